@@ -1,0 +1,1 @@
+"""What people see and type: the command line and the read-back view."""

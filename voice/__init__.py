@@ -1,0 +1,1 @@
+"""Hearing: sound comes in, entries of the procedure come out."""

@@ -1,0 +1,82 @@
+"""What every speech engine is to the rest of the program: a segment of sound in, an utterance out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+SAMPLE_RATE = 16_000
+"""Hertz; every source is brought to this rate before anything else sees it."""
+
+BYTES_PER_SAMPLE = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """One stretch of speech, cut out by the endpointer."""
+
+    pcm: bytes
+    """Mono, 16 kHz, signed 16-bit little-endian."""
+    first_sample: int
+    """Position in the source, counted in samples since it was opened: the only clock for "when it was said"."""
+    overheard_until: int
+    """Sample at which the endpointer knew that the speech was over."""
+
+    @property
+    def start(self) -> float:
+        """Seconds from the start of the source to the first sample."""
+        return self.first_sample / SAMPLE_RATE
+
+    @property
+    def seconds(self) -> float:
+        """Length of the sound."""
+        return len(self.pcm) / BYTES_PER_SAMPLE / SAMPLE_RATE
+
+    @property
+    def end(self) -> float:
+        """Seconds from the start of the source to the end of the speech."""
+        return self.start + self.seconds
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word as an engine heard it."""
+
+    text: str
+    start: float
+    """Seconds from the start of the source."""
+    end: float
+    """Seconds from the start of the source."""
+    confidence: float | None = None
+    """0 to 1 where the engine gives one that means something, else None."""
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """What one engine made of one segment. No words means that nothing was heard that the grammar allows."""
+
+    words: tuple[Word, ...]
+    engine: str
+    start: float
+    end: float
+    alternatives: tuple[tuple[str, ...], ...] = ()
+    """Other word sequences the engine thought possible, best first."""
+
+    @property
+    def text(self) -> str:
+        """The words as one string."""
+        return " ".join(word.text for word in self.words)
+
+
+class Recogniser(Protocol):
+    """A speech engine, wherever it runs."""
+
+    name: str
+
+    def hear(self, segment: Segment, grammar: str) -> Utterance:
+        """Decode one whole segment with the named grammar; raises EngineError."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the engine; may be called twice."""
+        ...
