@@ -1,0 +1,377 @@
+"""What a hospital writes down once and the room then relies on: which entries there are, how they are said,
+which numbers are possible, which limits hold, what comes before what, and which clocks run.
+
+Everything here is data. Nothing clinical has a default: a definition that leaves a limit out is refused, and
+every limit, order and clock names its source and how far that source can be trusted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_-]*$")]
+Level = Literal["high", "medium", "low", "information"]
+"""Priorities in the words of the open alarm standard (reference: IEC 60601-1-8, terms only)."""
+
+Tag = Literal["published", "from memory", "common practice", "derived", "local"]
+"""How far a number can be trusted: `published` was read in its source, `common practice` has none."""
+
+LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
+
+
+class Part(BaseModel):
+    """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class NumberSlot(Part):
+    """A number that is said, with its unit."""
+
+    type: Literal["number"]
+    unit: str | None
+    """UCUM code of the unit that is logged, None for a bare number."""
+    said: tuple[float, float]
+    """Lowest and highest value that can be heard at all, in the unit that is said."""
+    plausible: tuple[float, float] | None = None
+    """Lowest and highest value that is believable in the room; outside it the entry is logged with a finding."""
+    halves: bool = False
+    """Whether "and a half" and "point five" are numbers here."""
+    units: str = ""
+    """Template of the words for the unit."""
+    factor: float = 1.0
+    """Logged value = said value x factor (grams said, kilograms logged)."""
+
+    @model_validator(mode="after")
+    def _ranges_run_upwards(self) -> NumberSlot:
+        for name, pair in (("said", self.said), ("plausible", self.plausible)):
+            if pair is not None and not pair[0] <= pair[1]:
+                raise ValueError(f"{name} runs from {pair[0]:g} down to {pair[1]:g}")
+        if not 0 <= self.said[0] <= self.said[1] <= 999:
+            raise ValueError("said must lie within 0 to 999: that is what can be spoken")
+        return self
+
+
+class ChoiceSlot(Part):
+    """One of a few named things that is said: a site, a place."""
+
+    type: Literal["choice"]
+    gives: Literal["site", "value", "detail"]
+    """Which field of the entry the choice fills."""
+    values: dict[Identifier, str]
+    """What is logged -> template of how it is said."""
+
+
+Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]
+
+
+class Say(Part):
+    """A group of phrases that mean the same thing."""
+
+    phrases: tuple[str, ...] = Field(min_length=1)
+    site: Identifier | None = None
+    value: str | float | None = None
+    detail: str | None = None
+
+
+class Kind(Part):
+    """A kind of entry."""
+
+    id: Identifier
+    title: str
+    role: Literal["entry", "command"] = "entry"
+    """A command acts on the record (strike, correct, confirm); an entry is added to it."""
+    when: Literal["always", "asked"] = "always"
+    """`asked`: can only be said while a question is open."""
+    say: tuple[Say, ...] = Field(min_length=1)
+
+
+class Pattern(Part):
+    """Which entries are meant: fields left out match anything; `both` balloons match either site."""
+
+    kind: Identifier
+    site: Identifier | None = None
+    value: str | None = None
+
+    def __str__(self) -> str:
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value) if part)
+
+
+class Backed(Part):
+    """Something clinical, with its standing."""
+
+    level: Level
+    tag: Tag
+    source: tuple[str, ...] = ()
+    """Keys of the definition's `sources`."""
+
+    @model_validator(mode="after")
+    def _says_where_it_comes_from(self) -> Backed:
+        if self.tag == "published" and not self.source:
+            raise ValueError("is tagged published but names no source")
+        return self
+
+
+class Limit(Backed):
+    """A number the record is checked against."""
+
+    about: str
+    """What is limited, in words for the finding."""
+    unit: str
+    min: float | None = None
+    max: float | None = None
+    advice: str
+    """What to check or do, in words for the finding."""
+
+    @model_validator(mode="after")
+    def _has_a_bound(self) -> Limit:
+        if self.min is None and self.max is None:
+            raise ValueError("has neither min nor max")
+        if self.min is not None and self.max is not None and self.min > self.max:
+            raise ValueError(f"min {self.min:g} is above max {self.max:g}")
+        return self
+
+    def broken_by(self, value: float) -> Literal["above", "below"] | None:
+        """Which side of the limit `value` lies on; a value equal to a bound keeps it."""
+        if self.max is not None and value > self.max:
+            return "above"
+        if self.min is not None and value < self.min:
+            return "below"
+        return None
+
+    @property
+    def bounds(self) -> str:
+        """The bounds as the room reads them."""
+        if self.min is None:
+            return f"at most {self.max:g} {self.unit}"
+        if self.max is None:
+            return f"at least {self.min:g} {self.unit}"
+        return f"{self.min:g} to {self.max:g} {self.unit}"
+
+
+class Order(Backed):
+    """`first` has to be in the record before `then`."""
+
+    id: Identifier
+    first: Pattern
+    then: Pattern
+    message: str
+
+
+class Due(Backed):
+    """A moment on a clock."""
+
+    after_h: float = Field(gt=0)
+    message: str
+
+
+class Clock(Part):
+    """Time that runs from one entry to another."""
+
+    id: Identifier
+    title: str
+    starts: Pattern
+    stops: tuple[Pattern, ...]
+    due: tuple[Due, ...] = ()
+
+
+class Tube(Part):
+    """What is known of the tube."""
+
+    lumens: int = Field(ge=1, le=6)
+    balloons: tuple[Identifier, ...]
+    note: str = ""
+
+
+LIMITS_THE_RULES_NEED = (
+    "first_gastric_volume",
+    "gastric_volume",
+    "oesophageal_pressure",
+    "oesophageal_ceiling",
+    "insertion_depth",
+    "traction_mass",
+    "mark_migration",
+)
+"""log/rules.py looks these up by name; a definition without one of them is refused."""
+
+
+class Procedure(Part):
+    """One whole definition."""
+
+    id: Identifier
+    title: str
+    version: str
+    lead_word: Annotated[str, StringConstraints(pattern=r"^[a-z]+$")]
+    """Said before an entry when the microphone is always open."""
+    tube: Tube
+    cautions: tuple[str, ...] = Field(min_length=1)
+    sources: dict[str, str]
+    spellings: dict[str, str] = {}
+    """Other spellings -> the word as it stands in the phrases ("esophageal" -> "oesophageal")."""
+    pronunciations: dict[str, tuple[str, ...]] = {}
+    """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
+    fillers: tuple[str, ...] = ()
+    """Words between or around entries that mean nothing."""
+    parts: dict[Identifier, str] = {}
+    """Named pieces of phrases, used as <name>."""
+    slots: dict[Identifier, Slot]
+    kind: tuple[Kind, ...] = Field(min_length=1)
+    limits: dict[Identifier, Limit]
+    order: tuple[Order, ...] = ()
+    clock: tuple[Clock, ...] = ()
+
+    def kind_named(self, name: str) -> Kind | None:
+        """The kind of entry with this id."""
+        return next((kind for kind in self.kind if kind.id == name), None)
+
+    def title_of(self, kind: str) -> str:
+        """How a kind of entry is called on screen and paper."""
+        found = self.kind_named(kind)
+        return found.title if found else kind.replace("_", " ").capitalize()
+
+    def number_slot(self, kind: str) -> NumberSlot | None:
+        """The slot in which this kind of entry takes its number: the one with factor 1 where there are several."""
+        found = self.kind_named(kind)
+        if found is None:
+            return None
+        names = {name for say in found.say for phrase in say.phrases for name in slot_names(phrase)}
+        numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
+        return min(numbers, key=lambda slot: slot.factor != 1.0, default=None)
+
+    def cite(self, backed: Backed) -> str:
+        """The standing of a limit, order or clock in one line, as it is printed beside every finding."""
+        texts = [f"{key}: {self.sources[key]}" if key in self.sources else key for key in backed.source]
+        return f"[{backed.tag}] " + ("; ".join(texts) if texts else "no source")
+
+    def problems(self) -> Iterator[tuple[str, str]]:
+        """Cross-references that lead nowhere, as (dotted path, what is wrong)."""
+        yield from self._duplicate_ids()
+        yield from self._phrase_references()
+        yield from self._clinical_references()
+        for name in LIMITS_THE_RULES_NEED:
+            if name not in self.limits:
+                yield f"limits.{name}", "is missing: the rules need it"
+
+    def _duplicate_ids(self) -> Iterator[tuple[str, str]]:
+        for field in ("kind", "order", "clock"):
+            seen: set[str] = set()
+            for number, item in enumerate(getattr(self, field)):
+                if item.id in seen:
+                    yield f"{field}[{number}].id", f'"{item.id}" stands twice'
+                seen.add(item.id)
+
+    def _phrase_references(self) -> Iterator[tuple[str, str]]:
+        for path, text in self.templates():
+            for name in slot_names(text):
+                if name not in self.slots:
+                    yield path, f'no slot is called "{name}"'
+            for name in part_names(text):
+                if name not in self.parts:
+                    yield path, f'no part is called "{name}"'
+        for where, kind in enumerate(self.kind):
+            for which, say in enumerate(kind.say):
+                yield from self._doubly_filled(f"kind[{where}].say[{which}]", say)
+
+    def _doubly_filled(self, path: str, say: Say) -> Iterator[tuple[str, str]]:
+        for number, phrase in enumerate(say.phrases):
+            fixed = {name for name in ("site", "value", "detail") if getattr(say, name) is not None}
+            for name in slot_names(phrase):
+                slot = self.slots.get(name)
+                field = slot.gives if isinstance(slot, ChoiceSlot) else "value"
+                if slot is not None and field in fixed:
+                    yield f"{path}.phrases[{number}]", f"slot {{{name}}} fills {field}, which is already filled"
+                fixed.add(field)
+
+    def _clinical_references(self) -> Iterator[tuple[str, str]]:
+        for name, limit in self.limits.items():
+            yield from self._unknown_sources(f"limits.{name}", limit)
+        for number, order in enumerate(self.order):
+            yield from self._unknown_sources(f"order[{number}]", order)
+            for side in ("first", "then"):
+                yield from self._unknown_kind(f"order[{number}].{side}", getattr(order, side))
+        for number, clock in enumerate(self.clock):
+            for path, pattern in ((f"clock[{number}].starts", clock.starts),
+                                  *((f"clock[{number}].stops[{i}]", stop) for i, stop in enumerate(clock.stops))):
+                yield from self._unknown_kind(path, pattern)
+            for i, due in enumerate(clock.due):
+                yield from self._unknown_sources(f"clock[{number}].due[{i}]", due)
+
+    def _unknown_sources(self, path: str, backed: Backed) -> Iterator[tuple[str, str]]:
+        for key in backed.source:
+            if key not in self.sources:
+                yield f"{path}.source", f'no source is called "{key}"'
+
+    def _unknown_kind(self, path: str, pattern: Pattern) -> Iterator[tuple[str, str]]:
+        if self.kind_named(pattern.kind) is None:
+            yield f"{path}.kind", f'no kind of entry is called "{pattern.kind}"'
+        if pattern.site is not None and pattern.site not in (*self.tube.balloons, "both"):
+            yield f"{path}.site", f'the tube has no balloon called "{pattern.site}"'
+
+    def templates(self) -> Iterator[tuple[str, str]]:
+        """Every phrase template of the definition as (dotted path, text)."""
+        for name, text in self.parts.items():
+            yield f"parts.{name}", text
+        for name, slot in self.slots.items():
+            if isinstance(slot, NumberSlot):
+                if slot.units:
+                    yield f"slots.{name}.units", slot.units
+            else:
+                for value, text in slot.values.items():
+                    yield f"slots.{name}.values.{value}", text
+        for where, kind in enumerate(self.kind):
+            for which, say in enumerate(kind.say):
+                for number, phrase in enumerate(say.phrases):
+                    yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
+
+
+class Override(Part):
+    """What one hospital changes, who approved it and when. Only limits can be changed, never phrases or order."""
+
+    procedure: Identifier
+    approved_by: str = Field(min_length=1)
+    approved_on: date
+    reason: str = ""
+    limits: Mapping[Identifier, OverrideLimit]
+
+
+class OverrideLimit(Part):
+    """The new bounds and, if wanted, the new priority; fields left out stay as shipped."""
+
+    min: float | None = None
+    max: float | None = None
+    level: Level | None = None
+
+
+def apply(procedure: Procedure, override: Override) -> Procedure:
+    """The definition with the local bounds in force; each changed limit says so in its source and advice.
+
+    Raises KeyError for a limit the definition does not have and ValueError for bounds that contradict each other.
+    """
+    limits = dict(procedure.limits)
+    sources = dict(procedure.sources)
+    sources["local"] = f"local protocol approved by {override.approved_by} on {override.approved_on.isoformat()}"
+    for name, change in override.limits.items():
+        shipped = limits[name]
+        changes = {**shipped.model_dump(), **change.model_dump(exclude_none=True)}
+        changes |= {
+            "tag": "local",
+            "source": ("local",),
+            "advice": f"{shipped.advice} (Shipped limit: {shipped.bounds}, {', '.join(shipped.source) or shipped.tag}.)",
+        }
+        limits[name] = Limit.model_validate(changes)
+    return procedure.model_copy(update={"limits": limits, "sources": sources})
+
+
+def slot_names(template: str) -> tuple[str, ...]:
+    """Names in braces, in order: "{site} pressure {pressure!}" -> ("site", "pressure")."""
+    return tuple(re.findall(r"\{([a-z][a-z0-9_-]*)!?\}", template))
+
+
+def part_names(template: str) -> tuple[str, ...]:
+    """Names in angle brackets, in order."""
+    return tuple(re.findall(r"<([a-z][a-z0-9_-]*)>", template))

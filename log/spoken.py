@@ -1,0 +1,60 @@
+"""What somebody meant, once the words are known: entries, a question, or nothing that can be logged."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Number = int | float
+Value = int | float | str | None
+
+
+class Frozen(BaseModel):
+    """Base of everything that is written down: never edited, and an unknown key is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Entry(Frozen):
+    """One structured thing said. Kinds, sites and values are those of the definition."""
+
+    kind: str
+    site: str | None = None
+    value: Annotated[Value, Field(union_mode="smart")] = None
+    unit: str | None = None
+    """Unit in the room's writing: mL, mmHg, cm, kg."""
+    detail: str | None = None
+    """What else was said of it: "fluid bag", "air over the stomach"."""
+
+    @property
+    def number(self) -> Number | None:
+        """The value if it is a number."""
+        return self.value if isinstance(self.value, int | float) else None
+
+
+class Question(Frozen):
+    """Something was said that could be one of several things, or that does not fit; the room has to answer."""
+
+    candidates: tuple[Entry, ...] = Field(min_length=1)
+    """What it could be, likeliest first; one candidate is a yes-or-no question."""
+    reason: str
+
+
+class Understood(Frozen):
+    """Entries and questions in the order in which they were said in one breath."""
+
+    outcome: Literal["understood"] = "understood"
+    items: tuple[Entry | Question, ...]
+
+
+class NotUnderstood(Frozen):
+    """Words that make no entry."""
+
+    outcome: Literal["not understood"] = "not understood"
+    heard: str
+    nearest: tuple[str, ...] = ()
+    """Phrases that come closest, as they would have to be said."""
+
+
+Meaning = Understood | NotUnderstood

@@ -1,0 +1,315 @@
+"""From words to meaning: which entries were said, which have to be asked, and what could not be understood.
+
+The words are first read strictly by the definition's phrases. Only if that fails may rapidfuzz mend a word that is
+in nobody's vocabulary, and never into or out of a number: numbers are read by look-up or not at all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+
+from rapidfuzz import fuzz, process
+
+from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
+from voice.expression import Choice, Node, Sequence, SlotNode, Word
+from voice.numbers import LONGEST, NUMBER_WORDS, UNITS, Contradiction, Number, Reading, parse, sound_alikes
+from voice.phrases import UNIT_IN_THE_ROOM, Phrases, Template, fixed_fields, logged_value, patterns
+
+MEND_AT = 80.0
+"""rapidfuzz ratio from which an unknown word counts as a mis-spelt known one."""
+
+MEND_LETTERS = 4
+"""Shorter words are never mended: "in" and "on" are one letter apart."""
+
+JOINING = frozenset({"and", "then"})
+"""May stand between two entries of one breath."""
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the matcher has to know of the moment."""
+
+    lead_word: str | None = None
+    """The word that has to come first, or None where every utterance is meant for the log."""
+    asked: bool = False
+    """A question is open, so that "confirm" or a bare number is an answer."""
+    number_due: bool = False
+    """Only a number can be meant."""
+
+
+ALWAYS = Situation()
+
+
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """One template read from one place of the utterance."""
+
+    end: int
+    fields: dict[str, object] = field(default_factory=dict)
+    others: tuple[Number, ...] = ()
+    """Further values the number could have."""
+    doubts: tuple[str, ...] = ()
+
+
+def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situation = ALWAYS) -> Meaning:
+    """What was meant by these words.
+
+    `spoken`: recognised words, or text as typed; figures are read digit by digit ("50" is "five zero").
+    """
+    words = normalise(phrases, spoken)
+    if situation.number_due:
+        return _number_only(words)
+    addressed = _addressed(phrases, words, situation)
+    if addressed is None:
+        return NotUnderstood(heard=" ".join(words))
+    items = _read(phrases, addressed, situation.asked)
+    if items is None:
+        mended = _mend(phrases, addressed)
+        items = _read(phrases, mended, situation.asked) if mended != addressed else None
+    if items:
+        return Understood(items=items)
+    return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed))
+
+
+def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...]:
+    """Lower case, the definition's spelling, hyphens and figures as words."""
+    text = " ".join(spoken) if isinstance(spoken, tuple) else spoken
+    text = re.sub(r"[^a-z0-9.' -]", " ", text.lower())
+    text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
+    text = re.sub(r"\d+(?:\.\d+)?", lambda figures: " " + _figures(figures[0]) + " ", text)
+    words = " ".join(word.strip(".'") for word in text.split()).split()
+    spellings = phrases.procedure.spellings
+    out: list[str] = []
+    while words:
+        pair = " ".join(words[:2])
+        if len(words) > 1 and pair in spellings:
+            out += spellings[pair].split()
+            words = words[2:]
+            continue
+        word = words.pop(0)
+        if word in spellings:
+            out += spellings[word].split()
+        elif "-" in word and word not in phrases.words:
+            out += [piece for piece in word.split("-") if piece]
+        else:
+            out.append(word)
+    return tuple(out)
+
+
+def _figures(text: str) -> str:
+    """Figures as the words of a number that has no sound-alike."""
+    whole, _, fraction = text.partition(".")
+    digits = str(int(whole))
+    spoken = " ".join(UNITS[int(digit)] for digit in digits)
+    if not fraction.strip("0"):
+        return spoken
+    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction)
+
+
+def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[str, ...] | None:
+    """The words that are meant for the log, or None if the lead word is wanted and missing."""
+    lead = situation.lead_word or phrases.procedure.lead_word
+    start = 0
+    while start < len(words) and words[start] in phrases.procedure.fillers and words[start] != lead:
+        start += 1
+    if words[start:start + 1] == (lead,) and not _opens_phrase(phrases, words[start:]):
+        return words[start + 1:]
+    return None if situation.lead_word is not None and not situation.asked else words
+
+
+def _opens_phrase(phrases: Phrases, words: tuple[str, ...]) -> bool:
+    """Whether the lead word is itself the first word of a phrase that was said whole ("log the time")."""
+    return any(m.end == len(words) for t in phrases.of(asked=False) for m in _match(phrases, t.node, words, _Match(0)))
+
+
+def _number_only(words: tuple[str, ...]) -> Meaning:
+    reading = parse(words)
+    match reading:
+        case Reading(value):
+            entry = Entry(kind="number", value=value)
+            others = tuple(Entry(kind="number", value=other) for other in sound_alikes(words))
+            items = Question(candidates=(entry, *others), reason=_alike_reason((value, *sound_alikes(words))))
+            return Understood(items=(items if others else entry,))
+        case Contradiction(natural, digits):
+            candidates = (Entry(kind="number", value=digits), Entry(kind="number", value=natural))
+            return Understood(items=(Question(candidates=candidates, reason=_contradiction_reason(reading)),))
+        case None:
+            return NotUnderstood(heard=" ".join(words))
+
+
+Items = tuple[Entry | Question, ...]
+
+
+def _read(phrases: Phrases, words: tuple[str, ...], asked: bool) -> Items | None:
+    """The one way to read all the words, or a question if there are several; None if there is none."""
+    readings = list(_whole_readings(phrases, words, phrases.of(asked), 0))
+    if not readings:
+        return None
+    certain = min(sum(len(m.doubts) for _, m in reading) for reading in readings)
+    readings = [r for r in readings if sum(len(m.doubts) for _, m in r) == certain]
+    shortest = min(len(reading) for reading in readings)
+    distinct = list(dict.fromkeys(_items(phrases, r) for r in readings if len(r) == shortest))
+    if len(distinct) == 1:
+        return distinct[0]
+    first = [item for items in distinct for item in items[:1]]
+    candidates = tuple(dict.fromkeys(c for i in first for c in (i.candidates if isinstance(i, Question) else (i,))))
+    return (Question(candidates=candidates, reason="these words can be read in more than one way"),)
+
+
+def _whole_readings(
+    phrases: Phrases, words: tuple[str, ...], templates: tuple[Template, ...], start: int
+) -> Iterator[tuple[tuple[Template, _Match], ...]]:
+    if start == len(words):
+        yield ()
+        return
+    if words[start] in phrases.procedure.fillers or (start > 0 and words[start] in JOINING):
+        yield from _whole_readings(phrases, words, templates, start + 1)
+    for template in templates:
+        for match in _match(phrases, template.node, words, _Match(start)):
+            if match.end > start:
+                for rest in _whole_readings(phrases, words, templates, match.end):
+                    yield ((template, match), *rest)
+
+
+def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:
+    match node:
+        case Word(text):
+            if so_far.end < len(words) and words[so_far.end] == text:
+                yield _Match(so_far.end + 1, so_far.fields, so_far.others, so_far.doubts)
+        case Sequence(items):
+            if not items:
+                yield so_far
+                return
+            for first in _match(phrases, items[0], words, so_far):
+                yield from _match(phrases, Sequence(items[1:]), words, first)
+        case Choice(items):
+            for item in items:
+                yield from _match(phrases, item, words, so_far)
+        case SlotNode(name, unit_required):
+            if name in phrases.choices:
+                yield from _match_choice(phrases, name, words, so_far)
+            else:
+                yield from _match_number(phrases, name, unit_required, words, so_far)
+
+
+def _match_choice(phrases: Phrases, name: str, words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:
+    gives = phrases.choice_slot(name).gives
+    for value, node in phrases.choices[name].items():
+        for found in _match(phrases, node, words, so_far):
+            yield _Match(found.end, {**found.fields, gives: value}, found.others, found.doubts)
+
+
+def _match_number(
+    phrases: Phrases, name: str, unit_required: bool, words: tuple[str, ...], so_far: _Match
+) -> Iterator[_Match]:
+    """A number and its unit. A number that cannot be, or a unit that is another's, is read with a doubt."""
+    slot = phrases.number_slot(name)
+    assert slot is not None
+    for end in range(so_far.end + 1, min(so_far.end + LONGEST, len(words)) + 1):
+        spoken = words[so_far.end:end]
+        if spoken[-1] not in NUMBER_WORDS and spoken[-1] not in ("a", "and"):
+            break
+        reading = parse(spoken)
+        if reading is None:
+            continue
+        low, high = slot.said
+        unit = UNIT_IN_THE_ROOM[slot.unit or "1"]
+        if isinstance(reading, Contradiction):
+            said, others = reading.digits, (reading.natural,)
+            doubts = (*so_far.doubts, _contradiction_reason(reading))
+        else:
+            said, others, doubts = reading.value, sound_alikes(spoken), so_far.doubts
+        if not low <= said <= high or (not slot.halves and said != int(said)):
+            doubts = (*doubts, f"{said:g} is outside what can be said here ({low:g} to {high:g})")
+        others = tuple(other for other in others if low <= other <= high)
+        fields = {**so_far.fields, "value": logged_value(slot, said), "unit": unit}
+        found = _Match(end, fields, tuple(logged_value(slot, other) for other in others), doubts)
+        yield from _with_unit(phrases, name, unit_required, words, found)
+
+
+def _with_unit(
+    phrases: Phrases, name: str, unit_required: bool, words: tuple[str, ...], found: _Match
+) -> Iterator[_Match]:
+    own = phrases.units[name]
+    if not unit_required or own is None:
+        yield found
+    if own is not None:
+        yield from _match(phrases, own, words, found)
+    for node in phrases.units.values():
+        if node is None or node == own or own is None:
+            continue
+        for wrong in _match(phrases, node, words, found):
+            unit = " ".join(words[found.end:wrong.end])
+            reason = f'"{unit}" was said, but this is logged in {found.fields["unit"]}; nothing is converted'
+            yield _Match(wrong.end, wrong.fields, wrong.others, (*wrong.doubts, reason))
+            break
+
+
+def _items(phrases: Phrases, reading: tuple[tuple[Template, _Match], ...]) -> Items:
+    return tuple(_item(phrases, template, match) for template, match in reading)
+
+
+def _item(phrases: Phrases, template: Template, match: _Match) -> Entry | Question:
+    fields = {**{k: v for k, v in fixed_fields(phrases, template).items() if v is not None}, **match.fields}
+    entry = Entry.model_validate({"kind": template.kind.id, **fields})
+    others = tuple(entry.model_copy(update={"value": other}) for other in match.others)
+    if match.doubts:
+        return Question(candidates=(entry, *others), reason="; ".join(match.doubts))
+    if others:
+        values = (entry.number, *match.others)
+        return Question(candidates=(entry, *others), reason=_alike_reason(tuple(v for v in values if v is not None)))
+    return entry
+
+
+def _alike_reason(values: tuple[Number, ...]) -> str:
+    return " and ".join(f"{value:g}" for value in values) + " sound alike"
+
+
+def _contradiction_reason(pair: Contradiction) -> str:
+    return f"the number was {pair.natural:g}, its digits {pair.digits:g}"
+
+
+def _mend(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
+    """Unknown words as the known ones they nearly are; numbers and short words stay as they are."""
+    return tuple(_mended(phrases, word) for word in words)
+
+
+def _mended(phrases: Phrases, word: str) -> str:
+    if word in phrases.vocabulary or len(word) < MEND_LETTERS or _nearly_a_number(word):
+        return word
+    known = [candidate for candidate in phrases.words if len(candidate) >= MEND_LETTERS]
+    best = process.extractOne(word, known, scorer=fuzz.ratio, score_cutoff=MEND_AT)
+    return best[0] if best else word
+
+
+def _nearly_a_number(word: str) -> bool:
+    return process.extractOne(word, NUMBER_WORDS, scorer=fuzz.ratio, score_cutoff=MEND_AT) is not None
+
+
+@cache
+def _said_aloud(phrases: Phrases) -> dict[str, str]:
+    """Every phrase with its numbers as "#" and its choices as their names -> the phrase as a person reads it."""
+    found: dict[str, str] = {}
+    for template in phrases.of(asked=False):
+        for pattern in patterns(template):
+            found.setdefault(_blanked(phrases, pattern), pattern)
+    return found
+
+
+def _blanked(phrases: Phrases, pattern: str) -> str:
+    return re.sub(r"\{(\w+)\}", lambda slot: "#" if phrases.number_slot(slot[1]) else slot[1], pattern)
+
+
+def nearest(phrases: Phrases, words: tuple[str, ...], most: int = 3) -> tuple[str, ...]:
+    """The phrases that come closest to what was heard; numbers do not count."""
+    if not words:
+        return ()
+    blanked = re.sub(r"(#\s*)+", "# ", " ".join("#" if word in NUMBER_WORDS else word for word in words))
+    sites = {site for values in phrases.choices.values() for site in values}
+    blanked = " ".join("site" if word in sites else word for word in blanked.split())
+    known = _said_aloud(phrases)
+    found = process.extract(blanked, list(known), scorer=fuzz.token_sort_ratio, limit=most, score_cutoff=55)
+    return tuple(known[text] for text, _, _ in found)
