@@ -149,7 +149,7 @@ def _merge(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
         old = merged.get(key)
         if isinstance(old, dict) and isinstance(value, dict) and key not in ("values",):
             merged[key] = _merge(old, value)
-        elif _has_ids(old) and _has_ids(value):
+        elif old is not None and _has_ids(old) and _has_ids(value):
             replaced = {item["id"]: item for item in old} | {item["id"]: item for item in value}
             merged[key] = list(replaced.values())
         else:
@@ -157,7 +157,7 @@ def _merge(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
     return merged
 
 
-def _has_ids(value: object) -> bool:
+def _has_ids(value: Any) -> bool:
     return isinstance(value, list) and bool(value) and all(isinstance(i, dict) and "id" in i for i in value)
 
 

@@ -163,6 +163,12 @@ class Order(Backed):
     message: str
 
 
+class Rule(Backed):
+    """Something the rules check that is neither a number nor a plain order of two entries."""
+
+    message: str
+
+
 class Due(Backed):
     """A moment on a clock."""
 
@@ -177,6 +183,8 @@ class Clock(Part):
     title: str
     starts: Pattern
     stops: tuple[Pattern, ...]
+    restarts: bool = False
+    """Whether it starts anew with every entry that matches (a check) or only with the first (an inflation)."""
     due: tuple[Due, ...] = ()
 
 
@@ -197,7 +205,22 @@ LIMITS_THE_RULES_NEED = (
     "traction_mass",
     "mark_migration",
 )
-"""log/rules.py looks these up by name; a definition without one of them is refused."""
+RULES_THAT_NEED_A_SOURCE = (
+    "implausible",
+    "site_not_said",
+    "gastric_first",
+    "traction_first",
+    "x_ray_wrong",
+    "traction_mass_not_said",
+    "traction_kind_not_said",
+    "mark_missing",
+    "mark_not_comparable",
+    "more_out_than_in",
+    "gastric_down_first",
+    "traction_still_on",
+    "tube_out_while_up",
+)
+"""log/rules.py looks both up by name; a definition without one of them is refused."""
 
 
 class Procedure(Part):
@@ -222,6 +245,7 @@ class Procedure(Part):
     slots: dict[Identifier, Slot]
     kind: tuple[Kind, ...] = Field(min_length=1)
     limits: dict[Identifier, Limit]
+    rules: dict[Identifier, Rule]
     order: tuple[Order, ...] = ()
     clock: tuple[Clock, ...] = ()
 
@@ -256,6 +280,9 @@ class Procedure(Part):
         for name in LIMITS_THE_RULES_NEED:
             if name not in self.limits:
                 yield f"limits.{name}", "is missing: the rules need it"
+        for name in RULES_THAT_NEED_A_SOURCE:
+            if name not in self.rules:
+                yield f"rules.{name}", "is missing: the rules need it"
 
     def _duplicate_ids(self) -> Iterator[tuple[str, str]]:
         for field in ("kind", "order", "clock"):
@@ -290,6 +317,8 @@ class Procedure(Part):
     def _clinical_references(self) -> Iterator[tuple[str, str]]:
         for name, limit in self.limits.items():
             yield from self._unknown_sources(f"limits.{name}", limit)
+        for name, rule in self.rules.items():
+            yield from self._unknown_sources(f"rules.{name}", rule)
         for number, order in enumerate(self.order):
             yield from self._unknown_sources(f"order[{number}]", order)
             for side in ("first", "then"):

@@ -1,0 +1,181 @@
+"""From what was said to what becomes a fact: commands act on the record, entries join it, doubts become questions,
+and the rules have their say after every line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from log.events import (
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    FindingRaised,
+    FindingSettled,
+    NotUnderstoodHeard,
+    Origin,
+    QuestionAnswered,
+)
+from log.procedure import NumberSlot, Procedure
+from log.record import Line, Record, evolve
+from log.rules import check
+from log.spoken import Entry, Meaning, NotUnderstood, Number, Question
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One utterance with its meaning."""
+
+    meaning: Meaning
+    said_at: datetime
+    logged_at: datetime
+    origin: Origin
+
+
+def decide(procedure: Procedure, record: Record, heard: Heard) -> tuple[Fact, ...]:
+    """The facts that follow from one utterance, in order; findings included."""
+    facts: list[Fact] = []
+    for fact in _spoken(procedure, record, heard):
+        facts.append(fact)
+        record = evolve(record, fact)
+    return (*facts, *findings(procedure, record, heard.logged_at))
+
+
+def findings(procedure: Procedure, record: Record, now: datetime) -> tuple[Fact, ...]:
+    """What the rules say now that the record does not yet hold, and what they no longer say."""
+    current = {(f.rule, f.number): f for f in check(procedure, record, now)}
+    known = {(f.rule, f.number): f for f in record.open_findings}
+    settled = tuple(
+        FindingSettled(logged_at=now, rule=rule, number=number, how=_how_settled(record, number))
+        for rule, number in known if (rule, number) not in current
+    )
+    raised = tuple(
+        FindingRaised(logged_at=now, rule=f.rule, number=f.number, level=f.level, message=f.message, source=f.source)
+        for key, f in current.items() if key not in known
+    )
+    return settled + raised
+
+
+def _how_settled(record: Record, number: int | None) -> str:
+    if number is None:
+        return "no longer holds"
+    line = record.line(number)
+    if line.status == "struck":
+        return f"line {number} was struck"
+    return f"line {number} was corrected" if line.changes else "what was missing is now in the log"
+
+
+def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:
+    if isinstance(heard.meaning, NotUnderstood):
+        yield _missed(heard, "not understood", heard.meaning.nearest)
+        return
+    for item in heard.meaning.items:
+        for fact in _item(procedure, record, heard, item):
+            yield fact
+            record = evolve(record, fact)
+
+
+def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
+    kind = item.candidates[0].kind if isinstance(item, Question) else item.kind
+    match kind:
+        case "undo":
+            yield from _strike(record, heard)
+        case "confirm":
+            yield from _confirm(procedure, record, heard)
+        case "number":
+            yield from _answer(procedure, record, heard, item)
+        case "correct" if isinstance(item, Entry):
+            yield from _correct(procedure, record, heard, item)
+        case _ if isinstance(item, Question):
+            yield EntryAsked(logged_at=heard.logged_at, number=record.next_number, candidates=item.candidates,
+                             reason=item.reason, said_at=heard.said_at, origin=heard.origin)
+        case _:
+            yield EntryLogged(logged_at=heard.logged_at, number=record.next_number, entry=item,
+                              said_at=heard.said_at, origin=heard.origin)
+
+
+def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
+    return NotUnderstoodHeard(logged_at=heard.logged_at, said_at=heard.said_at, reason=reason, nearest=nearest,
+                              origin=heard.origin)
+
+
+def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
+    entries = (line for line in reversed(record.lines) if line.status == "asked" or line.entry.kind != "correct")
+    last = next((line for line in entries if line.status != "struck"), None)
+    if last is None:
+        yield _missed(heard, "there is no entry to strike")
+        return
+    yield EntryStruck(logged_at=heard.logged_at, number=last.number, said_at=heard.said_at,
+                      reason="struck by the operator", origin=heard.origin)
+
+
+def _confirm(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:
+    question = record.open_question
+    if question is None:
+        yield _missed(heard, "there is no open question to confirm")
+        return
+    yield from _answered(procedure, record, heard, question, question.candidates[0])
+
+
+def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
+    """A bare number answers the newest question if it names one of its candidates, or beyond doubt another value."""
+    question = record.open_question
+    if question is None:
+        yield _missed(heard, "a number, but no question is open")
+        return
+    said = item.candidates if isinstance(item, Question) else (item,)
+    numbers = {entry.number for entry in said}
+    fitting = [candidate for candidate in question.candidates if candidate.number in numbers]
+    if len(fitting) == 1:
+        yield from _answered(procedure, record, heard, question, fitting[0])
+    elif not fitting and isinstance(item, Entry) and _fits(procedure, question, item.number):
+        changed = question.entry.model_copy(update={"value": item.number})
+        yield from _answered(procedure, record, heard, question, changed)
+    else:
+        yield _missed(heard, "still open: say the digits one by one")
+
+
+def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line, entry: Entry) -> Iterator[Fact]:
+    fact = QuestionAnswered(logged_at=heard.logged_at, number=question.number, entry=entry, said_at=heard.said_at,
+                            origin=heard.origin)
+    yield fact
+    if entry.kind == "correct":
+        yield from _correct(procedure, evolve(record, fact), heard, entry)
+
+
+def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Entry) -> Iterator[Fact]:
+    """Gives the newest line that is meant another value; what it was stays in the record."""
+    target = next((line for line in reversed(record.lines) if _meant(line, correction)), None)
+    if target is None:
+        yield _missed(heard, "there is no entry that this could correct")
+        return
+    if not _fits(procedure, target, correction.number):
+        reason = f"{correction.number:g} does not fit line {target.number}" if correction.number is not None else "no number"
+        yield _missed(heard, reason)
+        return
+    entry = target.entry.model_copy(update={"value": correction.number})
+    if target.status == "asked":
+        yield from _answered(procedure, record, heard, target, entry)
+        return
+    yield EntryAmended(logged_at=heard.logged_at, number=target.number, entry=entry, said_at=heard.said_at,
+                       reason="corrected by the operator", origin=heard.origin)
+
+
+def _meant(line: Line, correction: Entry) -> bool:
+    if line.status == "struck" or line.entry.number is None or line.entry.kind == "correct":
+        return False
+    same_site = correction.site is None or line.entry.site == correction.site
+    return same_site and (correction.unit is None or line.entry.unit == correction.unit)
+
+
+def _fits(procedure: Procedure, line: Line, value: Number | None) -> bool:
+    """Whether a value can be said at all where this line has its number."""
+    slot = procedure.number_slot(line.entry.kind)
+    if value is None or not isinstance(slot, NumberSlot):
+        return False
+    low, high = slot.said
+    return low <= value <= high

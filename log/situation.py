@@ -1,0 +1,155 @@
+"""Where the tube and its balloons are at any moment: what the standing entries add up to, step by step.
+
+Corrections change the past, so this is always worked out anew from the lines that stand, never kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Literal
+
+from log.procedure import Pattern
+from log.record import Line
+from log.spoken import Entry, Number
+
+Up = Literal["up", "down", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Balloon:
+    """One balloon."""
+
+    volume: Number = 0
+    """Millilitres in it by the log."""
+    pressure: Number | None = None
+    """Last reading, mmHg."""
+    said_up: bool = False
+    """Said to be up without a volume."""
+
+    @property
+    def up(self) -> bool:
+        """Whether there is anything in it, as far as the log knows."""
+        return self.volume > 0 or self.said_up
+
+
+NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """The tube and what hangs on it."""
+
+    balloons: Mapping[str, Balloon] = NO_BALLOONS
+    tube_in: bool = False
+    depth: Entry | None = None
+    """Last depth said."""
+    mark: Entry | None = None
+    """First depth said after traction was put on: movement is measured from here."""
+    traction: Entry | None = None
+    """Traction in force; None when off."""
+    xray: str | None = None
+    """Last word on the X-ray."""
+    aspirated: Mapping[str, Number] = field(default_factory=dict)
+    """Millilitres by port; the key "" is "port not said"."""
+    lavage_in: Number = 0
+    lavage_out: Number = 0
+    latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
+    """Last entry of each kind and site."""
+
+    def balloon(self, site: str) -> Balloon:
+        """This balloon; flat if nothing was said of it."""
+        return self.balloons.get(site, Balloon())
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One standing line with the situation before and after it."""
+
+    line: Line
+    before: Situation
+    after: Situation
+
+    @property
+    def entry(self) -> Entry:
+        """The entry of the line."""
+        return self.line.entry
+
+
+def steps(lines: Iterable[Line]) -> tuple[Step, ...]:
+    """The standing lines one by one, each with what it changed."""
+    found: list[Step] = []
+    situation = Situation()
+    for line in lines:
+        after = _after(situation, line.entry)
+        found.append(Step(line, situation, after))
+        situation = after
+    return tuple(found)
+
+
+def now(lines: Iterable[Line]) -> Situation:
+    """The situation after the last line."""
+    all_steps = steps(lines)
+    return all_steps[-1].after if all_steps else Situation()
+
+
+def matches(pattern: Pattern, entry: Entry) -> bool:
+    """Whether an entry is one that a definition's pattern means; "both" balloons are each of them."""
+    if entry.kind != pattern.kind:
+        return False
+    if pattern.site is not None and entry.site not in (pattern.site, "both"):
+        return False
+    return pattern.value is None or entry.value == pattern.value
+
+
+def _after(s: Situation, entry: Entry) -> Situation:
+    s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
+    match entry.kind:
+        case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
+            return replace(s, balloons={**s.balloons, **{site: _filled(s.balloon(site), entry)
+                                                         for site in _sites(entry) if site is not None}})
+        case "tube" if entry.value in ("in", "out"):
+            return replace(s, tube_in=entry.value == "in")
+        case "depth":
+            marked = entry if s.traction is not None and s.mark is None else s.mark
+            return replace(s, depth=entry, mark=marked)
+        case "traction":
+            off = entry.value == "off"
+            return replace(s, traction=None if off else entry, mark=None if off else s.mark)
+        case "xray":
+            return replace(s, xray=str(entry.value))
+        case "aspirate" if entry.number is not None:
+            port = entry.site or ""
+            return replace(s, aspirated={**s.aspirated, port: s.aspirated.get(port, 0) + entry.number})
+        case "lavage_in" if entry.number is not None:
+            return replace(s, lavage_in=s.lavage_in + entry.number)
+        case "lavage_out" if entry.number is not None:
+            return replace(s, lavage_out=s.lavage_out + entry.number)
+        case _:
+            return s
+
+
+def _sites(entry: Entry) -> tuple[str | None, ...]:
+    return ("gastric", "oesophageal") if entry.site == "both" else (entry.site,)
+
+
+def _filled(balloon: Balloon, entry: Entry) -> Balloon:
+    number = entry.number
+    match entry.kind:
+        case "volume_in" if number is not None:
+            return replace(balloon, volume=balloon.volume + number)
+        case "volume_out" if number is not None:
+            left = max(balloon.volume - number, 0)
+            return replace(balloon, volume=left, said_up=balloon.said_up and left > 0,
+                           pressure=balloon.pressure if left > 0 else None)
+        case "volume_total" if number is not None:
+            return replace(balloon, volume=number)
+        case "pressure" if number is not None:
+            return replace(balloon, pressure=number)
+        case "balloon" if entry.value == "down":
+            return Balloon()
+        case "balloon":
+            return replace(balloon, said_up=True)
+        case _:
+            return balloon
