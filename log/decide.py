@@ -82,6 +82,8 @@ def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact
 def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
     kind = item.candidates[0].kind if isinstance(item, Question) else item.kind
     match kind:
+        case "undo" | "confirm" if isinstance(item, Question):
+            yield _missed(heard, f"heard indistinctly, so nothing was done: say it again ({kind})")
         case "undo":
             yield from _strike(record, heard)
         case "confirm":

@@ -18,6 +18,7 @@ import platformdirs
 from pydantic import BaseModel, ValidationError
 
 from log.errors import InputError
+from log.events import CaseOpened, Fact
 from log.procedure import Override, Procedure, apply
 
 M = TypeVar("M", bound=BaseModel)
@@ -80,6 +81,20 @@ def in_force(procedure: Procedure, override: Override | None) -> InForce:
     applied = apply(procedure, override) if override else procedure
     text = json.dumps(applied.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return InForce(applied, override, text)
+
+
+def of_case(facts: Iterable[Fact]) -> Procedure:
+    """The definition a case was kept by, from the copy that lies in the case itself, so that files edited since
+    then change nothing. Raises InputError if the case has none that this version can read."""
+    opened = next((fact for fact in facts if isinstance(fact, CaseOpened)), None)
+    if opened is None:
+        raise InputError("the case has no opening, so its definition is not known", "take its backup")
+    try:
+        return Procedure.model_validate_json(opened.definition)
+    except ValidationError as error:
+        where, what = next(_spelled_out(error))
+        raise InputError(f"case {opened.case}: its definition cannot be read ({where}: {what})",
+                         "open it with the version that made it") from None
 
 
 def read_procedure(name_or_path: str) -> Procedure:

@@ -41,7 +41,7 @@ NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 class Situation:
     """The tube and what hangs on it."""
 
-    balloons: Mapping[str, Balloon] = NO_BALLOONS
+    balloons: Mapping[str, Balloon] = field(default_factory=lambda: NO_BALLOONS)
     tube_in: bool = False
     depth: Entry | None = None
     """Last depth said."""

@@ -169,7 +169,8 @@ def _whole_readings(
         yield from _whole_readings(phrases, words, templates, start + 1)
     for template in templates:
         for match in _match(phrases, template.node, words, _Match(start)):
-            if match.end > start:
+            alone = start == 0 and match.end == len(words)
+            if match.end > start and (alone or template.kind.when == "always"):
                 for rest in _whole_readings(phrases, words, templates, match.end):
                     yield ((template, match), *rest)
 
@@ -217,6 +218,7 @@ def _match_number(
             continue
         low, high = slot.said
         unit = UNIT_IN_THE_ROOM[slot.unit or "1"]
+        others: tuple[Number, ...]
         if isinstance(reading, Contradiction):
             said, others = reading.digits, (reading.natural,)
             doubts = (*so_far.doubts, _contradiction_reason(reading))

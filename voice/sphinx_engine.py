@@ -10,10 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from log.errors import EngineError
 from voice.grammar import Grammar
-from voice.recogniser import Segment, Utterance, Word
+from voice.recogniser import SAMPLE_RATE, Segment, Utterance, Word
 
 OPEN = "open"
 """Name of the search that has no grammar."""
@@ -130,3 +131,29 @@ class SphinxEngine:
         graph.set_start_state(0)
         graph.set_final_state(end)
         self._decoder.add_fsg(grammar.name, graph)
+
+
+class SpeechDetector(Protocol):
+    """What the endpointer needs of a detector of speech in 30 ms frames."""
+
+    @property
+    def in_speech(self) -> bool:
+        """Whether somebody is speaking after the last frame."""
+        ...
+
+    @property
+    def speech_start(self) -> float:
+        """Seconds at which the present speech began."""
+        ...
+
+    def process(self, frame: bytes) -> bytes | None:
+        """Takes one frame; gives the sound that belongs to speech, a little later than it came in."""
+        ...
+
+
+def speech_detector() -> SpeechDetector:
+    """The detector that comes with pocketsphinx, as it is set by default: stricter settings cut off first sounds."""
+    from pocketsphinx import Endpointer
+
+    detector: SpeechDetector = Endpointer(sample_rate=SAMPLE_RATE)
+    return detector

@@ -1,0 +1,207 @@
+"""The top of the procedure note: who, what, when and where, and how things stood at the end.
+
+What the log knows is filled in; everything else is a line to complete by hand. Nothing is guessed: not even the
+case's label is taken for a patient's name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from log.events import CaseOpened
+from log.exports.markdown import BLANK, escaped, table
+from log.exports.totals import balance, balloon_totals, filling, port
+from log.exports.wording import elapsed, figure, listed, newtons, opening, shown, stamp
+from log.procedure import Procedure
+from log.record import Line, Record, fold
+from log.rules import clocks
+from log.situation import Situation, Step, steps
+from log.spoken import Entry
+from log.store import Stored
+
+Row = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A case with what the note needs of it worked out once."""
+
+    procedure: Procedure
+    opened: CaseOpened
+    record: Record
+    happened: tuple[Step, ...]
+    until: datetime
+    """When the last fact was written down: the clocks are read at this moment."""
+
+    @property
+    def situation(self) -> Situation:
+        """How things stood at the end."""
+        return self.happened[-1].after if self.happened else Situation()
+
+    def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
+        """The standing lines of a kind, of these sites if any are given."""
+        return tuple(line for line in self.record.standing
+                     if line.entry.kind == kind and (not sites or line.entry.site in sites))
+
+
+def whole(procedure: Procedure, facts: Iterable[Stored]) -> Whole:
+    """Works the case out; raises InputError for facts that are no case."""
+    known = [fact for _, fact in facts]
+    record = fold(known)
+    opened = opening(record)
+    return Whole(procedure, opened, record, steps(record.standing), max(fact.logged_at for fact in known))
+
+
+def header(case: Whole) -> list[str]:
+    """The elements a procedure note has to have."""
+    rows = (*_people(case), *_tube(case), *_course(case), *_afterwards(case))
+    return ["## Procedure", "", *table(("Element", "Entry"), rows)]
+
+
+def _people(case: Whole) -> Iterable[Row]:
+    yield "Patient, first identifier", BLANK
+    yield "Patient, second identifier", BLANK
+    yield "Case", escaped(case.opened.case)
+    yield "Label typed when the case was begun", escaped(case.opened.label) or BLANK
+    for element in (
+        "Place", "Indication", "Diagnosis before and after", "Urgency (elective, urgent, emergency)", "Operator",
+        "Assistant", "Scribe", "Anaesthetist", "Anaesthesia or sedation", "Consent basis",
+        "Time-out done (when, by whom)",
+    ):
+        yield element, BLANK
+
+
+def _tube(case: Whole) -> Iterable[Row]:
+    tube = case.procedure.tube
+    balloons = " and ".join(tube.balloons)
+    yield "Device type", escaped(f"{case.procedure.title} ({tube.lumens} lumens; balloons: {balloons})")
+    yield "Device size", BLANK
+    yield "Device lot or serial number", BLANK
+
+
+def _course(case: Whole) -> Iterable[Row]:
+    closed, lines = case.record.closed, case.record.lines
+    yield "Start: log opened", stamp(case.opened.logged_at)
+    yield "End: log closed", f"{stamp(closed.logged_at)} ({escaped(closed.reason)})" if closed else BLANK
+    yield "Last entry", stamp(max(line.said_at for line in lines)) if lines else BLANK
+    for element, kind in (("Airway", "airway"), ("Leak tests", "leak_test"), ("Tube in, secured, out", "tube"),
+                          ("Position checks", "position_check"), ("X-ray", "xray")):
+        yield element, listed((_told(case, line) for line in case.said(kind)), BLANK)
+    yield "X-ray position confirmed at", _confirmed_at(case)
+    yield "X-ray position confirmed by", BLANK
+    yield "Traction", listed((_told(case, line) for line in case.said("traction")), BLANK)
+    yield "Bleeding", listed((_told(case, line) for line in case.said("bleeding")), BLANK)
+    yield "Volumes, pressures and depths", "see state at the end, totals and timeline"
+
+
+def _confirmed_at(case: Whole) -> str:
+    """Only if it is the last word: an X-ray that was later read otherwise confirms nothing."""
+    words = [line for line in case.said("xray") if line.entry.value in ("confirmed", "not_confirmed")]
+    return _where(words[-1]) if words and words[-1].entry.value == "confirmed" else BLANK
+
+
+def _afterwards(case: Whole) -> Iterable[Row]:
+    for element, kind in (("Blood products", "blood_product"), ("Drugs given", "drug")):
+        yield element, listed((_told(case, line) for line in case.said(kind)), BLANK)
+    for element in ("Findings of the procedure", "Complications", "Blood loss", "Specimens", "Plan: removal time",
+                    "Plan: definitive therapy", "Plan: monitoring and checks"):
+        yield element, BLANK
+    lines = case.record.lines
+    changes = [change.what for line in lines for change in line.changes]
+    still_asked = sum(line.status == "asked" for line in lines)
+    yield "Amendments", (f"{changes.count('amended')} amended, {changes.count('struck')} struck, "
+                         f"{changes.count('answered')} confirmed when asked, {still_asked} not confirmed: see timeline")
+
+
+def state(case: Whole) -> list[str]:
+    """How balloons, tube, traction and X-ray stood after the last standing line."""
+    rows = (*_balloons(case), *_position(case))
+    return ["## State at the end", "", *table(("What", "By the log"), rows)]
+
+
+def _balloons(case: Whole) -> Iterable[Row]:
+    for site in dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)):
+        balloon = case.situation.balloon(site)
+        readings = case.said("pressure", site, "both")
+        told = f"pressure {_reading(readings[-1])}" if readings and balloon.pressure is not None else \
+            "no pressure reading"
+        yield escaped(f"{site} balloon").capitalize(), f"{filling(balloon)}; {told}"
+    nowhere = case.said("pressure", None)
+    if nowhere:
+        yield "Pressure, balloon not said", _reading(nowhere[-1])
+
+
+def _position(case: Whole) -> Iterable[Row]:
+    now = case.situation
+    yield "Tube", "in" if now.tube_in else "not in"
+    yield "Depth", _depth(now.depth)
+    yield "Mark (first depth after traction)", _depth(now.mark)
+    yield "Traction", _pull(case, now.traction)
+    yield "X-ray", escaped((now.xray or "not logged").replace("_", " "))
+    for kind in ("clamp", "bleeding"):
+        for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
+            yield _title(case, kind, site), _reading(case.said(kind, site)[-1])
+
+
+def _title(case: Whole, kind: str, site: str | None) -> str:
+    return escaped(", ".join(part for part in (case.procedure.title_of(kind), site) if part))
+
+
+def _depth(entry: Entry | None) -> str:
+    if entry is None:
+        return "not logged"
+    return escaped(shown(entry) + (f" at the {entry.site}" if entry.site else ", place not said"))
+
+
+def _pull(case: Whole, entry: Entry | None) -> str:
+    if entry is None:
+        return "off" if case.said("traction") else "not logged"
+    kind = entry.detail or "kind not said"
+    force = newtons(entry.number) if entry.number is not None else "mass not said"
+    return escaped(f"{shown(entry)}, {kind}, {force}")
+
+
+def _told(case: Whole, line: Line) -> str:
+    entry = line.entry
+    said = ", ".join(word.replace("_", " ") for word in (entry.site, shown(entry), entry.detail) if word)
+    force = f", {newtons(entry.number)}" if entry.kind == "traction" and entry.number is not None else ""
+    return f"{escaped(said + force)} at {_where(line)}"
+
+
+def _reading(line: Line) -> str:
+    return f"{escaped(shown(line.entry))} at {_where(line)}"
+
+
+def _where(line: Line) -> str:
+    return f"{stamp(line.said_at)} (line {line.number})"
+
+
+def totals(case: Whole) -> list[str]:
+    """What went in, what came out, and the clocks that still run."""
+    return ["## Totals", "", *_air(case), *_fluids(case), *_running(case)]
+
+
+def _air(case: Whole) -> list[str]:
+    found = balloon_totals(case.procedure, case.happened, case.situation)
+    rows = ((escaped(t.site), *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.let_down, t.now)))
+            for t in found)
+    return table(("Balloon", "In", "Out", "Changed by a total said", "Let down as a whole", "Now"), rows)
+
+
+def _fluids(case: Whole) -> list[str]:
+    now = case.situation
+    rows = [(escaped(f"Aspirate, {port(site)}"), f"{figure(volume)} mL") for site, volume in now.aspirated.items()]
+    rows = rows or [("Aspirate", "none logged")]
+    rows += [("Lavage in", f"{figure(now.lavage_in)} mL"), ("Lavage out", f"{figure(now.lavage_out)} mL"),
+             ("Lavage balance (in less out)", balance(now))]
+    return table(("Fluid", "By the log"), rows)
+
+
+def _running(case: Whole) -> list[str]:
+    running = clocks(case.procedure, case.record.standing)
+    if not running:
+        return ["No clock was running at the end.", ""]
+    rows = ((escaped(c.title), f"{stamp(c.since)} (line {c.number})", elapsed(c.since, case.until)) for c in running)
+    return table(("Running clock", "Since", f"At {stamp(case.until)}"), rows)

@@ -1,0 +1,95 @@
+"""The log as a table for a spreadsheet or a study: one row per line, with struck and unconfirmed lines kept.
+
+Comma-separated values as RFC 4180 has them, CRLF line ends included. `value` is filled only where a line stands, so
+that adding up the column never counts what was struck or what nobody confirmed; `original_value` keeps what was
+logged first and `question` what a line was asked about (kind and site are then the likeliest candidate's). Times are
+RFC 3339 with the offset of the room.
+
+CSV knows no comment lines, and a leading record would be taken for data or for the header. So the caution is the last
+column: its name says it even when there are no rows, and each row has it in full, because rows get sorted, filtered
+and copied elsewhere.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from datetime import datetime
+
+from log.exports.wording import figure, opening, sentence, shown, ucum, visible
+from log.procedure import Procedure
+from log.record import Change, Line, fold
+from log.spoken import Entry
+from log.store import Stored
+
+LINE_END = "\r\n"
+"""RFC 4180, section 2."""
+
+COLUMNS = (
+    "line", "status", "kind", "site", "value", "unit_ucum", "detail", "said_at", "elapsed_s", "logged_at", "by",
+    "engine", "confidence", "original_value", "changes", "heard", "question", "caution_not_a_medical_device",
+)
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+"""What makes a spreadsheet take a cell for a formula (reference: OWASP, CSV Injection)."""
+
+
+def as_csv(procedure: Procedure, facts: Sequence[Stored]) -> str:
+    """The lines of the log as comma-separated values."""
+    record = fold(fact for _, fact in facts)
+    began = opening(record).logged_at
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator=LINE_END)
+    writer.writerow(COLUMNS)
+    writer.writerows(_row(procedure, began, line) for line in record.lines)
+    return out.getvalue()
+
+
+def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
+    entry, origin = line.entry, line.origin
+    return (
+        str(line.number), line.status, harmless(entry.kind), harmless(entry.site or ""),
+        _value(entry) if line.status == "stands" else "",
+        harmless(ucum(entry.unit)), harmless(entry.detail or ""),
+        _rfc3339(line.said_at), f"{(line.said_at - began).total_seconds():.3f}", _rfc3339(line.logged_at),
+        origin.by, harmless(origin.engine), f"{origin.confidence:.2f}",
+        "" if line.candidates else _value(line.original),
+        harmless("; ".join(_change(procedure, change) for change in line.changes)),
+        harmless(origin.heard), harmless(_question(procedure, line)), harmless(" ".join(procedure.cautions)),
+    )
+
+
+def harmless(text: str) -> str:
+    """Text that a spreadsheet will not calculate and a terminal will not obey."""
+    clean = visible(text)
+    starts = text.startswith(_FORMULA) or clean.lstrip().startswith(_FORMULA)
+    return f"'{clean}" if starts else clean
+
+
+def _value(entry: Entry) -> str:
+    return figure(entry.number) if entry.number is not None else harmless(str(entry.value or ""))
+
+
+def _rfc3339(moment: datetime) -> str:
+    return moment.isoformat(timespec="milliseconds")
+
+
+def _change(procedure: Procedure, change: Change) -> str:
+    what = f"{change.what} {_rfc3339(change.at)} by {change.origin.by}"
+    match change.what:
+        case "struck":
+            text = what
+        case "answered":
+            text = f"{what}: {sentence(procedure, change.after)}"
+        case "amended":
+            same = change.before.model_copy(update={"value": change.after.value}) == change.after
+            before, after = (shown(e) if same else sentence(procedure, e) for e in (change.before, change.after))
+            text = f"{what}: {before} -> {after}"
+    return f"{text} ({change.reason})" if change.reason else text
+
+
+def _question(procedure: Procedure, line: Line) -> str:
+    if not line.candidates:
+        return ""
+    return " or ".join(sentence(procedure, entry) for entry in line.candidates) + f"? ({line.reason})"

@@ -1,0 +1,80 @@
+"""What the standing lines add up to: air by balloon, aspirate by port, lavage, and the total each line led to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from log.exports.wording import figure, newtons
+from log.procedure import Procedure
+from log.situation import Balloon, Situation, Step
+from log.spoken import Number
+
+
+@dataclass(frozen=True, slots=True)
+class BalloonTotals:
+    """The air of one balloon in mL: put_in - taken_out + set_by_total - let_down = now, unless the log has more
+    taken out than was in."""
+
+    site: str
+    put_in: Number
+    taken_out: Number
+    set_by_total: Number
+    """What a volume said as "now in the balloon" changed."""
+    let_down: Number
+    """What was in it when it was said to be down."""
+    now: Number
+
+
+def balloon_totals(procedure: Procedure, happened: Sequence[Step], situation: Situation) -> tuple[BalloonTotals, ...]:
+    """One row for each balloon of the tube, and for any other that was spoken of."""
+    sites = dict.fromkeys((*procedure.tube.balloons, *situation.balloons))
+    return tuple(_totals(site, happened, situation) for site in sites)
+
+
+def _totals(site: str, happened: Sequence[Step], situation: Situation) -> BalloonTotals:
+    own = [step for step in happened if step.entry.site in (site, "both")]
+    return BalloonTotals(
+        site,
+        put_in=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_in"),
+        taken_out=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_out"),
+        set_by_total=sum(_change(step, site) for step in own if step.entry.kind == "volume_total"),
+        let_down=-sum(_change(step, site) for step in own if step.entry.kind == "balloon"),
+        now=situation.balloon(site).volume,
+    )
+
+
+def _change(step: Step, site: str) -> Number:
+    return step.after.balloon(site).volume - step.before.balloon(site).volume
+
+
+def led_to(step: Step) -> str:
+    """The running total after one line: the balloon's volume, the port's aspirate, the lavage balance."""
+    entry, after = step.entry, step.after
+    match entry.kind:
+        case "volume_in" | "volume_out" | "volume_total" | "balloon":
+            sites = [site for site in after.balloons if entry.site in (site, "both")]
+            return ", ".join(f"{site} {filling(after.balloon(site))}" for site in sites)
+        case "aspirate" if entry.number is not None:
+            return f"{port(entry.site or '')} {figure(after.aspirated[entry.site or ''])} mL"
+        case "lavage_in" | "lavage_out" if entry.number is not None:
+            return f"lavage balance {balance(after)}"
+        case "traction" if entry.number is not None:
+            return newtons(entry.number)
+        case _:
+            return ""
+
+
+def filling(balloon: Balloon) -> str:
+    """What is in a balloon, as far as the log knows."""
+    return "up, volume not said" if balloon.said_up and not balloon.volume else f"{figure(balloon.volume)} mL"
+
+
+def port(site: str) -> str:
+    """A port by its name."""
+    return f"{site} port" if site else "port not said"
+
+
+def balance(situation: Situation) -> str:
+    """Lavage in less lavage out, with its sign."""
+    return f"{situation.lavage_in - situation.lavage_out:+.10g} mL"

@@ -1,0 +1,149 @@
+"""A room in which a case can be kept with hand-made meanings, and one case with one of everything."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from datetime import datetime, timedelta, timezone
+
+import pytest
+
+from log.decide import Heard, decide
+from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.exports.note import as_note
+from log.exports.table import as_csv
+from log.procedure import (
+    LIMITS_THE_RULES_NEED,
+    RULES_THAT_NEED_A_SOURCE,
+    ChoiceSlot,
+    Clock,
+    Kind,
+    Limit,
+    NumberSlot,
+    Pattern,
+    Procedure,
+    Rule,
+    Say,
+    Tube,
+)
+from log.record import fold
+from log.spoken import Entry, NotUnderstood, Question, Understood
+from log.store import Stored
+
+ZONE = timezone(timedelta(hours=2))
+BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=ZONE)
+
+
+def _kind(name: str, title: str, *phrases: str) -> Kind:
+    return Kind(id=name, title=title, say=(Say(phrases=phrases or (name,)),))
+
+
+def _small() -> Procedure:
+    """A definition of the tests' own, so that a change of the shipped ones changes no golden file."""
+    limits = {name: Limit(level="low", tag="derived", about=name, unit="mL", max=9000, advice="Look.")
+              for name in LIMITS_THE_RULES_NEED}
+    limits["oesophageal_ceiling"] = Limit(level="high", tag="local", about="oesophageal pressure", unit="mmHg", max=45,
+                                          advice="Let air out | read again.")
+    return Procedure(
+        id="small", title="Two-balloon tube", version="7", lead_word="log", sources={}, limits=limits,
+        tube=Tube(lumens=3, balloons=("gastric", "oesophageal")),
+        cautions=("Not a medical device.", "The responsible clinician decides."),
+        slots={"ml": NumberSlot(type="number", unit="mL", said=(1, 700)),
+               "mmhg": NumberSlot(type="number", unit="mm[Hg]", said=(0, 99)),
+               "site": ChoiceSlot(type="choice", gives="site", values={"gastric": "gastric"})},
+        kind=(_kind("volume_in", "Volume in", "{site} {ml}"), _kind("depth", "Tube depth"), _kind("xray", "X-ray"),
+              _kind("pressure", "Pressure", "{site} pressure {mmhg}")),
+        rules={name: Rule(level="low", tag="derived", message=name) for name in RULES_THAT_NEED_A_SOURCE},
+        clock=(Clock(id="up", title="since gastric inflation", starts=Pattern(kind="volume_in", site="gastric"),
+                     stops=(Pattern(kind="tube", value="out"),)),),
+    )
+
+
+SMALL = _small()
+
+
+def opened(procedure: Procedure = SMALL, text: str = '{"id":"small"}', **changes: object) -> CaseOpened:
+    """A case that was just begun. The golden files need no whole definition in it."""
+    known = {"case": "20261004-140000", "label": "bay 4", "definition": text, "source": "typed",
+             "definition_sha256": hashlib.sha256(text.encode()).hexdigest(), "software": "tamponade-log 0.1.0"}
+    return CaseOpened.model_validate({"logged_at": BEGAN, **known, **changes})
+
+
+class Room:
+    """Says things to a log and keeps the facts."""
+
+    began = BEGAN
+
+    def __init__(self, procedure: Procedure = SMALL, **changes: object) -> None:
+        self.procedure = procedure
+        self.facts: list[Fact] = [opened(procedure, **changes)]  # type: ignore[arg-type]
+
+    def say(self, second: float, *items: Entry | Question, heard: str = "as said", by: str = "voice",
+            late: float = 0) -> None:
+        said = BEGAN + timedelta(seconds=second)
+        meaning = Understood(items=items) if items else NotUnderstood(heard=heard, nearest=("gastric NUMBER in",))
+        origin = Origin.model_validate({"by": by, "heard": heard, "engine": "vosk", "confidence": 0.93})
+        told = Heard(meaning, said, said + timedelta(seconds=late), origin)
+        self.facts += decide(self.procedure, fold(self.facts), told)
+
+    @property
+    def stored(self) -> list[Stored]:
+        return list(enumerate(self.facts, 1))
+
+    def note(self) -> str:
+        return as_note(self.procedure, self.stored)
+
+    def rows(self) -> list[dict[str, str]]:
+        return list(csv.DictReader(io.StringIO(as_csv(self.procedure, self.stored), newline="")))
+
+
+def entry(kind: str, value: float | str | None = None, unit: str | None = None, site: str | None = None,
+          detail: str | None = None) -> Entry:
+    return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
+
+
+def gastric(volume: int) -> Entry:
+    return entry("volume_in", volume, "mL", "gastric")
+
+
+FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), reason="15 and 50 sound alike")
+
+
+@pytest.fixture
+def whole_case() -> Room:
+    """A case with one of everything."""
+    room = Room()
+    room.say(5, entry("airway", "secured"), heard="airway secured")
+    room.say(60, entry("tube", "in"), entry("depth", 52, "cm", "lips"), heard="tube in fifty two at the lips")
+    room.say(90, FIFTEEN_OR_FIFTY, heard="gastric fifty")
+    room.say(94.5, entry("number", 50), heard="five zero")
+    room.say(120, entry("xray", "not_confirmed"), heard="x-ray shows wrong position")
+    room.say(126, entry("undo"), heard="scratch that")
+    room.say(130, entry("xray", "confirmed"), heard="x-ray confirms position")
+    room.say(200, gastric(300), heard="gastric three hundred in")
+    room.say(210, entry("correct", 200), heard="correct that to two hundred")
+    room.say(260, entry("traction", 1, "kg", detail="fluid bag"), entry("depth", 50, "cm", "lips"), heard="traction on")
+    room.say(300, entry("pressure", 60, "mmHg", "oesophageal"), heard="oesophageal pressure sixty")
+    room.say(310, entry("correct", 30), heard="make that thirty")
+    room.say(320, entry("pressure", 50, "mmHg", "oesophageal"), heard="oesophageal pressure fifty", by="typed")
+    room.say(330, entry("aspirate", 400, "mL", "gastric"))
+    room.say(333, entry("lavage_in", 500, "mL"), entry("lavage_out", 450, "mL"))
+    room.say(340, heard="mind the cable")
+    room.say(360, FIFTEEN_OR_FIFTY, heard="gastric fifty")
+    gap = CaptureGap(logged_at=BEGAN + timedelta(seconds=400), began_at=BEGAN + timedelta(seconds=391), seconds=9,
+                     reason="the microphone was unplugged")
+    room.facts += [gap, CaseClosed(logged_at=BEGAN + timedelta(seconds=500), reason="ended by the scribe")]
+    return room
+
+
+@pytest.fixture
+def room() -> Room:
+    """A case that was just begun."""
+    return Room()
+
+
+@pytest.fixture
+def new_room() -> type[Room]:
+    """For tests that say things of their own."""
+    return Room

@@ -1,0 +1,78 @@
+"""The command line. Nothing heavy is imported until a command needs it: `--help` answers at once."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Mapping
+
+import click
+
+from log.errors import TamponadeError
+
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "demo": ("tui.commands.demo", "Hear an invented case and write its note, table and facts."),
+    "replay": ("tui.commands.replay", "Hear a recording into a case."),
+    "hear": ("tui.commands.hear", "What is understood of sound files, one utterance each."),
+    "say": ("tui.commands.say", "Type an entry instead of saying it."),
+    "cases": ("tui.commands.cases", "List the cases on this machine."),
+    "show": ("tui.commands.show", "Show a case as it stands."),
+    "export": ("tui.commands.export", "Write the procedure note, the table or all facts of a case."),
+    "procedures": ("tui.commands.procedures", "Show and check definitions and their phrases."),
+    "models": ("tui.commands.models", "List, add and check speech models."),
+}
+"""Name -> module that holds `command`, and its line in the help."""
+
+CAUTION = ("Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
+           "Read every number on the screen before you rely on it.")
+
+
+class LateGroup(click.Group):
+    """A group whose commands are imported when they run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order in which a case goes."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Imports one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = importlib.import_module(COMMANDS[cmd_name][0]).command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LateGroup, epilog=f"{CAUTION} Exit codes: 0 done, 1 other failure, 2 wrong usage, 3 a file or name "
+             "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written.",
+             context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="tamponade-log", prog_name="tamponade")
+def tamponade() -> None:
+    """Voice-driven log for placing and watching a balloon tamponade tube. Works offline; nothing leaves the machine."""
+
+
+def main() -> None:
+    """Runs the command line; every expected failure is one line on standard error and its own exit code."""
+    try:
+        tamponade(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except TamponadeError as error:
+        click.echo(f"tamponade: {error}", err=True)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # else Python complains again on exit
+        sys.exit(0)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        click.echo(f"tamponade: {where}{error.strerror or error} - check the disk and its permissions", err=True)
+        sys.exit(6)

@@ -1,0 +1,1 @@
+"""One module per command. They are imported only when their command runs."""

@@ -1,0 +1,48 @@
+"""The demonstration: an invented case, spoken, heard by the real engines, read back, checked and written out."""
+
+from __future__ import annotations
+
+import time
+from importlib.resources import as_file, files
+from pathlib import Path
+
+import click
+
+from log.exports import FORMATS
+from log.load import in_force, read_procedure
+from tui.commands.export import write_exports
+from tui.options import ears
+from tui.readback import ReadBack
+from tui.replay import Outcome, replay
+from tui.session import Session, open_case
+from voice.audio import AudioFile
+from voice.phrases import compile_phrases
+
+LEAD_WORD = "log"
+
+
+@click.command("demo", short_help="Hear an invented case and write its note, table and facts.")
+@click.option("--paced", is_flag=True, help="Play in real time.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("tamponade-demo"), show_default=True,
+              metavar="DIR", help="Folder for the case and what is written from it.")
+def command(paced: bool, out: Path) -> None:
+    """Hear a recorded, invented case through the real speech engines and write its note, table and facts.
+
+    The voices are synthetic and the patient does not exist. What the engines mishear is shown as they heard it.
+    """
+    began = time.monotonic()
+    session = open_case(out, None, in_force(read_procedure("three-lumen"), None), "demo.opus", "invented demonstration")
+    view = ReadBack(session)
+    view.start("Tamponade log: an invented case, heard from a recording")
+    outcome = _heard(session, view, paced)
+    view.end()
+    view.console.print()
+    for path in [session.case.path, *write_exports(out, session.case.path.stem, tuple(FORMATS), out)]:
+        view.console.print(f"wrote {path}", soft_wrap=True)
+    view.console.print(f"{outcome.seconds:.0f} s of sound in {time.monotonic() - began:.0f} s")
+
+
+def _heard(session: Session, view: ReadBack, paced: bool) -> Outcome:
+    with as_file(files("tui.demo") / "demo.opus") as path, \
+            ears(compile_phrases(session.procedure), LEAD_WORD, "auto") as listening:
+        return replay(AudioFile(path, paced=paced), session, listening, view)

@@ -1,0 +1,69 @@
+"""What is understood of sound files: how accuracy is measured, from inside and outside."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from log.errors import InputError
+from log.load import load
+from tui.options import definition_option, ears, engine_option, lead_word_option, local_option
+from tui.spoken_json import events
+from voice.audio import AudioFile
+from voice.listener import Ears, EngineChoice
+from voice.matcher import Situation
+from voice.phrases import compile_phrases
+from voice.recogniser import BYTES_PER_SAMPLE, Segment
+
+
+@click.command("hear", short_help="What is understood of sound files, one utterance each.")
+@click.argument("files", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line and file.")
+@definition_option
+@local_option
+@lead_word_option("none")
+@click.option("--expect", type=click.Choice(["number"]), help="Tell the recogniser that a bare number is due.")
+@engine_option
+def command(
+    files: tuple[str, ...], as_json: bool, definition: str, local: Path | None, lead_word: str | None,
+    expect: str | None, engine: EngineChoice,
+) -> None:
+    """Hear each of FILES as one utterance and print what it would log. FILE - reads names from standard input.
+
+    A file that cannot be used is told on standard error and the others go on; the exit code is then 3.
+    """
+    phrases = compile_phrases(load(definition, local).procedure)
+    situation = Situation(lead_word=lead_word, number_due=expect == "number")
+    failed: InputError | None = None
+    with ears(phrases, lead_word, engine) as listening:
+        for path in _named(files):
+            try:
+                click.echo(_heard(path, listening, situation, as_json))
+            except InputError as error:
+                click.echo(f"tamponade: {error}", err=True)
+                failed = error
+    if failed is not None:
+        sys.exit(failed.exit_code)
+
+
+def _named(files: tuple[str, ...]) -> list[Path]:
+    names: list[str] = []
+    for file in files:
+        names += [line.strip() for line in sys.stdin if line.strip()] if file == "-" else [file]
+    return [Path(name) for name in names]
+
+
+def _heard(path: Path, listening: Ears, situation: Situation, as_json: bool) -> str:
+    pcm = AudioFile(path).pcm()
+    whole = Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)
+    hearing = listening.hear(whole, situation)
+    found = events(hearing.meaning, hearing.confidence, whole.end)
+    if as_json:
+        return json.dumps({"file": path.name, "heard": hearing.text, "events": found})
+    shown = "; ".join(
+        " ".join(str(part) for part in (e["kind"], e["site"], e["value"], e["unit"]) if part is not None)
+        + (" (asked)" if e["pending"] else "") for e in found)
+    return f"{path.name}: {hearing.text or '(nothing)'} -> {shown or 'no entry'}"

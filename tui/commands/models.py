@@ -1,0 +1,98 @@
+"""Speech models for the vosk engine: which are here, adding one, and whether they work."""
+
+from __future__ import annotations
+
+import sys
+from importlib.resources import as_file, files
+from pathlib import Path
+
+import click
+
+from log.errors import EngineError, TamponadeError
+from log.load import load
+from voice import models
+from voice.audio import AudioFile
+from voice.engine_process import EngineProcess
+from voice.grammar import ENTRIES, Grammar, compile_grammars
+from voice.phrases import compile_phrases
+from voice.recogniser import BYTES_PER_SAMPLE, Segment
+from voice.vosk_engine import NO_WHEEL, VoskSpec, available
+
+CLIP, CLIP_SAYS = "clip.flac", "gastric pressure twenty"
+"""A shipped recording and what is said in it."""
+
+
+@click.group("models", short_help="List, add and check speech models.", invoke_without_command=True)
+@click.pass_context
+def command(context: click.Context) -> None:
+    """List the installed models. pocketsphinx brings its own; models are for the vosk engine."""
+    if not available():
+        click.echo(f"{NO_WHEEL}: models cannot be used here, pocketsphinx is", err=True)
+    if context.invoked_subcommand is None:
+        _list()
+
+
+def _list() -> None:
+    folder = models.models_dir()
+    found = models.installed(folder)
+    if not found:
+        click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add PATH|URL|NAME")
+    for model in found:
+        click.echo(f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}")
+    for known in models.shipped_manifest().models:
+        click.echo(f"can be added: {known.name}  {known.size / 1e6:.0f} MB  {known.licence}  {known.title}")
+
+
+@command.command("add")
+@click.argument("source")
+@click.option("--sha256", metavar="HEX", help="Expected SHA-256 of the archive; needed for an address not in the manifest.")
+@click.option("--name", metavar="NAME", help="Name to install it under.")
+def add(source: str, sha256: str | None, name: str | None) -> None:
+    """Install a model: SOURCE is a folder, a zip, an https address, or a name from the manifest."""
+    with click.progressbar(length=1, label="download", file=sys.stderr) as bar:
+        def show(done: int, total: int) -> None:
+            bar.length = max(total, done, 1)
+            bar.update(done - bar.pos)
+        model = models.add(source, sha256=sha256, name=name, directory=models.models_dir(), progress=show)
+    click.echo(f"added {model.name} in {model.path}; check it with: tamponade models check")
+
+
+@command.command("check")
+def check() -> None:
+    """Load every installed model and let it hear a shipped clip."""
+    if not available():
+        raise EngineError(NO_WHEEL, "use pocketsphinx")
+    phrases = compile_phrases(load("three-lumen").procedure)
+    grammars = {ENTRIES: compile_grammars(phrases, None)[ENTRIES]}
+    segment = _clip()
+    found = models.installed(models.models_dir())
+    if not found:
+        click.echo("no vosk model is installed")
+    failed = False
+    for model in found:
+        engine = EngineProcess(VoskSpec(model.path, grammars, model.runtime_grammar))
+        try:
+            text = engine.hear(segment, ENTRIES).text
+            missing = _missing(engine, grammars[ENTRIES])
+            verdict = "ok" if text == CLIP_SAYS else f'heard "{text}" instead'
+            click.echo(f"{model.name}: {verdict}{missing}")
+            failed |= text != CLIP_SAYS
+        except TamponadeError as error:
+            click.echo(f"{model.name}: {error}")
+            failed = True
+        finally:
+            engine.close()
+    if failed:
+        sys.exit(EngineError.exit_code)
+
+
+def _missing(engine: EngineProcess, grammar: Grammar) -> str:
+    engine.ask("missing_words", grammar)
+    words = engine.answer()
+    return f"; cannot hear: {', '.join(words)}" if words else ""
+
+
+def _clip() -> Segment:
+    with as_file(files("voice") / CLIP) as path:
+        pcm = AudioFile(Path(path)).pcm()
+    return Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)

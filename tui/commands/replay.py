@@ -1,0 +1,53 @@
+"""A recording heard into a case, through the same path that a microphone will take."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from log import store
+from log.load import load
+from tui.options import cases_option, definition_option, ears, engine_option, lead_word_option, local_option
+from tui.readback import ReadBack
+from tui.replay import replay
+from tui.session import open_case
+from voice.audio import AudioFile
+from voice.listener import EngineChoice
+from voice.phrases import compile_phrases
+
+
+@click.command("replay", short_help="Hear a recording into a case.")
+@click.argument("audio", type=click.Path(path_type=Path))
+@click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
+@click.option("--label", default="", help="A few words to know the case by; no patient's name is needed.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object of what was heard, and no read-back.")
+@click.option("--paced", is_flag=True, help="Play in real time.")
+@definition_option
+@local_option
+@cases_option
+@lead_word_option("none")
+@engine_option
+def command(
+    audio: Path, name: str | None, label: str, as_json: bool, paced: bool, definition: str, local: Path | None,
+    cases: Path | None, lead_word: str | None, engine: EngineChoice,
+) -> None:
+    """Hear the recording AUDIO into a case: entries, questions, findings and what was not understood.
+
+    The case runs on the clock of the recording. A recording is not spoken to the log, so no lead word is expected
+    unless you say so.
+    """
+    source = AudioFile(audio, paced=paced)
+    source.check()
+    in_force = load(definition, local)
+    session = open_case(store.cases_folder(cases), name, in_force, audio.name, label)
+    view = None if as_json else ReadBack(session)
+    with ears(compile_phrases(session.procedure), lead_word, engine) as listening:
+        outcome = replay(source, session, listening, view)
+    if as_json:
+        click.echo(json.dumps({"file": audio.name, "events": outcome.events}))
+    elif view is not None:
+        view.end()
+    if outcome.broken_off is not None:
+        raise outcome.broken_off

@@ -1,0 +1,57 @@
+"""Typed words instead of sound: for learning the phrases, and for a scribe without a microphone."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from log import store
+from log.events import Origin
+from log.load import load
+from tui.options import cases_option, definition_option, local_option
+from tui.readback import ReadBack
+from tui.session import Session, open_case
+from voice.matcher import Situation, understand
+from voice.phrases import Phrases, compile_phrases
+
+
+@click.command("say", short_help="Type an entry instead of saying it.")
+@click.argument("words", nargs=-1)
+@click.option("--case", "name", metavar="ID", help="Go on with this case, or begin one of this name, and keep it.")
+@definition_option
+@local_option
+@cases_option
+def command(words: tuple[str, ...], name: str | None, definition: str, local: Path | None, cases: Path | None) -> None:
+    """Put typed WORDS through the same matcher and rules as spoken ones: tamponade say "gastric in fifty".
+
+    Several quoted utterances go one after the other; without any, lines are read from standard input. With --case the
+    entries are kept; without, they are shown and forgotten.
+    """
+    in_force = load(definition, local)
+    if name is not None:
+        _say(open_case(store.cases_folder(cases), name, in_force, "typed"), words)
+        return
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as folder:
+        _say(open_case(Path(folder), None, in_force, "typed"), words)
+
+
+def _say(session: Session, words: tuple[str, ...]) -> None:
+    view = ReadBack(session)
+    phrases = compile_phrases(session.procedure)
+    began = time.monotonic()
+    try:
+        for text in words or click.get_text_stream("stdin"):
+            if text.strip():
+                _one(session, view, phrases, text.strip(), round(time.monotonic() - began, 3))
+    finally:
+        session.close(time.monotonic() - began, "end of typing")
+
+
+def _one(session: Session, view: ReadBack, phrases: Phrases, text: str, at: float) -> None:
+    situation = Situation(asked=session.record.open_question is not None)
+    meaning = understand(phrases, text, situation)
+    view.told(session.take(meaning, at, at, Origin(by="typed", heard=text)))

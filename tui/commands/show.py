@@ -1,0 +1,21 @@
+"""A case as it stands, read while another program may be writing it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from log import store
+from log.exports import FORMATS
+from log.load import of_case
+from tui.options import cases_option
+
+
+@click.command("show", short_help="Show a case as it stands.")
+@click.argument("case")
+@cases_option
+def command(case: str, cases: Path | None) -> None:
+    """Print the note of CASE: its name, the beginning of it, or the path of its file."""
+    stored = store.read(store.cases_folder(cases), case)
+    click.echo(FORMATS["note"].write(of_case(fact for _, fact in stored), stored))

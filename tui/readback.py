@@ -1,0 +1,167 @@
+"""The read-back in a terminal: what was logged, large in words and digits, with the total it leads to, and every
+finding in words beside it. Colour only repeats what the words say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from log.events import (
+    CaptureGap,
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    FindingRaised,
+    FindingSettled,
+    NotUnderstoodHeard,
+    QuestionAnswered,
+    moment,
+)
+from log.procedure import Level
+from log.rules import clocks
+from log.situation import Situation, now
+from log.spoken import Entry
+from tui.session import Session
+from voice.listener import Hearing
+from voice.numbers import UNITS, spell_digits
+
+STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
+
+
+class ReadBack:
+    """Prints each utterance when it is on disk."""
+
+    def __init__(self, session: Session, console: Console | None = None) -> None:
+        self.session = session
+        self.console = console or Console(highlight=False, soft_wrap=False)
+        self._began = session.began
+
+    def start(self, title: str) -> None:
+        """The first screen: what this is, and the cautions."""
+        self.console.print(Text(title, style="bold"))
+        for caution in self.session.procedure.cautions:
+            self.console.print(Text(f"  {caution}", style="italic"))
+        self.console.print()
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """One utterance and what became of it."""
+        self.told(facts)
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts, one line or more each."""
+        for fact in facts:
+            for line in self._lines(fact):
+                self.console.print(line)
+
+    def end(self) -> None:
+        """Where things stand: balloons, clocks, what is open."""
+        table = Table(title="As it stands", title_justify="left", show_header=False, box=None, padding=(0, 2, 0, 0))
+        for name, value in self._standing():
+            table.add_row(Text(name, style="bold"), value)
+        self.console.print()
+        self.console.print(table)
+
+    def _lines(self, fact: Fact) -> Iterator[Text]:
+        clock = self._clock(fact)
+        match fact:
+            case EntryLogged(entry=entry, number=number):
+                yield self._entry_line(clock, "logged", number, entry, "bold green")
+            case EntryAsked(candidates=candidates, number=number, reason=reason):
+                yield self._entry_line(clock, "ASKED", number, candidates[0], "bold magenta", total=False)
+                yield _indented(f"{reason}. {_how_to_answer(candidates)}", "magenta")
+            case QuestionAnswered(entry=entry, number=number):
+                yield self._entry_line(clock, "answered", number, entry, "bold green")
+            case EntryAmended(entry=entry, number=number):
+                yield self._entry_line(clock, "AMENDED", number, entry, "bold blue")
+            case EntryStruck(number=number):
+                struck = self.session.record.line(number).entry
+                text = Text(f"{clock}  {'STRUCK':<9}{number:>3}  ", style="bold blue")
+                yield text.append(self._named(struck), style="strike")
+            case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
+                yield Text(f'{clock}  not understood: "{origin.heard}" ({reason})', style="dim")
+                if nearest:
+                    yield _indented("can be said: " + " | ".join(nearest), "dim")
+            case FindingRaised(level=level, message=message, source=source):
+                yield _indented(f"{level.upper()}: {message}", STYLE[level])
+                yield _indented(source, "dim")
+            case FindingSettled(rule=rule, how=how):
+                yield _indented(f"settled: {rule} ({how})", "green")
+            case CaptureGap(seconds=seconds, reason=reason):
+                yield Text(f"{clock}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
+
+    def _entry_line(self, clock: str, what: str, number: int, entry: Entry, style: str, total: bool = True) -> Text:
+        line = Text(f"{clock}  {what:<9}{number:>3}  ", style=style)
+        line.append(f"{self._named(entry):<34}")
+        line.append(f"{read_back(entry):<34}", style=style)
+        if total:
+            line.append(leads_to(now(self.session.record.standing), entry))
+        return line
+
+    def _named(self, entry: Entry) -> str:
+        title = self.session.procedure.title_of(entry.kind)
+        place = f" ({entry.site})" if entry.site else ""
+        return f"{title}{place}{': ' + entry.detail if entry.detail else ''}"
+
+    def _clock(self, fact: Fact) -> str:
+        seconds = max(0, int((moment(fact) - self._began).total_seconds()))
+        return f"{seconds // 60:>3}:{seconds % 60:02}"
+
+    def _standing(self) -> Iterator[tuple[str, str]]:
+        record, procedure = self.session.record, self.session.procedure
+        situation = now(record.standing)
+        for site in procedure.tube.balloons:
+            balloon = situation.balloon(site)
+            pressure = f", {balloon.pressure:g} mmHg" if balloon.pressure is not None else ""
+            yield f"{site} balloon", f"{balloon.volume:g} mL{pressure}"
+        yield "depth", read_back(situation.depth) if situation.depth else "not logged"
+        yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
+        yield "traction", read_back(situation.traction) if situation.traction else "off"
+        yield "X-ray", (situation.xray or "not logged").replace("_", " ")
+        for running in clocks(procedure, record.standing):
+            yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
+        asked = [line for line in record.lines if line.status == "asked"]
+        yield "not confirmed", ", ".join(f"line {line.number}" for line in asked) or "nothing"
+        still_open = record.open_findings
+        counts = {level: sum(f.level == level for f in still_open) for level in STYLE}
+        yield "open findings", ", ".join(f"{n} {level}" for level, n in counts.items() if n) or "none"
+
+
+def read_back(entry: Entry) -> str:
+    """A value as number and digits: "50 mL · five-zero"."""
+    if entry.number is None:
+        return str(entry.value).replace("_", " ") if entry.value is not None else ""
+    unit = f" {entry.unit}" if entry.unit else ""
+    return f"{entry.number:g}{unit} · {spell_digits(entry.number)}"
+
+
+def leads_to(situation: Situation, entry: Entry) -> str:
+    """The running total after an entry, where it has one."""
+    if entry.kind.startswith("volume") and entry.site is not None:
+        return f"{entry.site} now {situation.balloon(entry.site).volume:g} mL"
+    if entry.kind == "aspirate":
+        return f"{entry.site or 'port not said'}: {situation.aspirated.get(entry.site or '', 0):g} mL in all"
+    if entry.kind in ("lavage_in", "lavage_out"):
+        return f"balance {situation.lavage_in - situation.lavage_out:+g} mL"
+    return ""
+
+
+def _how_to_answer(candidates: tuple[Entry, ...]) -> str:
+    first, *others = candidates
+    if first.number is None:
+        return 'Say "confirm" or "scratch that".'
+    digits = " or ".join(f'"{_said(c.number)}"' for c in others if c.number is not None)
+    return f'Say "confirm" for {first.number:g}' + (f", or {digits}." if digits else ', or the right digits.')
+
+
+def _said(number: float) -> str:
+    return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
+
+
+def _indented(text: str, style: str) -> Text:
+    return Text(f"{'':>16}{text}", style=style)

@@ -1,0 +1,101 @@
+"""Sound in, case kept, read-back shown: the loop that replay and demo share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from log.errors import EngineError, IncompleteInput
+from log.events import EntryAsked, Fact, Origin, QuestionAnswered
+from log.spoken import Meaning, NotUnderstood
+from tui.session import Session
+from tui.spoken_json import ANSWERS, Event, event, events
+from voice.audio import FrameSource
+from voice.endpoint import segments
+from voice.listener import Ears, Hearing
+from voice.matcher import Situation
+from voice.recogniser import SAMPLE_RATE, Segment
+
+
+class View(Protocol):
+    """Whoever wants to see what happens."""
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """One utterance and what became of it; called when it is on disk."""
+        ...
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts that nobody said: gaps, clocks."""
+        ...
+
+
+@dataclass
+class Outcome:
+    """What a replay came to."""
+
+    events: list[Event] = field(default_factory=list)
+    seconds: float = 0.0
+    broken_off: IncompleteInput | None = None
+    asked: dict[int, Event] = field(default_factory=dict)
+    """Open questions by the number of their line."""
+
+
+def replay(source: FrameSource, session: Session, ears: Ears, view: View | None) -> Outcome:
+    """Hears a whole source into the session and closes it. What could be heard is kept whatever happens after."""
+    outcome = Outcome()
+    try:
+        for segment in segments(source.frames()):
+            outcome.seconds = segment.overheard_until / SAMPLE_RATE
+            _hear(segment, session, ears, view, outcome)
+    except IncompleteInput as error:
+        outcome.broken_off = error
+        _show(view, session.gap(outcome.seconds, 0.0, f"the recording breaks off: {error.problem}"))
+    finally:
+        session.close(outcome.seconds, "the recording breaks off" if outcome.broken_off else "end of the recording")
+    return outcome
+
+
+def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, outcome: Outcome) -> None:
+    situation = Situation(lead_word=ears.lead_word, asked=session.record.open_question is not None)
+    try:
+        hearing = ears.hear(segment, situation)
+    except EngineError as error:
+        _show(view, session.gap(segment.start, segment.seconds, str(error)))
+        return
+    facts: tuple[Fact, ...] = ()
+    if _meant_for_the_log(hearing.meaning, hearing.text, situation):
+        origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
+        facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin)
+    else:
+        facts = session.look(outcome.seconds)
+    _note(hearing, facts, outcome)
+    if view is not None:
+        view.heard(hearing, facts)
+
+
+def _meant_for_the_log(meaning: Meaning, text: str, situation: Situation) -> bool:
+    """Talk in the room is not kept; something that began with the lead word is, even if nobody understood it."""
+    if not isinstance(meaning, NotUnderstood):
+        return True
+    return bool(meaning.nearest) and situation.lead_word is not None and text.split()[:1] == [situation.lead_word]
+
+
+def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:
+    """Keeps the events of the JSON: what was asked is pending until it is answered."""
+    found = [e for e in events(hearing.meaning, hearing.confidence, outcome.seconds) if e["kind"] not in ANSWERS]
+    outcome.events += found
+    pending = [e for e in found if e["pending"]]
+    for fact in facts:
+        match fact:
+            case EntryAsked(number=number, candidates=candidates):
+                asked = next(e for e in pending if e["kind"] == candidates[0].kind)
+                pending.remove(asked)
+                outcome.asked[number] = asked
+            case QuestionAnswered(number=number, entry=entry) if number in outcome.asked:
+                asked = outcome.asked.pop(number)
+                asked.update(event(entry, asked["confidence"], False, outcome.seconds))
+
+
+def _show(view: View | None, facts: tuple[Fact, ...]) -> None:
+    if view is not None:
+        view.told(facts)

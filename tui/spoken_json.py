@@ -1,0 +1,38 @@
+"""The JSON that other programs measure by: one event for each thing heard. Keep it stable."""
+
+from __future__ import annotations
+
+from typing import TypedDict
+
+from log.spoken import Entry, Meaning, NotUnderstood, Question, Value
+
+ANSWERS = ("confirm", "number")
+"""Kinds that only answer a question; the event they answer says so itself."""
+
+
+class Event(TypedDict):
+    """One event; `t` is the second at which it was committed, or asked while it is pending."""
+
+    kind: str
+    site: str | None
+    value: Value
+    unit: str | None
+    confidence: float
+    pending: bool
+    t: float
+
+
+def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
+    """The events of one utterance in order; an asked one is pending and shows its likeliest candidate."""
+    if isinstance(meaning, NotUnderstood):
+        return []
+    return [
+        event(item.candidates[0] if isinstance(item, Question) else item, confidence, isinstance(item, Question), t)
+        for item in meaning.items
+    ]
+
+
+def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:
+    """One entry as an event."""
+    return Event(kind=entry.kind, site=entry.site, value=entry.value, unit=entry.unit,
+                 confidence=round(confidence, 3), pending=pending, t=round(t, 3))

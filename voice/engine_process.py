@@ -1,0 +1,121 @@
+"""A speech engine alone in its own process: decoding in the program's own process would stop everything else, and an
+engine that crashes must not take the log with it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+from multiprocessing.connection import Connection
+from typing import Any, Protocol
+
+from log.errors import EngineError, TamponadeError
+from voice.recogniser import Recogniser, Segment, Utterance
+
+ANSWER_SECONDS = 60.0
+"""An engine that takes longer over one segment has hung."""
+
+
+class EngineSpec(Protocol):
+    """A recipe for an engine; it travels to the child process, the engine never does."""
+
+    @property
+    def name(self) -> str:
+        """Name of the engine."""
+        ...
+
+    def build(self) -> Recogniser:
+        """Makes the engine; called in the child."""
+        ...
+
+
+class EngineProcess:
+    """An engine in a child process; it starts at once and is waited for when first asked."""
+
+    def __init__(self, spec: EngineSpec) -> None:
+        self.name = spec.name
+        self._spec = spec
+        self._pipe, self._child = _start(spec)
+
+    def hear(self, segment: Segment, grammar: str) -> Utterance:
+        """Decodes one segment; raises EngineError if the engine fails, dies or hangs."""
+        self.ask("hear", segment, grammar)
+        heard = self.answer()
+        assert isinstance(heard, Utterance)
+        return heard
+
+    def ask(self, method: str, *arguments: object) -> None:
+        """Sends a question without waiting, so that several engines can work at once."""
+        with self._told():
+            self._pipe.send((method, arguments))
+
+    def answer(self) -> Any:
+        """Waits for the answer to the last question."""
+        with self._told():
+            if not self._pipe.poll(ANSWER_SECONDS):
+                raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", "it is started again")
+            answer = self._pipe.recv()
+        if isinstance(answer, TamponadeError):
+            raise answer
+        return answer
+
+    def restart(self) -> None:
+        """Ends the child, whatever state it is in, and starts another."""
+        self.close()
+        self._pipe, self._child = _start(self._spec)
+
+    def close(self) -> None:
+        """Ends the child; may be called twice."""
+        self._pipe.close()
+        self._child.terminate()
+        self._child.join(timeout=2)
+        if self._child.is_alive():
+            self._child.kill()
+            self._child.join()
+
+    @contextlib.contextmanager
+    def _told(self) -> Any:
+        try:
+            yield
+        except (EOFError, OSError):
+            self._child.join(timeout=1)
+            code = self._child.exitcode
+            raise EngineError(f"the {self.name} engine stopped (exit code {code})", "it is started again") from None
+
+
+def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BaseProcess]:
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe()
+    child = context.Process(target=_serve, args=(spec, theirs), name=f"tamponade-{spec.name}", daemon=True)
+    child.start()
+    theirs.close()
+    return ours, child
+
+
+def _serve(spec: EngineSpec, pipe: Connection) -> None:
+    """The child: builds the engine, then answers until the parent is gone. Interrupts are the parent's business."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    failure: TamponadeError | None = None
+    engine: Recogniser | None = None
+    try:
+        engine = spec.build()
+    except Exception as error:
+        failure = _as_told(spec.name, error)
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            method, arguments = pipe.recv()
+            pipe.send(failure or _answered(engine, spec.name, method, arguments))
+
+
+def _answered(engine: Any, name: str, method: str, arguments: tuple[object, ...]) -> object:
+    try:
+        return getattr(engine, method)(*arguments)
+    except Exception as error:
+        return _as_told(name, error)
+
+
+def _as_told(name: str, error: Exception) -> TamponadeError:
+    if isinstance(error, TamponadeError):
+        return error
+    return EngineError(f"the {name} engine failed ({type(error).__name__}: {error})", "it is started again")
