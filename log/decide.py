@@ -25,6 +25,9 @@ from log.record import Line, Record, evolve
 from log.rules import check
 from log.spoken import Entry, Meaning, NotUnderstood, Number, Question
 
+OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
+"""What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -46,12 +49,12 @@ def decide(procedure: Procedure, record: Record, heard: Heard) -> tuple[Fact, ..
 
 
 def findings(procedure: Procedure, record: Record, now: datetime) -> tuple[Fact, ...]:
-    """What the rules say now that the record does not yet hold, and what they no longer say."""
-    current = {(f.rule, f.number): f for f in check(procedure, record, now)}
-    known = {(f.rule, f.number): f for f in record.open_findings}
+    """What the rules say now that the record does not yet hold, and what they no longer say, word for word."""
+    current = {(f.rule, f.number, f.message): f for f in check(procedure, record, now)}
+    known = {(f.rule, f.number, f.message): f for f in record.open_findings}
     settled = tuple(
-        FindingSettled(logged_at=now, rule=rule, number=number, how=_how_settled(record, number))
-        for rule, number in known if (rule, number) not in current
+        FindingSettled(logged_at=now, rule=f.rule, number=f.number, how=_how_settled(record, f.number))
+        for key, f in known.items() if key not in current
     )
     raised = tuple(
         FindingRaised(logged_at=now, rule=f.rule, number=f.number, level=f.level, message=f.message, source=f.source)
@@ -170,12 +173,15 @@ def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Ent
 def _meant(line: Line, correction: Entry) -> bool:
     if line.status == "struck" or line.entry.number is None or line.entry.kind == "correct":
         return False
-    same_site = correction.site is None or line.entry.site == correction.site
-    return same_site and (correction.unit is None or line.entry.unit == correction.unit)
+    if correction.site is not None and (line.entry.site != correction.site or line.entry.kind not in OF_A_BALLOON):
+        return False
+    return correction.unit is None or line.entry.unit == correction.unit
 
 
 def _fits(procedure: Procedure, line: Line, value: Number | None) -> bool:
     """Whether a value can be said at all where this line has its number."""
+    if line.entry.kind == "correct":
+        return value is not None  # whether it fits the line it corrects is seen once that is known
     slot = procedure.number_slot(line.entry.kind)
     if value is None or not isinstance(slot, NumberSlot):
         return False

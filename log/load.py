@@ -165,11 +165,16 @@ def _merge(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
         if isinstance(old, dict) and isinstance(value, dict) and key not in ("values",):
             merged[key] = _merge(old, value)
         elif old is not None and _has_ids(old) and _has_ids(value):
-            replaced = {item["id"]: item for item in old} | {item["id"]: item for item in value}
-            merged[key] = list(replaced.values())
+            ids = [item["id"] for item in old]
+            merged[key] = [new for item in old for new in _with_id(value, item["id"]) or [item]]
+            merged[key] += [item for item in value if item["id"] not in ids]
         else:
             merged[key] = value
     return merged
+
+
+def _with_id(items: list[dict[str, Any]], name: object) -> list[dict[str, Any]]:
+    return [item for item in items if item["id"] == name]
 
 
 def _has_ids(value: Any) -> bool:
@@ -209,10 +214,10 @@ def _spelled_out(error: ValidationError) -> Iterator[Problem]:
 
 
 def _dotted(location: Iterable[int | str]) -> str:
-    text = ""
-    for step in location:
-        text += f"[{step}]" if isinstance(step, int) else f".{step}"
-    return text.removeprefix(".").replace(".number.", ".").replace(".choice.", ".")
+    steps = tuple(location)
+    if steps[:1] == ("slots",) and steps[2:3] in (("number",), ("choice",)):
+        steps = steps[:2] + steps[3:]  # which of the two types of slot it is stands in no file
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")
 
 
 def _broken(path: str, problems: tuple[Problem, ...]) -> BrokenDefinition:

@@ -27,7 +27,7 @@ LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
 class Part(BaseModel):
     """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class NumberSlot(Part):

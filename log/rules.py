@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from log.procedure import LEVELS, Backed, Level, Limit, NumberSlot, Order, Procedure
+from log.procedure import LEVELS, Backed, Level, Limit, NumberSlot, Order, Pattern, Procedure
 from log.record import Line, Record
 from log.situation import Situation, Step, matches, steps
 from log.spoken import Entry
@@ -62,7 +62,10 @@ def _limited(procedure: Procedure, name: str, line: Line, value: float, what: st
 def plausible(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """A number nobody would expect in this place is more often a slip than a fact."""
     for step in happened:
-        slot = procedure.number_slot(step.entry.kind)
+        kind = procedure.kind_named(step.entry.kind)
+        if kind is None or kind.role == "command":
+            continue
+        slot = procedure.number_slot(kind.id)
         number = step.entry.number
         if isinstance(slot, NumberSlot) and slot.plausible is not None and number is not None:
             low, high = slot.plausible
@@ -99,6 +102,9 @@ def gastric_volume(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
         relied_on = step.entry.kind == "traction" and step.entry.value != "off" and step.before.traction is None
         if side == "below" and relied_on:
             yield from _limited(procedure, "gastric_volume", step.line, volume, "traction with a gastric volume of")
+        if side == "below" and _first_air(step, "oesophageal") and step.before.balloon("gastric").up:
+            what = "oesophageal balloon inflated on a gastric volume of"
+            yield from _limited(procedure, "gastric_volume", step.line, volume, what)
 
 
 def gastric_first(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
@@ -111,7 +117,7 @@ def gastric_first(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
 def before_oesophageal(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """Traction and its mark belong before the first air into the oesophageal balloon."""
     for step in happened:
-        if _adds_air(step, "oesophageal") and not step.before.balloon("oesophageal").up:
+        if _first_air(step, "oesophageal"):
             if step.before.traction is None:
                 yield _ruled(procedure, "traction_first", step.line)
             elif step.before.mark is None:
@@ -137,8 +143,7 @@ def oesophageal_pressure(procedure: Procedure, happened: Steps) -> Iterator[Find
 def insertion_depth(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """How deep the tube is when the first air goes into the gastric balloon."""
     for step in happened:
-        first = _adds_air(step, "gastric") and not step.before.balloon("gastric").up
-        if first and step.before.depth is not None and step.before.depth.number is not None:
+        if _first_air(step, "gastric") and step.before.depth is not None and step.before.depth.number is not None:
             yield from _limited(procedure, "insertion_depth", step.line, step.before.depth.number)
 
 
@@ -197,7 +202,7 @@ def required_order(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """The orders of the definition: told once, at the first line that came too early."""
     for order in procedure.order:
         for step in happened:
-            if matches(order.then, step.entry) and step.entry.value not in ("off", "down"):
+            if _means(order.then, step) and step.entry.value not in ("off", "down"):
                 if not _done(order, step.before):
                     yield _finding(procedure, order.id, order, step.line, order.message)
                 break
@@ -226,12 +231,12 @@ class RunningClock:
 def clocks(procedure: Procedure, standing: Sequence[Line]) -> tuple[RunningClock, ...]:
     """The clocks that run after these lines. A clock of readings starts again with each, the others with the first."""
     running: dict[str, RunningClock] = {}
-    for line in standing:
+    for step in steps(standing):
         for clock in procedure.clock:
-            if any(matches(stop, line.entry) for stop in clock.stops):
+            if any(_means(stop, step) for stop in clock.stops):
                 running.pop(clock.id, None)
-            elif matches(clock.starts, line.entry) and (clock.restarts or clock.id not in running):
-                running[clock.id] = RunningClock(clock.id, clock.title, line.said_at, line.number)
+            elif _means(clock.starts, step) and (clock.restarts or clock.id not in running):
+                running[clock.id] = RunningClock(clock.id, clock.title, step.line.said_at, step.line.number)
     return tuple(running.values())
 
 
@@ -242,10 +247,24 @@ def _done(order: Order, before: Situation) -> bool:
     return bool(found) and all(order.first.value in (None, entry.value) for entry in found)
 
 
+def _means(pattern: Pattern, step: Step) -> bool:
+    """Whether a line is what a pattern means. First air and last air count however they were said."""
+    if matches(pattern, step.entry):
+        return True
+    sites = (pattern.site,) if pattern.site else tuple(step.after.balloons)
+    if pattern.kind == "volume_in" and pattern.value is None:
+        return any(_adds_air(step, site) for site in sites)
+    return (pattern.kind, pattern.value) == ("balloon", "down") and any(_empties(step, site) for site in sites)
+
+
 def _adds_air(step: Step, site: str) -> bool:
     """Whether this line put air into the balloon, or said that it is up."""
     before, after = step.before.balloon(site), step.after.balloon(site)
     return after.volume > before.volume or (after.said_up and not before.said_up)
+
+
+def _first_air(step: Step, site: str) -> bool:
+    return _adds_air(step, site) and not step.before.balloon(site).up
 
 
 def _empties(step: Step, site: str) -> bool:

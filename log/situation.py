@@ -141,8 +141,9 @@ def _filled(balloon: Balloon, entry: Entry) -> Balloon:
             return replace(balloon, volume=balloon.volume + number)
         case "volume_out" if number is not None:
             left = max(balloon.volume - number, 0)
-            return replace(balloon, volume=left, said_up=balloon.said_up and left > 0,
-                           pressure=balloon.pressure if left > 0 else None)
+            some_left = left > 0 or (balloon.said_up and balloon.volume == 0)  # of an unknown volume some is left
+            return replace(balloon, volume=left, said_up=balloon.said_up and some_left,
+                           pressure=balloon.pressure if some_left else None)
         case "volume_total" if number is not None:
             return replace(balloon, volume=number)
         case "pressure" if number is not None:

@@ -40,7 +40,7 @@ class Grammar:
 def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
     """All grammars of a definition. With a lead word every breath begins with it, else it may be said or not."""
     entry = _entry(phrases, lead_word)
-    answers = choice(*(t.node for t in phrases.templates if t.kind.when == "asked"))
+    answers = choice(*(t.node for t in phrases.answers))
     examples = tuple(_examples(phrases))
     number = number_tree(0, 999, halves=False)
     return {
@@ -51,7 +51,7 @@ def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Gramm
 
 
 def _entry(phrases: Phrases, lead_word: str | None) -> Node:
-    said = choice(*(t.node for t in phrases.of(asked=False)))
+    said = choice(*(t.node for t in phrases.entries))
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
     return sequence(optional(hesitation), lead if lead_word else optional(lead), said)
@@ -87,7 +87,7 @@ def _examples(phrases: Phrases) -> Iterator[str]:
     dealt = dict.fromkeys(numbers, 0)
     texts = (
         " ".join(_filled(phrases, word, numbers, dealt) for word in said)
-        for template in phrases.of(asked=False) for said in strings(template.node)
+        for template in phrases.entries for said in strings(template.node)
     )
     yield from dict.fromkeys(texts)
     yield phrases.procedure.lead_word

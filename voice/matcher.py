@@ -24,6 +24,13 @@ MEND_AT = 80.0
 MEND_LETTERS = 4
 """Shorter words are never mended: "in" and "on" are one letter apart."""
 
+_MARK_AT_FIGURES = re.compile(r"(?<=[0-9])[^\sa-z0-9.]+(?=[0-9.])|(?<![a-z0-9])[^\sa-z0-9.(\"']+(?=\.?[0-9])|"
+                              r"(?<=[0-9])[^\sa-z0-9.,;:!?)\"']+")
+"""A sign that makes figures mean something else than their digits: "1,000", "3-5", "-5", "<50"."""
+
+_UNREADABLE = "#"
+"""Stands for such a sign, and for a figure of another kind (½): it is in no phrase, so nothing beside it is read."""
+
 JOINING = frozenset({"and", "then"})
 """May stand between two entries of one breath."""
 
@@ -62,24 +69,25 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     words = normalise(phrases, spoken)
     if situation.number_due:
         return _number_only(words)
+    answer = _answer(phrases, words) if situation.asked else None
+    if answer is not None:
+        return Understood(items=(answer,))
     addressed = _addressed(phrases, words, situation)
-    if addressed is None:
-        return NotUnderstood(heard=" ".join(words))
-    items = _read(phrases, addressed, situation.asked)
-    if items is None:
-        mended = _mend(phrases, addressed)
-        items = _read(phrases, mended, situation.asked) if mended != addressed else None
-    if items:
-        return Understood(items=items)
-    return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed))
+    for attempt in (*addressed, *(_mend(phrases, words) for words in addressed)):
+        items = _read(phrases, attempt)
+        if items:
+            return Understood(items=items)
+    return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed[0]) if addressed else ())
 
 
 def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...]:
     """Lower case, the definition's spelling, hyphens and figures as words."""
-    text = " ".join(spoken) if isinstance(spoken, tuple) else spoken
-    text = re.sub(r"[^a-z0-9.' -]", " ", text.lower())
+    text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()
+    text = "".join(_UNREADABLE if sign.isnumeric() and not sign.isascii() else sign for sign in text)
+    text = _MARK_AT_FIGURES.sub(f" {_UNREADABLE} ", text)
+    text = re.sub(rf"[^a-z0-9.'{_UNREADABLE} -]", " ", text)
     text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
-    text = re.sub(r"\d+(?:\.\d+)?", lambda figures: " " + _figures(figures[0]) + " ", text)
+    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {_figures(figures[0])} ", text)
     words = " ".join(word.strip(".'") for word in text.split()).split()
     spellings = phrases.procedure.spellings
     out: list[str] = []
@@ -102,27 +110,40 @@ def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...
 def _figures(text: str) -> str:
     """Figures as the words of a number that has no sound-alike."""
     whole, _, fraction = text.partition(".")
-    digits = str(int(whole))
-    spoken = " ".join(UNITS[int(digit)] for digit in digits)
-    if not fraction.strip("0"):
-        return spoken
-    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction)
+    if "." in fraction:
+        return _UNREADABLE
+    spoken = " ".join(UNITS[int(digit)] for digit in whole.lstrip("0") or "0")
+    fraction = fraction.rstrip("0")
+    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
-def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[str, ...] | None:
-    """The words that are meant for the log, or None if the lead word is wanted and missing."""
+def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[tuple[str, ...], ...]:
+    """The words that are meant for the log, as they may be read; none if the lead word is wanted and missing.
+
+    The lead word may itself be the first word of a phrase ("log the time").
+    """
     lead = situation.lead_word or phrases.procedure.lead_word
-    start = 0
-    while start < len(words) and words[start] in phrases.procedure.fillers and words[start] != lead:
-        start += 1
-    if words[start:start + 1] == (lead,) and not _opens_phrase(phrases, words[start:]):
-        return words[start + 1:]
-    return None if situation.lead_word is not None and not situation.asked else words
+    start = _after_fillers(phrases, words)
+    if words[start:start + 1] == (lead,):
+        return words[start + 1:], words[start:]
+    return (words,) if situation.lead_word is None else ()
 
 
-def _opens_phrase(phrases: Phrases, words: tuple[str, ...]) -> bool:
-    """Whether the lead word is itself the first word of a phrase that was said whole ("log the time")."""
-    return any(m.end == len(words) for t in phrases.of(asked=False) for m in _match(phrases, t.node, words, _Match(0)))
+def _after_fillers(phrases: Phrases, words: tuple[str, ...]) -> int:
+    fillers = set(phrases.procedure.fillers) - {phrases.procedure.lead_word}
+    return next((place for place, word in enumerate(words) if word not in fillers), len(words))
+
+
+def _answer(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
+    """An answer to an open question: it needs no lead word, but has to be all that was said."""
+    start = _after_fillers(phrases, words)
+    start += words[start:start + 1] == (phrases.procedure.lead_word,)
+    found = dict.fromkeys(
+        _item(phrases, template, match)
+        for template in phrases.answers for match in _match(phrases, template.node, words, _Match(start))
+        if start < match.end == len(words)
+    )
+    return _one_of(tuple(found)) if found else None
 
 
 def _number_only(words: tuple[str, ...]) -> Meaning:
@@ -143,36 +164,71 @@ def _number_only(words: tuple[str, ...]) -> Meaning:
 Items = tuple[Entry | Question, ...]
 
 
-def _read(phrases: Phrases, words: tuple[str, ...], asked: bool) -> Items | None:
-    """The one way to read all the words, or a question if there are several; None if there is none."""
-    readings = list(_whole_readings(phrases, words, phrases.of(asked), 0))
-    if not readings:
-        return None
-    certain = min(sum(len(m.doubts) for _, m in reading) for reading in readings)
-    readings = [r for r in readings if sum(len(m.doubts) for _, m in r) == certain]
-    shortest = min(len(reading) for reading in readings)
-    distinct = list(dict.fromkeys(_items(phrases, r) for r in readings if len(r) == shortest))
-    if len(distinct) == 1:
-        return distinct[0]
-    first = [item for items in distinct for item in items[:1]]
-    candidates = tuple(dict.fromkeys(c for i in first for c in (i.candidates if isinstance(i, Question) else (i,))))
-    return (Question(candidates=candidates, reason="these words can be read in more than one way"),)
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """The best ways to read the words from one place to the end: fewest doubts, then fewest entries."""
+
+    doubts: int
+    entries: int
+    items: tuple[Items, ...]
+    """For every entry in turn: what it could be, alike in all of them if there is no choice."""
 
 
-def _whole_readings(
-    phrases: Phrases, words: tuple[str, ...], templates: tuple[Template, ...], start: int
-) -> Iterator[tuple[tuple[Template, _Match], ...]]:
-    if start == len(words):
-        yield ()
-        return
-    if words[start] in phrases.procedure.fillers or (start > 0 and words[start] in JOINING):
-        yield from _whole_readings(phrases, words, templates, start + 1)
-    for template in templates:
-        for match in _match(phrases, template.node, words, _Match(start)):
-            alone = start == 0 and match.end == len(words)
-            if match.end > start and (alone or template.kind.when == "always"):
-                for rest in _whole_readings(phrases, words, templates, match.end):
-                    yield ((template, match), *rest)
+def _read(phrases: Phrases, words: tuple[str, ...]) -> Items | None:
+    """The one way to read all the words, with questions where there are several; None if there is none."""
+    rests = {len(words): _Rest(0, 0, ())}
+    for start, pieces in reversed(_pieces(phrases, words).items()):
+        for end, piece in pieces:
+            rest = rests.get(end)
+            if rest is not None:
+                longer = _put_before(piece, rest)
+                rests[start] = _better(rests[start], longer) if start in rests else longer
+    best = rests.get(0)
+    return None if best is None else tuple(_one_of(items) for items in best.items)
+
+
+_Piece = tuple[Entry | Question, int] | None
+"""An entry with the number of its doubts, or a word without meaning."""
+
+
+def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[int, _Piece], ...]]:
+    """For every place where an entry may begin, in order: where what can be read there ends, and what it is."""
+    found: dict[int, tuple[tuple[int, _Piece], ...]] = {}
+    reached = {0}
+    for start, word in enumerate(words):
+        if start not in reached:
+            continue
+        here: dict[tuple[int, _Piece], None] = {}
+        if word in phrases.procedure.fillers or (start > 0 and word in JOINING):
+            here[start + 1, None] = None
+        for template in phrases.entries:
+            for match in _match(phrases, template.node, words, _Match(start)):
+                if match.end > start:
+                    here[match.end, (_item(phrases, template, match), len(match.doubts))] = None
+        found[start] = tuple(here)
+        reached |= {end for end, _ in here}
+    return found
+
+
+def _put_before(piece: _Piece, rest: _Rest) -> _Rest:
+    if piece is None:
+        return rest
+    item, doubts = piece
+    return _Rest(rest.doubts + doubts, rest.entries + 1, ((item,), *rest.items))
+
+
+def _better(one: _Rest, other: _Rest) -> _Rest:
+    if (one.doubts, one.entries) != (other.doubts, other.entries):
+        return min(one, other, key=lambda rest: (rest.doubts, rest.entries))
+    items = tuple(tuple(dict.fromkeys(a + b)) for a, b in zip(one.items, other.items, strict=True))
+    return _Rest(one.doubts, one.entries, items)
+
+
+def _one_of(items: Items) -> Entry | Question:
+    if len(items) == 1:
+        return items[0]
+    candidates = tuple(dict.fromkeys(c for i in items for c in (i.candidates if isinstance(i, Question) else (i,))))
+    return Question(candidates=candidates, reason="these words can be read in more than one way")
 
 
 def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:
@@ -250,10 +306,6 @@ def _with_unit(
             break
 
 
-def _items(phrases: Phrases, reading: tuple[tuple[Template, _Match], ...]) -> Items:
-    return tuple(_item(phrases, template, match) for template, match in reading)
-
-
 def _item(phrases: Phrases, template: Template, match: _Match) -> Entry | Question:
     fields = {**{k: v for k, v in fixed_fields(phrases, template).items() if v is not None}, **match.fields}
     entry = Entry.model_validate({"kind": template.kind.id, **fields})
@@ -295,7 +347,7 @@ def _nearly_a_number(word: str) -> bool:
 def _said_aloud(phrases: Phrases) -> dict[str, str]:
     """Every phrase with its numbers as "#" and its choices as their names -> the phrase as a person reads it."""
     found: dict[str, str] = {}
-    for template in phrases.of(asked=False):
+    for template in phrases.entries:
         for pattern in patterns(template):
             found.setdefault(_blanked(phrases, pattern), pattern)
     return found

@@ -15,9 +15,9 @@ from voice.expression import Node, Sequence, choice, optional, sequence, words
 
 Number = int | float
 
-UNITS = "zero one two three four five six seven eight nine".split()
-TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+UNITS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+TEENS = ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 LARGEST = 999
 
 NUMBER_WORDS = frozenset([*UNITS, *TEENS, *TENS, "oh", "hundred", "half", "point"])

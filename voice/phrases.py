@@ -39,9 +39,15 @@ class Phrases:
     units: dict[str, Node | None]
     """Number slot -> the words for its unit."""
 
-    def of(self, asked: bool) -> tuple[Template, ...]:
-        """What can be said now: some phrases make sense only while a question is open."""
-        return tuple(t for t in self.templates if asked or t.kind.when == "always")
+    @cached_property
+    def entries(self) -> tuple[Template, ...]:
+        """What can be said at any time."""
+        return tuple(t for t in self.templates if t.kind.when == "always")
+
+    @cached_property
+    def answers(self) -> tuple[Template, ...]:
+        """What can only be said while a question is open."""
+        return tuple(t for t in self.templates if t.kind.when == "asked")
 
     def number_slot(self, name: str) -> NumberSlot | None:
         """The slot of this name if it takes a number."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 import click
@@ -33,8 +35,6 @@ def command(words: tuple[str, ...], name: str | None, definition: str, local: Pa
     if name is not None:
         _say(open_case(store.cases_folder(cases), name, in_force, "typed"), words)
         return
-    import tempfile
-
     with tempfile.TemporaryDirectory() as folder:
         _say(open_case(Path(folder), None, in_force, "typed"), words)
 
@@ -44,7 +44,8 @@ def _say(session: Session, words: tuple[str, ...]) -> None:
     phrases = compile_phrases(session.procedure)
     began = time.monotonic()
     try:
-        for text in words or click.get_text_stream("stdin"):
+        lines: Iterable[str] = words or click.get_text_stream("stdin")
+        for text in lines:
             if text.strip():
                 _one(session, view, phrases, text.strip(), round(time.monotonic() - began, 3))
     finally:

@@ -39,8 +39,8 @@ PACKAGES = {"flite": "flite", "text2wave": "festival", "espeak-ng": "espeak-ng"}
 """Program -> Debian package."""
 VOICE_PACKAGES = {"kal_diphone": "festvox-kallpc16k", "ked_diphone": "festvox-kdlpc16k"}
 """Festival voice -> Debian package."""
-SPOKEN_AS = {"oesophageal": "esophageal"}
-"""Words that an American synthesiser reads wrongly, as they have to be spelt for it."""
+SPOKEN_AS = {"oesophageal": "ee soffa jee ul"}
+"""Words that flite and festival read wrongly, spelt so that they come out right."""
 
 
 @dataclass(frozen=True, slots=True)

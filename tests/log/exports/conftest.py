@@ -63,8 +63,9 @@ def _small() -> Procedure:
 SMALL = _small()
 
 
-def opened(procedure: Procedure = SMALL, text: str = '{"id":"small"}', **changes: object) -> CaseOpened:
+def opened(**changes: object) -> CaseOpened:
     """A case that was just begun. The golden files need no whole definition in it."""
+    text = str(changes.get("definition", '{"id":"small"}'))
     known = {"case": "20261004-140000", "label": "bay 4", "definition": text, "source": "typed",
              "definition_sha256": hashlib.sha256(text.encode()).hexdigest(), "software": "tamponade-log 0.1.0"}
     return CaseOpened.model_validate({"logged_at": BEGAN, **known, **changes})
@@ -77,7 +78,7 @@ class Room:
 
     def __init__(self, procedure: Procedure = SMALL, **changes: object) -> None:
         self.procedure = procedure
-        self.facts: list[Fact] = [opened(procedure, **changes)]  # type: ignore[arg-type]
+        self.facts: list[Fact] = [opened(**changes)]
 
     def say(self, second: float, *items: Entry | Question, heard: str = "as said", by: str = "voice",
             late: float = 0) -> None:
