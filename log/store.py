@@ -26,6 +26,8 @@ _SCHEMA = """
 CREATE TABLE facts (seq INTEGER PRIMARY KEY AUTOINCREMENT, fact TEXT NOT NULL) STRICT;
 CREATE TRIGGER facts_are_never_changed BEFORE UPDATE ON facts BEGIN SELECT RAISE(ABORT, 'facts are never changed'); END;
 CREATE TRIGGER facts_are_never_deleted BEFORE DELETE ON facts BEGIN SELECT RAISE(ABORT, 'facts are never deleted'); END;
+CREATE TRIGGER facts_are_never_replaced BEFORE INSERT ON facts WHEN EXISTS (SELECT 1 FROM facts WHERE seq = NEW.seq)
+BEGIN SELECT RAISE(ABORT, 'facts are never replaced'); END;
 """
 
 Stored = tuple[int, Fact]

@@ -56,4 +56,7 @@ def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice) -> Ears:
     model = models.default_model(models.models_dir()) if engine != "pocketsphinx" and available() else None
     if model is None:
         return Ears(phrases, lead_word, engine)
-    return Ears(phrases, lead_word, engine, model.path, model.runtime_grammar)
+    listening = Ears(phrases, lead_word, engine, model.path, model.runtime_grammar)
+    for note in listening.notes:
+        click.echo(f"tamponade: {note}", err=True)
+    return listening

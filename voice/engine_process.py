@@ -11,10 +11,12 @@ from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
 from log.errors import EngineError, TamponadeError
-from voice.recogniser import Recogniser, Segment, Utterance
+from voice.recogniser import Segment, Utterance
 
 ANSWER_SECONDS = 60.0
 """An engine that takes longer over one segment has hung."""
+
+REMEDY = "start it again; if it happens again, choose another --engine"
 
 
 class EngineSpec(Protocol):
@@ -25,18 +27,22 @@ class EngineSpec(Protocol):
         """Name of the engine."""
         ...
 
-    def build(self) -> Recogniser:
+    def build(self) -> object:
         """Makes the engine; called in the child."""
         ...
 
 
 class EngineProcess:
-    """An engine in a child process; it starts at once and is waited for when first asked."""
+    """An engine in a child process. It starts at once; call `wait` before the first question."""
 
     def __init__(self, spec: EngineSpec) -> None:
         self.name = spec.name
         self._spec = spec
         self._pipe, self._child = _start(spec)
+
+    def wait(self) -> None:
+        """Returns when the engine is ready; raises EngineError if it cannot be built."""
+        self.answer()
 
     def hear(self, segment: Segment, grammar: str) -> Utterance:
         """Decodes one segment; raises EngineError if the engine fails, dies or hangs."""
@@ -54,16 +60,17 @@ class EngineProcess:
         """Waits for the answer to the last question."""
         with self._told():
             if not self._pipe.poll(ANSWER_SECONDS):
-                raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", "it is started again")
+                raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", REMEDY)
             answer = self._pipe.recv()
         if isinstance(answer, TamponadeError):
             raise answer
         return answer
 
     def restart(self) -> None:
-        """Ends the child, whatever state it is in, and starts another."""
+        """Ends the child, whatever state it is in, and waits for another."""
         self.close()
         self._pipe, self._child = _start(self._spec)
+        self.wait()
 
     def close(self) -> None:
         """Ends the child; may be called twice."""
@@ -81,7 +88,7 @@ class EngineProcess:
         except (EOFError, OSError):
             self._child.join(timeout=1)
             code = self._child.exitcode
-            raise EngineError(f"the {self.name} engine stopped (exit code {code})", "it is started again") from None
+            raise EngineError(f"the {self.name} engine stopped (exit code {code})", REMEDY) from None
 
 
 def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BaseProcess]:
@@ -96,19 +103,19 @@ def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BasePr
 def _serve(spec: EngineSpec, pipe: Connection) -> None:
     """The child: builds the engine, then answers until the parent is gone. Interrupts are the parent's business."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    failure: TamponadeError | None = None
-    engine: Recogniser | None = None
-    try:
-        engine = spec.build()
-    except Exception as error:
-        failure = _as_told(spec.name, error)
     with contextlib.suppress(EOFError, OSError):
+        try:
+            engine = spec.build()
+        except Exception as error:
+            pipe.send(_as_told(spec.name, error))
+            return
+        pipe.send("ready")
         while True:
             method, arguments = pipe.recv()
-            pipe.send(failure or _answered(engine, spec.name, method, arguments))
+            pipe.send(_answered(engine, spec.name, method, arguments))
 
 
-def _answered(engine: Any, name: str, method: str, arguments: tuple[object, ...]) -> object:
+def _answered(engine: object, name: str, method: str, arguments: tuple[object, ...]) -> object:
     try:
         return getattr(engine, method)(*arguments)
     except Exception as error:
@@ -118,4 +125,4 @@ def _answered(engine: Any, name: str, method: str, arguments: tuple[object, ...]
 def _as_told(name: str, error: Exception) -> TamponadeError:
     if isinstance(error, TamponadeError):
         return error
-    return EngineError(f"the {name} engine failed ({type(error).__name__}: {error})", "it is started again")
+    return EngineError(f"the {name} engine failed ({type(error).__name__}: {error})", REMEDY)

@@ -1,8 +1,8 @@
 """What an engine may hear, compiled from the definition's phrases: a strict acceptor, and a list of example phrases
 for engines that estimate a model of their own.
 
-Three grammars are made of one definition: `entries` (the ordinary one), `asked` (a question is open: "confirm" and
-bare numbers count as well) and `number` (only a number can be meant).
+Four grammars are made of one definition: `entries` (the ordinary one), `breath` (two entries without a pause), `asked`
+(a question is open: "confirm" and bare numbers count as well) and `number` (only a number can be meant).
 """
 
 from __future__ import annotations
@@ -16,8 +16,7 @@ from voice.expression import Node, SlotNode, Word, choice, optional, sequence, s
 from voice.numbers import number_tree, table
 from voice.phrases import Phrases
 
-ENTRIES, ASKED, NUMBER = "entries", "asked", "number"
-GRAMMARS = (ENTRIES, ASKED, NUMBER)
+ENTRIES, BREATH, ASKED, NUMBER = "entries", "breath", "asked", "number"
 
 @dataclass(frozen=True, slots=True)
 class Grammar:
@@ -25,28 +24,31 @@ class Grammar:
 
     name: str
     entry: Acceptor
-    """What may be said in one breath, once."""
-    repeats: bool
-    """Whether a second entry may follow in the same breath."""
+    """What may be said."""
+    then: Acceptor | None
+    """What has to follow it in the same breath, if anything."""
     examples: tuple[str, ...]
     """Phrases for engines that estimate a model from examples."""
 
     @property
     def words(self) -> frozenset[str]:
         """Every word of the grammar."""
-        return self.entry.words
+        return self.entry.words | (self.then.words if self.then else frozenset())
 
 
 def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
     """All grammars of a definition. With a lead word every breath begins with it, else it may be said or not."""
     entry = _entry(phrases, lead_word)
+    entries = _acceptor(phrases, entry)
+    another = _acceptor(phrases, sequence(optional(Word("and")), choice(*(t.node for t in phrases.entries))))
     answers = choice(*(t.node for t in phrases.answers))
     examples = tuple(_examples(phrases))
     number = number_tree(0, 999, halves=False)
     return {
-        ENTRIES: Grammar(ENTRIES, _acceptor(phrases, entry), True, examples),
-        ASKED: Grammar(ASKED, _acceptor(phrases, choice(entry, answers)), True, (*examples, *_answers(phrases))),
-        NUMBER: Grammar(NUMBER, _acceptor(phrases, number), False, tuple(table())),
+        ENTRIES: Grammar(ENTRIES, entries, None, examples),
+        BREATH: Grammar(BREATH, entries, another, examples),
+        ASKED: Grammar(ASKED, _acceptor(phrases, choice(entry, answers)), None, (*examples, *_answers(phrases))),
+        NUMBER: Grammar(NUMBER, _acceptor(phrases, number), None, tuple(table())),
     }
 
 

@@ -4,22 +4,28 @@ phrases, and doubts are settled or turned into questions.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from log.errors import EngineError
-from log.spoken import Meaning, NotUnderstood
-from voice.doubt import DEFAULT, Thresholds, agreed, confidence, doubted
+from log.spoken import Meaning, NotUnderstood, Understood
+from voice.doubt import DEFAULT, Thresholds, agreed, confidence, doubted, same_meaning, similarity
 from voice.engine_process import EngineProcess
-from voice.grammar import ASKED, ENTRIES, NUMBER, compile_grammars
+from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
 from voice.matcher import Situation, understand
 from voice.phrases import Phrases
 from voice.recogniser import Segment, Utterance
-from voice.sphinx_engine import OPEN, SphinxSpec
+from voice.sphinx_engine import SecondEarSpec, SecondHearing, SphinxSpec
 from voice.vosk_engine import VoskSpec
 
 EngineChoice = Literal["auto", "vosk", "pocketsphinx", "both"]
+
+TWO_ENTRIES_SECONDS = 2.0
+"""Shorter segments cannot hold two entries."""
+
+TWO_ENTRIES_MARGIN = 0.12
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +55,42 @@ class Ears:
         grammars = compile_grammars(phrases, lead_word)
         pronunciations = phrases.procedure.pronunciations
         self._engines: list[EngineProcess] = []
+        self._ready: set[EngineProcess] = set()
+        self.notes: list[str] = []
+        """What the user should know of the choice of engines."""
+        if model is None and engine in ("vosk", "both"):
+            raise EngineError("no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx")
         if model is not None and engine != "pocketsphinx":
-            self._engines.append(EngineProcess(VoskSpec(model, grammars, runtime_grammar)))
-        elif engine in ("vosk", "both"):
-            raise EngineError("no vosk model is installed", "add one: tamponade models add PATH, or use --engine pocketsphinx")
-        if engine != "vosk" or model is None:
+            self._add_vosk(VoskSpec(model, grammars, runtime_grammar), grammars[ENTRIES], needed=engine != "auto")
+        if engine != "vosk":
             self._engines.append(EngineProcess(SphinxSpec(grammars, pronunciations)))
-        self._open = EngineProcess(SphinxSpec({}, pronunciations, hears_openly=True, name="pocketsphinx (open)"))
+        self._second_ear = EngineProcess(SecondEarSpec(grammars, pronunciations))
+        try:
+            for started in {*self._engines, self._second_ear} - self._ready:
+                started.wait()
+        except EngineError:
+            self.close()
+            raise
+
+    def _add_vosk(self, spec: VoskSpec, grammar: Grammar, needed: bool) -> None:
+        """A model that lacks words of the phrases would mishear them without a sign, so it is used only on demand."""
+        engine = EngineProcess(spec)
+        try:
+            engine.wait()
+            engine.ask("missing_words", grammar)
+            missing = engine.answer()
+        except EngineError:
+            engine.close()
+            raise
+        if missing and not needed:
+            engine.close()
+            self.notes.append(f"{spec.model.name} is not used: it cannot hear {len(missing)} words of the phrases "
+                              f"({', '.join(missing[:5])} ...)")
+            return
+        if missing:
+            self.notes.append(f"{spec.model.name} cannot hear {len(missing)} words of the phrases: {', '.join(missing)}")
+        self._engines.append(engine)
+        self._ready.add(engine)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -65,20 +100,24 @@ class Ears:
     def hear(self, segment: Segment, situation: Situation) -> Hearing:
         """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
         grammar = NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
-        questions = [(engine, grammar) for engine in self._engines] + [(self._open, OPEN)]
-        heard = self._asked_together(segment, questions)
-        *strict, freely = heard
-        believed = [self._judged(utterance, freely, situation) for utterance in strict]
-        meaning, sure = believed[0]
-        for other, other_sure in believed[1:]:
-            meaning, sure = agreed(meaning, other), min(sure, other_sure)
-        words = strict[0].words
-        said_at = words[0].start if words else segment.start
-        return Hearing(segment, meaning, strict[0].text, "+".join(self.names), round(sure, 3), said_at)
+        calls: list[Call] = [(engine, "hear", (segment, grammar)) for engine in self._engines]
+        if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
+            calls.append((self._engines[-1], "hear", (segment, BREATH)))
+        *heard, second = _together([*calls, (self._second_ear, "check", (segment, grammar))])
+        judged = [self._judged(utterance, second, situation) for utterance in heard]
+        if len(heard) > len(self._engines):
+            judged[-2:] = [_better(*judged[-2:])]
+        believed = judged[0]
+        for other in judged[1:]:
+            meaning = agreed(believed.meaning, other.meaning)
+            believed = replace(believed, meaning=meaning, sure=min(believed.sure, other.sure))
+        words = believed.utterance.words
+        return Hearing(segment, believed.meaning, believed.utterance.text, "+".join(self.names),
+                       round(believed.sure, 3), words[0].start if words else segment.start)
 
     def close(self) -> None:
         """Ends all engines."""
-        for engine in (*self._engines, self._open):
+        for engine in (*self._engines, self._second_ear):
             engine.close()
 
     def __enter__(self) -> Ears:
@@ -87,36 +126,61 @@ class Ears:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _asked_together(self, segment: Segment, questions: list[tuple[EngineProcess, str]]) -> list[Utterance]:
-        """All engines work on the segment at the same time; one that fails is started again and asked once more."""
-        failed: list[EngineProcess] = []
-        for engine, grammar in questions:
-            try:
-                engine.ask("hear", segment, grammar)
-            except EngineError:
-                failed.append(engine)
-        heard: list[Utterance] = []
-        for engine, grammar in questions:
-            try:
-                if engine in failed:
-                    raise EngineError("failed")
-                heard.append(engine.answer())
-            except EngineError:
-                engine.restart()
-                heard.append(engine.hear(segment, grammar))
-        return heard
-
-    def _judged(self, utterance: Utterance, freely: Utterance, situation: Situation) -> tuple[Meaning, float]:
+    def _judged(self, utterance: Utterance, second: SecondHearing, situation: Situation) -> _Judged:
+        """What one engine heard, with the doubts about it."""
         words = tuple(word.text for word in utterance.words)
         if not words:
-            return NotUnderstood(heard=""), 0.0
+            return _Judged(utterance, NotUnderstood(heard=""), 0.0)
         meaning = understand(self.phrases, words, situation)
-        sure = self._confidence(words, tuple(word.text for word in freely.words))
-        return doubted(meaning, sure, self.thresholds), sure
+        copies = (*utterance.alternatives, second.raw) if utterance.alternatives else ()
+        agreement = [float(same_meaning(meaning, understand(self.phrases, copy, situation))) for copy in copies]
+        agreement += [word.confidence for word in utterance.words if word.confidence is not None]
+        sure = confidence(self._similarity(words, second.openly), agreement)
+        return _Judged(utterance, doubted(meaning, sure, self.thresholds), sure)
 
-    def _confidence(self, words: tuple[str, ...], freely: tuple[str, ...]) -> float:
-        self._open.ask("phones", words)
-        strict = self._open.answer()
-        self._open.ask("phones", freely)
-        return confidence(strict, self._open.answer())
+    def _similarity(self, words: tuple[str, ...], openly: tuple[str, ...]) -> float:
+        strict, free = _together([(self._second_ear, "phones", (said,)) for said in (words, openly)])
+        return similarity(strict, free)
 
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """One engine's utterance with its meaning and how far it is believed."""
+
+    utterance: Utterance
+    meaning: Meaning
+    sure: float
+
+
+def _better(one: _Judged, two: _Judged) -> _Judged:
+    """One entry or two in a breath: two only if that sounds clearly more like what was said."""
+    pair = isinstance(two.meaning, Understood) and len(two.meaning.items) > 1
+    return two if pair and two.sure > one.sure + TWO_ENTRIES_MARGIN else one
+
+
+Call = tuple[EngineProcess, str, tuple[object, ...]]
+"""Whom to ask, what, and with which arguments."""
+
+
+def _together(calls: Sequence[Call]) -> list[Any]:
+    """All answers, the engines working at the same time; one that fails is started again and asked once more."""
+    failed: set[EngineProcess] = set()
+    for engine, method, arguments in calls:
+        try:
+            engine.ask(method, *arguments)
+        except EngineError:
+            failed.add(engine)
+    return [_answer_of(engine, method, arguments, failed) for engine, method, arguments in calls]
+
+
+def _answer_of(engine: EngineProcess, method: str, arguments: tuple[object, ...], failed: set[EngineProcess]) -> Any:
+    try:
+        if engine not in failed:
+            return engine.answer()
+    except EngineError:
+        failed.add(engine)
+        engine.restart()
+    else:
+        engine.restart()
+    engine.ask(method, *arguments)
+    return engine.answer()

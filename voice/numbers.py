@@ -166,8 +166,9 @@ def number_tree(low: int, high: int, halves: bool) -> Node:
         pieces += [digits, sequence(_natural_tree(max(low, 10), high), digits)]
     if halves:
         pieces += [words(form) for form in half_forms(0)] if low == 0 else []
-        whole = _natural_tree(max(low, 1), max(high - 1, 1))
-        pieces.append(sequence(whole, choice(words("and a half"), words("point five"))))
+        if high > max(low, 1):
+            whole = _natural_tree(max(low, 1), high - 1)
+            pieces.append(sequence(whole, choice(words("and a half"), words("point five"))))
     return choice(*pieces)
 
 

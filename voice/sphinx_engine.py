@@ -1,25 +1,29 @@
 """The pocketsphinx engine: works straight after installation, with a strict grammar made from the definition.
 
 Only this module imports pocketsphinx. It runs in a child process (the binding holds the interpreter lock while it
-decodes) and hears two ways: with a grammar, and openly with the general language model that ships with it, which
-shows how far the sound is from what the grammar made of it.
+decodes). A strict grammar makes everything fit, so the engine hears everything again: slower and faster, without noise
+removal, and openly with the general language model that comes with it. `voice.doubt` weighs what they agree on.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
+import numpy as np
+import soxr
+
 from log.errors import EngineError
-from voice.grammar import Grammar
+from voice.grammar import BREATH, Grammar
 from voice.recogniser import SAMPLE_RATE, Segment, Utterance, Word
 
-OPEN = "open"
-"""Name of the search that has no grammar."""
-
 FRAME_SECONDS = 0.01
+
+SPEEDS = (0.925, 1.085)
+"""The same sound a little slower and a little faster. What was really said is heard again in such copies; what the
+grammar made out of noise seldom is (measured: tests/bench/README.md)."""
 
 FOR_GRAMMARS: Mapping[str, object] = {"lm": None, "bestpath": False, "maxhmmpf": 1500}
 """No lattice search (it costs ten times the decoding in noise and its posteriors are of no use here), and a bound on
@@ -28,17 +32,18 @@ what is searched in a frame, so that noise cannot make an answer late."""
 FOR_OPEN_HEARING: Mapping[str, object] = {"bestpath": False, "fwdflat": False, "maxhmmpf": 1000}
 """One pass is enough: its text is compared, never logged."""
 
-ANOTHER_ENTRY = -7_000
-"""Log probability (in the decoder's own base) of a second entry in one breath: dear, so that noise adds none."""
+ANOTHER_ENTRY = -100_000
+"""Log probability, in the decoder's own base, of a second entry in one breath: dear, so that noise adds none."""
+
+Words = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class SphinxSpec:
     """Everything the child process needs to build the engine."""
 
-    grammars: Mapping[str, Grammar] = field(default_factory=dict)
-    pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    hears_openly: bool = False
+    grammars: Mapping[str, Grammar]
+    pronunciations: Mapping[str, Words]
     name: str = "pocketsphinx"
 
     def build(self) -> SphinxEngine:
@@ -47,46 +52,106 @@ class SphinxSpec:
 
 
 class SphinxEngine:
-    """A decoder with its grammars loaded."""
+    """Hears with the strict grammar, and hears slower and faster copies of the sound for comparison."""
 
     def __init__(self, spec: SphinxSpec) -> None:
+        self.name = spec.name
+        self._decoder = _Decoder(FOR_GRAMMARS, spec)
+
+    def hear(self, segment: Segment, grammar: str) -> Utterance:
+        """Decodes one whole segment; words are empty when no complete phrase was heard."""
+        words = self._decoder.hear(segment.pcm, grammar, segment.start)
+        copies: tuple[Words, ...] = ()
+        if words and grammar != BREATH:
+            copies = tuple(_texts(self._decoder.hear(_at_speed(segment.pcm, speed), grammar)) for speed in SPEEDS)
+        return Utterance(words, self.name, segment.start, segment.end, copies)
+
+    def close(self) -> None:
+        """The decoder is freed with the process."""
+
+
+@dataclass(frozen=True, slots=True)
+class SecondHearing:
+    """The same segment heard in other ways."""
+
+    raw: Words
+    """With the same grammar, but without noise removal."""
+    openly: Words
+    """With no grammar at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class SecondEarSpec:
+    """Everything the child process needs to build the second ear."""
+
+    grammars: Mapping[str, Grammar]
+    pronunciations: Mapping[str, Words]
+    name: str = "pocketsphinx (second hearing)"
+
+    def build(self) -> SecondEar:
+        """Called in the child process."""
+        return SecondEar(self)
+
+
+class SecondEar:
+    """Hears everything again in other ways, to tell what was said from what a grammar makes of a cough."""
+
+    def __init__(self, spec: SecondEarSpec) -> None:
+        self.name = spec.name
+        self._raw = _Decoder(FOR_GRAMMARS, spec, remove_noise=False)
+        self._openly = _Decoder(FOR_OPEN_HEARING, SecondEarSpec({}, spec.pronunciations))
+
+    def check(self, segment: Segment, grammar: str) -> SecondHearing:
+        """Both other hearings of one segment."""
+        return SecondHearing(_texts(self._raw.hear(segment.pcm, grammar)), _texts(self._openly.hear(segment.pcm, None)))
+
+    def phones(self, words: Words) -> Words:
+        """The sounds of these words by the dictionary."""
+        return self._openly.phones(words)
+
+    def close(self) -> None:
+        """The decoders are freed with the process."""
+
+
+class _Decoder:
+    """One pocketsphinx decoder with its dictionary and grammars."""
+
+    def __init__(self, options: Mapping[str, object], spec: SphinxSpec | SecondEarSpec, remove_noise: bool = True) -> None:
         from pocketsphinx import Decoder
 
-        self.name = spec.name
-        self._decoder = Decoder(loglevel="FATAL", **(FOR_OPEN_HEARING if spec.hears_openly else FOR_GRAMMARS))
-        self._open_search = self._decoder.current_search() if spec.hears_openly else None
+        self._decoder = Decoder(loglevel="FATAL", **options)
+        if not remove_noise:  # as an option it would be overruled by the acoustic model's own settings
+            self._decoder.config["remove_noise"] = False
+            self._decoder.reinit_feat()
+        self._open_search = None if "lm" in options else self._decoder.current_search()
         self._add_pronunciations(spec.pronunciations)
         self._refuse_unknown_words(spec.grammars)
         for grammar in spec.grammars.values():
             self._add_grammar(grammar)
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
-        """Decodes one whole segment; words are empty when no complete phrase was heard."""
+    def hear(self, pcm: bytes, grammar: str | None, start: float = 0.0) -> tuple[Word, ...]:
+        """The words of one whole piece of sound; None is no grammar. `start` is added to the times."""
         decoder = self._decoder
-        decoder.activate_search(self._open_search if grammar == OPEN else grammar)
+        decoder.activate_search(grammar or self._open_search)
         decoder.start_utt()
-        decoder.process_raw(segment.pcm, full_utt=True)
+        decoder.process_raw(pcm, full_utt=True)
         decoder.end_utt()
         hypothesis = decoder.hyp()
-        words = self._words(segment) if hypothesis is not None and hypothesis.hypstr else ()
-        return Utterance(words, self.name, segment.start, segment.end)
+        return self._words(start) if hypothesis is not None and hypothesis.hypstr else ()
 
-    def phones(self, words: tuple[str, ...]) -> tuple[str, ...]:
-        """The sounds of these words by the dictionary; a word that it lacks gives one sound of its own."""
+    def phones(self, words: Words) -> Words:
+        """The sounds of these words; a word that the dictionary lacks is one sound of its own."""
         sounds = (self._decoder.lookup_word(word) or word for word in words)
         return tuple(phone for sound in sounds for phone in sound.split())
 
-    def close(self) -> None:
-        """The decoder is freed with the process."""
-
-    def _words(self, segment: Segment) -> tuple[Word, ...]:
+    def _words(self, start: float) -> tuple[Word, ...]:
         found = []
         for part in self._decoder.seg():
             text = re.sub(r"\(\d+\)$", "", part.word)
             if text.startswith(("<", "[", "+", "(")):
                 continue
-            start = segment.start + part.start_frame * FRAME_SECONDS
-            found.append(Word(text, start, segment.start + (part.end_frame + 1) * FRAME_SECONDS))
+            began, ended = part.start_frame * FRAME_SECONDS, (part.end_frame + 1) * FRAME_SECONDS
+            found.append(Word(text, start + began, start + ended))
         return tuple(found)
 
     def _add_pronunciations(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
@@ -120,21 +185,33 @@ class SphinxEngine:
     def _add_grammar(self, grammar: Grammar) -> None:
         from pocketsphinx import FsgModel
 
-        entry = grammar.entry
-        end = len(entry.arcs)
-        weight = float(self._decoder.config["lw"])
-        graph = FsgModel(grammar.name, self._decoder.get_logmath(), weight, end + 1)
-        ids = {word: graph.word_add(word) for word in sorted(entry.words)}
-        for state, arcs in enumerate(entry.arcs):
-            for word, target in arcs.items():
-                graph.trans_add(state, target, 0, ids[word])
-        for state in entry.final:
-            graph.null_trans_add(state, end, 0)
-            if grammar.repeats:
-                graph.null_trans_add(state, 0, ANOTHER_ENTRY)
+        first, then = grammar.entry, grammar.then
+        last = then or first
+        end = len(first.arcs) + (len(then.arcs) if then else 0)
+        graph = FsgModel(grammar.name, self._decoder.get_logmath(), float(self._decoder.config["lw"]), end + 1)
+        ids = {word: graph.word_add(word) for word in sorted(grammar.words)}
+        offset = 0
+        for part in (first, then) if then else (first,):
+            for state, arcs in enumerate(part.arcs):
+                for word, target in arcs.items():
+                    graph.trans_add(offset + state, offset + target, 0, ids[word])
+            for state in part.final:
+                graph.null_trans_add(offset + state, *((end, 0) if part is last else (len(first.arcs), ANOTHER_ENTRY)))
+            offset += len(part.arcs)
         graph.set_start_state(0)
         graph.set_final_state(end)
         self._decoder.add_fsg(grammar.name, graph)
+
+
+def _texts(words: tuple[Word, ...]) -> Words:
+    return tuple(word.text for word in words)
+
+
+def _at_speed(pcm: bytes, speed: float) -> bytes:
+    """The same sound slower (below 1) or faster, and lower or higher with it."""
+    sound = np.frombuffer(pcm, dtype="<i2").astype(np.float32)
+    changed = soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE)
+    return np.clip(np.rint(changed), -32768, 32767).astype("<i2").tobytes()
 
 
 class SpeechDetector(Protocol):

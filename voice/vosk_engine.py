@@ -75,16 +75,20 @@ class VoskEngine:
 
     def _phrase_list(self, path: Path, grammar: Grammar) -> str:
         """The grammar as vosk takes it. A word the model lacks would be dropped in silence and change the meaning."""
-        missing = sorted(word for word in grammar.words if self._model.vosk_model_find_word(word) < 0)
-        usable = [text for text in grammar.examples if not set(text.split()) & set(missing)]
+        words = {word for text in grammar.examples for word in text.split()}
+        missing = {word for word in words if not self._knows(word)}
+        usable = [text for text in grammar.examples if not missing.intersection(text.split())]
         if not usable:
             raise EngineError(f"{path}: this model knows none of the phrases", "install an English model")
-        unknown = [UNKNOWN] if self._model.vosk_model_find_word(UNKNOWN) >= 0 else []
+        unknown = [UNKNOWN] if self._knows(UNKNOWN) else []
         return json.dumps([*usable, *unknown])
 
     def missing_words(self, grammar: Grammar) -> tuple[str, ...]:
         """Words of the grammar that the model cannot hear."""
-        return tuple(sorted(word for word in grammar.words if self._model.vosk_model_find_word(word) < 0))
+        return tuple(sorted(word for word in grammar.words if not self._knows(word)))
+
+    def _knows(self, word: str) -> bool:
+        return bool(self._model.vosk_model_find_word(word) >= 0)
 
 
 def _load(vosk: Any, path: Path) -> Any:

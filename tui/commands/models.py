@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+from contextlib import ExitStack
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -49,10 +51,15 @@ def _list() -> None:
 @click.option("--name", metavar="NAME", help="Name to install it under.")
 def add(source: str, sha256: str | None, name: str | None) -> None:
     """Install a model: SOURCE is a folder, a zip, an https address, or a name from the manifest."""
-    with click.progressbar(length=1, label="download", file=sys.stderr) as bar:
+    with ExitStack() as stack:
+        bars: list[Any] = []
+
         def show(done: int, total: int) -> None:
-            bar.length = max(total, done, 1)
-            bar.update(done - bar.pos)
+            if not bars:  # only a download has progress
+                bars.append(stack.enter_context(click.progressbar(length=1, label="download", file=sys.stderr)))
+            bars[0].length = max(total, done, 1)
+            bars[0].update(done - bars[0].pos)
+
         model = models.add(source, sha256=sha256, name=name, directory=models.models_dir(), progress=show)
     click.echo(f"added {model.name} in {model.path}; check it with: tamponade models check")
 
@@ -72,6 +79,7 @@ def check() -> None:
     for model in found:
         engine = EngineProcess(VoskSpec(model.path, grammars, model.runtime_grammar))
         try:
+            engine.wait()
             text = engine.hear(segment, ENTRIES).text
             missing = _missing(engine, grammars[ENTRIES])
             verdict = "ok" if text == CLIP_SAYS else f'heard "{text}" instead'

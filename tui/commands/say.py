@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
 import time
 from collections.abc import Iterable
@@ -44,7 +45,7 @@ def _say(session: Session, words: tuple[str, ...]) -> None:
     phrases = compile_phrases(session.procedure)
     began = time.monotonic()
     try:
-        lines: Iterable[str] = words or click.get_text_stream("stdin")
+        lines: Iterable[str] = words or sys.stdin
         for text in lines:
             if text.strip():
                 _one(session, view, phrases, text.strip(), round(time.monotonic() - began, 3))
