@@ -85,9 +85,9 @@ def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact
 def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
     kind = item.candidates[0].kind if isinstance(item, Question) else item.kind
     match kind:
-        case "undo" | "confirm" if isinstance(item, Question):
-            yield _missed(heard, f"heard indistinctly, so nothing was done: say it again ({kind})")
-        case "undo":
+        case "confirm" if isinstance(item, Question):
+            yield _missed(heard, "heard indistinctly: say confirm again")
+        case "undo" if isinstance(item, Entry):
             yield from _strike(record, heard)
         case "confirm":
             yield from _confirm(procedure, record, heard)
@@ -109,7 +109,7 @@ def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
 
 
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
-    entries = (line for line in reversed(record.lines) if line.status == "asked" or line.entry.kind != "correct")
+    entries = (li for li in reversed(record.lines) if li.status == "asked" or li.entry.kind not in ("correct", "undo"))
     last = next((line for line in entries if line.status != "struck"), None)
     if last is None:
         yield _missed(heard, "there is no entry to strike")
@@ -150,6 +150,8 @@ def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line
     yield fact
     if entry.kind == "correct":
         yield from _correct(procedure, evolve(record, fact), heard, entry)
+    if entry.kind == "undo":
+        yield from _strike(evolve(record, fact), heard)
 
 
 def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Entry) -> Iterator[Fact]:

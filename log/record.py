@@ -92,8 +92,9 @@ class Record:
 
     @property
     def open_question(self) -> Line | None:
-        """The newest question that nobody has answered."""
-        return next((line for line in reversed(self.lines) if line.status == "asked"), None)
+        """The question that an answer would be for: the newest of the last breath. Older ones are the scribe's."""
+        last = max((line.said_at for line in self.lines), default=None)
+        return next((li for li in reversed(self.lines) if li.status == "asked" and li.said_at == last), None)
 
     @property
     def open_findings(self) -> tuple[FindingRaised, ...]:

@@ -4,9 +4,12 @@ finding in words beside it. Colour only repeats what the words say.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
-from rich.console import Console
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -33,6 +36,9 @@ from voice.numbers import UNITS, spell_digits
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
 
+WIDE = 110
+"""Columns from which the running total has room beside the entry."""
+
 
 class ReadBack:
     """Prints each utterance when it is on disk."""
@@ -44,10 +50,8 @@ class ReadBack:
 
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
-        self.console.print(Text(title, style="bold"))
-        for caution in self.session.procedure.cautions:
-            self.console.print(Text(f"  {caution}", style="italic"))
-        self.console.print()
+        cautions = Text("\n".join(self.session.procedure.cautions))
+        self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it."""
@@ -66,42 +70,52 @@ class ReadBack:
             table.add_row(Text(name, style="bold"), value)
         self.console.print()
         self.console.print(table)
+        cited = sorted({key for found in self.session.record.findings for key in _keys(found.raised.source)})
+        if cited:
+            self.console.print(Text("\nSources of the findings", style="bold"))
+        for key in cited:
+            self.console.print(Padding(Text(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2)))
 
-    def _lines(self, fact: Fact) -> Iterator[Text]:
-        clock = self._clock(fact)
+    def _lines(self, fact: Fact) -> Iterator[RenderableType]:
         match fact:
             case EntryLogged(entry=entry, number=number):
-                yield self._entry_line(clock, "logged", number, entry, "bold green")
+                yield self._entry_line(fact, "logged", number, entry, "bold green")
             case EntryAsked(candidates=candidates, number=number, reason=reason):
-                yield self._entry_line(clock, "ASKED", number, candidates[0], "bold magenta", total=False)
+                yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 yield _indented(f"{reason}. {_how_to_answer(candidates)}", "magenta")
             case QuestionAnswered(entry=entry, number=number):
-                yield self._entry_line(clock, "answered", number, entry, "bold green")
+                yield self._entry_line(fact, "answered", number, entry, "bold green")
             case EntryAmended(entry=entry, number=number):
-                yield self._entry_line(clock, "AMENDED", number, entry, "bold blue")
+                yield self._entry_line(fact, "AMENDED", number, entry, "bold blue")
             case EntryStruck(number=number):
                 struck = self.session.record.line(number).entry
-                text = Text(f"{clock}  {'STRUCK':<9}{number:>3}  ", style="bold blue")
-                yield text.append(self._named(struck), style="strike")
+                yield self._entry_line(fact, "STRUCK", number, struck, "bold blue strike", total=False)
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
-                yield Text(f'{clock}  not understood: "{origin.heard}" ({reason})', style="dim")
+                yield Text(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
                 if nearest:
-                    yield _indented("can be said: " + " | ".join(nearest), "dim")
+                    yield _indented("can be said: " + " | ".join(map(_spoken_slots, nearest)), "dim")
             case FindingRaised(level=level, message=message, source=source):
-                yield _indented(f"{level.upper()}: {message}", STYLE[level])
-                yield _indented(source, "dim")
+                yield _indented(f"{level.upper()}: {message} {_short(source)}", STYLE[level])
             case FindingSettled(rule=rule, how=how):
-                yield _indented(f"settled: {rule} ({how})", "green")
+                yield _indented(f"settled: {rule.replace('_', ' ')} ({how})", "green")
             case CaptureGap(seconds=seconds, reason=reason):
-                yield Text(f"{clock}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
+                yield Text(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
-    def _entry_line(self, clock: str, what: str, number: int, entry: Entry, style: str, total: bool = True) -> Text:
-        line = Text(f"{clock}  {what:<9}{number:>3}  ", style=style)
-        line.append(f"{self._named(entry):<34}")
-        line.append(f"{read_back(entry):<34}", style=style)
-        if total:
-            line.append(leads_to(now(self.session.record.standing), entry))
-        return line
+    def _entry_line(
+        self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True
+    ) -> RenderableType:
+        cells = [Text(self._clock(fact)), Text(what, style=style), Text(f"{number:>3}"), Text(self._named(entry)),
+                 Text(read_back(entry), style=style)]
+        leads = Text(leads_to(now(self.session.record.standing), entry) if total else "")
+        wide = self.console.width >= WIDE
+        line = Table.grid(padding=(0, 2, 0, 0))
+        for width in (6, 8, 3, 36 if wide else 26, 26):
+            line.add_column(width=width)
+        if wide:
+            line.add_row(*cells, leads)
+            return line
+        line.add_row(*cells)
+        return Group(line, _indented(leads.plain, "")) if leads else line
 
     def _named(self, entry: Entry) -> str:
         title = self.session.procedure.title_of(entry.kind)
@@ -163,5 +177,21 @@ def _said(number: float) -> str:
     return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
 
 
-def _indented(text: str, style: str) -> Text:
-    return Text(f"{'':>16}{text}", style=style)
+def _spoken_slots(pattern: str) -> str:
+    return re.sub(r"\{(\w+)\}", lambda slot: slot[1].upper(), pattern)
+
+
+def _keys(source: str) -> list[str]:
+    """The keys of a finding's sources: "[published] P1: ...; P2: ..." -> ["P1", "P2"]."""
+    return re.findall(r"(?:^\[[a-z ]+\] |; )(\w+): ", source)
+
+
+def _short(source: str) -> str:
+    """The standing of a finding with the keys of its sources; they are spelled out at the end."""
+    tag = source[1:source.index("]")]
+    keys = _keys(source)
+    return f"[{tag}: {', '.join(keys)}]" if keys else f"[{tag}, no source]"
+
+
+def _indented(text: str, style: str) -> RenderableType:
+    return Padding(Text(text, style=style), (0, 0, 0, 16))

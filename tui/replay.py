@@ -56,7 +56,7 @@ def replay(source: FrameSource, session: Session, ears: Ears, view: View | None)
 
 
 def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, outcome: Outcome) -> None:
-    situation = Situation(lead_word=ears.lead_word, asked=session.record.open_question is not None)
+    situation = Situation(lead_word=ears.lead_word, asked=session.asked(segment.start))
     try:
         hearing = ears.hear(segment, situation)
     except EngineError as error:

@@ -15,6 +15,9 @@ from log.procedure import Procedure
 from log.record import Record, fold
 from log.spoken import Meaning
 
+ANSWER_WITHIN_SECONDS = 30.0
+"""After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
+
 
 class Session:
     """The only writer of a case. Times are seconds on the clock of whatever is listened to."""
@@ -35,6 +38,11 @@ class Session:
         """Time in which nothing could be heard."""
         at = self._at(began + seconds)
         return self._kept((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
+
+    def asked(self, at: float) -> bool:
+        """Whether an answer without the lead word would be for a question: only for a while after it was asked."""
+        question = self.record.open_question
+        return question is not None and self._at(at) - question.said_at < timedelta(seconds=ANSWER_WITHIN_SECONDS)
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""

@@ -211,7 +211,7 @@ def _at_speed(pcm: bytes, speed: float) -> bytes:
     """The same sound slower (below 1) or faster, and lower or higher with it."""
     sound = np.frombuffer(pcm, dtype="<i2").astype(np.float32)
     changed = soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE)
-    return np.clip(np.rint(changed), -32768, 32767).astype("<i2").tobytes()
+    return bytes(np.clip(np.rint(changed), -32768, 32767).astype("<i2").tobytes())
 
 
 class SpeechDetector(Protocol):
