@@ -7,7 +7,7 @@ from typing import Protocol
 
 from log.errors import EngineError, IncompleteInput
 from log.events import EntryAsked, Fact, Origin, QuestionAnswered
-from log.spoken import Meaning, NotUnderstood
+from log.spoken import NotUnderstood
 from tui.session import Session
 from tui.spoken_json import ANSWERS, Event, event, events
 from voice.audio import FrameSource
@@ -15,6 +15,9 @@ from voice.endpoint import segments
 from voice.listener import Ears, Hearing
 from voice.matcher import Situation
 from voice.recogniser import SAMPLE_RATE, Segment
+
+MISSED_FROM = 0.3
+"""Confidence from which something not understood is told: a grammar hears its lead word in any cough."""
 
 
 class View(Protocol):
@@ -43,15 +46,18 @@ class Outcome:
 def replay(source: FrameSource, session: Session, ears: Ears, view: View | None) -> Outcome:
     """Hears a whole source into the session and closes it. What could be heard is kept whatever happens after."""
     outcome = Outcome()
+    ended = "stopped before the end of the recording"
     try:
         for segment in segments(source.frames()):
             outcome.seconds = segment.overheard_until / SAMPLE_RATE
             _hear(segment, session, ears, view, outcome)
+        ended = "end of the recording"
     except IncompleteInput as error:
         outcome.broken_off = error
+        ended = "the recording breaks off"
         _show(view, session.gap(outcome.seconds, 0.0, f"the recording breaks off: {error.problem}"))
     finally:
-        session.close(outcome.seconds, "the recording breaks off" if outcome.broken_off else "end of the recording")
+        session.close(outcome.seconds, ended)
     return outcome
 
 
@@ -63,7 +69,7 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         _show(view, session.gap(segment.start, segment.seconds, str(error)))
         return
     facts: tuple[Fact, ...] = ()
-    if _meant_for_the_log(hearing.meaning, hearing.text, situation):
+    if _meant_for_the_log(hearing, situation):
         origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
         facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin)
     else:
@@ -73,11 +79,12 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         view.heard(hearing, facts)
 
 
-def _meant_for_the_log(meaning: Meaning, text: str, situation: Situation) -> bool:
-    """Talk in the room is not kept; something that began with the lead word is, even if nobody understood it."""
-    if not isinstance(meaning, NotUnderstood):
+def _meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:
+    """Talk in the room is not kept; what likely began with the lead word is, even if nobody understood it."""
+    if not isinstance(hearing.meaning, NotUnderstood):
         return True
-    return bool(meaning.nearest) and situation.lead_word is not None and text.split()[:1] == [situation.lead_word]
+    addressed = situation.lead_word is not None and hearing.text.split()[:1] == [situation.lead_word]
+    return addressed and hearing.confidence >= MISSED_FROM
 
 
 def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:

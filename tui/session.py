@@ -49,9 +49,11 @@ class Session:
         return self._kept(findings(self.procedure, self.record, self._at(at)))
 
     def close(self, at: float, reason: str) -> None:
-        """Ends listening and lets go of the case."""
-        self._kept((CaseClosed(logged_at=self._at(at), reason=reason),))
-        self.case.close()
+        """Ends listening and lets go of the case, even if the disk takes no more."""
+        try:
+            self._kept((CaseClosed(logged_at=self._at(at), reason=reason),))
+        finally:
+            self.case.close()
 
     def _at(self, seconds: float) -> datetime:
         return self.began + timedelta(milliseconds=round(seconds * 1000))

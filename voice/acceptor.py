@@ -44,46 +44,47 @@ class _Steps:
         self.slot = slot
         self.empty: list[list[int]] = []
         self.word: list[list[tuple[str, int]]] = []
+        self._reachable: dict[int, frozenset[int]] = {}
 
     def state(self) -> int:
         self.empty.append([])
         self.word.append([])
         return len(self.empty) - 1
 
-    def add(self, node: Node, start: int) -> int:
-        """Adds `node` after `start` and returns the state in which it ends."""
+    def add(self, node: Node, start: int, end: int) -> None:
+        """Adds `node` as a way from `start` to `end`."""
         match node:
             case Word(text):
-                end = self.state()
                 self.word[start].append((text, end))
-                return end
+            case Sequence(()):
+                self.empty[start].append(end)
             case Sequence(items):
-                for item in items:
-                    start = self.add(item, start)
-                return start
+                states = [start, *(self.state() for _ in items[1:]), end]
+                for item, before, after in zip(items, states, states[1:], strict=False):
+                    self.add(item, before, after)
             case Choice(items):
-                end = self.state()
                 for item in items:
-                    self.empty[self.add(item, start)].append(end)
-                return end
+                    self.add(item, start, end)
             case SlotNode():
-                return self.add(self.slot(node), start)
+                self.add(self.slot(node), start, end)
+
+    def reachable(self, state: int) -> frozenset[int]:
+        """The states that empty steps lead to, `state` included."""
+        if state not in self._reachable:
+            onward = (self.reachable(after) for after in self.empty[state])
+            self._reachable[state] = frozenset((state,)).union(*onward)
+        return self._reachable[state]
 
     def closure(self, states: Iterable[int]) -> frozenset[int]:
-        found, waiting = set[int](), list(states)
-        while waiting:
-            state = waiting.pop()
-            if state not in found:
-                found.add(state)
-                waiting += self.empty[state]
-        return frozenset(found)
+        """All that can be reached from any of these without a word."""
+        return frozenset().union(*(self.reachable(state) for state in states))
 
 
 def acceptor(node: Node, slot: Callable[[SlotNode], Node]) -> Acceptor:
     """The minimal acceptor of a tree; `slot` gives the tree that stands for a slot."""
     steps = _Steps(slot)
-    start = steps.state()
-    end = steps.add(node, start)
+    start, end = steps.state(), steps.state()
+    steps.add(node, start, end)
     return _minimal(*_deterministic(steps, start, end))
 
 

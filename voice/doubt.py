@@ -28,7 +28,7 @@ class Thresholds:
     """
 
     log_from: float = 0.75
-    ask_from: float = 0.5
+    ask_from: float = 0.4
 
 
 DEFAULT = Thresholds()

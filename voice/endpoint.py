@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from voice.audio import Frame
+from voice.audio import FRAME_BYTES, Frame
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 LONGEST_SECONDS = 12.0
@@ -27,17 +27,26 @@ def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
         last = frame.first_sample + len(frame.pcm) // BYTES_PER_SAMPLE
         if heard is not None:
             if not was_speaking:
-                first = int(detector.speech_start * SAMPLE_RATE)
+                first = round(detector.speech_start * SAMPLE_RATE)
             speech.append(heard)
-        if speech and (not detector.in_speech or len(speech) * len(frame.pcm) > LONGEST_SECONDS * SAMPLE_RATE * 2):
+        if speech and (not detector.in_speech or _samples(speech) >= LONGEST_SECONDS * SAMPLE_RATE):
             yield from _segment(speech, first, last)
-            first += sum(map(len, speech)) // BYTES_PER_SAMPLE
+            first += _samples(speech)
             speech = []
+    while detector.in_speech:  # it keeps the latest sounds back until it hears that nothing follows them
+        heard = detector.process(bytes(FRAME_BYTES))
+        if heard is not None:
+            speech.append(heard)
     if speech:
         yield from _segment(speech, first, last)
 
 
+def _samples(speech: list[bytes]) -> int:
+    return sum(map(len, speech)) // BYTES_PER_SAMPLE
+
+
 def _segment(speech: list[bytes], first: int, last: int) -> Iterator[Segment]:
-    segment = Segment(b"".join(speech), first, last)
+    """The sound as a segment, without what was added after the end of the source; nothing if it is only a click."""
+    segment = Segment(b"".join(speech)[:(last - first) * BYTES_PER_SAMPLE], first, last)
     if segment.seconds >= SHORTEST_SECONDS:
         yield segment

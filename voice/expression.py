@@ -98,11 +98,11 @@ class _Parser:
         text = self.text.rstrip()
         while position < len(text):
             found = _TOKEN.match(text, position)
+            column = len(text) - len(text[position:].lstrip()) + 1
             if found is None:
-                column = position + len(text[position:]) - len(text[position:].lstrip()) + 1
                 raise TemplateError(f'column {column}: "{text[column - 1]}" is not allowed here: {self.text!r}')
             group = "slot!" if found["unit"] else str(found.lastgroup)
-            yield group, str(found["slot"] if found["slot"] else found[str(found.lastgroup)]), found.start() + 1
+            yield group, str(found["slot"] if found["slot"] else found[str(found.lastgroup)]), column
             position = found.end()
 
     def whole(self) -> Node:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count, cycle
 
 from log.procedure import NumberSlot
 from voice.acceptor import Acceptor, acceptor
@@ -83,16 +84,33 @@ def _answers(phrases: Phrases) -> Iterator[str]:
 
 
 def _examples(phrases: Phrases) -> Iterator[str]:
-    """Every phrase once per choice of words, with numbers dealt out in turn so that all number words occur."""
-    slots = phrases.procedure.slots
-    numbers = {name: _number_examples(slot) for name, slot in slots.items() if isinstance(slot, NumberSlot)}
-    dealt = dict.fromkeys(numbers, 0)
-    texts = (
-        " ".join(_filled(phrases, word, numbers, dealt) for word in said)
-        for template in phrases.entries for said in strings(template.node)
-    )
+    """Every phrase once, with numbers, units and choices dealt out in turn so that all their words occur."""
+    dealt = {name: _fillings(phrases, name) for name in phrases.procedure.slots}
+    units = {name: cycle(_said(unit)) for name, unit in phrases.units.items() if unit is not None}
+    sometimes = cycle((False, False, True))
+
+    def filled(word: str) -> str:
+        if not word.startswith("{"):
+            return word
+        name = word.strip("{}!")
+        unit_said = name in units and (word.endswith("!}") or next(sometimes))
+        return f"{next(dealt[name])} {next(units[name])}" if unit_said else next(dealt[name])
+
+    texts = (" ".join(map(filled, said)) for template in phrases.entries for said in strings(template.node))
     yield from dict.fromkeys(texts)
     yield phrases.procedure.lead_word
+
+
+def _fillings(phrases: Phrases, name: str) -> Iterator[str]:
+    slot = phrases.number_slot(name)
+    if slot is None:
+        return cycle(text for node in phrases.choices[name].values() for text in _said(node))
+    numbers = _number_examples(slot)
+    return (numbers[turn % len(numbers)] for turn in count(37, 37))  # prime to the lengths: every form comes round
+
+
+def _said(node: Node) -> Iterator[str]:
+    return (" ".join(said) for said in strings(node))
 
 
 def _number_examples(slot: NumberSlot) -> tuple[str, ...]:
@@ -101,16 +119,3 @@ def _number_examples(slot: NumberSlot) -> tuple[str, ...]:
         form for form, reading in table().items()
         if low <= reading.value <= high and (slot.halves or isinstance(reading.value, int))
     )
-
-
-def _filled(phrases: Phrases, word: str, numbers: dict[str, tuple[str, ...]], dealt: dict[str, int]) -> str:
-    if not word.startswith("{"):
-        return word
-    name = word.strip("{}!")
-    if name in phrases.choices:
-        choices = list(phrases.choices[name].values())
-        return " ".join(next(strings(choices[len(word) % len(choices)])))
-    dealt[name] += 37  # prime to the lengths of the lists, so that every form comes round
-    number = numbers[name][dealt[name] % len(numbers[name])]
-    unit = phrases.units[name]
-    return f"{number} {' '.join(next(strings(unit)))}" if unit and word.endswith("!}") else number

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 from rapidfuzz import fuzz, process
@@ -30,6 +30,9 @@ _MARK_AT_FIGURES = re.compile(r"(?<=[0-9])[^\sa-z0-9.]+(?=[0-9.])|(?<![a-z0-9])[
 
 _UNREADABLE = "#"
 """Stands for such a sign, and for a figure of another kind (½): it is in no phrase, so nothing beside it is read."""
+
+MOST_WORDS = 200
+"""More words than this are no breath but a page pasted by mistake."""
 
 JOINING = frozenset({"and", "then"})
 """May stand between two entries of one breath."""
@@ -67,6 +70,8 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     `spoken`: recognised words, or text as typed; figures are read digit by digit ("50" is "five zero").
     """
     words = normalise(phrases, spoken)
+    if len(words) > MOST_WORDS:
+        return NotUnderstood(heard=" ".join(words))
     if situation.number_due:
         return _number_only(words)
     answer = _answer(phrases, words) if situation.asked else None
@@ -112,7 +117,7 @@ def _figures(text: str) -> str:
     whole, _, fraction = text.partition(".")
     if "." in fraction:
         return _UNREADABLE
-    spoken = " ".join(UNITS[int(digit)] for digit in whole.lstrip("0") or "0")
+    spoken = " ".join(UNITS[int(digit)] for digit in whole or "0")
     fraction = fraction.rstrip("0")
     return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
@@ -204,10 +209,19 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
         for template in phrases.entries:
             for match in _match(phrases, template.node, words, _Match(start)):
                 if match.end > start:
+                    cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
+                    match = replace(match, doubts=(*match.doubts, *cuts))
                     here[match.end, (_item(phrases, template, match), len(match.doubts))] = None
         found[start] = tuple(here)
         reached |= {end for end, _ in here}
     return found
+
+
+_UNCLEAR_CUT = "two numbers stand side by side: where one ends is not clear"
+
+
+def _cuts_a_number(words: tuple[str, ...], at: int) -> bool:
+    return 0 < at < len(words) and words[at - 1] in NUMBER_WORDS and words[at] in NUMBER_WORDS
 
 
 def _put_before(piece: _Piece, rest: _Rest) -> _Rest:

@@ -7,7 +7,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 from log.load import Problem
 from log.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
@@ -185,6 +185,7 @@ def _sampled_slot(
         yield from _sampled(phrases, unit, fields, rng)
 
 
+@cache
 def _sayable(slot: NumberSlot) -> list[tuple[str, Number]]:
     low, high = slot.said
     return [

@@ -15,7 +15,7 @@ from typing import Any
 
 from log.errors import EngineError
 from voice.grammar import Grammar
-from voice.recogniser import SAMPLE_RATE, Segment, Utterance, Word
+from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment, Utterance, Word
 
 UNKNOWN = "[unk]"
 """The model's word for everything else."""
@@ -56,19 +56,23 @@ class VoskEngine:
         vosk.SetLogLevel(-1)
         self.name = spec.name
         self._model = _load(vosk, spec.model)
-        self._recognisers = {}
+        self._recognisers: dict[str, Any] = {}
+        self._taken: dict[str, int] = {}
         for grammar in spec.grammars.values():
             arguments = [self._model, float(SAMPLE_RATE)]
             if spec.runtime_grammar:
                 arguments.append(self._phrase_list(spec.model, grammar))
             self._recognisers[grammar.name] = recogniser = vosk.KaldiRecognizer(*arguments)
             recogniser.SetWords(True)
+            self._taken[grammar.name] = 0
 
     def hear(self, segment: Segment, grammar: str) -> Utterance:
         """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words."""
         recogniser = self._recognisers[grammar]
+        before = self._taken[grammar] / SAMPLE_RATE
+        self._taken[grammar] += len(segment.pcm) // BYTES_PER_SAMPLE
         recogniser.AcceptWaveform(segment.pcm)
-        return utterance(recogniser.FinalResult(), self.name, segment)
+        return utterance(recogniser.FinalResult(), self.name, segment, before)
 
     def close(self) -> None:
         """The model is freed with the process."""
@@ -100,15 +104,20 @@ def _load(vosk: Any, path: Path) -> Any:
         raise EngineError(f"{path}: vosk cannot load this model", "remove it and add it again: tamponade models add") from None
 
 
-def utterance(result: str, engine: str, segment: Segment) -> Utterance:
-    """What vosk answered, as an utterance. Raises EngineError if it is not what vosk is documented to answer."""
+def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -> Utterance:
+    """What vosk answered, as an utterance. Raises EngineError if it is not what vosk is documented to answer.
+
+    `before`: seconds of sound that the recogniser had taken earlier; its times count from the first of them.
+    """
+    shift = segment.start - before
     try:
         answer = json.loads(result)
+        found = answer["result"] if answer["text"] else ()
         words = tuple(
-            Word(str(w["word"]), segment.start + float(w["start"]), segment.start + float(w["end"]), float(w["conf"]))
-            for w in answer.get("result", ()) if w["word"] != UNKNOWN
+            Word(str(w["word"]), shift + float(w["start"]), shift + float(w["end"]), float(w["conf"]))
+            for w in found if w["word"] != UNKNOWN
         )
-        refused = any(w["word"] == UNKNOWN for w in answer.get("result", ()))
+        refused = any(w["word"] == UNKNOWN for w in found)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EngineError(f"vosk answered something unreadable ({type(error).__name__}: {result[:60]!r})",
                           "report it; use --engine pocketsphinx meanwhile") from None

@@ -133,11 +133,13 @@ def test_an_answer_in_doubt_leaves_the_question_open(answer: Entry | Question) -
     assert said(answer, record=asked)[1].open_question == asked.open_question
 
 
-def test_the_newest_question_is_answered_first() -> None:
+def test_the_newest_question_of_a_breath_is_answered_first() -> None:
     pressure = Question(candidates=(PRESSURE_30, PRESSURE_30.model_copy(update={"value": 13})), reason="alike")
-    record = after(FIFTY_OR_FIFTEEN, pressure, number(30))
+    record = said(number(30), record=said(FIFTY_OR_FIFTEEN, pressure)[1])[1]
     assert [line.status for line in record.lines] == ["asked", "stands"]
-    assert after(FIFTY_OR_FIFTEEN, pressure, number(30), number(50)).open_question is None
+    record = said(number(50), record=record)[1]
+    assert [line.entry.value for line in record.lines] == [50, 30]
+    assert record.open_question is None
 
 
 @pytest.mark.parametrize(("item", "reason"), [
@@ -158,6 +160,27 @@ def test_striking_takes_the_newest_line_that_is_not_struck() -> None:
     assert isinstance(fact, EntryStruck)
     assert [line.status for line in record.lines] == ["struck", "struck"]
     assert missed(UNDO, record=record) == "there is no entry to strike"
+
+
+def test_striking_that_was_heard_indistinctly_is_asked_before_anything_is_struck() -> None:
+    facts, record = said(Question(candidates=(UNDO,), reason="heard indistinctly"), record=after(GASTRIC_50))
+    assert [type(fact) for fact in facts] == [EntryAsked]
+    assert record.line(1).status == "stands"
+    facts, record = said(CONFIRM, record=record)
+    assert [type(fact) for fact in facts] == [QuestionAnswered, EntryStruck]
+    assert record.line(1).status == "struck"
+
+
+def test_a_confirmation_that_was_heard_indistinctly_confirms_nothing() -> None:
+    indistinct = Question(candidates=(CONFIRM,), reason="heard indistinctly")
+    assert missed(indistinct, record=after(FIFTY_OR_FIFTEEN)) == "heard indistinctly: say confirm again"
+
+
+def test_an_answer_is_for_a_question_of_the_last_breath_only() -> None:
+    """A question that was passed over stays open for the scribe; a number said later was not meant for it."""
+    record = after(FIFTY_OR_FIFTEEN, PRESSURE_30)
+    assert missed(number(50), record=record) == "a number, but no question is open"
+    assert record.line(1).status == "asked"
 
 
 def test_a_struck_entry_can_still_be_read() -> None:
@@ -244,6 +267,8 @@ ITEMS = st.sampled_from([
     Entry(kind="tube", value="in"), Entry(kind="xray", value="confirmed"), Entry(kind="depth", value=52, unit="cm"),
     Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike"),
     Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
+    Question(candidates=(UNDO,), reason="heard indistinctly"),
+    Question(candidates=(CONFIRM,), reason="heard indistinctly"),
 ])
 
 

@@ -249,14 +249,13 @@ def test_a_case_in_a_folder_that_cannot_be_written_is_read_and_not_written(kille
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         begin(folder, entries=2)
-        count = 3
+        acknowledged = 3
         if killed:
             with writer(folder) as child:
                 assert child.stdout is not None
-                count += int(child.stdout.readline())
-                child.send_signal(signal.SIGSTOP)
-                count = len(facts_in(folder))
+                acknowledged += int(child.stdout.readline())
                 child.kill()
+                acknowledged += sum(line.endswith("\n") for line in child.stdout)
             assert (folder / "case.case-wal").exists()
         for file in folder.iterdir():
             file.chmod(0o444)
@@ -269,7 +268,7 @@ def test_a_case_in_a_folder_that_cannot_be_written_is_read_and_not_written(kille
             folder.chmod(0o755)
         assert done.stderr == ""
         read, refused = done.stdout.splitlines()
-        assert int(read) == count
+        assert int(read) - acknowledged in ((0, 1) if killed else (0,))
         assert "cannot be written" in refused
 
 

@@ -19,7 +19,7 @@ from voice.numbers import NUMBER_WORDS, parse
 from voice.phrases import Phrases, Sample, Template, compile_phrases, sample
 
 SAMPLES_OF_EACH_PHRASE = {"three-lumen": 12, "four-lumen": 6}
-DOUBTFUL = ("sound alike", "read in more than one way")
+DOUBTFUL = ("sound alike", "read in more than one way", "side by side")
 
 
 @cache
@@ -59,7 +59,7 @@ def nothing(said: str, lead_word: str | None = None) -> bool:
     return isinstance(read(said, lead_word), NotUnderstood)
 
 
-# ---- every phrase ---------------------------------------------------------------------------------------------------
+# ---- every phrase --------------------------------------------------------------------------------------------------
 
 
 def samples(name: str) -> list[tuple[Template, Sample]]:
@@ -111,7 +111,7 @@ def test_two_phrases_in_one_breath_are_both_read_and_in_order() -> None:
     rng = random.Random(3)
     always = [template for template in phrases().templates if template.kind.when == "always"]
     doubtful = 0
-    for _ in range(300):
+    for _ in range(200):
         first, second = (sample(phrases(), rng.choice(always), rng) for _ in range(2))
         meaning = understand(phrases(), (*first.words, *rng.choice([(), ("and",), ("then",), ("um",)]), *second.words))
         assert isinstance(meaning, Understood), (first, second)
@@ -148,6 +148,24 @@ def test_a_cut_that_is_not_clear_asks_for_both_entries() -> None:
     assert {(c.site, c.value) for c in second.candidates} == {("gastric", 73), (None, 73)}
 
 
+@pytest.mark.parametrize(("said", "asked", "values"), [
+    ("oesophageal in three zero millimetres of mercury", False, [[30]]),
+    ("oesophageal volume 30 mmHg", False, [[30]]),
+    ("pressure fifty one five five millimetres of mercury", False, [[55, 51]]),
+    ("oesophageal pressure one two zero", True, [[120]]),
+    ("gastric in fifteen five zero", True, [[50, 15]]),
+    ("gastric in fifty five five zero in gastric", False, None),
+])
+def test_a_number_is_never_cut_in_two_without_a_question(
+    said: str, asked: bool, values: list[list[float]] | None
+) -> None:
+    """The words would fit two entries without a doubt ("in three", "zero millimetres"), but they are one number."""
+    found = items(said, asked)
+    assert all(isinstance(item, Question) for item in found), found
+    if values is not None:
+        assert [[c.value for c in item.candidates] for item in found if isinstance(item, Question)] == values
+
+
 def test_a_long_breath_is_read_in_no_time() -> None:
     """Every entry of this breath can be read in many ways; their number must not multiply."""
     said = " ".join(["oesophageal balloon deflated a hundred and thirty three c c"] * 12)
@@ -156,7 +174,7 @@ def test_a_long_breath_is_read_in_no_time() -> None:
     assert time.perf_counter() - began < 2
 
 
-# ---- numbers ---------------------------------------------------------------------------------------------------------
+# ---- numbers -------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("said", "values"), [
@@ -178,10 +196,8 @@ def test_a_number_said_by_its_digits_or_without_sound_alike_is_not_asked(said: s
 
 
 def test_a_sound_alike_that_cannot_be_there_is_no_doubt() -> None:
-    assert only("traction one kilo and").value == 1
-    assert only("traction four hundred and seventeen grams").value == 0.417 or True
+    assert only("tube at nineteen").value == 19
     assert [c.value for c in question("lavage in nineteen").candidates] == [19, 90]
-    assert only("traction fifteen hundred grams") if False else True
 
 
 @pytest.mark.parametrize(("said", "values"), [
@@ -220,7 +236,7 @@ def test_a_bare_number_is_an_answer_while_a_question_is_open_and_nothing_otherwi
     assert isinstance(read("gastric in five zero", number_due=True), NotUnderstood)
 
 
-# ---- units -----------------------------------------------------------------------------------------------------------
+# ---- units ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("said", [
@@ -263,14 +279,13 @@ def test_traction_needs_its_unit_because_kilos_and_grams_differ_a_thousandfold()
     assert only("traction one litre bag") == entry("traction", None, 1, "kg", "fluid bag")
 
 
-# ---- typed -----------------------------------------------------------------------------------------------------------
+# ---- typed ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("typed", "meant"), [
     ("gastric in 50", entry("volume_in", "gastric", 50, "mL")),
     ("Gastric in 50 mL.", entry("volume_in", "gastric", 50, "mL")),
     ("gastric 50mL in", entry("volume_in", "gastric", 50, "mL")),
-    ("gastric 050 ml in", entry("volume_in", "gastric", 50, "mL")),
     ("GASTRIC (250) IN", entry("volume_in", "gastric", 250, "mL")),
     ("esophageal pressure 30 mmHg", entry("pressure", "oesophageal", 30, "mmHg")),
     ("oesophageal pressure thirty-five", entry("pressure", "oesophageal", 35, "mmHg")),
@@ -289,8 +304,10 @@ def test_figures_are_read_digit_by_digit_and_need_no_question(typed: str, meant:
 
 
 @pytest.mark.parametrize("typed", [
-    "gastric in 1,000", "gastric in 1 000 000", "gastric in 1.000,5", "traction 0,5 kg", "pressure 3,5",
-    "pressure -5", "pressure \N{MINUS SIGN}5", "pressure 3-5", "pressure 30-45 mmHg", "pressure 3/5", "pressure 3\N{EN DASH}5",
+    "gastric in 1,000", "gastric in 1 000 000", "gastric in 1 000", "gastric in 050", "gastric in 1.000,5",
+    "traction 0,5 kg", "pressure 3,5",
+    "pressure -5", "pressure \N{MINUS SIGN}5", "pressure 3-5", "pressure 30-45 mmHg", "pressure 3/5",
+    "pressure 3\N{EN DASH}5",
     "pressure <50", "pressure >45", "pressure ~30", "pressure 3.5.1", "traction 1\N{VULGAR FRACTION ONE HALF} kg",
     "traction 1 \N{VULGAR FRACTION ONE HALF} kg", "pressure 3\N{SUPERSCRIPT TWO}", "gastric in 5e1", "gastric in 0x50",
     "pressure 30 cmH2O", "pressure 30%", "gastric in 9999", "gastric in " + "9" * 5000,
@@ -323,7 +340,7 @@ def test_a_whole_page_typed_by_mistake_is_not_understood() -> None:
     assert nothing("gastric " * 500)
 
 
-# ---- mending ---------------------------------------------------------------------------------------------------------
+# ---- mending -------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("said", "meant"), [
@@ -367,7 +384,7 @@ def test_short_words_are_never_mended() -> None:
     assert nothing("gastric ot five zero")
 
 
-# ---- who is spoken to -------------------------------------------------------------------------------------------------
+# ---- who is spoken to ----------------------------------------------------------------------------------------------
 
 
 CHATTER = """
@@ -438,7 +455,9 @@ def test_another_lead_word_takes_the_place_of_the_usual_one() -> None:
 
 
 @pytest.mark.parametrize("lead_word", [None, "log"])
-@pytest.mark.parametrize("said", ["log the time", "log log the time", "log mark the time", "log time", "um log the time"])
+@pytest.mark.parametrize("said", [
+    "log the time", "log log the time", "log mark the time", "log time", "um log the time",
+])
 def test_the_lead_word_may_be_the_first_word_of_a_phrase(said: str, lead_word: str | None) -> None:
     assert read(said, lead_word) == Understood(items=(entry("mark"),))
 
@@ -449,13 +468,13 @@ def test_the_lead_word_alone_says_nothing() -> None:
         assert nothing(said, lead_word="log")
 
 
-# ---- what comes nearest -------------------------------------------------------------------------------------------------
+# ---- what comes nearest --------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("said", "phrase"), [
     ("gastric fifty inn it", "{site} {volume} in"),
     ("traction one", "traction {kilos}"),
-    ("position of the gastric balloon confirmed on x-ray", "gastric position confirmed on x-ray"),
+    ("position of the gastric balloon confirmed on x-ray", "balloon position confirmed on x-ray"),
 ])
 def test_what_is_not_understood_is_answered_with_phrases_that_would_be(said: str, phrase: str) -> None:
     meaning = read(said)

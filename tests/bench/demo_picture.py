@@ -1,0 +1,53 @@
+"""Makes the README's picture: a stretch of the demonstration as it looks in a terminal of 120 columns.
+
+    python tests/bench/demo_picture.py
+"""
+
+from __future__ import annotations
+
+import io
+import tempfile
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from rich.console import Console
+
+from log.events import Fact
+from log.load import in_force, read_procedure
+from tui.options import ears
+from tui.readback import ReadBack
+from tui.replay import replay
+from tui.session import open_case
+from voice.audio import AudioFile
+from voice.listener import Hearing
+from voice.phrases import compile_phrases
+
+FROM, TO = 40.0, 125.0
+"""Seconds of the demonstration that are shown."""
+
+
+class Stretch(ReadBack):
+    """The read-back, silent outside the stretch."""
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """Prints what was said in the stretch."""
+        if FROM <= hearing.said_at <= TO:
+            super().heard(hearing, facts)
+
+
+def main() -> None:
+    """Hears the demonstration and writes tui/demo/demo.svg."""
+    console = Console(record=True, width=120, file=io.StringIO(), force_terminal=True, highlight=False)
+    with tempfile.TemporaryDirectory() as folder, as_file(files("tui.demo") / "demo.opus") as sound:
+        session = open_case(Path(folder), None, in_force(read_procedure("three-lumen"), None), "demo.opus")
+        view = Stretch(session, console)
+        view.start("Tamponade log: an invented case, heard from a recording")
+        with ears(compile_phrases(session.procedure), "log", "pocketsphinx") as listening:
+            replay(AudioFile(sound), session, listening, view)
+    target = Path(__file__).resolve().parents[2] / "tui" / "demo" / "demo.svg"
+    console.save_svg(str(target), title="tamponade demo")
+    print(target)
+
+
+if __name__ == "__main__":
+    main()

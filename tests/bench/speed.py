@@ -1,0 +1,82 @@
+"""How long hearing takes: processor time per second of sound, and from the end of speech to the read-back.
+
+    python tests/bench/speed.py
+
+Uses the shipped demonstration. The reference, in the same run on the same segments, is one plain pocketsphinx pass
+with the same grammar and the engine's own defaults.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import time
+from importlib.resources import as_file, files
+
+from log.load import read_procedure
+from voice import sphinx_engine
+from voice.audio import AudioFile
+from voice.endpoint import segments
+from voice.grammar import ENTRIES, compile_grammars
+from voice.listener import Ears
+from voice.matcher import Situation
+from voice.phrases import compile_phrases
+from voice.recogniser import SAMPLE_RATE, Segment
+
+
+def main() -> None:
+    """Prints both, with the number of segments and the median and 95th percentile."""
+    with as_file(files("tui.demo") / "demo.opus") as path:
+        heard = list(segments(AudioFile(path).frames()))
+    seconds = sum(segment.seconds for segment in heard)
+    print(f"{len(heard)} segments, {seconds:.0f} s of speech, {os.cpu_count()} cores")
+    waits = [(s.overheard_until / SAMPLE_RATE) - s.end for s in heard]
+    show("end of speech to the endpointer's decision", waits)
+    show("from there to the meaning, all hearings", ours(heard))
+    cpu, walls = reference(heard)
+    show("reference: one plain pass, engine defaults", walls)
+    print(f"reference: processor time {cpu / seconds:.3f} x real time")
+
+
+def ours(heard: list[Segment]) -> list[float]:
+    """Seconds for each segment through the real engines in their processes."""
+    walls = []
+    with Ears(compile_phrases(read_procedure("three-lumen")), "log", "pocketsphinx") as ears:
+        for segment in heard:
+            began = time.perf_counter()
+            ears.hear(segment, Situation(lead_word="log"))
+            walls.append(time.perf_counter() - began)
+    cpu = children_cpu()
+    total = sum(segment.seconds for segment in heard)
+    print(f"ours: processor time {cpu / total:.3f} x real time (start of the engines included)")
+    return walls
+
+
+def children_cpu() -> float:
+    """Processor seconds of ended child processes."""
+    times = os.times()
+    return times.children_user + times.children_system
+
+
+def reference(heard: list[Segment]) -> tuple[float, list[float]]:
+    """The same segments, once, with the engine's defaults."""
+    procedure = read_procedure("three-lumen")
+    grammars = {ENTRIES: compile_grammars(compile_phrases(procedure), "log")[ENTRIES]}
+    spec = sphinx_engine.SphinxSpec(grammars, procedure.pronunciations)
+    decoder = sphinx_engine._Decoder({"lm": None}, spec)
+    began, walls = time.process_time(), []
+    for segment in heard:
+        start = time.perf_counter()
+        decoder.hear(segment.pcm, ENTRIES)
+        walls.append(time.perf_counter() - start)
+    return time.process_time() - began, walls
+
+
+def show(what: str, values: list[float]) -> None:
+    """Median and 95th percentile in milliseconds."""
+    cuts = statistics.quantiles(values, n=20)
+    print(f"{what}: p50 {1000 * statistics.median(values):.0f} ms, p95 {1000 * cuts[18]:.0f} ms")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,66 @@
+"""Nothing a test does touches the developer's own cases, models or local protocol; engines are started once for all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from log.load import load
+from voice.audio import AudioFile
+from voice.grammar import Grammar, compile_grammars
+from voice.listener import Ears
+from voice.phrases import Phrases, compile_phrases
+
+
+@pytest.fixture(autouse=True)
+def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for variable, folder in (("TAMPONADE_CASES", "cases"), ("TAMPONADE_MODELS", "models"), ("XDG_CONFIG_HOME", "config"),
+                             ("XDG_DATA_HOME", "data")):
+        monkeypatch.setenv(variable, str(tmp_path / folder))
+    monkeypatch.delenv("TAMPONADE_MODEL", raising=False)
+
+
+@pytest.fixture(scope="session")
+def clip() -> Path:
+    """A shipped recording: "gastric pressure twenty", spoken from 0.63 s to 2.21 s of 2.97 s."""
+    return Path(str(files("voice") / "clip.flac"))
+
+
+@pytest.fixture(scope="session")
+def clip_pcm(clip: Path) -> bytes:
+    """The same as the engines get it."""
+    return AudioFile(clip).pcm()
+
+
+@pytest.fixture(scope="session")
+def prototype() -> Path:
+    """A small vosk model that lies beside the repository on the machines where models are made."""
+    path = Path(__file__).parents[2] / "shared" / "vosk-recipe" / "model-prototype"
+    if not path.is_dir():
+        pytest.skip(f"there is no vosk model in {path}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def phrases() -> Phrases:
+    """The phrases of the three-lumen tube."""
+    return compile_phrases(load("three-lumen").procedure)
+
+
+@pytest.fixture(scope="session")
+def grammars(phrases: Phrases) -> Mapping[str, Grammar]:
+    """What the engines may hear, with no lead word; compiled once, for it takes seconds."""
+    return compile_grammars(phrases, None)
+
+
+@pytest.fixture(scope="session")
+def ears(phrases: Phrases, grammars: Mapping[str, Grammar]) -> Iterator[Ears]:
+    """The engines that come with the program, in their own processes, for everything that hears without a lead word."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: grammars)
+        listening = Ears(phrases, None, "pocketsphinx")
+    with listening:
+        yield listening

@@ -1,0 +1,112 @@
+"""An engine lives in its own process: whatever it does there, the program gets an answer or one line that says why not."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+from contextlib import closing
+
+import pytest
+
+from log.errors import EngineError
+from tests.voice.fakes import REFUSAL, FakeSpec
+from voice import engine_process
+from voice.engine_process import EngineProcess
+from voice.recogniser import Segment
+
+SEGMENT = Segment(bytes(32_000), 16_000, 40_000)
+
+
+@pytest.fixture(scope="module")
+def shared() -> Iterator[EngineProcess]:
+    with closing(EngineProcess(FakeSpec())) as engine:
+        engine.wait()
+        yield engine
+
+
+@pytest.fixture
+def engine(shared: EngineProcess) -> Iterator[EngineProcess]:
+    """An engine that answers, and that every test leaves so."""
+    yield shared
+    assert shared.hear(SEGMENT, "entries").text == "entries"
+
+
+def ask(engine: EngineProcess, method: str, *arguments: object) -> object:
+    engine.ask(method, *arguments)
+    return engine.answer()
+
+
+def test_an_engine_answers(engine: EngineProcess) -> None:
+    heard = engine.hear(SEGMENT, "number")
+    assert (heard.text, heard.engine, heard.start, heard.end) == ("number", "fake", 1.0, 2.0)
+
+
+def test_questions_asked_in_a_row_are_answered_in_that_order(engine: EngineProcess) -> None:
+    for grammar in ("entries", "breath"):
+        engine.ask("hear", SEGMENT, grammar)
+    assert [engine.answer().text for _ in range(2)] == ["entries", "breath"]
+
+
+def test_what_an_engine_refuses_is_told_with_its_remedy(engine: EngineProcess) -> None:
+    with pytest.raises(EngineError) as caught:
+        ask(engine, "refuse")
+    assert (caught.value.problem, caught.value.remedy) == (REFUSAL.problem, REFUSAL.remedy)
+
+
+def test_any_other_failure_is_told_by_name(engine: EngineProcess) -> None:
+    with pytest.raises(EngineError, match=r"the fake engine failed \(ZeroDivisionError: division by zero\)") as caught:
+        ask(engine, "fail")
+    assert caught.value.remedy
+
+
+def test_a_question_the_engine_does_not_know_is_a_failure_like_any_other(engine: EngineProcess) -> None:
+    with pytest.raises(EngineError, match="AttributeError"):
+        ask(engine, "sing")
+
+
+def test_an_engine_that_dies_at_work_is_told_with_its_exit_code_and_can_be_started_again(engine: EngineProcess) -> None:
+    with pytest.raises(EngineError, match=r"the fake engine stopped \(exit code -9\)") as caught:
+        ask(engine, "die")
+    assert "\n" not in str(caught.value)
+
+    engine.restart()
+
+    assert ask(engine, "count") == 0
+
+
+def test_an_engine_that_died_between_two_questions_is_told_at_the_next(engine: EngineProcess) -> None:
+    child = engine._child.pid
+    assert child is not None
+    os.kill(child, signal.SIGKILL)
+    engine._child.join()
+    with pytest.raises(EngineError, match="exit code -9"):
+        engine.hear(SEGMENT, "entries")
+    engine.restart()
+
+
+def test_an_engine_that_hangs_is_told_and_can_be_started_again(
+    engine: EngineProcess, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(engine_process, "ANSWER_SECONDS", 0.2)
+        with pytest.raises(EngineError, match=r"gave no answer for 0\.2 s"):
+            ask(engine, "hang")
+    engine.restart()
+
+
+@pytest.mark.parametrize(("spec", "told"), [
+    (FakeSpec("refused"), "there is no model - add one"), (FakeSpec("failed"), "ZeroDivisionError"),
+    (FakeSpec("dead"), "exit code 7")])
+def test_an_engine_that_does_not_start_is_told_while_waiting_for_it(spec: FakeSpec, told: str) -> None:
+    with closing(EngineProcess(spec)) as engine, pytest.raises(EngineError, match=told):
+        engine.wait()
+
+
+def test_an_engine_may_be_closed_twice_and_answers_no_more() -> None:
+    engine = EngineProcess(FakeSpec())
+    engine.close()
+    engine.close()
+    with pytest.raises(EngineError):
+        engine.hear(SEGMENT, "entries")
+    assert engine._child.exitcode is not None
