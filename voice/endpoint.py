@@ -1,8 +1,16 @@
-"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments."""
+"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments.
+
+The detector of speech takes suction and ventilator for speech that never ends. So in a room that is not quiet it is
+given silence wherever the sound is not clearly above the floor of the last seconds; the segments themselves are always
+cut out of the sound as it was.
+"""
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
+
+import numpy as np
 
 from voice.audio import FRAME_BYTES, Frame
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
@@ -13,40 +21,107 @@ LONGEST_SECONDS = 12.0
 SHORTEST_SECONDS = 0.25
 """Shorter sounds are clicks."""
 
+NOISY_FLOOR_DB = -52.0
+"""Floor in dB below full scale from which a room is not quiet."""
+
+ABOVE_FLOOR_DB = 7.0
+"""How far above the floor a frame has to be to count as speech in such a room."""
+
+FLOOR_FRAMES = 133
+"""The floor is the tenth percentile of the last 4 s."""
+
+FLOOR_FROM_FRAMES = 15
+"""Before that there is no floor to speak of."""
+
+HOLD_FRAMES = 8
+"""Soft sounds between loud ones belong to the speech: what follows a loud frame within 0.24 s is kept."""
+
+PRE_ROLL_SAMPLES = 3200
+"""0.2 s: soft first sounds that lie under the threshold in a room that is not quiet."""
+
+
+class NoiseFloor:
+    """Tells, frame by frame, whether there is anything above the noise of the room."""
+
+    def __init__(self) -> None:
+        self._levels: deque[float] = deque(maxlen=FLOOR_FRAMES)
+        self._held = 0
+
+    @property
+    def noisy(self) -> bool:
+        """Whether the room is not quiet."""
+        return len(self._levels) >= FLOOR_FROM_FRAMES and self._floor() > NOISY_FLOOR_DB
+
+    def hears_only_noise(self, pcm: bytes) -> bool:
+        """Takes the next frame; True if it is no more than the noise of a room that is not quiet."""
+        self._levels.append(level_db(pcm))
+        if not self.noisy:
+            self._held = 0
+            return False
+        recent = list(self._levels)[-3:]
+        loud = sum(level > self._floor() + ABOVE_FLOOR_DB for level in recent) >= 2
+        self._held = HOLD_FRAMES if loud else max(self._held - 1, 0)
+        return self._held == 0
+
+    def _floor(self) -> float:
+        return float(np.percentile(self._levels, 10))
+
+
+def level_db(pcm: bytes) -> float:
+    """Level of a frame in dB below full scale, -100 for silence."""
+    sound = np.frombuffer(pcm, dtype="<i2").astype(np.float64) / 32768
+    return float(10 * np.log10(np.mean(sound**2) + 1e-10))
+
 
 def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
     """The stretches of speech in a stream of frames, in order."""
     from voice.sphinx_engine import speech_detector
 
-    detector = speech_detector()
-    speech: list[bytes] = []
-    first = last = 0
+    detector, floor, past = speech_detector(), NoiseFloor(), _Past()
+    first = spoken = last = 0
     for frame in frames:
-        was_speaking = detector.in_speech
-        heard = detector.process(frame.pcm)
+        past.add(frame.pcm)
         last = frame.first_sample + len(frame.pcm) // BYTES_PER_SAMPLE
+        was_speaking = detector.in_speech
+        heard = detector.process(bytes(FRAME_BYTES) if floor.hears_only_noise(frame.pcm) else frame.pcm)
         if heard is not None:
             if not was_speaking:
-                first = round(detector.speech_start * SAMPLE_RATE)
-            speech.append(heard)
-        if speech and (not detector.in_speech or _samples(speech) >= LONGEST_SECONDS * SAMPLE_RATE):
-            yield from _segment(speech, first, last)
-            first += _samples(speech)
-            speech = []
+                earlier = PRE_ROLL_SAMPLES if floor.noisy else 0
+                begins = round(detector.speech_start * SAMPLE_RATE)
+                spoken = min(earlier, max(begins - first - spoken, 0))
+                first = begins - spoken
+            spoken += len(heard) // BYTES_PER_SAMPLE
+        if spoken and heard is not None and (not detector.in_speech or spoken >= LONGEST_SECONDS * SAMPLE_RATE):
+            yield from _segment(past, first, spoken, last)
+            first, spoken = first + spoken, 0
     while detector.in_speech:  # it keeps the latest sounds back until it hears that nothing follows them
         heard = detector.process(bytes(FRAME_BYTES))
-        if heard is not None:
-            speech.append(heard)
-    if speech:
-        yield from _segment(speech, first, last)
+        spoken += len(heard) // BYTES_PER_SAMPLE if heard is not None else 0
+    if spoken:
+        yield from _segment(past, first, min(spoken, last - first), last)
 
 
-def _samples(speech: list[bytes]) -> int:
-    return sum(map(len, speech)) // BYTES_PER_SAMPLE
+class _Past:
+    """The sound of the last seconds as it was."""
+
+    def __init__(self) -> None:
+        self._pcm = bytearray()
+        self._dropped = 0
+
+    def add(self, pcm: bytes) -> None:
+        self._pcm += pcm
+        longest = round(2 * LONGEST_SECONDS * SAMPLE_RATE) * BYTES_PER_SAMPLE
+        if len(self._pcm) > 2 * longest:
+            self._dropped += len(self._pcm) - longest
+            del self._pcm[:-longest]
+
+    def cut(self, first: int, samples: int) -> bytes:
+        start = first * BYTES_PER_SAMPLE - self._dropped
+        return bytes(self._pcm[start:start + samples * BYTES_PER_SAMPLE])
 
 
-def _segment(speech: list[bytes], first: int, last: int) -> Iterator[Segment]:
-    """The sound as a segment, without what was added after the end of the source; nothing if it is only a click."""
-    segment = Segment(b"".join(speech)[:(last - first) * BYTES_PER_SAMPLE], first, last)
+def _segment(past: _Past, first: int, samples: int, last: int) -> Iterator[Segment]:
+    """The sound as a segment; nothing if it is only a click."""
+    segment = Segment(past.cut(first, samples), first, last)
     if segment.seconds >= SHORTEST_SECONDS:
         yield segment

@@ -60,6 +60,7 @@ class EngineProcess:
         """Waits for the answer to the last question."""
         with self._told():
             if not self._pipe.poll(ANSWER_SECONDS):
+                self.close()  # an answer that came late would be taken for the answer to the next question
                 raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", REMEDY)
             answer = self._pipe.recv()
         if isinstance(answer, TamponadeError):

@@ -92,6 +92,8 @@ def test_an_engine_that_hangs_is_told_and_can_be_started_again(
         patch.setattr(engine_process, "ANSWER_SECONDS", 0.2)
         with pytest.raises(EngineError, match=r"gave no answer for 0\.2 s"):
             ask(engine, "hang")
+    with pytest.raises(EngineError):  # no late answer can be taken for the answer to this
+        engine.hear(SEGMENT, "entries")
     engine.restart()
 
 
