@@ -69,7 +69,7 @@ def _how_settled(record: Record, number: int | None) -> str:
     line = record.line(number)
     if line.status == "struck":
         return f"line {number} was struck"
-    return f"line {number} was corrected" if line.changes else "what was missing is now in the log"
+    return f"line {number} was corrected" if line.changes else "the log was completed or corrected"
 
 
 def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:

@@ -100,9 +100,10 @@ def gastric_volume(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
         if side == "above" and _adds_air(step, "gastric"):
             yield from _limited(procedure, "gastric_volume", step.line, volume)
         relied_on = step.entry.kind == "traction" and step.entry.value != "off" and step.before.traction is None
-        if side == "below" and relied_on:
+        unknown = volume == 0 and step.after.balloon("gastric").said_up
+        if side == "below" and relied_on and not unknown:
             yield from _limited(procedure, "gastric_volume", step.line, volume, "traction with a gastric volume of")
-        if side == "below" and _first_air(step, "oesophageal") and step.before.balloon("gastric").up:
+        if side == "below" and _first_air(step, "oesophageal") and volume > 0:
             what = "oesophageal balloon inflated on a gastric volume of"
             yield from _limited(procedure, "gastric_volume", step.line, volume, what)
 

@@ -26,7 +26,7 @@ class Balloon:
     pressure: Number | None = None
     """Last reading, mmHg."""
     said_up: bool = False
-    """Said to be up without a volume."""
+    """Known to be up without a volume: said so, or by its pressure."""
 
     @property
     def up(self) -> bool:
@@ -104,11 +104,14 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
 
 
 def _after(s: Situation, entry: Entry) -> Situation:
-    s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
+    if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
+        s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
-            return replace(s, balloons={**s.balloons, **{site: _filled(s.balloon(site), entry)
-                                                         for site in _sites(entry) if site is not None}})
+            filled = {site: _filled(s.balloon(site), entry) for site in _sites(entry) if site is not None}
+            if s.tube_in and "oesophageal" in filled:
+                filled["oesophageal"] = _up_by_pressure(filled["oesophageal"], entry)
+            return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value in ("in", "out"):
             return replace(s, tube_in=entry.value == "in")
         case "depth":
@@ -117,8 +120,8 @@ def _after(s: Situation, entry: Entry) -> Situation:
         case "traction":
             off = entry.value == "off"
             return replace(s, traction=None if off else entry, mark=None if off else s.mark)
-        case "xray":
-            return replace(s, xray=str(entry.value))
+        case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
+            return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
         case "aspirate" if entry.number is not None:
             port = entry.site or ""
             return replace(s, aspirated={**s.aspirated, port: s.aspirated.get(port, 0) + entry.number})
@@ -132,6 +135,13 @@ def _after(s: Situation, entry: Entry) -> Situation:
 
 def _sites(entry: Entry) -> tuple[str | None, ...]:
     return ("gastric", "oesophageal") if entry.site == "both" else (entry.site,)
+
+
+def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
+    """The oesophageal balloon is filled by pressure: a reading in the patient says that it is up, nought that it is not."""
+    if entry.kind != "pressure" or entry.number is None or balloon.volume > 0:
+        return balloon
+    return replace(balloon, said_up=entry.number > 0)
 
 
 def _filled(balloon: Balloon, entry: Entry) -> Balloon:

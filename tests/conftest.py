@@ -17,9 +17,8 @@ from voice.phrases import Phrases, compile_phrases
 
 @pytest.fixture(autouse=True)
 def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    for variable, folder in (("TAMPONADE_CASES", "cases"), ("TAMPONADE_MODELS", "models"), ("XDG_CONFIG_HOME", "config"),
-                             ("XDG_DATA_HOME", "data")):
-        monkeypatch.setenv(variable, str(tmp_path / folder))
+    for variable in ("TAMPONADE_CASES", "TAMPONADE_MODELS", "XDG_CONFIG_HOME", "XDG_DATA_HOME"):
+        monkeypatch.setenv(variable, str(tmp_path / variable.lower()))
     monkeypatch.delenv("TAMPONADE_MODEL", raising=False)
 
 

@@ -31,7 +31,8 @@ def test_the_three_packages_come_from_one_tree() -> None:
 def test_every_dependency_has_a_reason() -> None:
     text = PROJECT.read_text(encoding="utf-8")
     project = tomllib.loads(text)["project"]
-    wanted = [*project["dependencies"], *(name for extra in project["optional-dependencies"].values() for name in extra)]
+    extras = project["optional-dependencies"].values()
+    wanted = [*project["dependencies"], *(name for extra in extras for name in extra)]
     reasons = dict(re.findall(r'^  "([^"]+)",\s*#\s+(\S.+)$', text, flags=re.MULTILINE))
     assert [name for name in wanted if name not in reasons] == []
 

@@ -26,9 +26,10 @@ from log.events import (
     QuestionAnswered,
     moment,
 )
+from log.exports.totals import filling, led_to
 from log.procedure import Level
 from log.rules import clocks
-from log.situation import Situation, now
+from log.situation import now, steps
 from log.spoken import Entry
 from tui.session import Session
 from voice.listener import Hearing
@@ -106,7 +107,7 @@ class ReadBack:
     ) -> RenderableType:
         cells = [Text(self._clock(fact)), Text(what, style=style), Text(f"{number:>3}"), Text(self._named(entry)),
                  Text(read_back(entry), style=style)]
-        leads = Text(leads_to(now(self.session.record.standing), entry) if total else "")
+        leads = Text(self._leads_to(number) if total else "")
         wide = self.console.width >= WIDE
         line = Table.grid(padding=(0, 2, 0, 0))
         for width in (6, 8, 3, 36 if wide else 26, 26):
@@ -116,6 +117,11 @@ class ReadBack:
             return line
         line.add_row(*cells)
         return Group(line, _indented(leads.plain, "")) if leads else line
+
+    def _leads_to(self, number: int) -> str:
+        """The running total after a line."""
+        happened = steps(self.session.record.standing)
+        return next((led_to(step) for step in happened if step.line.number == number), "")
 
     def _named(self, entry: Entry) -> str:
         title = self.session.procedure.title_of(entry.kind)
@@ -132,7 +138,7 @@ class ReadBack:
         for site in procedure.tube.balloons:
             balloon = situation.balloon(site)
             pressure = f", {balloon.pressure:g} mmHg" if balloon.pressure is not None else ""
-            yield f"{site} balloon", f"{balloon.volume:g} mL{pressure}"
+            yield f"{site} balloon", f"{filling(balloon)}{pressure}"
         yield "depth", read_back(situation.depth) if situation.depth else "not logged"
         yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
         yield "traction", read_back(situation.traction) if situation.traction else "off"
@@ -152,17 +158,6 @@ def read_back(entry: Entry) -> str:
         return str(entry.value).replace("_", " ") if entry.value is not None else ""
     unit = f" {entry.unit}" if entry.unit else ""
     return f"{entry.number:g}{unit} · {spell_digits(entry.number)}"
-
-
-def leads_to(situation: Situation, entry: Entry) -> str:
-    """The running total after an entry, where it has one."""
-    if entry.kind.startswith("volume") and entry.site is not None:
-        return f"{entry.site} now {situation.balloon(entry.site).volume:g} mL"
-    if entry.kind == "aspirate":
-        return f"{entry.site or 'port not said'}: {situation.aspirated.get(entry.site or '', 0):g} mL in all"
-    if entry.kind in ("lavage_in", "lavage_out"):
-        return f"balance {situation.lavage_in - situation.lavage_out:+g} mL"
-    return ""
 
 
 def _how_to_answer(candidates: tuple[Entry, ...]) -> str:

@@ -52,7 +52,8 @@ class VoskEngine:
         try:
             import vosk
         except (ImportError, OSError) as error:
-            raise EngineError(f"vosk cannot be loaded ({error})", "install it again, or use --engine pocketsphinx") from None
+            raise EngineError(f"vosk cannot be loaded ({error})",
+                              "install it again, or use --engine pocketsphinx") from None
         vosk.SetLogLevel(-1)
         self.name = spec.name
         self._model = _load(vosk, spec.model)
@@ -101,7 +102,8 @@ def _load(vosk: Any, path: Path) -> Any:
     try:
         return vosk.Model(model_path=str(path))
     except Exception:  # the binding raises nothing more particular
-        raise EngineError(f"{path}: vosk cannot load this model", "remove it and add it again: tamponade models add") from None
+        raise EngineError(f"{path}: vosk cannot load this model",
+                          "remove it and add it again: tamponade models add") from None
 
 
 def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -> Utterance:

@@ -1,4 +1,4 @@
-"""The commands as people type them: what they print, what they keep, and the one line and exit code when they cannot."""
+"""The commands as people type them: what they print and keep, and the one line and exit code when they cannot."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ from tui.cli import COMMANDS, main
 from voice.listener import Ears
 from voice.recogniser import SAMPLE_RATE
 
-HEAVY = {"vosk", "pocketsphinx", "sounddevice", "numpy", "textual", "pydantic", "rich", "soundfile", "soxr", "rapidfuzz"}
+HEAVY = {"numpy", "pocketsphinx", "pydantic", "rapidfuzz", "rich", "sounddevice", "soundfile", "soxr", "textual",
+         "vosk"}
 PROGRAM = "from tui.cli import main; main()"
 EVENT_KEYS = {"kind", "site", "value", "unit", "confidence", "pending", "t"}
 TWENTY_MMHG = Entry(kind="pressure", site="gastric", value=20, unit="mmHg")
@@ -86,7 +87,8 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 
 def alone(*arguments: object, program: str = PROGRAM) -> Ran:
     """The program in a process of its own."""
-    done = subprocess.run([sys.executable, "-c", program, *map(str, arguments)], capture_output=True, text=True, timeout=120)
+    command = [sys.executable, "-c", program, *map(str, arguments)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     return Ran(done.returncode, done.stdout, done.stderr)
 
 
@@ -177,7 +179,6 @@ def test_what_is_typed_without_a_case_is_shown_and_forgotten(run: Run) -> None:
     said = run("say", "gastric in five zero", "sing a song").done()
     assert "logged      1  Volume in (gastric)" in said
     assert "50 mL · five-zero" in said
-    assert "gastric now 50 mL" in said
     assert 'not understood: "sing a song"' in said
     assert store.names(store.cases_folder()) == ()
 
@@ -243,7 +244,7 @@ def test_hear_prints_one_json_object_a_file_with_exactly_these_keys(run: Run, cl
 
 
 @pytest.mark.usefixtures("ears_at_hand")
-def test_hear_prints_a_line_for_people_and_reads_names_from_standard_input(run: Run, clip: Path, tmp_path: Path) -> None:
+def test_hear_prints_a_line_a_file_and_reads_names_from_standard_input(run: Run, clip: Path, tmp_path: Path) -> None:
     soundfile.write(tmp_path / "silence.wav", np.zeros(SAMPLE_RATE), SAMPLE_RATE)
     heard = run("hear", "-", stdin=f"{clip}\n\n{tmp_path / 'silence.wav'}\n").done()
     assert heard.splitlines() == ["clip.flac: gastric pressure twenty -> pressure gastric 20 mmHg",
@@ -387,7 +388,7 @@ def test_everything_wrong_with_a_definition_is_told_at_once_with_the_path_to_it(
     assert "limits.oesophageal_ceiling.max" in problems
     assert any(where.startswith("slots.site.") for where in problems)
     assert ran.err == f"{len(ran.out.splitlines())} problems in {path}\n"
-    run("say", "--definition", path, "mark the time").refused(3, str(path), "more", f"tamponade procedures check {path}")
+    run("say", "--definition", path, "time").refused(3, str(path), "more", f"tamponade procedures check {path}")
 
 
 def test_a_definition_that_is_no_toml_is_told_with_the_line(run: Run, tmp_path: Path) -> None:
@@ -400,7 +401,7 @@ def test_a_definition_that_is_no_toml_is_told_with_the_line(run: Run, tmp_path: 
 
 
 @pytest.mark.parametrize("command", [
-    ("say", "mark the time", "--definition"), ("procedures", "show"), ("procedures", "check"), ("procedures", "phrases")])
+    ("say", "time", "--definition"), ("procedures", "show"), ("procedures", "check"), ("procedures", "phrases")])
 def test_an_unknown_definition_is_refused_with_the_known_ones(run: Run, command: tuple[str, ...]) -> None:
     run(*command, "five-lumen").refused(3, '"five-lumen"', "three-lumen", "four-lumen")
 
@@ -460,7 +461,8 @@ def test_a_case_that_is_damaged_is_refused_and_listed_with_the_reason(run: Run) 
 def test_a_second_writer_is_refused_and_may_read(run: Run) -> None:
     run("say", "--case", "bay-4", "mark the time").done()
     with store.resume(store.cases_folder(), "bay-4"):
-        run("say", "--case", "bay-4", "mark the time").refused(6, "another program is writing this case", "tamponade show")
+        refused = run("say", "--case", "bay-4", "mark the time")
+        refused.refused(6, "another program is writing this case", "tamponade show")
         assert "Procedure note" in run("show", "bay-4").done()
     run("say", "--case", "bay-4", "mark the time").done()
 
@@ -486,7 +488,9 @@ def test_an_export_that_cannot_be_written_is_told(run: Run, tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("engine", ["vosk", "both"])
-def test_an_engine_without_its_model_is_refused(run: Run, clip: Path, engine: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_engine_without_its_model_is_refused(
+    run: Run, clip: Path, engine: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: {})
     run("hear", "--engine", engine, clip).refused(5, "no vosk model is installed", "tamponade models add")
 
@@ -538,8 +542,8 @@ def test_an_interrupt_ends_it_without_a_traceback(run: Run, monkeypatch: pytest.
 
 def test_a_reader_that_stops_reading_ends_it_without_a_word() -> None:
     """As in: tamponade procedures phrases three-lumen | head -1"""
-    with subprocess.Popen([sys.executable, "-c", PROGRAM, "procedures", "phrases", "three-lumen"], stdout=subprocess.PIPE,
-                          stderr=subprocess.PIPE) as process:
+    command = [sys.executable, "-c", PROGRAM, "procedures", "phrases", "three-lumen"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout is not None
         assert process.stderr is not None
         process.stdout.close()

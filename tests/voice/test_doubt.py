@@ -1,4 +1,4 @@
-"""What is likely is logged, what is doubtful is asked, the rest is dropped; two engines that differ are always asked."""
+"""What is likely is logged, what is doubtful is asked, the rest is dropped; where two engines differ, it is asked."""
 
 from __future__ import annotations
 
@@ -35,8 +35,9 @@ def test_between_the_thresholds_everything_is_asked(sure: float) -> None:
     assert meaning == said(Question(candidates=(FIFTY,), reason="heard indistinctly"), ASKED)
 
 
-def test_below_the_lower_threshold_nothing_was_meant_for_the_log_and_it_says_what_it_seemed_to_be() -> None:
-    assert doubted(said(FIFTY, SECURED), 0.39, THRESHOLDS) == NotUnderstood(heard="gastric volume_in 50; airway secured")
+def test_below_the_lower_threshold_it_is_not_understood_and_says_what_it_seemed_to_be() -> None:
+    meaning = doubted(said(FIFTY, SECURED), 0.39, THRESHOLDS)
+    assert meaning == NotUnderstood(heard="gastric volume_in 50; airway secured")
 
 
 @pytest.mark.parametrize("sure", [0.0, 0.5, 1.0])
@@ -52,7 +53,7 @@ def test_what_was_not_understood_stays_so_however_sure_the_engine_is(sure: float
     (said(FIFTY), NOTHING, False),
     (NOTHING, NOTHING, False),
 ])
-def test_two_hearings_mean_the_same_if_their_likeliest_entries_are_the_same(one: Meaning, other: Meaning, same: bool) -> None:
+def test_two_hearings_mean_the_same_if_their_likeliest_entries_do(one: Meaning, other: Meaning, same: bool) -> None:
     assert same_meaning(one, other) is same
     assert same_meaning(other, one) is same
 
@@ -104,13 +105,17 @@ def test_two_engines_never_log_what_only_one_of_them_heard(one: list[Entry], oth
 
 
 @given(SHARE, SHARE, SHARES)
-def test_confidence_rises_with_the_likeness_of_the_open_hearing(one: float, other: float, agreement: list[float]) -> None:
+def test_confidence_rises_with_the_likeness_of_the_open_hearing(
+    one: float, other: float, agreement: list[float]
+) -> None:
     low, high = sorted((one, other))
     assert confidence(low, agreement) <= confidence(high, agreement)
 
 
 @given(SHARE, SHARES, SHARE, SHARE)
-def test_confidence_rises_with_every_copy_that_agrees(like: float, agreement: list[float], one: float, other: float) -> None:
+def test_confidence_rises_with_every_copy_that_agrees(
+    like: float, agreement: list[float], one: float, other: float
+) -> None:
     low, high = sorted((one, other))
     assert confidence(like, [*agreement, low]) <= confidence(like, [*agreement, high]) + 1e-9
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -111,7 +112,7 @@ def test_sound_that_never_ends_is_cut_and_no_sample_is_lost_or_doubled(clip_pcm:
     assert len(heard) >= 3
     for segment in heard[:-1]:
         assert segment.seconds == pytest.approx(LONGEST_SECONDS, abs=FRAME_SAMPLES / SAMPLE_RATE)
-    for segment, following in zip(heard, heard[1:], strict=False):
+    for segment, following in pairwise(heard):
         assert following.first_sample == segment.first_sample + len(segment.pcm) // BYTES_PER_SAMPLE
     assert heard[0].start <= NEAR
     assert heard[-1].end == pytest.approx(len(pcm) / BYTES_PER_SAMPLE / SAMPLE_RATE, abs=NEAR)

@@ -1,4 +1,4 @@
-"""An engine lives in its own process: whatever it does there, the program gets an answer or one line that says why not."""
+"""Whatever an engine does in its own process, the program gets an answer, or one line that says why there is none."""
 
 from __future__ import annotations
 

@@ -158,8 +158,9 @@ def test_an_engine_asked_twice_that_dies_at_the_first_answers_both(two: tuple[En
     os.kill(one._child.pid, signal.SIGKILL)
     one._child.join()
     segment = whole(bytes(1000))
-    calls = [(one, "hear", (segment, "entries")), (one, "hear", (segment, "breath")), (other, "hear", (segment, "number"))]
-    assert [heard.text for heard in _together(calls)] == ["entries", "breath", "number"]
+    asked = ((one, "entries"), (one, "breath"), (other, "number"))
+    heard = _together([(engine, "hear", (segment, grammar)) for engine, grammar in asked])
+    assert [utterance.text for utterance in heard] == ["entries", "breath", "number"]
 
 
 @pytest.mark.xfail(reason="an answer that nobody fetched is taken for the answer to the next question")

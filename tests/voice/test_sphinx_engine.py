@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -47,7 +48,7 @@ def test_the_shipped_clip_is_heard_and_every_word_has_its_time(engine: SphinxEng
     assert heard.engine == "pocketsphinx"
     assert heard.words[0].start == pytest.approx(10.63, abs=0.2)
     assert heard.words[-1].end == pytest.approx(12.21, abs=0.2)
-    for word, following in zip(heard.words, heard.words[1:], strict=False):
+    for word, following in pairwise(heard.words):
         assert word.start < word.end <= following.start
 
 
@@ -60,8 +61,8 @@ def test_the_second_ear_hears_it_without_noise_removal_and_openly_any_words_of_t
 ) -> None:
     heard = second_ear.check(whole(clip_pcm), ENTRIES)
     assert heard.raw == SAID
-    alike = similarity(second_ear.phones(SAID), second_ear.phones(heard.openly))
-    assert alike > similarity(second_ear.phones(("oesophageal", "balloon", "deflated")), second_ear.phones(heard.openly))
+    openly, said = second_ear.phones(heard.openly), second_ear.phones(SAID)
+    assert similarity(said, openly) > similarity(second_ear.phones(("oesophageal", "balloon", "deflated")), openly)
 
 
 def test_a_word_sounds_as_the_definition_or_the_dictionary_says_and_an_unknown_one_is_a_sound_of_its_own(
@@ -101,7 +102,9 @@ def test_every_word_of_every_shipped_definition_can_be_pronounced(
     assert [word for word in sorted(words) if ear._decoder.phones((word,)) == (word,)] == []
 
 
-def test_a_word_nobody_can_pronounce_is_refused_by_name_before_anything_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_word_nobody_can_pronounce_is_refused_by_name_before_anything_is_compiled(
+    monkeypatch: pytest.MonkeyPatch
+) -> None:
     def compiled(*_: object) -> None:
         raise AssertionError("a grammar was compiled first")
 

@@ -36,7 +36,7 @@ def test_every_word_comes_with_its_confidence_and_its_time_in_the_source() -> No
 def test_what_the_recogniser_took_earlier_does_not_move_the_times() -> None:
     later = {**GASTRIC, "start": 5.3, "end": 5.75}
     (word,) = utterance(answer(later), "vosk", SEGMENT, before=5.0).words
-    assert (word.start, word.end) == (pytest.approx(10.3), pytest.approx(10.75))
+    assert [word.start, word.end] == pytest.approx([10.3, 10.75])
 
 
 def test_nothing_heard_is_no_words() -> None:
@@ -52,10 +52,9 @@ def test_one_unknown_word_drops_the_whole_utterance(words: tuple[dict[str, objec
 
 @pytest.mark.parametrize("result", [
     "", "not JSON", "[]", "null", "{}", '{"partial": "gas"}', '{"alternatives": []}', '{"text": "gastric"}',
-    '{"text": "gastric", "result": null}', '{"text": "gastric", "result": 5}', '{"text": "gastric", "result": ["gastric"]}',
-    *(answer({key: value for key, value in GASTRIC.items() if key != missing} | {"word": "gastric"} if missing != "word"
-             else GASTRIC).replace('"word"', '"mord"' if missing == "word" else '"word"') for missing in GASTRIC),
-    answer({**GASTRIC, "start": "soon"}),
+    '{"text": "gastric", "result": null}', '{"text": "gastric", "result": 5}',
+    '{"text": "gastric", "result": ["gastric"]}', answer({**GASTRIC, "start": "soon"}),
+    *(answer(GASTRIC).replace(f'"{key}"', '"another"') for key in GASTRIC),
 ])
 def test_an_answer_that_is_not_as_documented_is_an_error_in_one_line(result: str) -> None:
     with pytest.raises(EngineError, match="vosk answered something unreadable") as caught:
