@@ -67,6 +67,17 @@ def test_two_utterances_with_a_pause_of_a_second_are_two_segments(clip_pcm: byte
     assert second.start == pytest.approx(1 + ENDS - BEGINS + 1, abs=NEAR)
 
 
+def test_in_a_room_that_is_not_quiet_each_utterance_is_a_segment_and_keeps_its_first_sounds(clip_pcm: bytes) -> None:
+    gap, said = silence(3), cut(clip_pcm, BEGINS, ENDS)
+    quiet = gap + said + gap + said + gap
+    room = np.frombuffer(quiet, "<i2").astype(int) + np.frombuffer(noise(len(quiet) / 32_000, level=200), "<i2")
+    heard = found(np.clip(room, -32768, 32767).astype("<i2").tobytes())
+
+    assert [segment.start for segment in heard] == pytest.approx([3, 6 + ENDS - BEGINS], abs=2 * NEAR)
+    assert heard[0].start <= 3
+    assert heard[1].start <= 6 + ENDS - BEGINS
+
+
 def test_what_is_said_up_to_the_end_of_the_recording_is_heard_to_the_end(clip_pcm: bytes) -> None:
     """The detector holds the latest sounds back; they must not be lost with the end of the file."""
     pcm = silence(1) + cut(clip_pcm, BEGINS, ENDS)
