@@ -54,11 +54,13 @@ def findings(procedure: Procedure, record: Record, now: datetime) -> tuple[Fact,
     known = {(f.rule, f.number, f.message): f for f in record.open_findings}
     settled = tuple(
         FindingSettled(logged_at=now, rule=f.rule, number=f.number, how=_how_settled(record, f.number))
-        for key, f in known.items() if key not in current
+        for key, f in known.items()
+        if key not in current
     )
     raised = tuple(
         FindingRaised(logged_at=now, rule=f.rule, number=f.number, level=f.level, message=f.message, source=f.source)
-        for key, f in current.items() if key not in known
+        for key, f in current.items()
+        if key not in known
     )
     return settled + raised
 
@@ -96,16 +98,28 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
         case "correct" if isinstance(item, Entry):
             yield from _correct(procedure, record, heard, item)
         case _ if isinstance(item, Question):
-            yield EntryAsked(logged_at=heard.logged_at, number=record.next_number, candidates=item.candidates,
-                             reason=item.reason, said_at=heard.said_at, origin=heard.origin)
+            yield EntryAsked(
+                logged_at=heard.logged_at,
+                number=record.next_number,
+                candidates=item.candidates,
+                reason=item.reason,
+                said_at=heard.said_at,
+                origin=heard.origin,
+            )
         case _:
-            yield EntryLogged(logged_at=heard.logged_at, number=record.next_number, entry=item,
-                              said_at=heard.said_at, origin=heard.origin)
+            yield EntryLogged(
+                logged_at=heard.logged_at,
+                number=record.next_number,
+                entry=item,
+                said_at=heard.said_at,
+                origin=heard.origin,
+            )
 
 
 def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
-    return NotUnderstoodHeard(logged_at=heard.logged_at, said_at=heard.said_at, reason=reason, nearest=nearest,
-                              origin=heard.origin)
+    return NotUnderstoodHeard(
+        logged_at=heard.logged_at, said_at=heard.said_at, reason=reason, nearest=nearest, origin=heard.origin
+    )
 
 
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
@@ -114,8 +128,13 @@ def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
     if last is None:
         yield _missed(heard, "there is no entry to strike")
         return
-    yield EntryStruck(logged_at=heard.logged_at, number=last.number, said_at=heard.said_at,
-                      reason="struck by the operator", origin=heard.origin)
+    yield EntryStruck(
+        logged_at=heard.logged_at,
+        number=last.number,
+        said_at=heard.said_at,
+        reason="struck by the operator",
+        origin=heard.origin,
+    )
 
 
 def _confirm(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:
@@ -145,8 +164,9 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
 
 
 def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line, entry: Entry) -> Iterator[Fact]:
-    fact = QuestionAnswered(logged_at=heard.logged_at, number=question.number, entry=entry, said_at=heard.said_at,
-                            origin=heard.origin)
+    fact = QuestionAnswered(
+        logged_at=heard.logged_at, number=question.number, entry=entry, said_at=heard.said_at, origin=heard.origin
+    )
     yield fact
     if entry.kind == "correct":
         yield from _correct(procedure, evolve(record, fact), heard, entry)
@@ -161,15 +181,23 @@ def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Ent
         yield _missed(heard, "there is no entry that this could correct")
         return
     if not _fits(procedure, target, correction.number):
-        reason = f"{correction.number:g} does not fit line {target.number}" if correction.number is not None else "no number"
+        reason = (
+            f"{correction.number:g} does not fit line {target.number}" if correction.number is not None else "no number"
+        )
         yield _missed(heard, reason)
         return
     entry = target.entry.model_copy(update={"value": correction.number})
     if target.status == "asked":
         yield from _answered(procedure, record, heard, target, entry)
         return
-    yield EntryAmended(logged_at=heard.logged_at, number=target.number, entry=entry, said_at=heard.said_at,
-                       reason="corrected by the operator", origin=heard.origin)
+    yield EntryAmended(
+        logged_at=heard.logged_at,
+        number=target.number,
+        entry=entry,
+        said_at=heard.said_at,
+        reason="corrected by the operator",
+        origin=heard.origin,
+    )
 
 
 def _meant(line: Line, correction: Entry) -> bool:

@@ -147,8 +147,17 @@ class CaseClosed(FactBase):
 
 
 Fact = Annotated[
-    CaseOpened | EntryLogged | EntryAsked | QuestionAnswered | EntryStruck | EntryAmended | NotUnderstoodHeard
-    | FindingRaised | FindingSettled | CaptureGap | CaseClosed,
+    CaseOpened
+    | EntryLogged
+    | EntryAsked
+    | QuestionAnswered
+    | EntryStruck
+    | EntryAmended
+    | NotUnderstoodHeard
+    | FindingRaised
+    | FindingSettled
+    | CaptureGap
+    | CaseClosed,
     Field(discriminator="fact"),
 ]
 

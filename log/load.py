@@ -17,14 +17,13 @@ from typing import Any, TypeVar
 import platformdirs
 from pydantic import BaseModel, ValidationError
 
+from log.crosscheck import Problem, problems
 from log.errors import InputError
 from log.events import CaseOpened, Fact
-from log.procedure import Override, Procedure, apply
+from log.override import Override, apply
+from log.procedure import Procedure
 
 M = TypeVar("M", bound=BaseModel)
-
-Problem = tuple[str, str]
-"""Dotted path and what is wrong there."""
 
 
 class BrokenDefinition(InputError):
@@ -53,8 +52,13 @@ class InForce:
 def shipped() -> tuple[str, ...]:
     """Names of the definitions that come with the program."""
     folder = files("log") / "procedures"
-    return tuple(sorted(f.name.removesuffix(".toml") for f in folder.iterdir()
-                        if f.name.endswith(".toml") and f.name != "common.toml"))
+    return tuple(
+        sorted(
+            f.name.removesuffix(".toml")
+            for f in folder.iterdir()
+            if f.name.endswith(".toml") and f.name != "common.toml"
+        )
+    )
 
 
 def config_folder() -> Path:
@@ -93,8 +97,10 @@ def of_case(facts: Iterable[Fact]) -> Procedure:
         return Procedure.model_validate_json(opened.definition)
     except ValidationError as error:
         where, what = next(_spelled_out(error))
-        raise InputError(f"case {opened.case}: its definition cannot be read ({where}: {what})",
-                         "open it with the version that made it") from None
+        raise InputError(
+            f"case {opened.case}: its definition cannot be read ({where}: {what})",
+            "open it with the version that made it",
+        ) from None
 
 
 def read_procedure(name_or_path: str) -> Procedure:
@@ -102,9 +108,9 @@ def read_procedure(name_or_path: str) -> Procedure:
     path, raw = _source(name_or_path)
     merged = _with_base(raw, path)
     procedure = _validated(Procedure, merged, path)
-    problems = tuple(procedure.problems())
-    if problems:
-        raise _broken(path, problems)
+    found = tuple(problems(procedure))
+    if found:
+        raise _broken(path, found)
     return procedure
 
 
@@ -142,8 +148,10 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
         return name_or_path, _parse_toml(name_or_path, text)
     path = Path(name_or_path)
     if path.suffix != ".toml" and not path.exists():
-        raise BrokenDefinition(f'no definition is called "{name_or_path}"',
-                               f"take one of {', '.join(shipped())}, or give the path of a .toml file")
+        raise BrokenDefinition(
+            f'no definition is called "{name_or_path}"',
+            f"take one of {', '.join(shipped())}, or give the path of a .toml file",
+        )
     return str(path), _parse_toml(str(path), _read(path))
 
 
@@ -194,8 +202,9 @@ def _parse_toml(path: str, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BrokenDefinition(f"{path}: not valid TOML: {error}", "mend that line",
-                               problems=(("(file)", str(error)),)) from None
+        raise BrokenDefinition(
+            f"{path}: not valid TOML: {error}", "mend that line", problems=(("(file)", str(error)),)
+        ) from None
 
 
 def _validated(model: type[M], raw: dict[str, Any], path: str) -> M:

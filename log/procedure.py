@@ -8,8 +8,7 @@ every limit, order and clock names its source and how far that source can be tru
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from datetime import date
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
@@ -196,33 +195,6 @@ class Tube(Part):
     note: str = ""
 
 
-LIMITS_THE_RULES_NEED = (
-    "first_gastric_volume",
-    "gastric_volume",
-    "oesophageal_pressure",
-    "oesophageal_ceiling",
-    "insertion_depth",
-    "traction_mass",
-    "mark_migration",
-)
-RULES_THAT_NEED_A_SOURCE = (
-    "implausible",
-    "site_not_said",
-    "gastric_first",
-    "traction_first",
-    "x_ray_wrong",
-    "traction_mass_not_said",
-    "traction_kind_not_said",
-    "mark_missing",
-    "mark_not_comparable",
-    "more_out_than_in",
-    "gastric_down_first",
-    "traction_still_on",
-    "tube_out_while_up",
-)
-"""log/rules.py looks both up by name; a definition without one of them is refused."""
-
-
 class Procedure(Part):
     """One whole definition."""
 
@@ -272,75 +244,6 @@ class Procedure(Part):
         texts = [f"{key}: {self.sources[key]}" if key in self.sources else key for key in backed.source]
         return f"[{backed.tag}] " + ("; ".join(texts) if texts else "no source")
 
-    def problems(self) -> Iterator[tuple[str, str]]:
-        """Cross-references that lead nowhere, as (dotted path, what is wrong)."""
-        yield from self._duplicate_ids()
-        yield from self._phrase_references()
-        yield from self._clinical_references()
-        for name in LIMITS_THE_RULES_NEED:
-            if name not in self.limits:
-                yield f"limits.{name}", "is missing: the rules need it"
-        for name in RULES_THAT_NEED_A_SOURCE:
-            if name not in self.rules:
-                yield f"rules.{name}", "is missing: the rules need it"
-
-    def _duplicate_ids(self) -> Iterator[tuple[str, str]]:
-        for field in ("kind", "order", "clock"):
-            seen: set[str] = set()
-            for number, item in enumerate(getattr(self, field)):
-                if item.id in seen:
-                    yield f"{field}[{number}].id", f'"{item.id}" stands twice'
-                seen.add(item.id)
-
-    def _phrase_references(self) -> Iterator[tuple[str, str]]:
-        for path, text in self.templates():
-            for name in slot_names(text):
-                if name not in self.slots:
-                    yield path, f'no slot is called "{name}"'
-            for name in part_names(text):
-                if name not in self.parts:
-                    yield path, f'no part is called "{name}"'
-        for where, kind in enumerate(self.kind):
-            for which, say in enumerate(kind.say):
-                yield from self._doubly_filled(f"kind[{where}].say[{which}]", say)
-
-    def _doubly_filled(self, path: str, say: Say) -> Iterator[tuple[str, str]]:
-        for number, phrase in enumerate(say.phrases):
-            fixed = {name for name in ("site", "value", "detail") if getattr(say, name) is not None}
-            for name in slot_names(phrase):
-                slot = self.slots.get(name)
-                field = slot.gives if isinstance(slot, ChoiceSlot) else "value"
-                if slot is not None and field in fixed:
-                    yield f"{path}.phrases[{number}]", f"slot {{{name}}} fills {field}, which is already filled"
-                fixed.add(field)
-
-    def _clinical_references(self) -> Iterator[tuple[str, str]]:
-        for name, limit in self.limits.items():
-            yield from self._unknown_sources(f"limits.{name}", limit)
-        for name, rule in self.rules.items():
-            yield from self._unknown_sources(f"rules.{name}", rule)
-        for number, order in enumerate(self.order):
-            yield from self._unknown_sources(f"order[{number}]", order)
-            for side in ("first", "then"):
-                yield from self._unknown_kind(f"order[{number}].{side}", getattr(order, side))
-        for number, clock in enumerate(self.clock):
-            for path, pattern in ((f"clock[{number}].starts", clock.starts),
-                                  *((f"clock[{number}].stops[{i}]", stop) for i, stop in enumerate(clock.stops))):
-                yield from self._unknown_kind(path, pattern)
-            for i, due in enumerate(clock.due):
-                yield from self._unknown_sources(f"clock[{number}].due[{i}]", due)
-
-    def _unknown_sources(self, path: str, backed: Backed) -> Iterator[tuple[str, str]]:
-        for key in backed.source:
-            if key not in self.sources:
-                yield f"{path}.source", f'no source is called "{key}"'
-
-    def _unknown_kind(self, path: str, pattern: Pattern) -> Iterator[tuple[str, str]]:
-        if self.kind_named(pattern.kind) is None:
-            yield f"{path}.kind", f'no kind of entry is called "{pattern.kind}"'
-        if pattern.site is not None and pattern.site not in (*self.tube.balloons, "both"):
-            yield f"{path}.site", f'the tube has no balloon called "{pattern.site}"'
-
     def templates(self) -> Iterator[tuple[str, str]]:
         """Every phrase template of the definition as (dotted path, text)."""
         for name, text in self.parts.items():
@@ -356,44 +259,6 @@ class Procedure(Part):
             for which, say in enumerate(kind.say):
                 for number, phrase in enumerate(say.phrases):
                     yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
-
-
-class Override(Part):
-    """What one hospital changes, who approved it and when. Only limits can be changed, never phrases or order."""
-
-    procedure: Identifier
-    approved_by: str = Field(min_length=1)
-    approved_on: date
-    reason: str = ""
-    limits: Mapping[Identifier, OverrideLimit]
-
-
-class OverrideLimit(Part):
-    """The new bounds and, if wanted, the new priority; fields left out stay as shipped."""
-
-    min: float | None = None
-    max: float | None = None
-    level: Level | None = None
-
-
-def apply(procedure: Procedure, override: Override) -> Procedure:
-    """The definition with the local bounds in force; each changed limit says so in its source and advice.
-
-    Raises KeyError for a limit the definition does not have and ValueError for bounds that contradict each other.
-    """
-    limits = dict(procedure.limits)
-    sources = dict(procedure.sources)
-    sources["local"] = f"local protocol approved by {override.approved_by} on {override.approved_on.isoformat()}"
-    for name, change in override.limits.items():
-        shipped = limits[name]
-        changes = {**shipped.model_dump(), **change.model_dump(exclude_none=True)}
-        changes |= {
-            "tag": "local",
-            "source": ("local",),
-            "advice": f"{shipped.advice} (Shipped limit: {shipped.bounds}, {', '.join(shipped.source) or shipped.tag}.)",
-        }
-        limits[name] = Limit.model_validate(changes)
-    return procedure.model_copy(update={"limits": limits, "sources": sources})
 
 
 def slot_names(template: str) -> tuple[str, ...]:

@@ -117,13 +117,23 @@ def evolve(record: Record, fact: Fact) -> Record:
             line = Line(fact.number, "stands", fact.entry, fact.said_at, fact.logged_at, fact.origin)
             return replace(record, lines=(*record.lines, line))
         case EntryAsked():
-            line = Line(fact.number, "asked", fact.candidates[0], fact.said_at, fact.logged_at, fact.origin,
-                        fact.candidates, fact.reason)
+            line = Line(
+                fact.number,
+                "asked",
+                fact.candidates[0],
+                fact.said_at,
+                fact.logged_at,
+                fact.origin,
+                fact.candidates,
+                fact.reason,
+            )
             return replace(record, lines=(*record.lines, line))
         case QuestionAnswered():
             return _changed(record, fact.number, "answered", fact.entry, "stands", fact.said_at, "", fact.origin)
         case EntryAmended():
-            return _changed(record, fact.number, "amended", fact.entry, "stands", fact.said_at, fact.reason, fact.origin)
+            return _changed(
+                record, fact.number, "amended", fact.entry, "stands", fact.said_at, fact.reason, fact.origin
+            )
         case EntryStruck():
             return _changed(record, fact.number, "struck", None, "struck", fact.said_at, fact.reason, fact.origin)
         case NotUnderstoodHeard():
@@ -149,8 +159,14 @@ def fold(facts: Iterable[Fact], start: Record | None = None) -> Record:
 
 
 def _changed(
-    record: Record, number: int, what: Literal["answered", "amended", "struck"], entry: Entry | None,
-    status: Status, at: datetime, reason: str, origin: Origin,
+    record: Record,
+    number: int,
+    what: Literal["answered", "amended", "struck"],
+    entry: Entry | None,
+    status: Status,
+    at: datetime,
+    reason: str,
+    origin: Origin,
 ) -> Record:
     line = record.line(number)
     after = entry or line.entry

@@ -86,8 +86,11 @@ def x_ray_wrong(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """An X-ray that does not confirm the position, with air in the gastric balloon."""
     for step in happened:
         told = step.entry.kind == "xray" and step.entry.value == "not_confirmed"
-        if (told or _adds_air(step, "gastric")) and step.after.xray == "not_confirmed" and \
-                step.after.balloon("gastric").up:
+        if (
+            (told or _adds_air(step, "gastric"))
+            and step.after.xray == "not_confirmed"
+            and step.after.balloon("gastric").up
+        ):
             yield _ruled(procedure, "x_ray_wrong", step.line)
 
 
@@ -243,8 +246,11 @@ def clocks(procedure: Procedure, standing: Sequence[Line]) -> tuple[RunningClock
 
 def _done(order: Order, before: Situation) -> bool:
     """Whether the last word on what had to come first is the one that is wanted."""
-    found = [entry for (kind, site), entry in before.latest.items()
-             if kind == order.first.kind and order.first.site in (None, site)]
+    found = [
+        entry
+        for (kind, site), entry in before.latest.items()
+        if kind == order.first.kind and order.first.site in (None, site)
+    ]
     return bool(found) and all(order.first.value in (None, entry.value) for entry in found)
 
 
@@ -292,6 +298,11 @@ RULES: tuple[Rule, ...] = (
 def as_entry_text(procedure: Procedure, entry: Entry) -> str:
     """An entry in one line of plain words: "gastric volume in 50 mL"."""
     value = f"{entry.value:g}" if isinstance(entry.value, int | float) else entry.value
-    words = (entry.site, procedure.title_of(entry.kind).lower(), value, entry.unit,
-             f"({entry.detail})" if entry.detail else None)
+    words = (
+        entry.site,
+        procedure.title_of(entry.kind).lower(),
+        value,
+        entry.unit,
+        f"({entry.detail})" if entry.detail else None,
+    )
     return " ".join(str(word).replace("_", " ") for word in words if word is not None)

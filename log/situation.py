@@ -138,7 +138,7 @@ def _sites(entry: Entry) -> tuple[str | None, ...]:
 
 
 def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
-    """The oesophageal balloon is filled by pressure: a reading in the patient says that it is up, nought that it is not."""
+    """The oesophageal balloon is filled by pressure: a reading in the patient says that it is up, nought that not."""
     if entry.kind != "pressure" or entry.number is None or balloon.volume > 0:
         return balloon
     return replace(balloon, said_up=entry.number > 0)
@@ -152,8 +152,12 @@ def _filled(balloon: Balloon, entry: Entry) -> Balloon:
         case "volume_out" if number is not None:
             left = max(balloon.volume - number, 0)
             some_left = left > 0 or (balloon.said_up and balloon.volume == 0)  # of an unknown volume some is left
-            return replace(balloon, volume=left, said_up=balloon.said_up and some_left,
-                           pressure=balloon.pressure if some_left else None)
+            return replace(
+                balloon,
+                volume=left,
+                said_up=balloon.said_up and some_left,
+                pressure=balloon.pressure if some_left else None,
+            )
         case "volume_total" if number is not None:
             return replace(balloon, volume=number)
         case "pressure" if number is not None:

@@ -75,7 +75,9 @@ class Case:
     def __enter__(self) -> Case:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
 
@@ -134,8 +136,9 @@ def _open_locked(path: Path, new: bool) -> Case:
     try:
         lock.acquire()
     except Timeout:
-        raise StoreError(f"{path}: another program is writing this case", "close it there, or read it with: tamponade show") \
-            from None
+        raise StoreError(
+            f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
+        ) from None
     try:
         connection = sqlite3.connect(path, isolation_level="DEFERRED", check_same_thread=False)
         try:
@@ -162,8 +165,10 @@ def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
 def _check_format(path: Path, connection: sqlite3.Connection) -> None:
     found = connection.execute("PRAGMA user_version").fetchone()[0]
     if found != FORMAT:
-        raise InputError(f"{path}: not a case this version can read (format {found}, wanted {FORMAT})",
-                         "open it with the version that made it")
+        raise InputError(
+            f"{path}: not a case this version can read (format {found}, wanted {FORMAT})",
+            "open it with the version that made it",
+        )
 
 
 def _connect_to_read(path: Path) -> sqlite3.Connection:
@@ -185,8 +190,10 @@ def _rows(path: Path, connection: sqlite3.Connection) -> Iterator[Stored]:
             yield number, from_json(text)
         except ValidationError as error:
             where = ".".join(str(step) for step in error.errors()[0]["loc"])
-            raise InputError(f"{path}: fact {number} cannot be read ({where}: {error.errors()[0]['msg']})",
-                             "the file is damaged or from another version; take its backup") from None
+            raise InputError(
+                f"{path}: fact {number} cannot be read ({where}: {error.errors()[0]['msg']})",
+                "the file is damaged or from another version; take its backup",
+            ) from None
 
 
 @contextmanager
@@ -199,13 +206,16 @@ def _told(path: Path) -> Iterator[None]:
     except PermissionError:
         raise StoreError(f"{path.parent}: this folder cannot be written", "choose another with --cases DIR") from None
     except OSError as error:
-        raise StoreError(f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR") \
-            from None
+        raise StoreError(
+            f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR"
+        ) from None
 
 
 def _translated(path: Path, said: str) -> StoreError | InputError:
     if "full" in said:
-        return StoreError(f"{path}: the disk is full; what was acknowledged is safe", "free some space and go on with --case")
+        return StoreError(
+            f"{path}: the disk is full; what was acknowledged is safe", "free some space and go on with --case"
+        )
     if "readonly" in said or "unable to open" in said:
         return StoreError(f"{path}: cannot be written (read-only)", "choose another folder with --cases DIR")
     if "locked" in said:

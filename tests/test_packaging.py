@@ -37,10 +37,17 @@ def test_every_dependency_has_a_reason() -> None:
     assert [name for name in wanted if name not in reasons] == []
 
 
-@pytest.mark.parametrize(("package", "name"), [
-    ("log", "procedures/common.toml"), *(("log", f"procedures/{name}.toml") for name in shipped()),
-    ("models", "manifest.toml"), ("voice", "clip.flac"), ("tui.demo", "demo.opus"),
-    *((package, "py.typed") for package in ("log", "voice"))])
+@pytest.mark.parametrize(
+    ("package", "name"),
+    [
+        ("log", "procedures/common.toml"),
+        *(("log", f"procedures/{name}.toml") for name in shipped()),
+        ("models", "manifest.toml"),
+        ("voice", "clip.flac"),
+        ("tui.demo", "demo.opus"),
+        *((package, "py.typed") for package in ("log", "voice")),
+    ],
+)
 def test_the_files_it_needs_come_with_it(package: str, name: str) -> None:
     found = files(package).joinpath(*name.split("/"))
     assert found.is_file()
@@ -49,7 +56,11 @@ def test_the_files_it_needs_come_with_it(package: str, name: str) -> None:
 
 def test_the_sound_that_comes_with_it_is_small() -> None:
     (tree,) = trees()
-    sizes = {path: path.stat().st_size for folder in ("log", "voice", "tui", "models")
-             for path in (tree / folder).rglob("*") if path.suffix in AUDIO}
+    sizes = {
+        path: path.stat().st_size
+        for folder in ("log", "voice", "tui", "models")
+        for path in (tree / folder).rglob("*")
+        if path.suffix in AUDIO
+    }
     assert sizes
     assert sum(sizes.values()) < MOST_AUDIO_BYTES

@@ -24,8 +24,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
 }
 """Name -> module that holds `command`, and its line in the help."""
 
-CAUTION = ("Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
-           "Read every number on the screen before you rely on it.")
+CAUTION = (
+    "Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
+    "Read every number on the screen before you rely on it."
+)
 
 
 class LateGroup(click.Group):
@@ -49,9 +51,12 @@ class LateGroup(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
 
-@click.group(cls=LateGroup, epilog=f"{CAUTION} Exit codes: 0 done, 1 other failure, 2 wrong usage, 3 a file or name "
-             "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written.",
-             context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=LateGroup,
+    epilog=f"{CAUTION} Exit codes: 0 done, 1 other failure, 2 wrong usage, 3 a file or name "
+    "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written.",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(package_name="tamponade-log", prog_name="tamponade")
 def tamponade() -> None:
     """Voice-driven log for placing and watching a balloon tamponade tube. Works offline; nothing leaves the machine."""

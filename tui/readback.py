@@ -75,7 +75,9 @@ class ReadBack:
         if cited:
             self.console.print(Text("\nSources of the findings", style="bold"))
         for key in cited:
-            self.console.print(Padding(Text(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2)))
+            self.console.print(
+                Padding(Text(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
+            )
 
     def _lines(self, fact: Fact) -> Iterator[RenderableType]:
         match fact:
@@ -105,8 +107,13 @@ class ReadBack:
     def _entry_line(
         self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True
     ) -> RenderableType:
-        cells = [Text(self._clock(fact)), Text(what, style=style), Text(f"{number:>3}"), Text(self._named(entry)),
-                 Text(read_back(entry), style=style)]
+        cells = [
+            Text(self._clock(fact)),
+            Text(what, style=style),
+            Text(f"{number:>3}"),
+            Text(self._named(entry)),
+            Text(read_back(entry), style=style),
+        ]
         leads = Text(self._leads_to(number) if total else "")
         wide = self.console.width >= WIDE
         line = Table.grid(padding=(0, 2, 0, 0))
@@ -165,7 +172,7 @@ def _how_to_answer(candidates: tuple[Entry, ...]) -> str:
     if first.number is None:
         return 'Say "confirm" or "scratch that".'
     digits = " or ".join(f'"{_said(c.number)}"' for c in others if c.number is not None)
-    return f'Say "confirm" for {first.number:g}' + (f", or {digits}." if digits else ', or the right digits.')
+    return f'Say "confirm" for {first.number:g}' + (f", or {digits}." if digits else ", or the right digits.")
 
 
 def _said(number: float) -> str:
@@ -183,7 +190,7 @@ def _keys(source: str) -> list[str]:
 
 def _short(source: str) -> str:
     """The standing of a finding with the keys of its sources; they are spelled out at the end."""
-    tag = source[1:source.index("]")]
+    tag = source[1 : source.index("]")]
     keys = _keys(source)
     return f"[{tag}: {', '.join(keys)}]" if keys else f"[{tag}, no source]"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
@@ -9,6 +10,7 @@ from pathlib import Path
 
 from log import store
 from log.decide import Heard, decide, findings
+from log.errors import InputError
 from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.load import InForce, of_case
 from log.procedure import Procedure
@@ -73,9 +75,16 @@ def open_case(folder: Path, name: str | None, in_force: InForce, source: str, la
     began = datetime.now(UTC).astimezone().replace(microsecond=0)
     if name is not None and (name in store.names(folder) or name.endswith(store.SUFFIX)):
         return Session(store.resume(folder, name), began)
+    if name is not None and not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*", name):
+        raise InputError(f'--case "{name}" is no name for a case', "use letters, digits, dots, dashes and underscores")
     opened = CaseOpened(
-        logged_at=began, case=name or _new_name(folder, began), label=label, definition=in_force.text,
-        definition_sha256=in_force.sha256, software=f"tamponade-log {version('tamponade-log')}", source=source,
+        logged_at=began,
+        case=name or _new_name(folder, began),
+        label=label,
+        definition=in_force.text,
+        definition_sha256=in_force.sha256,
+        software=f"tamponade-log {version('tamponade-log')}",
+        source=source,
         override_approved_by=in_force.override.approved_by if in_force.override else None,
         override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
     )

@@ -34,5 +34,12 @@ def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
 
 def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:
     """One entry as an event."""
-    return Event(kind=entry.kind, site=entry.site, value=entry.value, unit=entry.unit,
-                 confidence=round(confidence, 3), pending=pending, t=round(t, 3))
+    return Event(
+        kind=entry.kind,
+        site=entry.site,
+        value=entry.value,
+        unit=entry.unit,
+        confidence=round(confidence, 3),
+        pending=pending,
+        t=round(t, 3),
+    )

@@ -112,8 +112,9 @@ class AudioFile:
             raise InputError(f"{self.path}: cannot be read ({error.strerror})", "check its permissions") from None
         except soundfile.LibsndfileError as error:
             said = str(error.error_string).rstrip(".")
-            raise InputError(f"{self.path}: not a sound file this program can read ({said})",
-                             "convert it to WAV or FLAC") from None
+            raise InputError(
+                f"{self.path}: not a sound file this program can read ({said})", "convert it to WAV or FLAC"
+            ) from None
         if sound.frames < SHORTEST_SECONDS * sound.samplerate:
             sound.close()
             raise InputError(f"{self.path}: there is no sound in this file", "check the recording")
@@ -123,15 +124,18 @@ class AudioFile:
         try:
             yield from sound.blocks(int(BLOCK_SECONDS * sound.samplerate), dtype="float32", always_2d=True)
         except soundfile.LibsndfileError as error:
-            raise IncompleteInput(f"{self.path}: breaks off ({error.error_string})",
-                                  "what came before is in the log; find the whole recording") from None
+            raise IncompleteInput(
+                f"{self.path}: breaks off ({error.error_string})",
+                "what came before is in the log; find the whole recording",
+            ) from None
 
     def _refuse_truncated(self, samples: int) -> None:
         missing = _missing_from_wav(self.path)
         if missing > 0:
             raise IncompleteInput(
                 f"{self.path}: breaks off after {samples / SAMPLE_RATE:.1f} s, {missing:.1f} s are missing",
-                "what came before is in the log; find the whole recording")
+                "what came before is in the log; find the whole recording",
+            )
 
 
 def _framed(blocks: Iterator[np.ndarray]) -> Iterator[bytes]:
@@ -142,7 +146,7 @@ def _framed(blocks: Iterator[np.ndarray]) -> Iterator[bytes]:
         rest += np.rint(scaled).astype("<i2").tobytes()
         whole = len(rest) // FRAME_BYTES * FRAME_BYTES
         for start in range(0, whole, FRAME_BYTES):
-            yield rest[start:start + FRAME_BYTES]
+            yield rest[start : start + FRAME_BYTES]
         rest = rest[whole:]
     if rest:
         yield rest.ljust(FRAME_BYTES, b"\0")

@@ -31,7 +31,11 @@ class Thresholds:
     ask_from: float = 0.4
 
 
-DEFAULT = Thresholds()
+PUSH_TO_TALK = Thresholds()
+"""Everything heard is meant for the log, so that a doubt is worth a question."""
+
+OPEN_MICROPHONE = Thresholds(ask_from=0.5)
+"""Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 
 def similarity(strict: Phones, openly: Phones) -> float:
@@ -71,8 +75,9 @@ def agreed(first: Meaning, second: Meaning) -> Meaning:
         heard = second if isinstance(first, NotUnderstood) else first
         return doubted(heard, 0.0, Thresholds(log_from=1.0, ask_from=0.0))
     if same_meaning(first, second):
-        return Understood(items=tuple(a if isinstance(a, Question) else b
-                                      for a, b in zip(first.items, second.items, strict=True)))
+        return Understood(
+            items=tuple(a if isinstance(a, Question) else b for a, b in zip(first.items, second.items, strict=True))
+        )
     if len(first.items) == len(second.items):
         return Understood(items=tuple(_either(a, b) for a, b in zip(first.items, second.items, strict=True)))
     return doubted(first, 0.0, Thresholds(log_from=1.0, ask_from=0.0))
@@ -98,5 +103,7 @@ def _likeliest(item: Entry | Question) -> Entry:
 
 
 def _as_words(meaning: Understood) -> str:
-    return "; ".join(f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip()
-                     for e in (_likeliest(item) for item in meaning.items))
+    return "; ".join(
+        f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip()
+        for e in (_likeliest(item) for item in meaning.items)
+    )

@@ -117,7 +117,7 @@ class _Past:
 
     def cut(self, first: int, samples: int) -> bytes:
         start = first * BYTES_PER_SAMPLE - self._dropped
-        return bytes(self._pcm[start:start + samples * BYTES_PER_SAMPLE])
+        return bytes(self._pcm[start : start + samples * BYTES_PER_SAMPLE])
 
 
 def _segment(past: _Past, first: int, samples: int, last: int) -> Iterator[Segment]:

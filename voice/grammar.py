@@ -19,6 +19,7 @@ from voice.phrases import Phrases
 
 ENTRIES, BREATH, ASKED, NUMBER = "entries", "breath", "asked", "number"
 
+
 @dataclass(frozen=True, slots=True)
 class Grammar:
     """One grammar in the forms the engines take."""
@@ -116,6 +117,7 @@ def _said(node: Node) -> Iterator[str]:
 def _number_examples(slot: NumberSlot) -> tuple[str, ...]:
     low, high = slot.said
     return tuple(
-        form for form, reading in table().items()
+        form
+        for form, reading in table().items()
         if low <= reading.value <= high and (slot.halves or isinstance(reading.value, int))
     )

@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from log.errors import EngineError
 from log.spoken import Meaning, NotUnderstood, Understood
-from voice.doubt import DEFAULT, Thresholds, agreed, confidence, doubted, same_meaning, similarity
+from voice.doubt import OPEN_MICROPHONE, PUSH_TO_TALK, Thresholds, agreed, confidence, doubted, same_meaning, similarity
 from voice.engine_process import EngineProcess
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
 from voice.matcher import Situation, understand
@@ -46,12 +46,17 @@ class Ears:
     """The engines, each in its own process, and how they are combined. Use as a context manager."""
 
     def __init__(
-        self, phrases: Phrases, lead_word: str | None, engine: EngineChoice = "auto", model: Path | None = None,
-        runtime_grammar: bool = True, thresholds: Thresholds = DEFAULT,
+        self,
+        phrases: Phrases,
+        lead_word: str | None,
+        engine: EngineChoice = "auto",
+        model: Path | None = None,
+        runtime_grammar: bool = True,
+        thresholds: Thresholds | None = None,
     ) -> None:
         self.phrases = phrases
         self.lead_word = lead_word
-        self.thresholds = thresholds
+        self.thresholds = thresholds or (OPEN_MICROPHONE if lead_word else PUSH_TO_TALK)
         grammars = compile_grammars(phrases, lead_word)
         pronunciations = phrases.procedure.pronunciations
         self._engines: list[EngineProcess] = []
@@ -59,7 +64,9 @@ class Ears:
         self.notes: list[str] = []
         """What the user should know of the choice of engines."""
         if model is None and engine in ("vosk", "both"):
-            raise EngineError("no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx")
+            raise EngineError(
+                "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
+            )
         if model is not None and engine != "pocketsphinx":
             self._add_vosk(VoskSpec(model, grammars, runtime_grammar), grammars[ENTRIES], needed=engine != "auto")
         if engine != "vosk":
@@ -84,11 +91,15 @@ class Ears:
             raise
         if missing and not needed:
             engine.close()
-            self.notes.append(f"{spec.model.name} is not used: it cannot hear {len(missing)} words of the phrases "
-                              f"({', '.join(missing[:5])} ...)")
+            self.notes.append(
+                f"{spec.model.name} is not used: it cannot hear {len(missing)} words of the phrases "
+                f"({', '.join(missing[:5])} ...)"
+            )
             return
         if missing:
-            self.notes.append(f"{spec.model.name} cannot hear {len(missing)} words of the phrases: {', '.join(missing)}")
+            self.notes.append(
+                f"{spec.model.name} cannot hear {len(missing)} words of the phrases: {', '.join(missing)}"
+            )
         self._engines.append(engine)
         self._ready.add(engine)
 
@@ -112,8 +123,14 @@ class Ears:
             meaning = agreed(believed.meaning, other.meaning)
             believed = replace(believed, meaning=meaning, sure=min(believed.sure, other.sure))
         words = believed.utterance.words
-        return Hearing(segment, believed.meaning, believed.utterance.text, "+".join(self.names),
-                       round(believed.sure, 3), words[0].start if words else segment.start)
+        return Hearing(
+            segment,
+            believed.meaning,
+            believed.utterance.text,
+            "+".join(self.names),
+            round(believed.sure, 3),
+            words[0].start if words else segment.start,
+        )
 
     def close(self) -> None:
         """Ends all engines."""
@@ -163,24 +180,42 @@ Call = tuple[EngineProcess, str, tuple[object, ...]]
 
 
 def _together(calls: Sequence[Call]) -> list[Any]:
-    """All answers, the engines working at the same time; one that fails is started again and asked once more."""
-    failed: set[EngineProcess] = set()
-    for engine, method, arguments in calls:
+    """All answers, the engines working at the same time; one that fails is started again and asked once more.
+
+    Raises EngineError when that fails too, but only after every other engine has answered: an answer left behind
+    would be taken for the next segment's.
+    """
+    asked = [_asked(call) for call in calls]
+    answers, failure = [], None
+    restarted: set[EngineProcess] = set()
+    for call, sent in zip(calls, asked, strict=True):
         try:
-            engine.ask(method, *arguments)
-        except EngineError:
-            failed.add(engine)
-    return [_answer_of(engine, method, arguments, failed) for engine, method, arguments in calls]
+            answers.append(_answered(call, sent, restarted))
+        except EngineError as error:
+            failure = error
+    if failure is not None:
+        raise failure
+    return answers
 
 
-def _answer_of(engine: EngineProcess, method: str, arguments: tuple[object, ...], failed: set[EngineProcess]) -> Any:
+def _asked(call: Call) -> bool:
+    engine, method, arguments = call
     try:
-        if engine not in failed:
-            return engine.answer()
+        engine.ask(method, *arguments)
     except EngineError:
-        failed.add(engine)
-        engine.restart()
-    else:
+        return False
+    return True
+
+
+def _answered(call: Call, sent: bool, restarted: set[EngineProcess]) -> Any:
+    engine, method, arguments = call
+    if sent and engine not in restarted:
+        try:
+            return engine.answer()
+        except EngineError:
+            pass
+    if engine not in restarted:
+        restarted.add(engine)
         engine.restart()
     engine.ask(method, *arguments)
     return engine.answer()

@@ -6,30 +6,14 @@ in nobody's vocabulary, and never into or out of a number: numbers are read by l
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from functools import cache
-
-from rapidfuzz import fuzz, process
 
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.expression import Choice, Node, Sequence, SlotNode, Word
-from voice.numbers import LONGEST, NUMBER_WORDS, UNITS, Contradiction, Number, Reading, parse, sound_alikes
-from voice.phrases import UNIT_IN_THE_ROOM, Phrases, Template, fixed_fields, logged_value, patterns
-
-MEND_AT = 80.0
-"""rapidfuzz ratio from which an unknown word counts as a mis-spelt known one."""
-
-MEND_LETTERS = 4
-"""Shorter words are never mended: "in" and "on" are one letter apart."""
-
-_MARK_AT_FIGURES = re.compile(r"(?<=[0-9])[^\sa-z0-9.]+(?=[0-9.])|(?<![a-z0-9])[^\sa-z0-9.(\"']+(?=\.?[0-9])|"
-                              r"(?<=[0-9])[^\sa-z0-9.,;:!?)\"']+")
-"""A sign that makes figures mean something else than their digits: "1,000", "3-5", "-5", "<50"."""
-
-_UNREADABLE = "#"
-"""Stands for such a sign, and for a figure of another kind (½): it is in no phrase, so nothing beside it is read."""
+from voice.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
+from voice.phrases import UNIT_IN_THE_ROOM, Phrases, Template, fixed_fields, logged_value
+from voice.wording import mend, nearest, normalise
 
 MOST_WORDS = 200
 """More words than this are no breath but a page pasted by mistake."""
@@ -78,48 +62,11 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     if answer is not None:
         return Understood(items=(answer,))
     addressed = _addressed(phrases, words, situation)
-    for attempt in (*addressed, *(_mend(phrases, words) for words in addressed)):
+    for attempt in (*addressed, *(mend(phrases, words) for words in addressed)):
         items = _read(phrases, attempt)
         if items:
             return Understood(items=items)
     return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed[0]) if addressed else ())
-
-
-def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...]:
-    """Lower case, the definition's spelling, hyphens and figures as words."""
-    text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()
-    text = "".join(_UNREADABLE if sign.isnumeric() and not sign.isascii() else sign for sign in text)
-    text = _MARK_AT_FIGURES.sub(f" {_UNREADABLE} ", text)
-    text = re.sub(rf"[^a-z0-9.'{_UNREADABLE} -]", " ", text)
-    text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
-    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {_figures(figures[0])} ", text)
-    words = " ".join(word.strip(".'") for word in text.split()).split()
-    spellings = phrases.procedure.spellings
-    out: list[str] = []
-    while words:
-        pair = " ".join(words[:2])
-        if len(words) > 1 and pair in spellings:
-            out += spellings[pair].split()
-            words = words[2:]
-            continue
-        word = words.pop(0)
-        if word in spellings:
-            out += spellings[word].split()
-        elif "-" in word and word not in phrases.words:
-            out += [piece for piece in word.split("-") if piece]
-        else:
-            out.append(word)
-    return tuple(out)
-
-
-def _figures(text: str) -> str:
-    """Figures as the words of a number that has no sound-alike."""
-    whole, _, fraction = text.partition(".")
-    if "." in fraction:
-        return _UNREADABLE
-    spoken = " ".join(UNITS[int(digit)] for digit in whole or "0")
-    fraction = fraction.rstrip("0")
-    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
 def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[tuple[str, ...], ...]:
@@ -129,8 +76,8 @@ def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -
     """
     lead = situation.lead_word or phrases.procedure.lead_word
     start = _after_fillers(phrases, words)
-    if words[start:start + 1] == (lead,):
-        return words[start + 1:], words[start:]
+    if words[start : start + 1] == (lead,):
+        return words[start + 1 :], words[start:]
     return (words,) if situation.lead_word is None else ()
 
 
@@ -142,10 +89,11 @@ def _after_fillers(phrases: Phrases, words: tuple[str, ...]) -> int:
 def _answer(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
     """An answer to an open question: it needs no lead word, but has to be all that was said."""
     start = _after_fillers(phrases, words)
-    start += words[start:start + 1] == (phrases.procedure.lead_word,)
+    start += words[start : start + 1] == (phrases.procedure.lead_word,)
     found = dict.fromkeys(
         _item(phrases, template, match)
-        for template in phrases.answers for match in _match(phrases, template.node, words, _Match(start))
+        for template in phrases.answers
+        for match in _match(phrases, template.node, words, _Match(start))
         if start < match.end == len(words)
     )
     return _one_of(tuple(found)) if found else None
@@ -280,7 +228,7 @@ def _match_number(
     slot = phrases.number_slot(name)
     assert slot is not None
     for end in range(so_far.end + 1, min(so_far.end + LONGEST, len(words)) + 1):
-        spoken = words[so_far.end:end]
+        spoken = words[so_far.end : end]
         if spoken[-1] not in NUMBER_WORDS and spoken[-1] not in ("a", "and"):
             break
         reading = parse(spoken)
@@ -314,7 +262,7 @@ def _with_unit(
         if node is None or node == own or own is None:
             continue
         for wrong in _match(phrases, node, words, found):
-            unit = " ".join(words[found.end:wrong.end])
+            unit = " ".join(words[found.end : wrong.end])
             reason = f'"{unit}" was said, but this is logged in {found.fields["unit"]}; nothing is converted'
             yield _Match(wrong.end, wrong.fields, wrong.others, (*wrong.doubts, reason))
             break
@@ -338,46 +286,3 @@ def _alike_reason(values: tuple[Number, ...]) -> str:
 
 def _contradiction_reason(pair: Contradiction) -> str:
     return f"the number was {pair.natural:g}, its digits {pair.digits:g}"
-
-
-def _mend(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
-    """Unknown words as the known ones they nearly are; numbers and short words stay as they are."""
-    return tuple(_mended(phrases, word) for word in words)
-
-
-def _mended(phrases: Phrases, word: str) -> str:
-    if word in phrases.vocabulary or len(word) < MEND_LETTERS or _nearly_a_number(word):
-        return word
-    known = [candidate for candidate in phrases.words if len(candidate) >= MEND_LETTERS]
-    best = process.extractOne(word, known, scorer=fuzz.ratio, score_cutoff=MEND_AT)
-    return best[0] if best else word
-
-
-def _nearly_a_number(word: str) -> bool:
-    return process.extractOne(word, NUMBER_WORDS, scorer=fuzz.ratio, score_cutoff=MEND_AT) is not None
-
-
-@cache
-def _said_aloud(phrases: Phrases) -> dict[str, str]:
-    """Every phrase with its numbers as "#" and its choices as their names -> the phrase as a person reads it."""
-    found: dict[str, str] = {}
-    for template in phrases.entries:
-        for pattern in patterns(template):
-            found.setdefault(_blanked(phrases, pattern), pattern)
-    return found
-
-
-def _blanked(phrases: Phrases, pattern: str) -> str:
-    return re.sub(r"\{(\w+)\}", lambda slot: "#" if phrases.number_slot(slot[1]) else slot[1], pattern)
-
-
-def nearest(phrases: Phrases, words: tuple[str, ...], most: int = 3) -> tuple[str, ...]:
-    """The phrases that come closest to what was heard; numbers do not count."""
-    if not words:
-        return ()
-    blanked = re.sub(r"(#\s*)+", "# ", " ".join("#" if word in NUMBER_WORDS else word for word in words))
-    sites = {site for values in phrases.choices.values() for site in values}
-    blanked = " ".join("site" if word in sites else word for word in blanked.split())
-    known = _said_aloud(phrases)
-    found = process.extract(blanked, list(known), scorer=fuzz.token_sort_ratio, limit=most, score_cutoff=55)
-    return tuple(known[text] for text, _, _ in found)

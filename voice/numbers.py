@@ -23,8 +23,15 @@ LARGEST = 999
 NUMBER_WORDS = frozenset([*UNITS, *TEENS, *TENS, "oh", "hundred", "half", "point"])
 """Words that carry a number: never guessed, never replaced, never ignored."""
 
-_TEEN_TO_TEN = {"thirteen": "thirty", "fourteen": "forty", "fifteen": "fifty", "sixteen": "sixty",
-                "seventeen": "seventy", "eighteen": "eighty", "nineteen": "ninety"}
+_TEEN_TO_TEN = {
+    "thirteen": "thirty",
+    "fourteen": "forty",
+    "fifteen": "fifty",
+    "sixteen": "sixty",
+    "seventeen": "seventy",
+    "eighteen": "eighty",
+    "nineteen": "ninety",
+}
 SOUND_ALIKE = _TEEN_TO_TEN | {ten: teen for teen, ten in _TEEN_TO_TEN.items()}
 """Words that differ in stress and a final n only; both members of every pair are plausible in this procedure."""
 
@@ -142,7 +149,7 @@ def sound_alikes(spoken: tuple[str, ...]) -> tuple[Number, ...]:
     found: dict[Number, None] = {}
     for place, word in enumerate(spoken):
         if word in SOUND_ALIKE:
-            other = parse((*spoken[:place], SOUND_ALIKE[word], *spoken[place + 1:]))
+            other = parse((*spoken[:place], SOUND_ALIKE[word], *spoken[place + 1 :]))
             if isinstance(other, Reading) and other.value != own.value:
                 found[other.value] = None
     return tuple(found)
@@ -218,6 +225,7 @@ def _small_tree(low: int, high: int) -> Node:
 
 def _digit_tree(low: int, high: int) -> Node | None:
     """Digit by digit, as a tree shared by prefix; None if the range has no number of two digits."""
+
     def tail(prefix: str, length: int) -> Node | None:
         smallest, largest = int(prefix.ljust(length, "0")), int(prefix.ljust(length, "9"))
         if largest < low or smallest > high:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, cached_property
 
-from log.load import Problem
+from log.crosscheck import Problem
 from log.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from log.spoken import Entry
 from voice.expression import Choice, Node, Sequence, SlotNode, TemplateError, Word, parse_template, strings, vocabulary
@@ -88,7 +88,9 @@ def compile_phrases(procedure: Procedure) -> Phrases:
             units[name] = parse_template(slot.units, parts) if slot.units else None
     templates = tuple(
         Template(kind, say, text, parse_template(text, parts))
-        for kind in procedure.kind for say in kind.say for text in say.phrases
+        for kind in procedure.kind
+        for say in kind.say
+        for text in say.phrases
     )
     return Phrases(procedure, templates, choices, units)
 
@@ -189,7 +191,8 @@ def _sampled_slot(
 def _sayable(slot: NumberSlot) -> list[tuple[str, Number]]:
     low, high = slot.said
     return [
-        (form, reading.value) for form, reading in table().items()
+        (form, reading.value)
+        for form, reading in table().items()
         if low <= reading.value <= high and (slot.halves or isinstance(reading.value, int))
     ]
 

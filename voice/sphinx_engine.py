@@ -35,6 +35,8 @@ FOR_OPEN_HEARING: Mapping[str, object] = {"bestpath": False, "fwdflat": False, "
 ANOTHER_ENTRY = -100_000
 """Log probability, in the decoder's own base, of a second entry in one breath: dear, so that noise adds none."""
 
+SETTLING_SECONDS = 2
+
 Words = tuple[str, ...]
 
 
@@ -116,7 +118,9 @@ class SecondEar:
 class _Decoder:
     """One pocketsphinx decoder with its dictionary and grammars."""
 
-    def __init__(self, options: Mapping[str, object], spec: SphinxSpec | SecondEarSpec, remove_noise: bool = True) -> None:
+    def __init__(
+        self, options: Mapping[str, object], spec: SphinxSpec | SecondEarSpec, remove_noise: bool = True
+    ) -> None:
         from pocketsphinx import Decoder
 
         self._decoder = Decoder(loglevel="FATAL", **options)
@@ -128,6 +132,14 @@ class _Decoder:
         self._refuse_unknown_words(spec.grammars)
         for grammar in spec.grammars.values():
             self._add_grammar(grammar)
+        self._settle(next(iter(spec.grammars), None))
+
+    def _settle(self, grammar: str | None) -> None:
+        """A fresh decoder hears its first sound a little differently; after some noise it hears the same every time."""
+        if grammar is None and self._open_search is None:
+            return
+        noise = np.random.default_rng(0).normal(0, 300, SETTLING_SECONDS * SAMPLE_RATE)
+        self.hear(noise.astype("<i2").tobytes(), grammar)
 
     def hear(self, pcm: bytes, grammar: str | None, start: float = 0.0) -> tuple[Word, ...]:
         """The words of one whole piece of sound; None is no grammar. `start` is added to the times."""
@@ -164,8 +176,10 @@ class _Decoder:
                     try:
                         self._decoder.add_word(name, variant, update=False)
                     except RuntimeError:
-                        raise EngineError(f'pronunciations.{word}: "{variant}" has a sound the dictionary does not know',
-                                          "write it with the ARPAbet symbols the other words use") from None
+                        raise EngineError(
+                            f'pronunciations.{word}: "{variant}" has a sound the dictionary does not know',
+                            "write it with the ARPAbet symbols the other words use",
+                        ) from None
 
     def _known_pronunciations(self, word: str) -> list[str]:
         known: list[str] = []
@@ -179,8 +193,10 @@ class _Decoder:
         words = sorted({word for grammar in grammars.values() for word in grammar.words})
         missing = [word for word in words if self._decoder.lookup_word(word) is None]
         if missing:
-            raise EngineError(f"the speech engine cannot pronounce: {', '.join(missing)}",
-                              "add them under [pronunciations] in the definition")
+            raise EngineError(
+                f"the speech engine cannot pronounce: {', '.join(missing)}",
+                "add them under [pronunciations] in the definition",
+            )
 
     def _add_grammar(self, grammar: Grammar) -> None:
         from pocketsphinx import FsgModel

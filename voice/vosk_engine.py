@@ -52,8 +52,9 @@ class VoskEngine:
         try:
             import vosk
         except (ImportError, OSError) as error:
-            raise EngineError(f"vosk cannot be loaded ({error})",
-                              "install it again, or use --engine pocketsphinx") from None
+            raise EngineError(
+                f"vosk cannot be loaded ({error})", "install it again, or use --engine pocketsphinx"
+            ) from None
         vosk.SetLogLevel(-1)
         self.name = spec.name
         self._model = _load(vosk, spec.model)
@@ -102,8 +103,9 @@ def _load(vosk: Any, path: Path) -> Any:
     try:
         return vosk.Model(model_path=str(path))
     except Exception:  # the binding raises nothing more particular
-        raise EngineError(f"{path}: vosk cannot load this model",
-                          "remove it and add it again: tamponade models add") from None
+        raise EngineError(
+            f"{path}: vosk cannot load this model", "remove it and add it again: tamponade models add"
+        ) from None
 
 
 def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -> Utterance:
@@ -117,10 +119,13 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
         found = answer["result"] if answer["text"] else ()
         words = tuple(
             Word(str(w["word"]), shift + float(w["start"]), shift + float(w["end"]), float(w["conf"]))
-            for w in found if w["word"] != UNKNOWN
+            for w in found
+            if w["word"] != UNKNOWN
         )
         refused = any(w["word"] == UNKNOWN for w in found)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
-        raise EngineError(f"vosk answered something unreadable ({type(error).__name__}: {result[:60]!r})",
-                          "report it; use --engine pocketsphinx meanwhile") from None
+        raise EngineError(
+            f"vosk answered something unreadable ({type(error).__name__}: {result[:60]!r})",
+            "report it; use --engine pocketsphinx meanwhile",
+        ) from None
     return Utterance(() if refused else words, engine, segment.start, segment.end)

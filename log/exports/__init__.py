@@ -27,8 +27,10 @@ class Export:
     """The whole text, line ends included: write it as UTF-8 with newline="", so that they stay as they are."""
 
 
-FORMATS: Mapping[str, Export] = MappingProxyType({
-    "note": Export(".md", "procedure note to complete and sign (Markdown)", as_note),
-    "csv": Export(".csv", "one row per line of the log, for a spreadsheet", as_csv),
-    "jsonl": Export(".jsonl", "every fact in order: the audit trail (JSON Lines)", as_jsonl),
-})
+FORMATS: Mapping[str, Export] = MappingProxyType(
+    {
+        "note": Export(".md", "procedure note to complete and sign (Markdown)", as_note),
+        "csv": Export(".csv", "one row per line of the log, for a spreadsheet", as_csv),
+        "jsonl": Export(".jsonl", "every fact in order: the audit trail (JSON Lines)", as_jsonl),
+    }
+)

@@ -42,8 +42,9 @@ class Whole:
 
     def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
         """The standing lines of a kind, of these sites if any are given."""
-        return tuple(line for line in self.record.standing
-                     if line.entry.kind == kind and (not sites or line.entry.site in sites))
+        return tuple(
+            line for line in self.record.standing if line.entry.kind == kind and (not sites or line.entry.site in sites)
+        )
 
 
 def whole(procedure: Procedure, facts: Iterable[Stored]) -> Whole:
@@ -66,8 +67,16 @@ def _people(case: Whole) -> Iterable[Row]:
     yield "Case", escaped(case.opened.case)
     yield "Label typed when the case was begun", escaped(case.opened.label) or BLANK
     for element in (
-        "Place", "Indication", "Diagnosis before and after", "Urgency (elective, urgent, emergency)", "Operator",
-        "Assistant", "Scribe", "Anaesthetist", "Anaesthesia or sedation", "Consent basis",
+        "Place",
+        "Indication",
+        "Diagnosis before and after",
+        "Urgency (elective, urgent, emergency)",
+        "Operator",
+        "Assistant",
+        "Scribe",
+        "Anaesthetist",
+        "Anaesthesia or sedation",
+        "Consent basis",
         "Time-out done (when, by whom)",
     ):
         yield element, BLANK
@@ -86,8 +95,13 @@ def _course(case: Whole) -> Iterable[Row]:
     yield "Start: log opened", stamp(case.opened.logged_at)
     yield "End: log closed", f"{stamp(closed.logged_at)} ({escaped(closed.reason)})" if closed else BLANK
     yield "Last entry", stamp(max(line.said_at for line in lines)) if lines else BLANK
-    for element, kind in (("Airway", "airway"), ("Leak tests", "leak_test"), ("Tube in, secured, out", "tube"),
-                          ("Position checks", "position_check"), ("X-ray", "xray")):
+    for element, kind in (
+        ("Airway", "airway"),
+        ("Leak tests", "leak_test"),
+        ("Tube in, secured, out", "tube"),
+        ("Position checks", "position_check"),
+        ("X-ray", "xray"),
+    ):
         yield element, listed((_told(case, line) for line in case.said(kind)), BLANK)
     yield "X-ray position confirmed at", _confirmed_at(case)
     yield "X-ray position confirmed by", BLANK
@@ -105,14 +119,26 @@ def _confirmed_at(case: Whole) -> str:
 def _afterwards(case: Whole) -> Iterable[Row]:
     for element, kind in (("Blood products", "blood_product"), ("Drugs given", "drug")):
         yield element, listed((_told(case, line) for line in case.said(kind)), BLANK)
-    for element in ("Findings of the procedure", "Complications", "Blood loss", "Specimens", "Plan: removal time",
-                    "Plan: definitive therapy", "Plan: monitoring and checks"):
+    for element in (
+        "Findings of the procedure",
+        "Complications",
+        "Blood loss",
+        "Specimens",
+        "Plan: removal time",
+        "Plan: definitive therapy",
+        "Plan: monitoring and checks",
+    ):
         yield element, BLANK
     lines = case.record.lines
     changes = [change.what for line in lines for change in line.changes]
     still_asked = sum(line.status == "asked" for line in lines)
-    yield "Amendments", (f"{changes.count('amended')} amended, {changes.count('struck')} struck, "
-                         f"{changes.count('answered')} confirmed when asked, {still_asked} not confirmed: see timeline")
+    yield (
+        "Amendments",
+        (
+            f"{changes.count('amended')} amended, {changes.count('struck')} struck, "
+            f"{changes.count('answered')} confirmed when asked, {still_asked} not confirmed: see timeline"
+        ),
+    )
 
 
 def state(case: Whole) -> list[str]:
@@ -125,8 +151,9 @@ def _balloons(case: Whole) -> Iterable[Row]:
     for site in dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)):
         balloon = case.situation.balloon(site)
         readings = case.said("pressure", site, "both")
-        told = f"pressure {_reading(readings[-1])}" if readings and balloon.pressure is not None else \
-            "no pressure reading"
+        told = (
+            f"pressure {_reading(readings[-1])}" if readings and balloon.pressure is not None else "no pressure reading"
+        )
         yield escaped(f"{site} balloon").capitalize(), f"{filling(balloon)}; {told}"
     nowhere = case.said("pressure", None)
     if nowhere:
@@ -185,8 +212,10 @@ def totals(case: Whole) -> list[str]:
 
 def _air(case: Whole) -> list[str]:
     found = balloon_totals(case.procedure, case.happened, case.situation)
-    rows = ((escaped(t.site), *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.let_down, t.now)))
-            for t in found)
+    rows = (
+        (escaped(t.site), *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.let_down, t.now)))
+        for t in found
+    )
     return table(("Balloon", "In", "Out", "Changed by a total said", "Let down as a whole", "Now"), rows)
 
 
@@ -194,8 +223,11 @@ def _fluids(case: Whole) -> list[str]:
     now = case.situation
     rows = [(escaped(f"Aspirate, {port(site)}"), f"{figure(volume)} mL") for site, volume in now.aspirated.items()]
     rows = rows or [("Aspirate", "none logged")]
-    rows += [("Lavage in", f"{figure(now.lavage_in)} mL"), ("Lavage out", f"{figure(now.lavage_out)} mL"),
-             ("Lavage balance (in less out)", balance(now))]
+    rows += [
+        ("Lavage in", f"{figure(now.lavage_in)} mL"),
+        ("Lavage out", f"{figure(now.lavage_out)} mL"),
+        ("Lavage balance (in less out)", balance(now)),
+    ]
     return table(("Fluid", "By the log"), rows)
 
 

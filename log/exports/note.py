@@ -28,9 +28,21 @@ Manual, chapter 3, 3.3.2.5); how late is late is our choice: no published figure
 def as_note(procedure: Procedure, facts: Sequence[Stored]) -> str:
     """The note as Markdown."""
     case = whole(procedure, facts)
-    parts = ([f"# Procedure note: {escaped(procedure.title)}", ""], _cautions(case), _unconfirmed(case), header(case),
-             state(case), totals(case), _timeline(case), _findings(case), _missed(case), _gaps(case), _made_with(case),
-             _signatures(), _cautions(case))
+    parts = (
+        [f"# Procedure note: {escaped(procedure.title)}", ""],
+        _cautions(case),
+        _unconfirmed(case),
+        header(case),
+        state(case),
+        totals(case),
+        _timeline(case),
+        _findings(case),
+        _missed(case),
+        _gaps(case),
+        _made_with(case),
+        _signatures(),
+        _cautions(case),
+    )
     return "\n".join(line for part in parts for line in part).rstrip("\n") + "\n"
 
 
@@ -51,9 +63,18 @@ def _timeline(case: Whole) -> list[str]:
     reached = {step.line.number: led_to(step) for step in case.happened}
     lines = sorted(case.record.lines, key=lambda line: (line.said_at, line.number))
     began = case.opened.logged_at
-    rows = ((str(line.number), elapsed(began, line.said_at), stamp(line.said_at), _entry(case.procedure, line),
-             escaped(reached.get(line.number, "")), _heard(line.origin), listed(_marks(case.procedure, line)))
-            for line in lines)
+    rows = (
+        (
+            str(line.number),
+            elapsed(began, line.said_at),
+            stamp(line.said_at),
+            _entry(case.procedure, line),
+            escaped(reached.get(line.number, "")),
+            _heard(line.origin),
+            listed(_marks(case.procedure, line)),
+        )
+        for line in lines
+    )
     head = ("Line", "Elapsed", "Time", "Entry", "Led to", "Heard", "Marks")
     return ["## Timeline", "", *(table(head, rows) if lines else ["Nothing was logged.", ""])]
 
@@ -64,13 +85,17 @@ def _entry(procedure: Procedure, line: Line) -> str:
     before = [change.before for change in line.changes if change.what == "amended"]
     if line.status == "struck":
         never_confirmed = line.candidates and all(change.what == "struck" for change in line.changes)
-        texts = [_candidates(procedure, line)] if never_confirmed else \
-            [escaped(sentence(procedure, entry)) for entry in (*before, line.entry)]
+        texts = (
+            [_candidates(procedure, line)]
+            if never_confirmed
+            else [escaped(sentence(procedure, entry)) for entry in (*before, line.entry)]
+        )
         return " ".join(struck(text) for text in texts)
     if all(_only_the_value_differs(entry, line.entry) for entry in before):
         return _revalued(procedure, before, line.entry)
-    return " ".join((*(struck(escaped(sentence(procedure, entry))) for entry in before),
-                     escaped(sentence(procedure, line.entry))))
+    return " ".join(
+        (*(struck(escaped(sentence(procedure, entry))) for entry in before), escaped(sentence(procedure, line.entry)))
+    )
 
 
 def _only_the_value_differs(one: Entry, other: Entry) -> bool:
@@ -123,17 +148,29 @@ def _findings(case: Whole) -> list[str]:
 
 def _finding(found: RaisedFinding) -> tuple[str, ...]:
     raised, settled = found.raised, found.settled
-    end = "**still open**" if settled is None else \
-        f"{stamp_beside(settled.logged_at, raised.logged_at)}: {escaped(settled.how)}"
+    end = (
+        "**still open**"
+        if settled is None
+        else f"{stamp_beside(settled.logged_at, raised.logged_at)}: {escaped(settled.how)}"
+    )
     number = "none" if raised.number is None else str(raised.number)
     priority = "information" if raised.level == "information" else f"{raised.level} priority"
-    return (stamp(raised.logged_at), priority, escaped(raised.rule), number, escaped(raised.message),
-            escaped(raised.source), end)
+    return (
+        stamp(raised.logged_at),
+        priority,
+        escaped(raised.rule),
+        number,
+        escaped(raised.message),
+        escaped(raised.source),
+        end,
+    )
 
 
 def _missed(case: Whole) -> list[str]:
-    rows = [(stamp(missed.said_at), _heard(missed.origin), escaped(missed.reason), escaped("; ".join(missed.nearest)))
-            for missed in case.record.missed]
+    rows = [
+        (stamp(missed.said_at), _heard(missed.origin), escaped(missed.reason), escaped("; ".join(missed.nearest)))
+        for missed in case.record.missed
+    ]
     head = ("Time", "Heard", "Why it made no entry", "Nearest phrases")
     return ["## Not understood", "", *(table(head, rows) if rows else ["Nothing.", ""])]
 
@@ -148,11 +185,15 @@ def _made_with(case: Whole) -> list[str]:
     intact = hashlib.sha256(opened.definition.encode()).hexdigest() == opened.definition_sha256
     approved = (opened.override_approved_by, opened.override_approved_on)
     rows = (
-        ("Definition", escaped(procedure.id)), ("Version", escaped(procedure.version)),
+        ("Definition", escaped(procedure.id)),
+        ("Version", escaped(procedure.version)),
         ("SHA-256", escaped(opened.definition_sha256) + ("" if intact else " **DOES NOT MATCH the definition kept**")),
-        ("Local override", escaped("approved by {} on {}".format(*(part or "?" for part in approved)))
-         if any(approved) else "none"),
-        ("Software", escaped(opened.software)), ("Listened to", escaped(opened.source)),
+        (
+            "Local override",
+            escaped("approved by {} on {}".format(*(part or "?" for part in approved))) if any(approved) else "none",
+        ),
+        ("Software", escaped(opened.software)),
+        ("Listened to", escaped(opened.source)),
     )
     return ["## Made with", "", *table(("What", "Which"), rows)]
 

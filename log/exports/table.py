@@ -27,8 +27,24 @@ LINE_END = "\r\n"
 """RFC 4180, section 2."""
 
 COLUMNS = (
-    "line", "status", "kind", "site", "value", "unit_ucum", "detail", "said_at", "elapsed_s", "logged_at", "by",
-    "engine", "confidence", "original_value", "changes", "heard", "question", "caution_not_a_medical_device",
+    "line",
+    "status",
+    "kind",
+    "site",
+    "value",
+    "unit_ucum",
+    "detail",
+    "said_at",
+    "elapsed_s",
+    "logged_at",
+    "by",
+    "engine",
+    "confidence",
+    "original_value",
+    "changes",
+    "heard",
+    "question",
+    "caution_not_a_medical_device",
 )
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -49,14 +65,24 @@ def as_csv(procedure: Procedure, facts: Sequence[Stored]) -> str:
 def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
     entry, origin = line.entry, line.origin
     return (
-        str(line.number), line.status, harmless(entry.kind), harmless(entry.site or ""),
+        str(line.number),
+        line.status,
+        harmless(entry.kind),
+        harmless(entry.site or ""),
         _value(entry) if line.status == "stands" else "",
-        harmless(ucum(entry.unit)), harmless(entry.detail or ""),
-        _rfc3339(line.said_at), f"{(line.said_at - began).total_seconds():.3f}", _rfc3339(line.logged_at),
-        origin.by, harmless(origin.engine), f"{origin.confidence:.2f}",
+        harmless(ucum(entry.unit)),
+        harmless(entry.detail or ""),
+        _rfc3339(line.said_at),
+        f"{(line.said_at - began).total_seconds():.3f}",
+        _rfc3339(line.logged_at),
+        origin.by,
+        harmless(origin.engine),
+        f"{origin.confidence:.2f}",
         "" if line.candidates else _value(line.original),
         harmless("; ".join(_change(procedure, change) for change in line.changes)),
-        harmless(origin.heard), harmless(_question(procedure, line)), harmless(" ".join(procedure.cautions)),
+        harmless(origin.heard),
+        harmless(_question(procedure, line)),
+        harmless(" ".join(procedure.cautions)),
     )
 
 

@@ -21,8 +21,14 @@ CORPUS = Path(__file__).resolve().parents[3] / "shared" / "corpus"
 Clip = dict[str, Any]
 Event = dict[str, Any]
 NOISE = ("clean", 20, 10, 5, 0)
-OUTCOMES = ("logged right", "asked, first guess right", "asked, first guess wrong", "logged wrong value",
-            "logged wrong otherwise", "missed")
+OUTCOMES = (
+    "logged right",
+    "asked, first guess right",
+    "asked, first guess wrong",
+    "logged wrong value",
+    "logged wrong otherwise",
+    "missed",
+)
 
 
 def main() -> None:

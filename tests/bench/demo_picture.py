@@ -1,6 +1,6 @@
 """Makes the README's picture: a stretch of the demonstration as it looks in a terminal of 120 columns.
 
-    python tests/bench/demo_picture.py
+python tests/bench/demo_picture.py
 """
 
 from __future__ import annotations

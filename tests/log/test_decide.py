@@ -109,11 +109,18 @@ def test_a_question_counts_in_no_total_until_it_is_answered() -> None:
     assert record.open_question is not None
 
 
-@pytest.mark.parametrize(("answer", "value"), [
-    (CONFIRM, 50), (number(50), 50), (number(15), 15), (number(70), 70), (correct(40), 40),
-    (correct(40, "gastric", "mL"), 40),
-    (Question(candidates=(number(15), number(70)), reason="contradiction"), 15),
-])
+@pytest.mark.parametrize(
+    ("answer", "value"),
+    [
+        (CONFIRM, 50),
+        (number(50), 50),
+        (number(15), 15),
+        (number(70), 70),
+        (correct(40), 40),
+        (correct(40, "gastric", "mL"), 40),
+        (Question(candidates=(number(15), number(70)), reason="contradiction"), 15),
+    ],
+)
 def test_a_question_is_answered_by_confirm_a_number_or_a_correction(answer: Entry | Question, value: int) -> None:
     (fact,), record = said(answer, record=after(FIFTY_OR_FIFTEEN))
     assert isinstance(fact, QuestionAnswered)
@@ -122,11 +129,14 @@ def test_a_question_is_answered_by_confirm_a_number_or_a_correction(answer: Entr
     assert record.open_question is None
 
 
-@pytest.mark.parametrize("answer", [
-    Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
-    Question(candidates=(number(60), number(16)), reason="60 and 16 sound alike"),
-    number(999),
-])
+@pytest.mark.parametrize(
+    "answer",
+    [
+        Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
+        Question(candidates=(number(60), number(16)), reason="60 and 16 sound alike"),
+        number(999),
+    ],
+)
 def test_an_answer_in_doubt_leaves_the_question_open(answer: Entry | Question) -> None:
     asked = after(FIFTY_OR_FIFTEEN)
     assert missed(answer, record=asked) == "still open: say the digits one by one"
@@ -142,12 +152,15 @@ def test_the_newest_question_of_a_breath_is_answered_first() -> None:
     assert record.open_question is None
 
 
-@pytest.mark.parametrize(("item", "reason"), [
-    (UNDO, "there is no entry to strike"),
-    (CONFIRM, "there is no open question to confirm"),
-    (number(50), "a number, but no question is open"),
-    (correct(50), "there is no entry that this could correct"),
-])
+@pytest.mark.parametrize(
+    ("item", "reason"),
+    [
+        (UNDO, "there is no entry to strike"),
+        (CONFIRM, "there is no open question to confirm"),
+        (number(50), "a number, but no question is open"),
+        (correct(50), "there is no entry that this could correct"),
+    ],
+)
 def test_a_command_with_nothing_to_act_on_is_told_and_changes_nothing(item: Entry, reason: str) -> None:
     assert missed(item) == reason
     assert said(item)[1].lines == ()
@@ -258,18 +271,34 @@ def test_a_finding_is_told_anew_when_its_number_changes() -> None:
     assert isinstance(raised, FindingRaised)
     record = fold(decide(procedure(), record, heard(correct(55), minute=1)), record)
     assert [finding.message.split(" is ")[0] for finding in record.open_findings] == [
-        "oesophageal balloon pressure 55 mmHg"]
+        "oesophageal balloon pressure 55 mmHg"
+    ]
 
 
-ITEMS = st.sampled_from([
-    GASTRIC_50, PRESSURE_30, ASPIRATE_200, HALF_KILO, FIFTY_OR_FIFTEEN, UNDO, CONFIRM, number(50), number(999),
-    correct(40), correct(40, "gastric", "mL"), correct(700), Entry(kind="balloon", site="both", value="down"),
-    Entry(kind="tube", value="in"), Entry(kind="xray", value="confirmed"), Entry(kind="depth", value=52, unit="cm"),
-    Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike"),
-    Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
-    Question(candidates=(UNDO,), reason="heard indistinctly"),
-    Question(candidates=(CONFIRM,), reason="heard indistinctly"),
-])
+ITEMS = st.sampled_from(
+    [
+        GASTRIC_50,
+        PRESSURE_30,
+        ASPIRATE_200,
+        HALF_KILO,
+        FIFTY_OR_FIFTEEN,
+        UNDO,
+        CONFIRM,
+        number(50),
+        number(999),
+        correct(40),
+        correct(40, "gastric", "mL"),
+        correct(700),
+        Entry(kind="balloon", site="both", value="down"),
+        Entry(kind="tube", value="in"),
+        Entry(kind="xray", value="confirmed"),
+        Entry(kind="depth", value=52, unit="cm"),
+        Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike"),
+        Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
+        Question(candidates=(UNDO,), reason="heard indistinctly"),
+        Question(candidates=(CONFIRM,), reason="heard indistinctly"),
+    ]
+)
 
 
 @given(st.lists(st.lists(ITEMS, min_size=1, max_size=3), max_size=12))

@@ -14,17 +14,10 @@ from pathlib import Path
 import pytest
 
 from log import load
+from log.crosscheck import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE, problems
 from log.load import BrokenDefinition, InForce, in_force, read_override, read_procedure, shipped
-from log.procedure import (
-    LIMITS_THE_RULES_NEED,
-    RULES_THAT_NEED_A_SOURCE,
-    Override,
-    OverrideLimit,
-    Procedure,
-    apply,
-    part_names,
-    slot_names,
-)
+from log.override import Override, OverrideLimit, apply
+from log.procedure import Procedure, part_names, slot_names
 
 TOML = files("log") / "procedures"
 WHOLE = (TOML / "common.toml").read_text(encoding="utf-8")
@@ -70,7 +63,7 @@ def test_both_tubes_are_shipped() -> None:
 def test_a_shipped_definition_loads_without_a_problem(name: str) -> None:
     procedure = read_procedure(name)
     assert procedure.id == name
-    assert list(procedure.problems()) == []
+    assert list(problems(procedure)) == []
     assert set(procedure.limits) == set(LIMITS_THE_RULES_NEED)
     assert set(procedure.rules) == set(RULES_THAT_NEED_A_SOURCE)
 
@@ -78,8 +71,12 @@ def test_a_shipped_definition_loads_without_a_problem(name: str) -> None:
 @pytest.mark.parametrize("name", shipped())
 def test_every_clinical_word_of_a_shipped_definition_says_where_it_comes_from(name: str) -> None:
     procedure = read_procedure(name)
-    backed = [*procedure.limits.values(), *procedure.rules.values(), *procedure.order,
-              *(due for clock in procedure.clock for due in clock.due)]
+    backed = [
+        *procedure.limits.values(),
+        *procedure.rules.values(),
+        *procedure.order,
+        *(due for clock in procedure.clock for due in clock.due),
+    ]
     for part in backed:
         cited = procedure.cite(part)
         assert cited.startswith(f"[{part.tag}] ")
@@ -102,7 +99,8 @@ def test_a_definition_is_loaded_by_name_or_by_path(tmp_path: Path) -> None:
 
 def test_what_extends_a_definition_replaces_items_of_the_same_id_in_their_place(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
-    path.write_text(own("""
+    path.write_text(
+        own("""
 [[kind]]
 id = "airway"
 title = "Tracheal tube"
@@ -116,7 +114,9 @@ title = "Weather"
 phrases = ["it rains"]
 [limits.gastric_volume]
 max = 300
-"""), encoding="utf-8")
+"""),
+        encoding="utf-8",
+    )
     procedure, base = read_procedure(str(path)), read_procedure("three-lumen")
     assert [kind.id for kind in procedure.kind] == [*(kind.id for kind in base.kind), "weather"]
     assert procedure.title_of("airway") == "Tracheal tube"
@@ -132,31 +132,34 @@ def test_a_definition_that_is_not_there_is_told(name: str) -> None:
 # ---- broken ones ---------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("old", "new", "path", "problem"), [
-    ("lead_word =", "leed_word =", "leed_word", "not a known key"),
-    ("lumens = 3", "lumen = 3", "tube.lumen", "not a known key"),
-    ("lumens = 3", "lumens = 30", "tube.lumens", "less than or equal to 6"),
-    ('max = 50\nlevel = "high"', 'mx = 50\nlevel = "high"', "limits.first_gastric_volume.mx", "not a known key"),
-    ("max = 50\n", "", "limits.first_gastric_volume", "has neither min nor max"),
-    ("min = 25\nmax = 45", "min = 46\nmax = 45", "limits.oesophageal_pressure", "min 46 is above max 45"),
-    ("max = 50\n", "max = nan\n", "limits.first_gastric_volume.max", "finite"),
-    ("max = 50\n", "max = inf\n", "limits.first_gastric_volume.max", "finite"),
-    ('max = 50\nlevel = "high"', 'max = 50\nlevel = "loud"', "limits.first_gastric_volume.level", "'high'"),
-    ('max = 50\nlevel = "high"', "max = 50", "limits.first_gastric_volume.level", "Field required"),
-    ('tag = "published"', 'tag = "rumour"', "order[0].tag", "'published'"),
-    ('source = ["P1", "P2", "P3", "P5"]\nmessage = "tube', 'message = "tube', "order[0]", "names no source"),
-    ("said = [1, 700]", "said = [700, 1]", "slots.volume", "said runs from 700 down to 1"),
-    ("said = [1, 700]", "said = [1, 7000]", "slots.volume", "within 0 to 999"),
-    ("said = [1, 700]", "sayd = [1, 700]", "slots.volume.sayd", "not a known key"),
-    ("plausible = [5, 600]", "plausible = [600, 5]", "slots.volume", "plausible runs from 600 down to 5"),
-    ('gives = "site"\n', 'gives = "sight"\n', "slots.site.gives", "'site'"),
-    ("after_h = 24", "after_h = 0", "clock[0].due[0].after_h", "greater than 0"),
-    ("after_h = 24", "after_hours = 24", "clock[0].due[0].after_hours", "not a known key"),
-    ('id = "volume_in"', 'id = "Volume in"', "kind[0].id", "pattern"),
-    ('role = "command"', 'role = "comand"', "kind[17].role", "'entry'"),
-    ('phrases = ["<x_ray> (taken|done)"]', "phrases = []", "kind[5].say[3].phrases", "at least 1"),
-    ('lead_word = "log"', 'lead_word = "the log"', "lead_word", "pattern"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "path", "problem"),
+    [
+        ("lead_word =", "leed_word =", "leed_word", "not a known key"),
+        ("lumens = 3", "lumen = 3", "tube.lumen", "not a known key"),
+        ("lumens = 3", "lumens = 30", "tube.lumens", "less than or equal to 6"),
+        ('max = 50\nlevel = "high"', 'mx = 50\nlevel = "high"', "limits.first_gastric_volume.mx", "not a known key"),
+        ("max = 50\n", "", "limits.first_gastric_volume", "has neither min nor max"),
+        ("min = 25\nmax = 45", "min = 46\nmax = 45", "limits.oesophageal_pressure", "min 46 is above max 45"),
+        ("max = 50\n", "max = nan\n", "limits.first_gastric_volume.max", "finite"),
+        ("max = 50\n", "max = inf\n", "limits.first_gastric_volume.max", "finite"),
+        ('max = 50\nlevel = "high"', 'max = 50\nlevel = "loud"', "limits.first_gastric_volume.level", "'high'"),
+        ('max = 50\nlevel = "high"', "max = 50", "limits.first_gastric_volume.level", "Field required"),
+        ('tag = "published"', 'tag = "rumour"', "order[0].tag", "'published'"),
+        ('source = ["P1", "P2", "P3", "P5"]\nmessage = "tube', 'message = "tube', "order[0]", "names no source"),
+        ("said = [1, 700]", "said = [700, 1]", "slots.volume", "said runs from 700 down to 1"),
+        ("said = [1, 700]", "said = [1, 7000]", "slots.volume", "within 0 to 999"),
+        ("said = [1, 700]", "sayd = [1, 700]", "slots.volume.sayd", "not a known key"),
+        ("plausible = [5, 600]", "plausible = [600, 5]", "slots.volume", "plausible runs from 600 down to 5"),
+        ('gives = "site"\n', 'gives = "sight"\n', "slots.site.gives", "'site'"),
+        ("after_h = 24", "after_h = 0", "clock[0].due[0].after_h", "greater than 0"),
+        ("after_h = 24", "after_hours = 24", "clock[0].due[0].after_hours", "not a known key"),
+        ('id = "volume_in"', 'id = "Volume in"', "kind[0].id", "pattern"),
+        ('role = "command"', 'role = "comand"', "kind[17].role", "'entry'"),
+        ('phrases = ["<x_ray> (taken|done)"]', "phrases = []", "kind[5].say[3].phrases", "at least 1"),
+        ('lead_word = "log"', 'lead_word = "the log"', "lead_word", "pattern"),
+    ],
+)
 def test_a_part_that_is_not_valid_is_told_with_its_path(
     tmp_path: Path, old: str, new: str, path: str, problem: str
 ) -> None:
@@ -164,27 +167,54 @@ def test_a_part_that_is_not_valid_is_told_with_its_path(
     assert problem in problems[path], problems
 
 
-@pytest.mark.parametrize(("old", "new", "path", "problem"), [
-    ('source = ["P13", "P22"]', 'source = ["P13", "P99"]', "limits.oesophageal_pressure.source", '"P99"'),
-    ('source = ["P30"]', 'source = ["X1"]', "rules.gastric_down_first.source", '"X1"'),
-    ('source = ["M2"]', 'source = ["M3"]', "clock[0].due[0].source", '"M3"'),
-    ('"P3", "P5"]\nmessage = "tube', '"P0"]\nmessage = "tube', "order[0].source", '"P0"'),
-    ('first = { kind = "airway"', 'first = { kind = "air"', "order[0].first.kind", 'no kind of entry is called "air"'),
-    ('then = { kind = "volume_in", site = "gastric" }', 'then = { kind = "volume_in", site = "duodenal" }',
-     "order[3].then.site", 'the tube has no balloon called "duodenal"'),
-    ('starts = { kind = "tube", value = "in" }', 'starts = { kind = "tubes" }', "clock[0].starts.kind", '"tubes"'),
-    ('stops = [{ kind = "tube", value = "out" }]', 'stops = [{ kind = "end" }]', "clock[0].stops[0].kind", '"end"'),
-    ('"{site} {volume} in"', '"{site} {volum} in"', "kind[0].say[0].phrases[0]", 'no slot is called "volum"'),
-    ('"<x_ray> (taken|done)"', '"<x_rays> (taken|done)"', "kind[5].say[3].phrases[0]", 'no part is called "x_rays"'),
-    ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'no part is called "mills"'),
-    ('"{site} {volume} in"', '"{site} {volume} {volume}"', "kind[0].say[0].phrases[0]", "already filled"),
-    ('phrases = ["<x_ray> (taken|done)"]', 'phrases = ["<x_ray> {depth}"]', "kind[5].say[3].phrases[0]", "fills value"),
-    ("[limits.mark_migration]", "[limits.mark_migrates]", "limits.mark_migration", "is missing: the rules need it"),
-    ("[rules.x_ray_wrong]", "[rules.x_ray_right]", "rules.x_ray_wrong", "is missing: the rules need it"),
-    ('id = "depth-before-inflation"', 'id = "airway-before-tube"', "order[3].id", '"airway-before-tube" stands twice'),
-    ('id = "volume_total"', 'id = "volume_in"', "kind[1].id", '"volume_in" stands twice'),
-    ('id = "since-gastric-inflation"', 'id = "since-insertion"', "clock[1].id", '"since-insertion" stands twice'),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "path", "problem"),
+    [
+        ('source = ["P13", "P22"]', 'source = ["P13", "P99"]', "limits.oesophageal_pressure.source", '"P99"'),
+        ('source = ["P30"]', 'source = ["X1"]', "rules.gastric_down_first.source", '"X1"'),
+        ('source = ["M2"]', 'source = ["M3"]', "clock[0].due[0].source", '"M3"'),
+        ('"P3", "P5"]\nmessage = "tube', '"P0"]\nmessage = "tube', "order[0].source", '"P0"'),
+        (
+            'first = { kind = "airway"',
+            'first = { kind = "air"',
+            "order[0].first.kind",
+            'no kind of entry is called "air"',
+        ),
+        (
+            'then = { kind = "volume_in", site = "gastric" }',
+            'then = { kind = "volume_in", site = "duodenal" }',
+            "order[3].then.site",
+            'the tube has no balloon called "duodenal"',
+        ),
+        ('starts = { kind = "tube", value = "in" }', 'starts = { kind = "tubes" }', "clock[0].starts.kind", '"tubes"'),
+        ('stops = [{ kind = "tube", value = "out" }]', 'stops = [{ kind = "end" }]', "clock[0].stops[0].kind", '"end"'),
+        ('"{site} {volume} in"', '"{site} {volum} in"', "kind[0].say[0].phrases[0]", 'no slot is called "volum"'),
+        (
+            '"<x_ray> (taken|done)"',
+            '"<x_rays> (taken|done)"',
+            "kind[5].say[3].phrases[0]",
+            'no part is called "x_rays"',
+        ),
+        ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'no part is called "mills"'),
+        ('"{site} {volume} in"', '"{site} {volume} {volume}"', "kind[0].say[0].phrases[0]", "already filled"),
+        (
+            'phrases = ["<x_ray> (taken|done)"]',
+            'phrases = ["<x_ray> {depth}"]',
+            "kind[5].say[3].phrases[0]",
+            "fills value",
+        ),
+        ("[limits.mark_migration]", "[limits.mark_migrates]", "limits.mark_migration", "is missing: the rules need it"),
+        ("[rules.x_ray_wrong]", "[rules.x_ray_right]", "rules.x_ray_wrong", "is missing: the rules need it"),
+        (
+            'id = "depth-before-inflation"',
+            'id = "airway-before-tube"',
+            "order[3].id",
+            '"airway-before-tube" stands twice',
+        ),
+        ('id = "volume_total"', 'id = "volume_in"', "kind[1].id", '"volume_in" stands twice'),
+        ('id = "since-gastric-inflation"', 'id = "since-insertion"', "clock[1].id", '"since-insertion" stands twice'),
+    ],
+)
 def test_a_name_that_leads_nowhere_is_told_with_its_path(
     tmp_path: Path, old: str, new: str, path: str, problem: str
 ) -> None:
@@ -192,8 +222,10 @@ def test_a_name_that_leads_nowhere_is_told_with_its_path(
     assert problem in problems[path], problems
 
 
-@pytest.mark.parametrize("missing", [*(f"limits.{name}" for name in LIMITS_THE_RULES_NEED),
-                                     *(f"rules.{name}" for name in RULES_THAT_NEED_A_SOURCE)])
+@pytest.mark.parametrize(
+    "missing",
+    [*(f"limits.{name}" for name in LIMITS_THE_RULES_NEED), *(f"rules.{name}" for name in RULES_THAT_NEED_A_SOURCE)],
+)
 def test_no_limit_and_no_rule_has_a_default(tmp_path: Path, missing: str) -> None:
     text = re.sub(rf"(?ms)^\[{missing}\]\n.*?(?=^\[|\Z)", "", whole())
     problems = broken(tmp_path, text)
@@ -201,16 +233,35 @@ def test_no_limit_and_no_rule_has_a_default(tmp_path: Path, missing: str) -> Non
 
 
 def test_all_that_is_wrong_is_told_at_once(tmp_path: Path) -> None:
-    problems = broken(tmp_path, whole(
-        ("max = 2.5", "mx = 2.5"), ("said = [1, 700]", "said = [700, 1]"), ("lumens = 3", 'lumens = "three"'),
-        ("after_h = 24", "after_h = -1")))
+    problems = broken(
+        tmp_path,
+        whole(
+            ("max = 2.5", "mx = 2.5"),
+            ("said = [1, 700]", "said = [700, 1]"),
+            ("lumens = 3", 'lumens = "three"'),
+            ("after_h = 24", "after_h = -1"),
+        ),
+    )
     assert set(problems) == {"limits.mark_migration.mx", "slots.volume", "tube.lumens", "clock[0].due[0].after_h"}
-    problems = broken(tmp_path, whole(
-        ('source = ["P30"]', 'source = ["X1"]'), ('first = { kind = "airway"', 'first = { kind = "air"'),
-        ("[limits.mark_migration]", "[limits.x]"), ("[rules.x_ray_wrong]", "[rules.x]"),
-        ('units = "<mils>"', 'units = "<m>"'), ('id = "depth-before-inflation"', 'id = "airway-before-tube"')))
-    assert set(problems) == {"rules.gastric_down_first.source", "order[0].first.kind", "limits.mark_migration",
-                             "rules.x_ray_wrong", "slots.volume.units", "order[3].id"}
+    problems = broken(
+        tmp_path,
+        whole(
+            ('source = ["P30"]', 'source = ["X1"]'),
+            ('first = { kind = "airway"', 'first = { kind = "air"'),
+            ("[limits.mark_migration]", "[limits.x]"),
+            ("[rules.x_ray_wrong]", "[rules.x]"),
+            ('units = "<mils>"', 'units = "<m>"'),
+            ('id = "depth-before-inflation"', 'id = "airway-before-tube"'),
+        ),
+    )
+    assert set(problems) == {
+        "rules.gastric_down_first.source",
+        "order[0].first.kind",
+        "limits.mark_migration",
+        "rules.x_ray_wrong",
+        "slots.volume.units",
+        "order[3].id",
+    }
 
 
 def test_an_id_that_stands_twice_in_a_file_that_extends_another_is_told(tmp_path: Path) -> None:
@@ -263,14 +314,16 @@ def test_an_override_changes_the_limit_and_says_whose_it_is(tmp_path: Path) -> N
     limit, was = changed.procedure.limits["oesophageal_ceiling"], plain.limits["oesophageal_ceiling"]
     assert (limit.min, limit.max, limit.level) == (None, 40, "medium")
     assert (limit.tag, limit.source) == ("local", ("local",))
-    assert changed.procedure.cite(limit) == \
-        "[local] local: local protocol approved by the head of the unit on 2025-02-01"
-    assert limit.advice == f"{was.advice} (Shipped limit: at most 45 mmHg, P1, P6, P13, P22.)"
+    assert (
+        changed.procedure.cite(limit) == "[local] local: local protocol approved by the head of the unit on 2025-02-01"
+    )
+    assert limit.advice == f"{was.advice} (Shipped: at most 45 mmHg, P1, P6, P13, P22.)"
     assert limit.about == was.about
-    assert {name: part for name, part in changed.procedure.limits.items() if name != "oesophageal_ceiling"} == \
-        {name: part for name, part in plain.limits.items() if name != "oesophageal_ceiling"}
+    assert {name: part for name, part in changed.procedure.limits.items() if name != "oesophageal_ceiling"} == {
+        name: part for name, part in plain.limits.items() if name != "oesophageal_ceiling"
+    }
     assert changed.procedure.kind == plain.kind
-    assert list(changed.procedure.problems()) == []
+    assert list(problems(changed.procedure)) == []
 
 
 def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
@@ -279,35 +332,42 @@ def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
     assert (limit.min, limit.max, limit.level) == (250, 310, "medium")
 
 
-@pytest.mark.parametrize(("text", "path", "problem"), [
-    (APPROVED + "[limits.gastric]\nmax = 1\n", "limits.gastric", "not a limit of three-lumen; there are "),
-    (APPROVED + "[limits.gastric_volume]\nmin = 320\n", "limits.gastric_volume", "min 320 is above max 310"),
-    (APPROVED + "[limits.gastric_volume]\nmin = 9\nmax = 8\n", "limits.gastric_volume", "min 9 is above max 8"),
-    (APPROVED + "[limits.gastric_volume]\nmx = 8\n", "limits.gastric_volume.mx", "not a known key"),
-    (APPROVED + "[limits.gastric_volume]\nmax = nan\n", "limits.gastric_volume.max", "finite"),
-    (APPROVED + '[limits.gastric_volume]\nunit = "L"\n', "limits.gastric_volume.unit", "not a known key"),
-    (APPROVED + '[limits]\n[[kind]]\nid = "x"\n', "kind", "not a known key"),
-    (APPROVED.replace("three", "four") + "[limits]\n", "procedure", 'is for "four-lumen", but the definition'),
-    (APPROVED.replace("approved_by", "approver") + "[limits]\n", "approved_by", "Field required"),
-    (APPROVED.replace("the head of the unit", "") + "[limits]\n", "approved_by", "at least 1"),
-    (APPROVED.replace("approved_on = 2025-02-01", "") + "[limits]\n", "approved_on", "Field required"),
-    (APPROVED.replace("2025-02-01", '"soon"') + "[limits]\n", "approved_on", "valid date"),
-    (APPROVED, "limits", "Field required"),
-])
+@pytest.mark.parametrize(
+    ("text", "path", "problem"),
+    [
+        (APPROVED + "[limits.gastric]\nmax = 1\n", "limits.gastric", "not a limit of three-lumen; there are "),
+        (APPROVED + "[limits.gastric_volume]\nmin = 320\n", "limits.gastric_volume", "min 320 is above max 310"),
+        (APPROVED + "[limits.gastric_volume]\nmin = 9\nmax = 8\n", "limits.gastric_volume", "min 9 is above max 8"),
+        (APPROVED + "[limits.gastric_volume]\nmx = 8\n", "limits.gastric_volume.mx", "not a known key"),
+        (APPROVED + "[limits.gastric_volume]\nmax = nan\n", "limits.gastric_volume.max", "finite"),
+        (APPROVED + '[limits.gastric_volume]\nunit = "L"\n', "limits.gastric_volume.unit", "not a known key"),
+        (APPROVED + '[limits]\n[[kind]]\nid = "x"\n', "kind", "not a known key"),
+        (APPROVED.replace("three", "four") + "[limits]\n", "procedure", 'is for "four-lumen", but the definition'),
+        (APPROVED.replace("approved_by", "approver") + "[limits]\n", "approved_by", "Field required"),
+        (APPROVED.replace("the head of the unit", "") + "[limits]\n", "approved_by", "at least 1"),
+        (APPROVED.replace("approved_on = 2025-02-01", "") + "[limits]\n", "approved_on", "Field required"),
+        (APPROVED.replace("2025-02-01", '"soon"') + "[limits]\n", "approved_on", "valid date"),
+        (APPROVED, "limits", "Field required"),
+    ],
+)
 def test_an_override_that_does_not_fit_is_refused(tmp_path: Path, text: str, path: str, problem: str) -> None:
     problems = refused(tmp_path, text)
     assert problem in problems[path], problems
 
 
 def test_everything_that_does_not_fit_in_an_override_is_told_at_once(tmp_path: Path) -> None:
-    problems = refused(tmp_path, APPROVED.replace("three", "four") + """
+    problems = refused(
+        tmp_path,
+        APPROVED.replace("three", "four")
+        + """
 [limits.gastric_volume]
 min = 320
 [limits.gastrc_volume]
 max = 300
 [limits.oesophageal_presure]
 max = 300
-""")
+""",
+    )
     assert set(problems) == {"procedure", "limits.gastric_volume", "limits.gastrc_volume", "limits.oesophageal_presure"}
 
 
@@ -328,8 +388,9 @@ def test_an_override_that_is_named_has_to_be_there(tmp_path: Path) -> None:
 
 
 def test_a_limit_the_definition_does_not_have_cannot_be_applied() -> None:
-    local = Override(procedure="three-lumen", approved_by="unit", approved_on=date(2025, 2, 1),
-                     limits={"none": OverrideLimit(max=1)})
+    local = Override(
+        procedure="three-lumen", approved_by="unit", approved_on=date(2025, 2, 1), limits={"none": OverrideLimit(max=1)}
+    )
     with pytest.raises(KeyError):
         apply(read_procedure("three-lumen"), local)
 
@@ -354,7 +415,8 @@ def test_the_text_that_is_kept_reads_back_as_the_same_definition(name: str) -> N
 
 def test_the_fingerprint_changes_with_every_override() -> None:
     prints = {
-        forced("three-lumen").sha256, forced("four-lumen").sha256,
+        forced("three-lumen").sha256,
+        forced("four-lumen").sha256,
         forced("three-lumen", mark_migration=OverrideLimit(max=2)).sha256,
         forced("three-lumen", mark_migration=OverrideLimit(max=3)).sha256,
         forced("three-lumen", mark_migration=OverrideLimit(max=3, level="low")).sha256,

@@ -41,29 +41,46 @@ GASTRIC_50 = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 GASTRIC_15 = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
 
 FACT_CLASSES = [
-    found for _, found in inspect.getmembers(events, inspect.isclass)
+    found
+    for _, found in inspect.getmembers(events, inspect.isclass)
     if issubclass(found, FactBase) and found is not FactBase
 ]
 """Found by themselves: a new class of fact is tested without anybody thinking of it."""
 
 MOMENTS = st.datetimes(
-    datetime(2000, 1, 1), datetime(2099, 1, 1),
+    datetime(2000, 1, 1),
+    datetime(2099, 1, 1),
     timezones=st.sampled_from([UTC, timezone(timedelta(hours=10, minutes=30)), timezone(timedelta(hours=-5))]),
 )
 NUMBERS = st.integers(0, 10**6) | st.floats(0, 10**6)
 WORDS = st.text(max_size=8)
 ENTRIES = st.builds(
-    Entry, kind=st.sampled_from(["volume_in", "pressure", "xray"]), site=st.sampled_from([None, "gastric", "both"]),
-    value=st.none() | NUMBERS | WORDS, unit=st.none() | st.just("mL"), detail=st.none() | WORDS,
+    Entry,
+    kind=st.sampled_from(["volume_in", "pressure", "xray"]),
+    site=st.sampled_from([None, "gastric", "both"]),
+    value=st.none() | NUMBERS | WORDS,
+    unit=st.none() | st.just("mL"),
+    detail=st.none() | WORDS,
 )
 ORIGINS = st.builds(
-    Origin, by=st.sampled_from(["voice", "typed"]), heard=WORDS, engine=WORDS, confidence=st.floats(0, 1),
+    Origin,
+    by=st.sampled_from(["voice", "typed"]),
+    heard=WORDS,
+    engine=WORDS,
+    confidence=st.floats(0, 1),
 )
 FIELDS: dict[object, st.SearchStrategy[Any]] = {
-    str: WORDS, str | None: st.none() | WORDS, int: st.integers(1, 999), int | None: st.none() | st.integers(1, 999),
-    float: st.floats(0, 10**6), AwareDatetime: MOMENTS, Entry: ENTRIES, Origin: ORIGINS,
+    str: WORDS,
+    str | None: st.none() | WORDS,
+    int: st.integers(1, 999),
+    int | None: st.none() | st.integers(1, 999),
+    float: st.floats(0, 10**6),
+    AwareDatetime: MOMENTS,
+    Entry: ENTRIES,
+    Origin: ORIGINS,
     tuple[Entry, ...]: st.lists(ENTRIES, min_size=1, max_size=3).map(tuple),
-    tuple[str, ...]: st.lists(WORDS, max_size=3).map(tuple), Level: st.sampled_from(LEVELS),
+    tuple[str, ...]: st.lists(WORDS, max_size=3).map(tuple),
+    Level: st.sampled_from(LEVELS),
 }
 
 
@@ -79,8 +96,9 @@ def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))
-        assert all(str(problem["loc"][0]) == kind.model_fields["fact"].default for problem in error.value.errors()), \
+        assert all(str(problem["loc"][0]) == kind.model_fields["fact"].default for problem in error.value.errors()), (
             "a fact of this class is read as one"
+        )
 
 
 @pytest.mark.parametrize("kind", FACT_CLASSES, ids=lambda kind: kind.__name__)
@@ -114,12 +132,20 @@ def test_a_fact_with_an_unknown_key_or_without_a_needed_one_is_refused(kind: typ
     refused()
 
 
-@pytest.mark.parametrize("text", [
-    "", "{}", "[]", "null", '{"fact": "entry_logge"}', '{"fact": null}',
-    '{"fact": "case_closed", "reason": "over", "logged_at": "2025-03-04T02:00:00"}',  # a time of no place
-    '{"fact": "capture_gap", "reason": "x", "seconds": NaN, "began_at": "2025-03-04T02:00:00Z", '
-    '"logged_at": "2025-03-04T02:00:00Z"}',
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        "[]",
+        "null",
+        '{"fact": "entry_logge"}',
+        '{"fact": null}',
+        '{"fact": "case_closed", "reason": "over", "logged_at": "2025-03-04T02:00:00"}',  # a time of no place
+        '{"fact": "capture_gap", "reason": "x", "seconds": NaN, "began_at": "2025-03-04T02:00:00Z", '
+        '"logged_at": "2025-03-04T02:00:00Z"}',
+    ],
+)
 def test_what_is_not_a_fact_is_refused_and_never_guessed(text: str) -> None:
     with pytest.raises(ValidationError):
         from_json(text)
@@ -164,7 +190,13 @@ def cases(draw: st.DrawFn) -> tuple[Fact, ...]:
         asked = [n for n, s in enumerate(status, 1) if s == "asked"]
         stands = [n for n, s in enumerate(status, 1) if s == "stands"]
         can: list[type[FactBase]] = [
-            EntryLogged, EntryAsked, NotUnderstoodHeard, FindingRaised, FindingSettled, CaptureGap]
+            EntryLogged,
+            EntryAsked,
+            NotUnderstoodHeard,
+            FindingRaised,
+            FindingSettled,
+            CaptureGap,
+        ]
         can += [QuestionAnswered] * bool(asked) + [EntryAmended] * bool(stands) + [EntryStruck] * bool(asked or stands)
         kind = draw(st.sampled_from(can))
         fact = draw(facts_of(kind))
@@ -200,7 +232,8 @@ def test_no_correction_hides_what_was_said_first(facts: tuple[Fact, ...]) -> Non
     record = fold(facts)
     first = [fact for fact in facts if isinstance(fact, EntryLogged | EntryAsked)]
     assert [line.original for line in record.lines] == [
-        fact.entry if isinstance(fact, EntryLogged) else fact.candidates[0] for fact in first]
+        fact.entry if isinstance(fact, EntryLogged) else fact.candidates[0] for fact in first
+    ]
     changes = [f for f in facts if isinstance(f, EntryStruck | EntryAmended | QuestionAnswered)]
     assert sum(len(line.changes) for line in record.lines) == len(changes)
     assert len(record.missed) == sum(isinstance(fact, NotUnderstoodHeard) for fact in facts)
@@ -217,8 +250,14 @@ def test_the_lines_that_count_are_in_the_order_in_which_things_happened() -> Non
 
 
 def test_an_answered_question_stands_with_its_answer() -> None:
-    asked = EntryAsked(logged_at=NOW, number=1, candidates=(GASTRIC_50, GASTRIC_15), reason="50 and 15 sound alike",
-                       said_at=NOW, origin=Origin())
+    asked = EntryAsked(
+        logged_at=NOW,
+        number=1,
+        candidates=(GASTRIC_50, GASTRIC_15),
+        reason="50 and 15 sound alike",
+        said_at=NOW,
+        origin=Origin(),
+    )
     record = fold([asked])
     assert (record.line(1).status, record.line(1).entry) == ("asked", GASTRIC_50)
     assert record.open_question == record.line(1)

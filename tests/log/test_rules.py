@@ -21,8 +21,17 @@ from log.spoken import Entry, Number
 THREE, FOUR = "three-lumen", "four-lumen"
 BOTH = pytest.mark.parametrize("name", [THREE, FOUR])
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
-UNITS = {"volume_in": "mL", "volume_out": "mL", "volume_total": "mL", "aspirate": "mL", "lavage_in": "mL",
-         "lavage_out": "mL", "pressure": "mmHg", "depth": "cm", "traction": "kg"}
+UNITS = {
+    "volume_in": "mL",
+    "volume_out": "mL",
+    "volume_total": "mL",
+    "aspirate": "mL",
+    "lavage_in": "mL",
+    "lavage_out": "mL",
+    "pressure": "mmHg",
+    "depth": "cm",
+    "traction": "kg",
+}
 
 
 def entry(text: str) -> Entry:
@@ -35,8 +44,9 @@ def entry(text: str) -> Entry:
     except ValueError:
         number = None if value == "-" else value
     unit = UNITS.get(kind) if not isinstance(number, str | None) else None
-    return Entry(kind=kind, site=None if site == "-" else site, value=number, unit=unit,
-                 detail=None if detail == "-" else detail)
+    return Entry(
+        kind=kind, site=None if site == "-" else site, value=number, unit=unit, detail=None if detail == "-" else detail
+    )
 
 
 def record(entries: Iterable[str], apart: timedelta = timedelta(minutes=1)) -> Record:
@@ -76,21 +86,35 @@ def test_the_first_gastric_volume_is_50_ml_until_the_x_ray(name: str, volume: in
     assert found(name, *PREPARED, "xray - confirmed", f"volume_in gastric {volume}") == []
 
 
-@pytest.mark.parametrize(("name", "volume", "told"), [
-    # P14 (water and contrast) goes highest for three lumens, 310 mL; P1, P2 and P7 give 500 mL for four
-    (THREE, 309, []), (THREE, 310, []), (THREE, 311, ["gastric_volume"]),
-    (FOUR, 499, []), (FOUR, 500, []), (FOUR, 501, ["gastric_volume"]),
-])
+@pytest.mark.parametrize(
+    ("name", "volume", "told"),
+    [
+        # P14 (water and contrast) goes highest for three lumens, 310 mL; P1, P2 and P7 give 500 mL for four
+        (THREE, 309, []),
+        (THREE, 310, []),
+        (THREE, 311, ["gastric_volume"]),
+        (FOUR, 499, []),
+        (FOUR, 500, []),
+        (FOUR, 501, ["gastric_volume"]),
+    ],
+)
 def test_the_gastric_balloon_has_a_largest_volume(name: str, volume: int, told: list[str]) -> None:
     assert found(name, *CONFIRMED, f"volume_total gastric {volume}") == told
     assert found(name, *CONFIRMED, f"volume_in gastric {volume - 50}") == told
 
 
-@pytest.mark.parametrize(("name", "volume", "told"), [
-    # P4, P11: from 200 mL for three lumens; 400 mL for four is below the 450 mL of P1 and P2
-    (THREE, 199, ["gastric_volume"]), (THREE, 200, []), (THREE, 201, []),
-    (FOUR, 399, ["gastric_volume"]), (FOUR, 400, []), (FOUR, 401, []),
-])
+@pytest.mark.parametrize(
+    ("name", "volume", "told"),
+    [
+        # P4, P11: from 200 mL for three lumens; 400 mL for four is below the 450 mL of P1 and P2
+        (THREE, 199, ["gastric_volume"]),
+        (THREE, 200, []),
+        (THREE, 201, []),
+        (FOUR, 399, ["gastric_volume"]),
+        (FOUR, 400, []),
+        (FOUR, 401, []),
+    ],
+)
 def test_what_relies_on_the_gastric_balloon_needs_enough_in_it(name: str, volume: int, told: list[str]) -> None:
     filled = (*CONFIRMED, f"volume_total gastric {volume}")
     assert found(name, *filled) == []
@@ -101,11 +125,20 @@ def test_what_relies_on_the_gastric_balloon_needs_enough_in_it(name: str, volume
 
 
 @BOTH
-@pytest.mark.parametrize(("pressure", "told"), [
-    # P13: 25 to 45 mmHg to hold, P22: step down to 25 mmHg; ceiling 45 mmHg: P1, P6, P13, P22
-    (24, ["oesophageal_pressure"]), (24.5, ["oesophageal_pressure"]), (25, []), (26, []),
-    (44, []), (45, []), (45.5, ["oesophageal_ceiling"]), (46, ["oesophageal_ceiling"]),
-])
+@pytest.mark.parametrize(
+    ("pressure", "told"),
+    [
+        # P13: 25 to 45 mmHg to hold, P22: step down to 25 mmHg; ceiling 45 mmHg: P1, P6, P13, P22
+        (24, ["oesophageal_pressure"]),
+        (24.5, ["oesophageal_pressure"]),
+        (25, []),
+        (26, []),
+        (44, []),
+        (45, []),
+        (45.5, ["oesophageal_ceiling"]),
+        (46, ["oesophageal_ceiling"]),
+    ],
+)
 def test_the_oesophageal_pressure_is_25_to_45_mmhg_and_never_more(name: str, pressure: float, told: list[str]) -> None:
     assert found(name, *HELD[name], "volume_in oesophageal 40", f"pressure oesophageal {pressure}") == told
 
@@ -126,9 +159,15 @@ def test_a_pressure_of_no_balloon_counts_against_the_ceiling_and_a_gastric_one_d
 
 
 @BOTH
-@pytest.mark.parametrize(("depth", "told"), [
-    (49, ["insertion_depth"]), (49.5, ["insertion_depth"]), (50, []), (51, []),
-])
+@pytest.mark.parametrize(
+    ("depth", "told"),
+    [
+        (49, ["insertion_depth"]),
+        (49.5, ["insertion_depth"]),
+        (50, []),
+        (51, []),
+    ],
+)
 def test_the_tube_is_50_cm_deep_before_the_first_air(name: str, depth: float, told: list[str]) -> None:
     # P3, P5, P6, P16: to the 50 cm mark; P11: at least 50
     ready = ("airway - secured", "leak_test both passed", "tube - in", "position_check - passed", f"depth - {depth}")
@@ -138,21 +177,39 @@ def test_the_tube_is_50_cm_deep_before_the_first_air(name: str, depth: float, to
 
 
 @BOTH
-@pytest.mark.parametrize(("mass", "told"), [
-    # P2: 500 mL bag; P1, P6, P25: 1 kg or a 1 L bag
-    (0.4, ["traction_mass"]), (0.49, ["traction_mass"]), (0.5, []), (0.75, []), (1.0, []),
-    (1.01, ["traction_mass"]), (1.1, ["traction_mass"]),
-])
+@pytest.mark.parametrize(
+    ("mass", "told"),
+    [
+        # P2: 500 mL bag; P1, P6, P25: 1 kg or a 1 L bag
+        (0.4, ["traction_mass"]),
+        (0.49, ["traction_mass"]),
+        (0.5, []),
+        (0.75, []),
+        (1.0, []),
+        (1.01, ["traction_mass"]),
+        (1.1, ["traction_mass"]),
+    ],
+)
 def test_traction_is_half_a_kilo_to_one_kilo(name: str, mass: float, told: list[str]) -> None:
     assert found(name, *FULL[name], f"traction - {mass} weight") == told
 
 
 @BOTH
-@pytest.mark.parametrize(("mark", "told"), [
-    # common practice, no source: no figure for the tolerance was found anywhere
-    (52.0, []), (54.4, []), (54.5, []), (54.6, ["mark_migration"]), (55, ["mark_migration"]),
-    (49.6, []), (49.5, []), (49.4, ["mark_migration"]), (49, ["mark_migration"]),
-])
+@pytest.mark.parametrize(
+    ("mark", "told"),
+    [
+        # common practice, no source: no figure for the tolerance was found anywhere
+        (52.0, []),
+        (54.4, []),
+        (54.5, []),
+        (54.6, ["mark_migration"]),
+        (55, ["mark_migration"]),
+        (49.6, []),
+        (49.5, []),
+        (49.4, ["mark_migration"]),
+        (49, ["mark_migration"]),
+    ],
+)
 def test_the_mark_may_move_two_and_a_half_centimetres_either_way(name: str, mark: float, told: list[str]) -> None:
     assert found(name, *HELD[name], f"depth lips {mark}") == told
     assert found(name, *HELD[name], f"depth - {mark}") == told, "a place not said does not hide a movement"
@@ -170,13 +227,13 @@ def test_every_limit_has_the_published_number(name: str) -> None:
     """The table of reference in one place; None is "no bound on this side"."""
     bounds = {key: (limit.min, limit.max, limit.unit) for key, limit in read_procedure(name).limits.items()}
     assert bounds == {
-        "first_gastric_volume": (None, 50, "mL"),         # P1, P2, P3, P5, P6, P11
+        "first_gastric_volume": (None, 50, "mL"),  # P1, P2, P3, P5, P6, P11
         "gastric_volume": (200, 310, "mL") if name == THREE else (400, 500, "mL"),  # P1, P2, P4, P6, P11 / P1, P2, P7
-        "oesophageal_pressure": (25, 45, "mmHg"),         # P13, P22
-        "oesophageal_ceiling": (None, 45, "mmHg"),        # P1, P6, P13, P22
-        "insertion_depth": (50, None, "cm"),              # P3, P5, P6, P11, P16
-        "traction_mass": (0.5, 1.0, "kg"),                # P1, P2, P6, P25
-        "mark_migration": (None, 2.5, "cm"),              # common practice, no source
+        "oesophageal_pressure": (25, 45, "mmHg"),  # P13, P22
+        "oesophageal_ceiling": (None, 45, "mmHg"),  # P1, P6, P13, P22
+        "insertion_depth": (50, None, "cm"),  # P3, P5, P6, P11, P16
+        "traction_mass": (0.5, 1.0, "kg"),  # P1, P2, P6, P25
+        "mark_migration": (None, 2.5, "cm"),  # common practice, no source
     }
 
 
@@ -184,10 +241,17 @@ def test_every_limit_has_the_published_number(name: str) -> None:
 
 
 @BOTH
-@pytest.mark.parametrize(("text", "low", "high", "step"), [
-    ("volume_in gastric", 5, 600, 1), ("volume_out gastric", 5, 600, 1), ("volume_total gastric", 5, 600, 1),
-    ("pressure gastric", None, 60, 1), ("depth -", 35, 70, 1), ("traction -", 0.2, 1.5, 0.1),
-])
+@pytest.mark.parametrize(
+    ("text", "low", "high", "step"),
+    [
+        ("volume_in gastric", 5, 600, 1),
+        ("volume_out gastric", 5, 600, 1),
+        ("volume_total gastric", 5, 600, 1),
+        ("pressure gastric", None, 60, 1),
+        ("depth -", 35, 70, 1),
+        ("traction -", 0.2, 1.5, 0.1),
+    ],
+)
 def test_a_number_outside_what_is_plausible_is_doubted(
     name: str, text: str, low: float | None, high: float, step: float
 ) -> None:
@@ -218,17 +282,20 @@ def test_a_correction_that_stands_in_the_log_is_not_a_depth(name: str) -> None:
 
 
 @BOTH
-@pytest.mark.parametrize(("text", "hours", "rule", "level"), [
-    ("tube - in", 24, "since-insertion-24h", "high"),                                          # from memory: M2
-    ("volume_in gastric 50", 12, "since-gastric-inflation-12h", "medium"),                     # P15, P31
-    ("volume_in gastric 50", 24, "since-gastric-inflation-24h", "high"),                       # P15, P31
-    ("volume_total gastric 50", 24, "since-gastric-inflation-24h", "high"),
-    ("balloon both up", 24, "since-gastric-inflation-24h", "high"),
-    ("volume_in oesophageal 40", 12, "since-oesophageal-inflation-12h", "medium"),             # P15
-    ("balloon oesophageal up", 12, "since-oesophageal-inflation-12h", "medium"),
-    ("pressure oesophageal 30", 1, "since-pressure-check-1h", "low"),                          # P13
-    ("pressure gastric 12", 1, "since-pressure-check-1h", "low"),
-])
+@pytest.mark.parametrize(
+    ("text", "hours", "rule", "level"),
+    [
+        ("tube - in", 24, "since-insertion-24h", "high"),  # from memory: M2
+        ("volume_in gastric 50", 12, "since-gastric-inflation-12h", "medium"),  # P15, P31
+        ("volume_in gastric 50", 24, "since-gastric-inflation-24h", "high"),  # P15, P31
+        ("volume_total gastric 50", 24, "since-gastric-inflation-24h", "high"),
+        ("balloon both up", 24, "since-gastric-inflation-24h", "high"),
+        ("volume_in oesophageal 40", 12, "since-oesophageal-inflation-12h", "medium"),  # P15
+        ("balloon oesophageal up", 12, "since-oesophageal-inflation-12h", "medium"),
+        ("pressure oesophageal 30", 1, "since-pressure-check-1h", "low"),  # P13
+        ("pressure gastric 12", 1, "since-pressure-check-1h", "low"),
+    ],
+)
 def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: int, rule: str, level: str) -> None:
     procedure, lines = read_procedure(name), record([text])
 
@@ -250,15 +317,20 @@ def test_a_clock_of_readings_starts_again_and_a_clock_of_inflation_does_not() ->
     assert again == {"since-gastric-inflation": 1, "since-pressure-check": 4}
 
 
-@pytest.mark.parametrize(("stop", "left"), [
-    ("balloon gastric down", {"since-insertion", "since-oesophageal-inflation"}),
-    ("balloon oesophageal down", {"since-insertion", "since-gastric-inflation"}),
-    ("balloon both down", {"since-insertion"}),
-    ("volume_out gastric 250", {"since-insertion", "since-oesophageal-inflation"}),
-    ("volume_out gastric 249", {"since-insertion", "since-gastric-inflation", "since-oesophageal-inflation",
-                                "since-pressure-check"}),
-    ("tube - out", set()),
-])
+@pytest.mark.parametrize(
+    ("stop", "left"),
+    [
+        ("balloon gastric down", {"since-insertion", "since-oesophageal-inflation"}),
+        ("balloon oesophageal down", {"since-insertion", "since-gastric-inflation"}),
+        ("balloon both down", {"since-insertion"}),
+        ("volume_out gastric 250", {"since-insertion", "since-oesophageal-inflation"}),
+        (
+            "volume_out gastric 249",
+            {"since-insertion", "since-gastric-inflation", "since-oesophageal-inflation", "since-pressure-check"},
+        ),
+        ("tube - out", set()),
+    ],
+)
 def test_clocks_stop_when_the_balloon_is_down_or_the_tube_out(stop: str, left: set[str]) -> None:
     entries = ("tube - in", "volume_in gastric 250", "volume_in oesophageal 40", "pressure oesophageal 30")
     assert set(running(*entries, stop)) == left
@@ -266,28 +338,44 @@ def test_clocks_stop_when_the_balloon_is_down_or_the_tube_out(stop: str, left: s
 
 def test_a_clock_starts_anew_after_it_was_stopped() -> None:
     assert running("volume_in gastric 50", "balloon gastric down", "volume_in gastric 50") == {
-        "since-gastric-inflation": 3}
+        "since-gastric-inflation": 3
+    }
 
 
 # ---- rules that are more than a number -----------------------------------------------------------------------------
 
 
 @BOTH
-@pytest.mark.parametrize(("text", "told"), [
-    ("volume_in oesophageal 40", ["bleeding-before-oesophageal", "gastric_first", "traction_first",
-                                  "x-ray-before-oesophageal"]),
-    ("balloon oesophageal up", ["bleeding-before-oesophageal", "gastric_first", "traction_first",
-                                "x-ray-before-oesophageal"]),
-    ("balloon both up", ["bleeding-before-oesophageal", "depth-before-inflation", "position-check-before-inflation",
-                         "traction_first", "x-ray-before-oesophageal"]),
-    ("traction - 1 weight", ["gastric_volume", "x-ray-before-traction"]),
-    ("traction - off", []),
-    ("tube - in", ["airway-before-tube", "gastric-leak-test-before-tube", "oesophageal-leak-test-before-tube"]),
-    ("tube - out", []),
-    ("volume_in gastric 50", ["depth-before-inflation", "position-check-before-inflation"]),
-    ("volume_out gastric 50", ["more_out_than_in"]),
-    ("balloon gastric down", []),
-])
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            "volume_in oesophageal 40",
+            ["bleeding-before-oesophageal", "gastric_first", "traction_first", "x-ray-before-oesophageal"],
+        ),
+        (
+            "balloon oesophageal up",
+            ["bleeding-before-oesophageal", "gastric_first", "traction_first", "x-ray-before-oesophageal"],
+        ),
+        (
+            "balloon both up",
+            [
+                "bleeding-before-oesophageal",
+                "depth-before-inflation",
+                "position-check-before-inflation",
+                "traction_first",
+                "x-ray-before-oesophageal",
+            ],
+        ),
+        ("traction - 1 weight", ["gastric_volume", "x-ray-before-traction"]),
+        ("traction - off", []),
+        ("tube - in", ["airway-before-tube", "gastric-leak-test-before-tube", "oesophageal-leak-test-before-tube"]),
+        ("tube - out", []),
+        ("volume_in gastric 50", ["depth-before-inflation", "position-check-before-inflation"]),
+        ("volume_out gastric 50", ["more_out_than_in"]),
+        ("balloon gastric down", []),
+    ],
+)
 def test_what_is_said_first_of_all_is_told_what_it_lacks(name: str, text: str, told: list[str]) -> None:
     assert found(name, text) == told
 
@@ -295,8 +383,10 @@ def test_what_is_said_first_of_all_is_told_what_it_lacks(name: str, text: str, t
 @BOTH
 def test_the_last_word_on_the_x_ray_counts(name: str) -> None:
     assert found(name, *CONFIRMED, "xray - not_confirmed") == ["x_ray_wrong"]
-    assert found(name, *CONFIRMED, "xray - not_confirmed", "volume_in gastric 5") == \
-        ["first_gastric_volume", "x_ray_wrong"]
+    assert found(name, *CONFIRMED, "xray - not_confirmed", "volume_in gastric 5") == [
+        "first_gastric_volume",
+        "x_ray_wrong",
+    ]
     assert found(name, *CONFIRMED, "xray - not_confirmed", "balloon gastric down") == []
     assert found(name, *PREPARED, "xray - not_confirmed") == []
 
@@ -363,7 +453,7 @@ def test_the_source_of_a_finding_is_the_one_in_the_definition(name: str) -> None
 
 
 def test_a_finding_names_the_number_and_the_limit() -> None:
-    told, = findings(THREE, *HELD[THREE], "pressure oesophageal 46")
+    (told,) = findings(THREE, *HELD[THREE], "pressure oesophageal 46")
     assert told.message.startswith("oesophageal balloon pressure 46 mmHg is above the limit (at most 45 mmHg). ")
 
 

@@ -135,13 +135,16 @@ def test_several_facts_are_written_together_or_not_at_all(tmp_path: Path) -> Non
     assert facts_in(tmp_path) == (opened(), entry(1))
 
 
-@pytest.mark.parametrize("change", [
-    "UPDATE facts SET fact = '{}' WHERE seq = 2",
-    "DELETE FROM facts",
-    "DELETE FROM facts WHERE seq = 2",
-    "REPLACE INTO facts (seq, fact) VALUES (2, '{}')",
-    "INSERT INTO facts (seq, fact) VALUES (2, '{}') ON CONFLICT DO UPDATE SET fact = '{}'",
-])
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE facts SET fact = '{}' WHERE seq = 2",
+        "DELETE FROM facts",
+        "DELETE FROM facts WHERE seq = 2",
+        "REPLACE INTO facts (seq, fact) VALUES (2, '{}')",
+        "INSERT INTO facts (seq, fact) VALUES (2, '{}') ON CONFLICT DO UPDATE SET fact = '{}'",
+    ],
+)
 def test_a_fact_can_be_neither_changed_nor_deleted(tmp_path: Path, change: str) -> None:
     path = begin(tmp_path, entries=2)
     with closing(sqlite3.connect(path)) as connection, pytest.raises(sqlite3.IntegrityError, match="facts are never"):
@@ -205,8 +208,8 @@ def test_everything_acknowledged_survives_the_death_of_the_program(tmp_path: Pat
             said += [int(line) for line in child.stdout if line.endswith("\n")]
         assert child.returncode == -signal.SIGKILL
         found = [getattr(fact, "seconds", 0) for fact in facts_in(tmp_path)[1:]]
-        new = found[len(expected):]
-        assert found[:len(expected)] == expected
+        new = found[len(expected) :]
+        assert found[: len(expected)] == expected
         assert new == [float(number) for number in range(1, len(new) + 1)]
         assert len(new) - said[-1] in (0, 1), "at most the one that was being written is there unacknowledged"
         expected = found

@@ -23,8 +23,18 @@ from tui.cli import COMMANDS, main
 from voice.listener import Ears
 from voice.recogniser import SAMPLE_RATE
 
-HEAVY = {"numpy", "pocketsphinx", "pydantic", "rapidfuzz", "rich", "sounddevice", "soundfile", "soxr", "textual",
-         "vosk"}
+HEAVY = {
+    "numpy",
+    "pocketsphinx",
+    "pydantic",
+    "rapidfuzz",
+    "rich",
+    "sounddevice",
+    "soundfile",
+    "soxr",
+    "textual",
+    "vosk",
+}
 PROGRAM = "from tui.cli import main; main()"
 EVENT_KEYS = {"kind", "site", "value", "unit", "confidence", "pending", "t"}
 TWENTY_MMHG = Entry(kind="pressure", site="gastric", value=20, unit="mmHg")
@@ -138,8 +148,10 @@ def recording(path: Path, clip_pcm: bytes, times: int = 1) -> Path:
 
 
 def test_help_imports_nothing_that_takes_time() -> None:
-    program = (f"import sys\nfrom tui.cli import main\nsys.argv = ['tamponade', '--help']\n"
-               f"try: main()\nfinally: print(sorted({HEAVY!r} & set(sys.modules)))")
+    program = (
+        f"import sys\nfrom tui.cli import main\nsys.argv = ['tamponade', '--help']\n"
+        f"try: main()\nfinally: print(sorted({HEAVY!r} & set(sys.modules)))"
+    )
     assert alone(program=program).done().splitlines()[-1] == "[]"
 
 
@@ -152,8 +164,9 @@ def test_help_lists_every_command_the_caution_and_the_exit_codes(run: Run, optio
     assert "Exit codes" in helped
 
 
-@pytest.mark.parametrize("name", [
-    *COMMANDS, "procedures show", "procedures check", "procedures phrases", "models add", "models check"])
+@pytest.mark.parametrize(
+    "name", [*COMMANDS, "procedures show", "procedures check", "procedures phrases", "models add", "models check"]
+)
 def test_every_command_helps(run: Run, name: str) -> None:
     assert run(*name.split(), "--help").done().startswith(f"Usage: tamponade {name} ")
 
@@ -162,9 +175,18 @@ def test_it_knows_its_version(run: Run) -> None:
     assert run("--version").done().startswith("tamponade, version ")
 
 
-@pytest.mark.parametrize("arguments", [
-    ("sing",), ("hear",), ("replay",), ("say", "--colour"), ("hear", "--engine", "third", "a.wav"),
-    ("hear", "--lead-word", "two words", "a.wav"), ("hear", "--expect", "letter", "a.wav")])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("sing",),
+        ("hear",),
+        ("replay",),
+        ("say", "--colour"),
+        ("hear", "--engine", "third", "a.wav"),
+        ("hear", "--lead-word", "two words", "a.wav"),
+        ("hear", "--expect", "letter", "a.wav"),
+    ],
+)
 def test_wrong_usage_has_its_own_exit_code(run: Run, arguments: tuple[str, ...]) -> None:
     ran = run(*arguments)
     assert ran.code == 2
@@ -191,7 +213,7 @@ def test_lines_are_read_from_standard_input(run: Run) -> None:
 
 def test_a_question_is_asked_and_answered(run: Run) -> None:
     said = run("say", "gastric in fifty", "five zero").done()
-    assert 'ASKED       1  Volume in (gastric)' in said
+    assert "ASKED       1  Volume in (gastric)" in said
     assert 'Say "confirm" for 50, or "one five".' in said
     assert "answered    1" in said
 
@@ -247,13 +269,15 @@ def test_hear_prints_one_json_object_a_file_with_exactly_these_keys(run: Run, cl
 def test_hear_prints_a_line_a_file_and_reads_names_from_standard_input(run: Run, clip: Path, tmp_path: Path) -> None:
     soundfile.write(tmp_path / "silence.wav", np.zeros(SAMPLE_RATE), SAMPLE_RATE)
     heard = run("hear", "-", stdin=f"{clip}\n\n{tmp_path / 'silence.wav'}\n").done()
-    assert heard.splitlines() == ["clip.flac: gastric pressure twenty -> pressure gastric 20 mmHg",
-                                  "silence.wav: (nothing) -> no entry"]
+    assert heard.splitlines() == [
+        "clip.flac: gastric pressure twenty -> pressure gastric 20 mmHg",
+        "silence.wav: (nothing) -> no entry",
+    ]
 
 
 @pytest.mark.usefixtures("ears_at_hand")
 def test_hear_expects_a_bare_number_if_told_so(run: Run, clip_pcm: bytes, tmp_path: Path) -> None:
-    twenty = np.frombuffer(clip_pcm, "<i2")[round(1.65 * SAMPLE_RATE):]
+    twenty = np.frombuffer(clip_pcm, "<i2")[round(1.65 * SAMPLE_RATE) :]
     soundfile.write(tmp_path / "twenty.wav", twenty, SAMPLE_RATE)
     heard = json.loads(run("hear", "--json", "--expect", "number", tmp_path / "twenty.wav").done())
     assert heard["heard"] == "twenty"
@@ -265,8 +289,13 @@ def test_hear_takes_sound_in_every_usual_form(run: Run, clip_pcm: bytes, tmp_pat
     import soxr
 
     sound = np.frombuffer(clip_pcm, "<i2").astype(np.float32) / 32768
-    forms = {"8-bit": (SAMPLE_RATE, "PCM_U8"), "24-bit": (SAMPLE_RATE, "PCM_24"), "stereo": (44_100, "PCM_16"),
-             "8 kHz": (8_000, "PCM_16"), "96 kHz": (96_000, "PCM_24")}
+    forms = {
+        "8-bit": (SAMPLE_RATE, "PCM_U8"),
+        "24-bit": (SAMPLE_RATE, "PCM_24"),
+        "stereo": (44_100, "PCM_16"),
+        "8 kHz": (8_000, "PCM_16"),
+        "96 kHz": (96_000, "PCM_24"),
+    }
     files = []
     for name, (rate, subtype) in forms.items():
         wave = soxr.resample(sound, SAMPLE_RATE, rate)
@@ -311,7 +340,7 @@ def test_a_recording_that_breaks_off_is_kept_as_far_as_it_goes_and_the_gap_is_lo
     run: Run, clip_pcm: bytes, tmp_path: Path
 ) -> None:
     path = recording(tmp_path / "room.wav", clip_pcm, times=3)
-    path.write_bytes(path.read_bytes()[:44 + 2 * 9 * SAMPLE_RATE])
+    path.write_bytes(path.read_bytes()[: 44 + 2 * 9 * SAMPLE_RATE])
 
     ran = run("replay", path, "--case", "bay-4", "--json")
 
@@ -324,8 +353,10 @@ def test_a_recording_that_breaks_off_is_kept_as_far_as_it_goes_and_the_gap_is_lo
 
 
 @pytest.mark.parametrize("command", [("replay",), ("hear", "--json")])
-@pytest.mark.parametrize(("content", "told"), [
-    (None, "there is no such file"), (b"", "the file is empty"), (b"no sound at all, " * 50, "not a sound file")])
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [(None, "there is no such file"), (b"", "the file is empty"), (b"no sound at all, " * 50, "not a sound file")],
+)
 @pytest.mark.usefixtures("ears_at_hand")
 def test_a_file_that_cannot_be_heard_is_refused_and_no_case_is_begun(
     run: Run, tmp_path: Path, command: tuple[str, ...], content: bytes | None, told: str
@@ -400,8 +431,10 @@ def test_a_definition_that_is_no_toml_is_told_with_the_line(run: Run, tmp_path: 
     run("procedures", "show", path).refused(3, str(path), "line 2")
 
 
-@pytest.mark.parametrize("command", [
-    ("say", "time", "--definition"), ("procedures", "show"), ("procedures", "check"), ("procedures", "phrases")])
+@pytest.mark.parametrize(
+    "command",
+    [("say", "time", "--definition"), ("procedures", "show"), ("procedures", "check"), ("procedures", "phrases")],
+)
 def test_an_unknown_definition_is_refused_with_the_known_ones(run: Run, command: tuple[str, ...]) -> None:
     run(*command, "five-lumen").refused(3, '"five-lumen"', "three-lumen", "four-lumen")
 
@@ -430,9 +463,14 @@ def test_a_case_goes_on_with_the_limits_it_was_begun_with(run: Run, override: Pa
     assert "at most 40 mmHg" in run("say", "--case", "bay-4", "oesophageal pressure four two").done()
 
 
-@pytest.mark.parametrize(("change", "told"), [
-    ("[limits.oesophageal_ceiling]", "limits.ceiling"), ('approved_by = "tamponade protocol group"', "approved_by"),
-    ('procedure = "three-lumen"', "procedure")])
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ("[limits.oesophageal_ceiling]", "limits.ceiling"),
+        ('approved_by = "tamponade protocol group"', "approved_by"),
+        ('procedure = "three-lumen"', "procedure"),
+    ],
+)
 def test_a_local_file_that_does_not_fit_is_refused(run: Run, override: Path, change: str, told: str) -> None:
     replaced = {"limits.ceiling": "[limits.ceiling]", "approved_by": "", "procedure": 'procedure = "four-lumen"'}[told]
     override.write_text(OVERRIDE.replace(change, replaced), encoding="utf-8")
@@ -506,13 +544,16 @@ def test_without_a_model_it_says_what_is_used_and_how_to_add_one(run: Run) -> No
     assert "tamponade models add" in listed
 
 
-@pytest.mark.parametrize(("arguments", "told"), [
-    (("http://models.example/small.zip",), "https"),
-    (("https://models.example/small.zip",), "--sha256"),
-    (("https://models.example/small.zip", "--sha256", "abc"), "not a SHA-256"),
-    (("no-such-model",), "no-such-model"),
-    ((".", "--name", "../small"), "cannot be a model's name"),
-])
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("http://models.example/small.zip",), "https"),
+        (("https://models.example/small.zip",), "--sha256"),
+        (("https://models.example/small.zip", "--sha256", "abc"), "not a SHA-256"),
+        (("no-such-model",), "no-such-model"),
+        ((".", "--name", "../small"), "cannot be a model's name"),
+    ],
+)
 def test_a_model_that_cannot_be_added_is_refused(run: Run, arguments: tuple[str, ...], told: str) -> None:
     run("models", "add", *arguments).refused(3, told)
 
@@ -549,3 +590,9 @@ def test_a_reader_that_stops_reading_ends_it_without_a_word() -> None:
         process.stdout.close()
         assert process.stderr.read() == b""
     assert process.returncode in (0, 1)
+
+
+@pytest.mark.parametrize("name", ["../elsewhere", "a/b", "", "a b", ".hidden", "-x"])
+def test_a_name_that_would_leave_the_folder_of_the_cases_is_refused(run: Run, name: str) -> None:
+    run("say", f"--case={name}", "mark the time").refused(3, "is no name for a case", "letters, digits")
+    assert not list(store.cases_folder().parent.rglob("*.case"))

@@ -77,8 +77,11 @@ def test_most_of_what_was_said_is_in_the_record_and_no_talk_is(record: Record) -
     script = tomllib.loads((files("tui.demo") / "script.toml").read_text(encoding="utf-8"))
     meant = [m for line in script["line"] if isinstance(m := line["means"], dict)]
     wanted = [(m["kind"], m.get("site"), m.get("value")) for m in meant]
-    standing = [(line.original.kind, line.original.site, line.original.value) for line in record.lines
-                if line.status == "stands"]
+    standing = [
+        (line.original.kind, line.original.site, line.original.value)
+        for line in record.lines
+        if line.status == "stands"
+    ]
     matched = 0
     rest = iter(wanted)
     for entry in standing:

@@ -26,9 +26,17 @@ def samples(path: Path) -> np.ndarray:
 
 
 @pytest.mark.parametrize("rate", [8_000, 16_000, 44_100, 48_000, 96_000])
-@pytest.mark.parametrize(("form", "subtype", "channels"), [
-    ("wav", "PCM_U8", 1), ("wav", "PCM_16", 2), ("wav", "PCM_24", 1), ("wav", "FLOAT", 1), ("flac", "PCM_16", 1),
-    ("flac", "PCM_24", 2)])
+@pytest.mark.parametrize(
+    ("form", "subtype", "channels"),
+    [
+        ("wav", "PCM_U8", 1),
+        ("wav", "PCM_16", 2),
+        ("wav", "PCM_24", 1),
+        ("wav", "FLOAT", 1),
+        ("flac", "PCM_16", 1),
+        ("flac", "PCM_24", 2),
+    ],
+)
 def test_a_tone_keeps_its_pitch_level_and_length_whatever_it_was_recorded_as(
     tmp_path: Path, rate: int, form: str, subtype: str, channels: int
 ) -> None:
@@ -60,8 +68,10 @@ def test_a_paced_file_takes_as_long_as_it_lasts(tmp_path: Path) -> None:
     assert time.monotonic() - began >= 0.3
 
 
-@pytest.mark.parametrize(("content", "told"), [
-    (b"", "the file is empty"), (b"\0" * 5000, "not a sound file"), (b"RIFF\x04\0\0\0WAVE", "not a sound file")])
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [(b"", "the file is empty"), (b"\0" * 5000, "not a sound file"), (b"RIFF\x04\0\0\0WAVE", "not a sound file")],
+)
 def test_a_file_that_is_no_sound_is_told_by_name_and_with_a_remedy(tmp_path: Path, content: bytes, told: str) -> None:
     path = tmp_path / "bad.wav"
     path.write_bytes(content)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
-from voice.doubt import DEFAULT, Thresholds, agreed, confidence, doubted, same_meaning, similarity
+from voice.doubt import PUSH_TO_TALK, Thresholds, agreed, confidence, doubted, same_meaning, similarity
 
 FIFTY = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
@@ -45,14 +45,17 @@ def test_what_was_not_understood_stays_so_however_sure_the_engine_is(sure: float
     assert doubted(NOTHING, sure, THRESHOLDS) == NOTHING
 
 
-@pytest.mark.parametrize(("one", "other", "same"), [
-    (said(FIFTY), said(FIFTY), True),
-    (said(FIFTY), said(ASKED), True),
-    (said(FIFTY), said(FIFTEEN), False),
-    (said(FIFTY), said(FIFTY, SECURED), False),
-    (said(FIFTY), NOTHING, False),
-    (NOTHING, NOTHING, False),
-])
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        (said(FIFTY), said(FIFTY), True),
+        (said(FIFTY), said(ASKED), True),
+        (said(FIFTY), said(FIFTEEN), False),
+        (said(FIFTY), said(FIFTY, SECURED), False),
+        (said(FIFTY), NOTHING, False),
+        (NOTHING, NOTHING, False),
+    ],
+)
 def test_two_hearings_mean_the_same_if_their_likeliest_entries_do(one: Meaning, other: Meaning, same: bool) -> None:
     assert same_meaning(one, other) is same
     assert same_meaning(other, one) is same
@@ -69,9 +72,11 @@ def test_what_one_of_them_would_ask_is_asked_even_if_they_agree() -> None:
 
 def test_engines_that_differ_are_asked_about_with_what_each_heard_the_first_one_first() -> None:
     assert agreed(said(FIFTY), said(FIFTEEN)) == said(
-        Question(candidates=(FIFTY, FIFTEEN), reason="two engines heard different things"))
+        Question(candidates=(FIFTY, FIFTEEN), reason="two engines heard different things")
+    )
     assert agreed(said(FIFTEEN), said(ASKED)) == said(
-        Question(candidates=(FIFTEEN, FIFTY), reason="two engines heard different things"))
+        Question(candidates=(FIFTEEN, FIFTY), reason="two engines heard different things")
+    )
 
 
 def test_only_the_entry_they_differ_about_is_asked() -> None:
@@ -94,8 +99,10 @@ def test_where_no_engine_understood_there_is_nothing() -> None:
     assert isinstance(agreed(NOTHING, NOTHING), NotUnderstood)
 
 
-@given(st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3),
-       st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3))
+@given(
+    st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3),
+    st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3),
+)
 def test_two_engines_never_log_what_only_one_of_them_heard(one: list[Entry], other: list[Entry]) -> None:
     first, second = (said(*items) if items else NOTHING for items in (one, other))
     meaning = agreed(first, second)
@@ -127,7 +134,7 @@ def test_confidence_is_a_figure_from_nought_to_one(like: float, agreement: list[
 
 @pytest.mark.parametrize("copies", [1, 2, 3])
 def test_an_entry_that_no_copy_repeats_is_never_logged(copies: int) -> None:
-    assert confidence(1.0, [0.0] * copies) < DEFAULT.log_from
+    assert confidence(1.0, [0.0] * copies) < PUSH_TO_TALK.log_from
 
 
 @given(PHONES, PHONES)

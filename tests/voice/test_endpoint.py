@@ -29,13 +29,13 @@ def noise(seconds: float, level: float) -> bytes:
 
 
 def cut(pcm: bytes, begins: float, ends: float) -> bytes:
-    return pcm[round(begins * SAMPLE_RATE) * BYTES_PER_SAMPLE:round(ends * SAMPLE_RATE) * BYTES_PER_SAMPLE]
+    return pcm[round(begins * SAMPLE_RATE) * BYTES_PER_SAMPLE : round(ends * SAMPLE_RATE) * BYTES_PER_SAMPLE]
 
 
 def frames(pcm: bytes) -> Iterator[Frame]:
     pcm += bytes(-len(pcm) % FRAME_BYTES)
     for start in range(0, len(pcm), FRAME_BYTES):
-        yield Frame(pcm[start:start + FRAME_BYTES], start // BYTES_PER_SAMPLE)
+        yield Frame(pcm[start : start + FRAME_BYTES], start // BYTES_PER_SAMPLE)
 
 
 def found(pcm: bytes) -> list[Segment]:
@@ -44,7 +44,7 @@ def found(pcm: bytes) -> list[Segment]:
     padded = pcm + bytes(-len(pcm) % FRAME_BYTES)
     for segment in heard:
         start = segment.first_sample * BYTES_PER_SAMPLE
-        assert segment.pcm == padded[start:start + len(segment.pcm)]
+        assert segment.pcm == padded[start : start + len(segment.pcm)]
         assert start + len(segment.pcm) <= segment.overheard_until * BYTES_PER_SAMPLE <= len(padded)
     return heard
 
@@ -85,15 +85,17 @@ def test_what_is_said_up_to_the_end_of_the_recording_is_heard_to_the_end(clip_pc
     assert segment.end == pytest.approx(len(pcm) / BYTES_PER_SAMPLE / SAMPLE_RATE, abs=0.03)
 
 
-@pytest.mark.parametrize("pcm", [
-    b"", silence(0.03), silence(20), noise(20, level=20), silence(2) + noise(0.1, level=8000) + silence(2)],
-    ids=["nothing", "one frame", "silence", "a quiet room", "a click"])
+@pytest.mark.parametrize(
+    "pcm",
+    [b"", silence(0.03), silence(20), noise(20, level=20), silence(2) + noise(0.1, level=8000) + silence(2)],
+    ids=["nothing", "one frame", "silence", "a quiet room", "a click"],
+)
 def test_where_nobody_speaks_there_is_no_segment(pcm: bytes) -> None:
     assert found(pcm) == []
 
 
 def mixed(one: bytes, other: bytes) -> bytes:
-    total = np.frombuffer(one, "<i2").astype(np.int32) + np.frombuffer(other[:len(one)], "<i2")
+    total = np.frombuffer(one, "<i2").astype(np.int32) + np.frombuffer(other[: len(one)], "<i2")
     return bytes(np.clip(total, -32768, 32767).astype("<i2").tobytes())
 
 

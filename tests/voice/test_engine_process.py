@@ -97,9 +97,14 @@ def test_an_engine_that_hangs_is_told_and_can_be_started_again(
     engine.restart()
 
 
-@pytest.mark.parametrize(("spec", "told"), [
-    (FakeSpec("refused"), "there is no model - add one"), (FakeSpec("failed"), "ZeroDivisionError"),
-    (FakeSpec("dead"), "exit code 7")])
+@pytest.mark.parametrize(
+    ("spec", "told"),
+    [
+        (FakeSpec("refused"), "there is no model - add one"),
+        (FakeSpec("failed"), "ZeroDivisionError"),
+        (FakeSpec("dead"), "exit code 7"),
+    ],
+)
 def test_an_engine_that_does_not_start_is_told_while_waiting_for_it(spec: FakeSpec, told: str) -> None:
     with closing(EngineProcess(spec)) as engine, pytest.raises(EngineError, match=told):
         engine.wait()

@@ -47,48 +47,54 @@ def says(text: str) -> list[str]:
     return [" ".join(said) for said in strings(parse_template(text, PARTS))]
 
 
-@pytest.mark.parametrize(("text", "said"), [
-    ("tube in", ["tube in"]),
-    ("  tube   in ", ["tube in"]),
-    ("tube [is] in", ["tube is in", "tube in"]),
-    ("(up|down)", ["up", "down"]),
-    ("balloon (up|let [all] down)", ["balloon up", "balloon let all down", "balloon let down"]),
-    ("[a|b] c", ["a c", "b c", "c"]),
-    ("up|down", ["up", "down"]),
-    ("in [<mils>]", ["in mils", "in c c", "in"]),
-    ("<nested>", ["the last mils", "the last c c", "last mils", "last c c"]),
-    ("x-ray don't", ["x-ray don't"]),
-    ("{site} in {volume!}", ["{site} in {volume!}"]),
-    ("{new_value}{depth}", ["{new_value} {depth}"]),
-    ("(a|)", ["a", ""]),
-    ("(a|a|b)", ["a", "b"]),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("tube in", ["tube in"]),
+        ("  tube   in ", ["tube in"]),
+        ("tube [is] in", ["tube is in", "tube in"]),
+        ("(up|down)", ["up", "down"]),
+        ("balloon (up|let [all] down)", ["balloon up", "balloon let all down", "balloon let down"]),
+        ("[a|b] c", ["a c", "b c", "c"]),
+        ("up|down", ["up", "down"]),
+        ("in [<mils>]", ["in mils", "in c c", "in"]),
+        ("<nested>", ["the last mils", "the last c c", "last mils", "last c c"]),
+        ("x-ray don't", ["x-ray don't"]),
+        ("{site} in {volume!}", ["{site} in {volume!}"]),
+        ("{new_value}{depth}", ["{new_value} {depth}"]),
+        ("(a|)", ["a", ""]),
+        ("(a|a|b)", ["a", "b"]),
+    ],
+)
 def test_what_a_template_says(text: str, said: list[str]) -> None:
     assert says(text) == said
 
 
-@pytest.mark.parametrize(("text", "column", "problem"), [
-    ("gastric [balloon", 17, '"]" is missing'),
-    ("gastric (up|down", 17, '")" is missing'),
-    ("gastric balloon]", 16, '"]" closes nothing'),
-    ("gastric (up]", 12, '"]" closes nothing'),
-    ("gastric [up)", 12, '")" closes nothing'),
-    ("gastric ) up", 9, '")" closes nothing'),
-    ("gastric 50", 9, '"5" is not allowed here'),
-    ("Gastric", 1, '"G" is not allowed here'),
-    ("in {volume", 4, '"{" is not allowed here'),
-    ("in {Volume}", 4, '"{" is not allowed here'),
-    ("in {volume!!}", 4, '"{" is not allowed here'),
-    ("in volume}", 10, '"}" is not allowed here'),
-    ("in <mils", 4, '"<" is not allowed here'),
-    ("in  *", 5, '"*" is not allowed here'),
-    ("in <litres>", 4, 'no part is called "litres"'),
-    ("in <loop>", 1, "<loop> contains itself"),
-    ("", 1, "the template says nothing"),
-    ("   ", 1, "the template says nothing"),
-    ("()", 1, "the template says nothing"),
-    ("<empty>", 1, "the template says nothing"),
-])
+@pytest.mark.parametrize(
+    ("text", "column", "problem"),
+    [
+        ("gastric [balloon", 17, '"]" is missing'),
+        ("gastric (up|down", 17, '")" is missing'),
+        ("gastric balloon]", 16, '"]" closes nothing'),
+        ("gastric (up]", 12, '"]" closes nothing'),
+        ("gastric [up)", 12, '")" closes nothing'),
+        ("gastric ) up", 9, '")" closes nothing'),
+        ("gastric 50", 9, '"5" is not allowed here'),
+        ("Gastric", 1, '"G" is not allowed here'),
+        ("in {volume", 4, '"{" is not allowed here'),
+        ("in {Volume}", 4, '"{" is not allowed here'),
+        ("in {volume!!}", 4, '"{" is not allowed here'),
+        ("in volume}", 10, '"}" is not allowed here'),
+        ("in <mils", 4, '"<" is not allowed here'),
+        ("in  *", 5, '"*" is not allowed here'),
+        ("in <litres>", 4, 'no part is called "litres"'),
+        ("in <loop>", 1, "<loop> contains itself"),
+        ("", 1, "the template says nothing"),
+        ("   ", 1, "the template says nothing"),
+        ("()", 1, "the template says nothing"),
+        ("<empty>", 1, "the template says nothing"),
+    ],
+)
 def test_a_template_that_cannot_be_read_names_the_column(text: str, column: int, problem: str) -> None:
     with pytest.raises(TemplateError) as error:
         parse_template(text, {**PARTS, "loop": "<loop> again", "empty": ""})
@@ -111,9 +117,11 @@ def nodes() -> st.SearchStrategy[Node]:
     word = st.sampled_from("abcd").map(Word)
     return st.recursive(
         word | st.just(SlotNode("s")),
-        lambda inner: st.lists(inner, min_size=1, max_size=3).map(lambda items: sequence(*items))
-        | st.lists(inner, min_size=1, max_size=3).map(lambda items: choice(*items))
-        | inner.map(optional),
+        lambda inner: (
+            st.lists(inner, min_size=1, max_size=3).map(lambda items: sequence(*items))
+            | st.lists(inner, min_size=1, max_size=3).map(lambda items: choice(*items))
+            | inner.map(optional)
+        ),
         max_leaves=6,
     )
 

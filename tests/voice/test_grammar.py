@@ -19,7 +19,10 @@ from voice.numbers import NUMBER_WORDS, table
 from voice.phrases import Phrases, compile_phrases, sample
 
 SITUATIONS = {
-    ENTRIES: Situation(), BREATH: Situation(), ASKED: Situation(asked=True), NUMBER: Situation(number_due=True),
+    ENTRIES: Situation(),
+    BREATH: Situation(),
+    ASKED: Situation(asked=True),
+    NUMBER: Situation(number_due=True),
 }
 
 
@@ -60,9 +63,11 @@ def contradicts_itself(said: tuple[str, ...]) -> bool:
 def nodes() -> st.SearchStrategy[Node]:
     return st.recursive(
         st.sampled_from("abc").map(Word),
-        lambda inner: st.lists(inner, min_size=1, max_size=3).map(lambda items: sequence(*items))
-        | st.lists(inner, min_size=1, max_size=3).map(lambda items: choice(*items))
-        | inner.map(optional),
+        lambda inner: (
+            st.lists(inner, min_size=1, max_size=3).map(lambda items: sequence(*items))
+            | st.lists(inner, min_size=1, max_size=3).map(lambda items: choice(*items))
+            | inner.map(optional)
+        ),
         max_leaves=8,
     )
 
@@ -148,10 +153,20 @@ def test_what_can_be_heard_after_the_lead_word_is_understood(name: str) -> None:
         assert isinstance(meaning, Understood) or contradicts_itself(said), said
 
 
-@pytest.mark.parametrize("said", [
-    "gastric in", "in fifty", "fifty", "confirm", "gastric in fifty seven hundred",
-    "gastric in fifty bananas", "scratch", "log log log", "who has the clamp",
-])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "gastric in",
+        "in fifty",
+        "fifty",
+        "confirm",
+        "gastric in fifty seven hundred",
+        "gastric in fifty bananas",
+        "scratch",
+        "log log log",
+        "who has the clamp",
+    ],
+)
 def test_what_is_no_entry_cannot_be_heard_as_a_whole_one(said: str) -> None:
     assert not grammars("three-lumen")[ENTRIES].entry.accepts(said.split())
     assert isinstance(understand(phrases("three-lumen"), said), NotUnderstood)

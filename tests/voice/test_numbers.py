@@ -73,7 +73,9 @@ def test_a_number_followed_by_its_digits_is_that_number(number: int, data: st.Da
 
 def test_no_form_means_two_numbers_and_no_number_has_no_form() -> None:
     assert {reading.value for reading in table().values()} == {
-        *range(LARGEST + 1), *(whole + 0.5 for whole in range(LARGEST + 1))}
+        *range(LARGEST + 1),
+        *(whole + 0.5 for whole in range(LARGEST + 1)),
+    }
     for form, reading in table().items():
         assert parse(words(form)) == reading
         assert set(words(form)) <= NUMBER_WORDS | {"a", "and"}
@@ -81,27 +83,74 @@ def test_no_form_means_two_numbers_and_no_number_has_no_form() -> None:
 
 def test_no_form_is_longer_than_the_matcher_looks() -> None:
     plain = max(len(words(form)) for form, reading in table().items() if reading.style is Style.NATURAL)
-    pairs = (f"{natural} {digits}" for number in range(10, LARGEST + 1)
-             for natural in natural_forms(number) for digits in digit_forms(number))
+    pairs = (
+        f"{natural} {digits}"
+        for number in range(10, LARGEST + 1)
+        for natural in natural_forms(number)
+        for digits in digit_forms(number)
+    )
     assert max(plain, *(len(words(pair)) for pair in pairs)) <= LONGEST
 
 
-@pytest.mark.parametrize(("said", "number"), [
-    ("zero", 0), ("five", 5), ("ten", 10), ("one oh", 10), ("fifty", 50), ("five zero", 50), ("five oh", 50),
-    ("fifty seven", 57), ("a hundred", 100), ("one hundred", 100), ("two fifty", 250), ("two five zero", 250),
-    ("two hundred and fifty", 250), ("two hundred fifty", 250), ("two oh five", 205), ("three ten", 310),
-    ("one and a half", 1.5), ("one point five", 1.5), ("half", 0.5), ("half a", 0.5), ("zero point five", 0.5),
-    ("nine ninety nine", 999),
-])
+@pytest.mark.parametrize(
+    ("said", "number"),
+    [
+        ("zero", 0),
+        ("five", 5),
+        ("ten", 10),
+        ("one oh", 10),
+        ("fifty", 50),
+        ("five zero", 50),
+        ("five oh", 50),
+        ("fifty seven", 57),
+        ("a hundred", 100),
+        ("one hundred", 100),
+        ("two fifty", 250),
+        ("two five zero", 250),
+        ("two hundred and fifty", 250),
+        ("two hundred fifty", 250),
+        ("two oh five", 205),
+        ("three ten", 310),
+        ("one and a half", 1.5),
+        ("one point five", 1.5),
+        ("half", 0.5),
+        ("half a", 0.5),
+        ("zero point five", 0.5),
+        ("nine ninety nine", 999),
+    ],
+)
 def test_how_numbers_are_said_in_the_room(said: str, number: float) -> None:
     assert value(said) == number
 
 
-@pytest.mark.parametrize("said", [
-    "", "and", "a", "oh", "hundred", "point", "fifty fifty", "fifty and", "and fifty", "fifty ten", "five hundred zero",
-    "twenty eleven", "two hundred hundred", "a fifty", "zero five", "one thousand", "fiftyn", "fivety", "minus five",
-    "two and fifty", "point seven", "one point seven", "fifty one zero zero",
-])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "",
+        "and",
+        "a",
+        "oh",
+        "hundred",
+        "point",
+        "fifty fifty",
+        "fifty and",
+        "and fifty",
+        "fifty ten",
+        "five hundred zero",
+        "twenty eleven",
+        "two hundred hundred",
+        "a fifty",
+        "zero five",
+        "one thousand",
+        "fiftyn",
+        "fivety",
+        "minus five",
+        "two and fifty",
+        "point seven",
+        "one point seven",
+        "fifty one zero zero",
+    ],
+)
 def test_what_is_no_number_is_not_read_as_one(said: str) -> None:
     assert parse(words(said)) is None
 
@@ -157,8 +206,11 @@ def test_sound_alikes_are_mutual() -> None:
     assert {SOUND_ALIKE[SOUND_ALIKE[word]] == word for word in SOUND_ALIKE} == {True}
     for form, reading in table().items():
         for other in sound_alikes(words(form)):
-            assert any(reading.value in sound_alikes(words(back)) for back, r in table().items()
-                       if r.value == other and set(words(back)) & set(SOUND_ALIKE)), form
+            assert any(
+                reading.value in sound_alikes(words(back))
+                for back, r in table().items()
+                if r.value == other and set(words(back)) & set(SOUND_ALIKE)
+            ), form
 
 
 @given(st.integers(10, LARGEST), st.integers(10, LARGEST), st.data())
@@ -184,7 +236,12 @@ def test_a_contradiction_keeps_both_numbers() -> None:
 
 def test_digits_as_the_screen_shows_them() -> None:
     assert [spell_digits(number) for number in (0, 50, 250, 1.5, 0.5)] == [
-        "zero", "five-zero", "two-five-zero", "one-point-five", "zero-point-five"]
+        "zero",
+        "five-zero",
+        "two-five-zero",
+        "one-point-five",
+        "zero-point-five",
+    ]
 
 
 # ---- what an engine may hear --------------------------------------------------------------------------------------
@@ -205,7 +262,8 @@ def forms(low: float, high: float) -> set[tuple[str, ...]]:
 
 
 RANGES = st.tuples(VALUES, VALUES).map(lambda pair: (min(pair), max(pair))) | st.sampled_from(
-    [(1, 700), (0, 99), (10, 80), (1, 999), (0, 999), (0, 5), (100, 999), (100, 100), (5, 9), (9, 10), (99, 101)])
+    [(1, 700), (0, 99), (10, 80), (1, 999), (0, 999), (0, 5), (100, 999), (100, 100), (5, 9), (9, 10), (99, 101)]
+)
 
 
 @given(RANGES)

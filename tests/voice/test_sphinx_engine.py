@@ -103,7 +103,7 @@ def test_every_word_of_every_shipped_definition_can_be_pronounced(
 
 
 def test_a_word_nobody_can_pronounce_is_refused_by_name_before_anything_is_compiled(
-    monkeypatch: pytest.MonkeyPatch
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def compiled(*_: object) -> None:
         raise AssertionError("a grammar was compiled first")

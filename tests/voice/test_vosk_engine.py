@@ -50,12 +50,24 @@ def test_one_unknown_word_drops_the_whole_utterance(words: tuple[dict[str, objec
     assert utterance(answer(*words), "vosk", SEGMENT).words == ()
 
 
-@pytest.mark.parametrize("result", [
-    "", "not JSON", "[]", "null", "{}", '{"partial": "gas"}', '{"alternatives": []}', '{"text": "gastric"}',
-    '{"text": "gastric", "result": null}', '{"text": "gastric", "result": 5}',
-    '{"text": "gastric", "result": ["gastric"]}', answer({**GASTRIC, "start": "soon"}),
-    *(answer(GASTRIC).replace(f'"{key}"', '"another"') for key in GASTRIC),
-])
+@pytest.mark.parametrize(
+    "result",
+    [
+        "",
+        "not JSON",
+        "[]",
+        "null",
+        "{}",
+        '{"partial": "gas"}',
+        '{"alternatives": []}',
+        '{"text": "gastric"}',
+        '{"text": "gastric", "result": null}',
+        '{"text": "gastric", "result": 5}',
+        '{"text": "gastric", "result": ["gastric"]}',
+        answer({**GASTRIC, "start": "soon"}),
+        *(answer(GASTRIC).replace(f'"{key}"', '"another"') for key in GASTRIC),
+    ],
+)
 def test_an_answer_that_is_not_as_documented_is_an_error_in_one_line(result: str) -> None:
     with pytest.raises(EngineError, match="vosk answered something unreadable") as caught:
         utterance(result, "vosk", SEGMENT)

@@ -33,5 +33,7 @@ def _line(folder: Path, name: str) -> str:
     asked = sum(line.status == "asked" for line in record.lines)
     began = record.opened.logged_at.strftime("%Y-%m-%d %H:%M")
     label = f"  {record.opened.label}" if record.opened.label else ""
-    return (f"{name}  {began}  {len(record.lines)} entries, {asked} not confirmed, "
-            f"{len(record.open_findings)} findings open{label}")
+    return (
+        f"{name}  {began}  {len(record.lines)} entries, {asked} not confirmed, "
+        f"{len(record.open_findings)} findings open{label}"
+    )

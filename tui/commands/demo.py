@@ -23,8 +23,14 @@ LEAD_WORD = "log"
 
 @click.command("demo", short_help="Hear an invented case and write its note, table and facts.")
 @click.option("--paced", is_flag=True, help="Play in real time.")
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("tamponade-demo"), show_default=True,
-              metavar="DIR", help="Folder for the case and what is written from it.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("tamponade-demo"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for the case and what is written from it.",
+)
 def command(paced: bool, out: Path) -> None:
     """Hear a recorded, invented case through the real speech engines and write its note, table and facts.
 
@@ -43,6 +49,8 @@ def command(paced: bool, out: Path) -> None:
 
 
 def _heard(session: Session, view: ReadBack, paced: bool) -> Outcome:
-    with as_file(files("tui.demo") / "demo.opus") as path, \
-            ears(compile_phrases(session.procedure), LEAD_WORD, "auto") as listening:
+    with (
+        as_file(files("tui.demo") / "demo.opus") as path,
+        ears(compile_phrases(session.procedure), LEAD_WORD, "auto") as listening,
+    ):
         return replay(AudioFile(path, paced=paced), session, listening, view)

@@ -14,10 +14,21 @@ from tui.options import cases_option
 
 @click.command("export", short_help="Write the procedure note, the table or all facts of a case.")
 @click.argument("case")
-@click.option("--to", "formats", type=click.Choice(list(FORMATS)), multiple=True, default=("note",), show_default=True,
-              help="What to write; may be given several times.")
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
-              help="Folder to write into; without it one format is printed.")
+@click.option(
+    "--to",
+    "formats",
+    type=click.Choice(list(FORMATS)),
+    multiple=True,
+    default=("note",),
+    show_default=True,
+    help="What to write; may be given several times.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder to write into; without it one format is printed.",
+)
 @cases_option
 def command(case: str, formats: tuple[str, ...], out: Path | None, cases: Path | None) -> None:
     """Write CASE as a procedure note, a table or a list of all facts."""

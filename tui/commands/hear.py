@@ -28,8 +28,13 @@ from voice.recogniser import BYTES_PER_SAMPLE, Segment
 @click.option("--expect", type=click.Choice(["number"]), help="Tell the recogniser that a bare number is due.")
 @engine_option
 def command(
-    files: tuple[str, ...], as_json: bool, definition: str, local: Path | None, lead_word: str | None,
-    expect: str | None, engine: EngineChoice,
+    files: tuple[str, ...],
+    as_json: bool,
+    definition: str,
+    local: Path | None,
+    lead_word: str | None,
+    expect: str | None,
+    engine: EngineChoice,
 ) -> None:
     """Hear each of FILES as one utterance and print what it would log. FILE - reads names from standard input.
 
@@ -65,5 +70,7 @@ def _heard(path: Path, listening: Ears, situation: Situation, as_json: bool) -> 
         return json.dumps({"file": path.name, "heard": hearing.text, "events": found})
     shown = "; ".join(
         " ".join(str(part) for part in (e["kind"], e["site"], e["value"], e["unit"]) if part is not None)
-        + (" (asked)" if e["pending"] else "") for e in found)
+        + (" (asked)" if e["pending"] else "")
+        for e in found
+    )
     return f"{path.name}: {hearing.text or '(nothing)'} -> {shown or 'no entry'}"

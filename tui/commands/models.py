@@ -40,14 +40,18 @@ def _list() -> None:
     if not found:
         click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add PATH|URL|NAME")
     for model in found:
-        click.echo(f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}")
+        click.echo(
+            f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}"
+        )
     for known in models.shipped_manifest().models:
         click.echo(f"can be added: {known.name}  {known.size / 1e6:.0f} MB  {known.licence}  {known.title}")
 
 
 @command.command("add")
 @click.argument("source")
-@click.option("--sha256", metavar="HEX", help="Expected SHA-256 of the archive; needed for an address not in the manifest.")
+@click.option(
+    "--sha256", metavar="HEX", help="Expected SHA-256 of the archive; needed for an address not in the manifest."
+)
 @click.option("--name", metavar="NAME", help="Name to install it under.")
 def add(source: str, sha256: str | None, name: str | None) -> None:
     """Install a model: SOURCE is a folder, a zip, an https address, or a name from the manifest."""

@@ -62,8 +62,10 @@ def phrases(name: str) -> None:
     """List what can be said: words in [brackets] may be left out, (one|other) is a choice, CAPITALS are filled in."""
     procedure = read_procedure(name)
     compiled = compile_phrases(procedure)
-    click.echo(f'With an open microphone say "{procedure.lead_word}" first. Numbers: "fifty", "five zero", '
-               'or safest both: "fifty, five zero".\n')
+    click.echo(
+        f'With an open microphone say "{procedure.lead_word}" first. Numbers: "fifty", "five zero", '
+        'or safest both: "fifty, five zero".\n'
+    )
     for kind in procedure.kind:
         click.echo(f"{kind.title}{' (command)' if kind.role == 'command' else ''}")
         for template in compiled.templates:
@@ -88,13 +90,18 @@ def _slot(procedure: Procedure, name: str) -> str:
         return " | ".join(slot.values.values())
     units = f" [{_spelled(slot.units, procedure).strip('()')}]" if slot.units else ""
     unit = UNIT_IN_THE_ROOM[slot.unit or "1"]
-    return f"{slot.said[0]:g} to {slot.said[1]:g}{', halves' if slot.halves else ''}{units}" + (f" -> {unit}" if unit else "")
+    return f"{slot.said[0]:g} to {slot.said[1]:g}{', halves' if slot.halves else ''}{units}" + (
+        f" -> {unit}" if unit else ""
+    )
 
 
 def _page(procedure: Procedure) -> list[str]:
     lines = [f"{procedure.title} ({procedure.id}, version {procedure.version})", ""]
     lines += [f"! {caution}" for caution in procedure.cautions]
-    lines += ["", f"Tube: {procedure.tube.lumens} lumens; balloons: {', '.join(procedure.tube.balloons)}. {procedure.tube.note}"]
+    lines += [
+        "",
+        f"Tube: {procedure.tube.lumens} lumens; balloons: {', '.join(procedure.tube.balloons)}. {procedure.tube.note}",
+    ]
     lines += ["", "Limits (a limit never refuses an entry; it puts a finding beside it)"]
     for name, limit in procedure.limits.items():
         lines += _item(procedure, name, limit, f"{limit.about}: {limit.bounds}", limit.advice)
@@ -113,7 +120,10 @@ def _page(procedure: Procedure) -> list[str]:
 
 
 def _item(procedure: Procedure, name: str, backed: Backed, *texts: str) -> list[str]:
-    return [f"  {backed.level.upper():<12} {name}", *(f"               {text}" for text in (*texts, procedure.cite(backed)))]
+    return [
+        f"  {backed.level.upper():<12} {name}",
+        *(f"               {text}" for text in (*texts, procedure.cite(backed))),
+    ]
 
 
 def _kind(kind: Kind) -> str:

@@ -30,8 +30,16 @@ from voice.phrases import compile_phrases
 @lead_word_option("none")
 @engine_option
 def command(
-    audio: Path, name: str | None, label: str, as_json: bool, paced: bool, definition: str, local: Path | None,
-    cases: Path | None, lead_word: str | None, engine: EngineChoice,
+    audio: Path,
+    name: str | None,
+    label: str,
+    as_json: bool,
+    paced: bool,
+    definition: str,
+    local: Path | None,
+    cases: Path | None,
+    lead_word: str | None,
+    engine: EngineChoice,
 ) -> None:
     """Hear the recording AUDIO into a case: entries, questions, findings and what was not understood.
 

@@ -100,8 +100,13 @@ def place(lines: tuple[Line, ...]) -> tuple[Placed, ...]:
 def timeline(placed: tuple[Placed, ...]) -> str:
     """Start and end of every line in seconds, as JSON, one line each."""
     rows = (
-        json.dumps({"start": round(p.first_sample / SAMPLE_RATE, 3), "end": round(p.end_sample / SAMPLE_RATE, 3),
-                    "text": p.line.text})
+        json.dumps(
+            {
+                "start": round(p.first_sample / SAMPLE_RATE, 3),
+                "end": round(p.end_sample / SAMPLE_RATE, 3),
+                "text": p.line.text,
+            }
+        )
         for p in placed
     )
     return "[\n  " + ",\n  ".join(rows) + "\n]\n"
@@ -154,7 +159,7 @@ def trimmed(sound: Sound) -> Sound:
     """The sound without the silence at its ends (40 dB below its loudest 20 ms)."""
     levels = _frame_levels(sound)
     loud = np.flatnonzero(levels > levels.max() * 1e-4)
-    return sound[loud[0] * SAMPLE_RATE // 50:(loud[-1] + 1) * SAMPLE_RATE // 50]
+    return sound[loud[0] * SAMPLE_RATE // 50 : (loud[-1] + 1) * SAMPLE_RATE // 50]
 
 
 def levelled(sound: Sound) -> Sound:
@@ -169,7 +174,7 @@ def mix(placed: tuple[Placed, ...]) -> Sound:
     total = placed[-1].end_sample + round(PAUSE_AT_END_S * SAMPLE_RATE)
     mixed = room(total) * 10 ** ((SPEECH_DB - NOISE_BELOW_DB) / 20)
     for part in placed:
-        mixed[part.first_sample:part.end_sample] += part.sound
+        mixed[part.first_sample : part.end_sample] += part.sound
     return np.clip(mixed, -0.99, 0.99)
 
 

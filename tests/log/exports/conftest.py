@@ -9,24 +9,12 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
+from log.crosscheck import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE
 from log.decide import Heard, decide
 from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.exports.note import as_note
 from log.exports.table import as_csv
-from log.procedure import (
-    LIMITS_THE_RULES_NEED,
-    RULES_THAT_NEED_A_SOURCE,
-    ChoiceSlot,
-    Clock,
-    Kind,
-    Limit,
-    NumberSlot,
-    Pattern,
-    Procedure,
-    Rule,
-    Say,
-    Tube,
-)
+from log.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
 from log.record import fold
 from log.spoken import Entry, NotUnderstood, Question, Understood
 from log.store import Stored
@@ -41,22 +29,42 @@ def _kind(name: str, title: str, *phrases: str) -> Kind:
 
 def _small() -> Procedure:
     """A definition of the tests' own, so that a change of the shipped ones changes no golden file."""
-    limits = {name: Limit(level="low", tag="derived", about=name, unit="mL", max=9000, advice="Look.")
-              for name in LIMITS_THE_RULES_NEED}
-    limits["oesophageal_ceiling"] = Limit(level="high", tag="local", about="oesophageal pressure", unit="mmHg", max=45,
-                                          advice="Let air out | read again.")
+    limits = {
+        name: Limit(level="low", tag="derived", about=name, unit="mL", max=9000, advice="Look.")
+        for name in LIMITS_THE_RULES_NEED
+    }
+    limits["oesophageal_ceiling"] = Limit(
+        level="high", tag="local", about="oesophageal pressure", unit="mmHg", max=45, advice="Let air out | read again."
+    )
     return Procedure(
-        id="small", title="Two-balloon tube", version="7", lead_word="log", sources={}, limits=limits,
+        id="small",
+        title="Two-balloon tube",
+        version="7",
+        lead_word="log",
+        sources={},
+        limits=limits,
         tube=Tube(lumens=3, balloons=("gastric", "oesophageal")),
         cautions=("Not a medical device.", "The responsible clinician decides."),
-        slots={"ml": NumberSlot(type="number", unit="mL", said=(1, 700)),
-               "mmhg": NumberSlot(type="number", unit="mm[Hg]", said=(0, 99)),
-               "site": ChoiceSlot(type="choice", gives="site", values={"gastric": "gastric"})},
-        kind=(_kind("volume_in", "Volume in", "{site} {ml}"), _kind("depth", "Tube depth"), _kind("xray", "X-ray"),
-              _kind("pressure", "Pressure", "{site} pressure {mmhg}")),
+        slots={
+            "ml": NumberSlot(type="number", unit="mL", said=(1, 700)),
+            "mmhg": NumberSlot(type="number", unit="mm[Hg]", said=(0, 99)),
+            "site": ChoiceSlot(type="choice", gives="site", values={"gastric": "gastric"}),
+        },
+        kind=(
+            _kind("volume_in", "Volume in", "{site} {ml}"),
+            _kind("depth", "Tube depth"),
+            _kind("xray", "X-ray"),
+            _kind("pressure", "Pressure", "{site} pressure {mmhg}"),
+        ),
         rules={name: Rule(level="low", tag="derived", message=name) for name in RULES_THAT_NEED_A_SOURCE},
-        clock=(Clock(id="up", title="since gastric inflation", starts=Pattern(kind="volume_in", site="gastric"),
-                     stops=(Pattern(kind="tube", value="out"),)),),
+        clock=(
+            Clock(
+                id="up",
+                title="since gastric inflation",
+                starts=Pattern(kind="volume_in", site="gastric"),
+                stops=(Pattern(kind="tube", value="out"),),
+            ),
+        ),
     )
 
 
@@ -66,8 +74,14 @@ SMALL = _small()
 def opened(**changes: object) -> CaseOpened:
     """A case that was just begun. The golden files need no whole definition in it."""
     text = str(changes.get("definition", '{"id":"small"}'))
-    known = {"case": "20261004-140000", "label": "bay 4", "definition": text, "source": "typed",
-             "definition_sha256": hashlib.sha256(text.encode()).hexdigest(), "software": "tamponade-log 0.1.0"}
+    known = {
+        "case": "20261004-140000",
+        "label": "bay 4",
+        "definition": text,
+        "source": "typed",
+        "definition_sha256": hashlib.sha256(text.encode()).hexdigest(),
+        "software": "tamponade-log 0.1.0",
+    }
     return CaseOpened.model_validate({"logged_at": BEGAN, **known, **changes})
 
 
@@ -80,8 +94,9 @@ class Room:
         self.procedure = procedure
         self.facts: list[Fact] = [opened(**changes)]
 
-    def say(self, second: float, *items: Entry | Question, heard: str = "as said", by: str = "voice",
-            late: float = 0) -> None:
+    def say(
+        self, second: float, *items: Entry | Question, heard: str = "as said", by: str = "voice", late: float = 0
+    ) -> None:
         said = BEGAN + timedelta(seconds=second)
         meaning = Understood(items=items) if items else NotUnderstood(heard=heard, nearest=("gastric NUMBER in",))
         origin = Origin.model_validate({"by": by, "heard": heard, "engine": "vosk", "confidence": 0.93})
@@ -99,8 +114,13 @@ class Room:
         return list(csv.DictReader(io.StringIO(as_csv(self.procedure, self.stored), newline="")))
 
 
-def entry(kind: str, value: float | str | None = None, unit: str | None = None, site: str | None = None,
-          detail: str | None = None) -> Entry:
+def entry(
+    kind: str,
+    value: float | str | None = None,
+    unit: str | None = None,
+    site: str | None = None,
+    detail: str | None = None,
+) -> Entry:
     return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
 
 
@@ -132,8 +152,12 @@ def whole_case() -> Room:
     room.say(333, entry("lavage_in", 500, "mL"), entry("lavage_out", 450, "mL"))
     room.say(340, heard="mind the cable")
     room.say(360, FIFTEEN_OR_FIFTY, heard="gastric fifty")
-    gap = CaptureGap(logged_at=BEGAN + timedelta(seconds=400), began_at=BEGAN + timedelta(seconds=391), seconds=9,
-                     reason="the microphone was unplugged")
+    gap = CaptureGap(
+        logged_at=BEGAN + timedelta(seconds=400),
+        began_at=BEGAN + timedelta(seconds=391),
+        seconds=9,
+        reason="the microphone was unplugged",
+    )
     room.facts += [gap, CaseClosed(logged_at=BEGAN + timedelta(seconds=500), reason="ended by the scribe")]
     return room
 

@@ -34,8 +34,13 @@ if TYPE_CHECKING:
 GOLDEN = Path(__file__).parents[1] / "golden"
 
 
-def entry(kind: str, value: float | str | None = None, unit: str | None = None, site: str | None = None,
-          detail: str | None = None) -> Entry:
+def entry(
+    kind: str,
+    value: float | str | None = None,
+    unit: str | None = None,
+    site: str | None = None,
+    detail: str | None = None,
+) -> Entry:
     return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
 
 
@@ -74,8 +79,10 @@ RFC_3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)"
 @pytest.mark.parametrize("zone", [UTC, timezone(timedelta(hours=2)), timezone(-timedelta(hours=3, minutes=30))])
 def test_times_are_rfc_3339_in_the_zone_of_the_room(zone: timezone, room: Room) -> None:
     room.say(10.25, gastric(50))
-    room.facts = [fact.model_copy(update={name: value.astimezone(zone) for name, value in fact
-                                          if isinstance(value, datetime)}) for fact in room.facts]
+    room.facts = [
+        fact.model_copy(update={name: value.astimezone(zone) for name, value in fact if isinstance(value, datetime)})
+        for fact in room.facts
+    ]
     row = room.rows()[0]
     for name in ("said_at", "logged_at"):
         assert RFC_3339.fullmatch(row[name])
@@ -108,7 +115,11 @@ def test_adding_up_the_value_column_counts_nothing_struck_or_unconfirmed(whole_c
     rows = [row for row in room.rows() if row["kind"] == "volume_in"]
     assert sum(float(row["value"] or 0) for row in rows) == 250
     assert [(row["status"], row["value"], row["original_value"]) for row in rows] == [
-        ("stands", "50", ""), ("stands", "200", "300"), ("asked", "", ""), ("struck", "", "70")]
+        ("stands", "50", ""),
+        ("stands", "200", "300"),
+        ("asked", "", ""),
+        ("struck", "", "70"),
+    ]
 
 
 # OWASP, CSV Injection: cells that begin with these are taken for formulas.

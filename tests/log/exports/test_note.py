@@ -26,8 +26,13 @@ if TYPE_CHECKING:
     from tests.log.exports.conftest import Room
 
 
-def entry(kind: str, value: float | str | None = None, unit: str | None = None, site: str | None = None,
-          detail: str | None = None) -> Entry:
+def entry(
+    kind: str,
+    value: float | str | None = None,
+    unit: str | None = None,
+    site: str | None = None,
+    detail: str | None = None,
+) -> Entry:
     return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
 
 
@@ -42,12 +47,39 @@ FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), reason="15 an
 # diagnosis); CMS 42 CFR 482.51(b)(6) and its guidance (identity, times, anaesthesia, complications, device, signature);
 # RCS England, Good Surgical Practice 2002 and 2014 (urgency, serial numbers, instructions, anaesthetist, prophylaxis).
 ELEMENTS = (
-    "Patient, first identifier", "Patient, second identifier", "Place", "Indication", "Urgency", "Operator",
-    "Assistant", "Scribe", "Anaesthetist", "Consent basis", "Time-out", "Device type", "Device size",
-    "Device lot or serial number", "Start", "End", "Findings of the procedure", "Volumes, pressures and depths",
-    "X-ray position confirmed at", "X-ray position confirmed by", "Traction", "Complications", "Blood loss",
-    "Blood products", "Plan: removal time", "Plan: definitive therapy", "Author of this note", "Signature",
-    "Amendments", "Diagnosis before and after", "Specimens", "Drugs given", "Anaesthesia",
+    "Patient, first identifier",
+    "Patient, second identifier",
+    "Place",
+    "Indication",
+    "Urgency",
+    "Operator",
+    "Assistant",
+    "Scribe",
+    "Anaesthetist",
+    "Consent basis",
+    "Time-out",
+    "Device type",
+    "Device size",
+    "Device lot or serial number",
+    "Start",
+    "End",
+    "Findings of the procedure",
+    "Volumes, pressures and depths",
+    "X-ray position confirmed at",
+    "X-ray position confirmed by",
+    "Traction",
+    "Complications",
+    "Blood loss",
+    "Blood products",
+    "Plan: removal time",
+    "Plan: definitive therapy",
+    "Author of this note",
+    "Signature",
+    "Amendments",
+    "Diagnosis before and after",
+    "Specimens",
+    "Drugs given",
+    "Anaesthesia",
 )
 
 
@@ -64,8 +96,18 @@ def cell(note: str, element: str) -> str:
 
 def test_what_the_log_cannot_know_is_a_blank_and_a_label_is_no_patient(new_room: type[Room]) -> None:
     note = new_room(label="Bay 4").note()
-    for element in ("Patient, first identifier", "Operator", "Indication", "Complications", "Airway", "X-ray",
-                    "Traction", "End: log closed", "Device lot or serial number", "Blood loss"):
+    for element in (
+        "Patient, first identifier",
+        "Operator",
+        "Indication",
+        "Complications",
+        "Airway",
+        "X-ray",
+        "Traction",
+        "End: log closed",
+        "Device lot or serial number",
+        "Blood loss",
+    ):
         assert cell(note, element) == BLANK
 
 
@@ -95,8 +137,16 @@ def test_an_amended_line_shows_the_original_struck_through_with_time_and_reason(
 def test_an_amendment_of_more_than_the_value_strikes_the_whole_original(room: Room) -> None:
     room.say(10, gastric(50))
     next_day = room.began + timedelta(days=1)
-    room.facts.append(EntryAmended(logged_at=next_day, number=1, entry=entry("pressure", 50, "mmHg", "gastric"),
-                                   said_at=next_day, reason="wrong | kind", origin=Origin(by="typed")))
+    room.facts.append(
+        EntryAmended(
+            logged_at=next_day,
+            number=1,
+            entry=entry("pressure", 50, "mmHg", "gastric"),
+            said_at=next_day,
+            reason="wrong | kind",
+            origin=Origin(by="typed"),
+        )
+    )
     line = line_of(room.note(), 1)
     assert "~~gastric volume in 50 mL~~ gastric pressure 50 mmHg" in line
     assert r"amended 2026-10-05 14:00:00+02:00, wrong \| kind (typed)" in line
@@ -181,8 +231,10 @@ def test_a_litre_of_saline_pulls_like_its_nominal_kilogram() -> None:
     assert bag == pytest.approx(STANDARD_GRAVITY, rel=0.005)
 
 
-@pytest.mark.parametrize(("seconds", "text"), [(0, "0:00:00"), (59.9, "0:00:59"), (3661, "1:01:01"),
-                                               (90000, "25:00:00"), (-5, "-0:00:05"), (-0.2, "0:00:00")])
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(0, "0:00:00"), (59.9, "0:00:59"), (3661, "1:01:01"), (90000, "25:00:00"), (-5, "-0:00:05"), (-0.2, "0:00:00")],
+)
 def test_elapsed_time_counts_hours_beyond_a_day(seconds: float, text: str, room: Room) -> None:
     assert elapsed(room.began, room.began + timedelta(seconds=seconds)) == text
 
@@ -215,8 +267,10 @@ ABOUT_THE_BALLOON = st.one_of(
 @given(st.lists(ABOUT_THE_BALLOON, min_size=1))
 def test_air_in_and_out_adds_up_to_what_is_in_the_balloon(said: list[Entry]) -> None:
     at = datetime.fromisoformat("2026-10-04T14:00:00+02:00")
-    lines = fold(EntryLogged(logged_at=at, number=number, entry=entry, said_at=at, origin=Origin())
-                 for number, entry in enumerate(said, 1)).standing
+    lines = fold(
+        EntryLogged(logged_at=at, number=number, entry=entry, said_at=at, origin=Origin())
+        for number, entry in enumerate(said, 1)
+    ).standing
     happened = steps(lines)
     total = balloon_totals(read_procedure("three-lumen"), happened, happened[-1].after)[0]
     assert total.put_in - total.taken_out + total.set_by_total - total.let_down == total.now

@@ -1,0 +1,114 @@
+"""Whether a definition hangs together: every name that it uses is there, and everything the rules need has a source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from log.procedure import Backed, ChoiceSlot, Pattern, Procedure, Say, part_names, slot_names
+
+Problem = tuple[str, str]
+"""Dotted path and what is wrong there."""
+
+LIMITS_THE_RULES_NEED = (
+    "first_gastric_volume",
+    "gastric_volume",
+    "oesophageal_pressure",
+    "oesophageal_ceiling",
+    "insertion_depth",
+    "traction_mass",
+    "mark_migration",
+)
+RULES_THAT_NEED_A_SOURCE = (
+    "implausible",
+    "site_not_said",
+    "gastric_first",
+    "traction_first",
+    "x_ray_wrong",
+    "traction_mass_not_said",
+    "traction_kind_not_said",
+    "mark_missing",
+    "mark_not_comparable",
+    "more_out_than_in",
+    "gastric_down_first",
+    "traction_still_on",
+    "tube_out_while_up",
+)
+"""log/rules.py looks both up by name; a definition without one of them is refused."""
+
+
+def problems(procedure: Procedure) -> Iterator[Problem]:
+    """Cross-references that lead nowhere, as (dotted path, what is wrong)."""
+    yield from _duplicate_ids(procedure)
+    yield from _phrase_references(procedure)
+    yield from _clinical_references(procedure)
+    for name in LIMITS_THE_RULES_NEED:
+        if name not in procedure.limits:
+            yield f"limits.{name}", "is missing: the rules need it"
+    for name in RULES_THAT_NEED_A_SOURCE:
+        if name not in procedure.rules:
+            yield f"rules.{name}", "is missing: the rules need it"
+
+
+def _duplicate_ids(procedure: Procedure) -> Iterator[Problem]:
+    for field in ("kind", "order", "clock"):
+        seen: set[str] = set()
+        for number, item in enumerate(getattr(procedure, field)):
+            if item.id in seen:
+                yield f"{field}[{number}].id", f'"{item.id}" stands twice'
+            seen.add(item.id)
+
+
+def _phrase_references(procedure: Procedure) -> Iterator[Problem]:
+    for path, text in procedure.templates():
+        for name in slot_names(text):
+            if name not in procedure.slots:
+                yield path, f'no slot is called "{name}"'
+        for name in part_names(text):
+            if name not in procedure.parts:
+                yield path, f'no part is called "{name}"'
+    for where, kind in enumerate(procedure.kind):
+        for which, say in enumerate(kind.say):
+            yield from _doubly_filled(procedure, f"kind[{where}].say[{which}]", say)
+
+
+def _doubly_filled(procedure: Procedure, path: str, say: Say) -> Iterator[Problem]:
+    for number, phrase in enumerate(say.phrases):
+        fixed = {name for name in ("site", "value", "detail") if getattr(say, name) is not None}
+        for name in slot_names(phrase):
+            slot = procedure.slots.get(name)
+            field = slot.gives if isinstance(slot, ChoiceSlot) else "value"
+            if slot is not None and field in fixed:
+                yield f"{path}.phrases[{number}]", f"slot {{{name}}} fills {field}, which is already filled"
+            fixed.add(field)
+
+
+def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
+    for name, limit in procedure.limits.items():
+        yield from _unknown_sources(procedure, f"limits.{name}", limit)
+    for name, rule in procedure.rules.items():
+        yield from _unknown_sources(procedure, f"rules.{name}", rule)
+    for number, order in enumerate(procedure.order):
+        yield from _unknown_sources(procedure, f"order[{number}]", order)
+        for side in ("first", "then"):
+            yield from _unknown_kind(procedure, f"order[{number}].{side}", getattr(order, side))
+    for number, clock in enumerate(procedure.clock):
+        for path, pattern in (
+            (f"clock[{number}].starts", clock.starts),
+            *((f"clock[{number}].stops[{i}]", stop) for i, stop in enumerate(clock.stops)),
+        ):
+            yield from _unknown_kind(procedure, path, pattern)
+        for i, due in enumerate(clock.due):
+            yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+
+
+def _unknown_sources(procedure: Procedure, path: str, backed: Backed) -> Iterator[Problem]:
+    for key in backed.source:
+        if key not in procedure.sources:
+            yield f"{path}.source", f'no source is called "{key}"'
+
+
+def _unknown_kind(procedure: Procedure, path: str, pattern: Pattern) -> Iterator[Problem]:
+    if procedure.kind_named(pattern.kind) is None:
+        yield f"{path}.kind", f'no kind of entry is called "{pattern.kind}"'
+    if pattern.site is not None and pattern.site not in (*procedure.tube.balloons, "both"):
+        yield f"{path}.site", f'the tube has no balloon called "{pattern.site}"'
