@@ -92,7 +92,7 @@ class ReadBack:
                 yield self._entry_line(fact, "AMENDED", number, entry, "bold blue")
             case EntryStruck(number=number):
                 struck = self.session.record.line(number).entry
-                yield self._entry_line(fact, "STRUCK", number, struck, "bold blue strike", total=False)
+                yield self._entry_line(fact, "STRUCK", number, struck, "bold blue", total=False, value_style="strike")
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
                 yield Text(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
                 if nearest:
@@ -105,14 +105,14 @@ class ReadBack:
                 yield Text(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
     def _entry_line(
-        self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True
+        self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True, value_style: str = ""
     ) -> RenderableType:
         cells = [
             Text(self._clock(fact)),
             Text(what, style=style),
             Text(f"{number:>3}"),
             Text(self._named(entry)),
-            Text(read_back(entry), style=style),
+            Text(read_back(entry), style=value_style or style),
         ]
         leads = Text(self._leads_to(number) if total else "")
         wide = self.console.width >= WIDE
