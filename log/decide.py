@@ -153,6 +153,8 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
         return
     said = item.candidates if isinstance(item, Question) else (item,)
     numbers = {entry.number for entry in said}
+    if question.entry.unit == "kg":  # said in grams as well
+        numbers |= {entry.number / 1000 for entry in said if entry.number is not None and entry.number >= 100}
     fitting = [candidate for candidate in question.candidates if candidate.number in numbers]
     if len(fitting) == 1:
         yield from _answered(procedure, record, heard, question, fitting[0])

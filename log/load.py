@@ -104,14 +104,70 @@ def of_case(facts: Iterable[Fact]) -> Procedure:
 
 
 def read_procedure(name_or_path: str) -> Procedure:
-    """One definition, without override."""
+    """One definition, without override. Raises BrokenDefinition with every problem."""
+    procedure, found = examine(name_or_path)
+    if found or procedure is None:
+        raise _broken(name_or_path, found)
+    return procedure
+
+
+def examine(name_or_path: str) -> tuple[Procedure | None, tuple[Problem, ...]]:
+    """A definition as far as it can be read, with all that is wrong with it.
+
+    What cannot be used is left out and the rest is checked on, so that one slip does not hide the next. There is no
+    definition if a part is broken that cannot be left out.
+    """
     path, raw = _source(name_or_path)
     merged = _with_base(raw, path)
-    procedure = _validated(Procedure, merged, path)
-    found = tuple(problems(procedure))
-    if found:
-        raise _broken(path, found)
-    return procedure
+    found: list[Problem] = []
+    left_out: set[str] = set()
+    while True:
+        try:
+            procedure = Procedure.model_validate(merged)
+        except ValidationError as error:
+            found += _spelled_out(error)
+            names = _leave_out(merged, error)
+            if names <= left_out:  # nothing more can be left out
+                return None, tuple(dict.fromkeys(found))
+            left_out |= names
+            continue
+        found += (problem for problem in problems(procedure) if not _follows_from(problem, left_out))
+        return procedure, tuple(dict.fromkeys(found))
+
+
+ITEMS_BY_NAME = ("slots", "limits", "rules", "parts", "sources", "spellings", "pronunciations")
+"""Tables from which one item can be left out without the others changing their meaning."""
+
+
+def _leave_out(merged: dict[str, Any], error: ValidationError) -> set[str]:
+    """Takes unknown keys and broken named items out of `merged`; gives their names, none if something has to stay."""
+    names: set[str] = set()
+    for problem in error.errors():
+        where = problem["loc"]
+        if problem["type"] == "extra_forbidden":
+            holder = _at(merged, where[:-1])
+            if isinstance(holder, dict) and holder.pop(where[-1], None) is not None:
+                names.add(str(where[-1]))
+        elif len(where) > 1 and where[0] in ITEMS_BY_NAME and isinstance(merged[str(where[0])], dict):
+            merged[str(where[0])] = {k: v for k, v in merged[str(where[0])].items() if k != where[1]}
+            names.add(str(where[1]))
+        else:
+            return set()
+    return names
+
+
+def _at(merged: dict[str, Any], where: tuple[int | str, ...]) -> Any:
+    """What stands at a place; the tag that pydantic adds for the type of a slot is no step."""
+    found: Any = merged
+    for step in where:
+        if (isinstance(found, list) and isinstance(step, int)) or (isinstance(found, dict) and step in found):
+            found = found[step]
+    return found
+
+
+def _follows_from(problem: Problem, left_out: set[str]) -> bool:
+    path, text = problem
+    return path.split(".")[-1] in left_out or any(f'"{name}"' in text for name in left_out)
 
 
 def read_override(path: Path, procedure: Procedure) -> Override:

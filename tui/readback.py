@@ -171,11 +171,15 @@ def _how_to_answer(candidates: tuple[Entry, ...]) -> str:
     first, *others = candidates
     if first.number is None:
         return 'Say "confirm" or "scratch that".'
-    digits = " or ".join(f'"{_said(c.number)}"' for c in others if c.number is not None)
+    digits = " or ".join(f'"{_said(c)}"' for c in others)
     return f'Say "confirm" for {first.number:g}' + (f", or {digits}." if digits else ", or the right digits.")
 
 
-def _said(number: float) -> str:
+def _said(entry: Entry) -> str:
+    """The number as it can be answered: parts of a kilo are said in grams."""
+    number = entry.number or 0
+    if entry.unit == "kg" and number % 0.5:
+        number = round(number * 1000)
     return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
 
 

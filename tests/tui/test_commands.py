@@ -596,3 +596,15 @@ def test_a_reader_that_stops_reading_ends_it_without_a_word() -> None:
 def test_a_name_that_would_leave_the_folder_of_the_cases_is_refused(run: Run, name: str) -> None:
     run("say", f"--case={name}", "mark the time").refused(3, "is no name for a case", "letters, digits")
     assert not list(store.cases_folder().parent.rglob("*.case"))
+
+
+def test_one_slip_in_a_definition_does_not_hide_the_others(run: Run) -> None:
+    """Unknown keys, values out of range, references that lead nowhere and unreadable phrases, all in one go."""
+    ran = run("procedures", "check", Path(__file__).parent / "broken-everywhere.toml")
+    assert ran.code == 3
+    for where in (
+        "titel: ", "limits.gastric_volume.mx: ", "limits.gastric_volume.source: ", "limits.traction_mass.level: ",
+        "slots.volume: ", "kind[22].say[0].phrases[0]: no slot", "kind[22].say[0].phrases[0]: column 18",
+        "kind[22].say[0].phrases[1]: ", "order[8].first.kind: ", "order[8].then.site: ",
+    ):  # fmt: skip
+        assert where in ran.out, where

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from log.load import BrokenDefinition, in_force, read_override, read_procedure, shipped
+from log.load import BrokenDefinition, examine, in_force, read_override, read_procedure, shipped
 from log.procedure import Backed, Kind, NumberSlot, Procedure
 from tui.options import local_option
 from voice.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
@@ -29,9 +29,10 @@ def command(context: click.Context) -> None:
 def check(file: str, local: Path | None) -> None:
     """Find everything that is wrong with a definition FILE (or a shipped name), each with the path to it."""
     try:
-        procedure = read_procedure(file)
-        problems = tuple(template_problems(procedure))
-        if not problems and local is not None:
+        procedure, problems = examine(file)
+        if procedure is not None:
+            problems += tuple(template_problems(procedure))
+        if procedure is not None and not problems and local is not None:
             read_override(local, procedure)
     except BrokenDefinition as error:
         if not error.problems:
