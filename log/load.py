@@ -160,7 +160,8 @@ def _at(merged: dict[str, Any], where: tuple[int | str, ...]) -> Any:
     """What stands at a place; the tag that pydantic adds for the type of a slot is no step."""
     found: Any = merged
     for step in where:
-        if (isinstance(found, list) and isinstance(step, int)) or (isinstance(found, dict) and step in found):
+        there = isinstance(step, int) if isinstance(found, list) else isinstance(found, dict) and step in found
+        if there:
             found = found[step]
     return found
 
