@@ -51,6 +51,8 @@ def command(
     in_force = load(definition, local)
     session = open_case(store.cases_folder(cases), name, in_force, audio.name, label)
     view = None if as_json else ReadBack(session)
+    if view is not None:
+        view.start(f"Tamponade log: {audio.name}")
     with ears(compile_phrases(session.procedure), lead_word, engine) as listening:
         outcome = replay(source, session, listening, view)
     if as_json:
