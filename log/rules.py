@@ -76,10 +76,14 @@ def plausible(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
 
 def first_gastric_volume(procedure: Procedure, happened: Steps) -> Iterator[Finding]:
     """Only a little air may be in the gastric balloon until an X-ray shows it below the diaphragm."""
+    limit = procedure.limits["first_gastric_volume"]
     for step in happened:
         if _adds_air(step, "gastric") and step.before.xray != "confirmed":
             volume = step.after.balloon("gastric").volume
             yield from _limited(procedure, "first_gastric_volume", step.line, volume)
+            if volume == 0:
+                what = f"gastric balloon up before X-ray confirmation, volume not said ({limit.bounds}). {limit.advice}"
+                yield _finding(procedure, "first_gastric_volume", limit, step.line, what)
 
 
 def x_ray_wrong(procedure: Procedure, happened: Steps) -> Iterator[Finding]:

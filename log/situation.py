@@ -8,13 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Literal
 
 from log.procedure import Pattern
 from log.record import Line
 from log.spoken import Entry, Number
-
-Up = Literal["up", "down", "unknown"]
 
 
 @dataclass(frozen=True, slots=True)

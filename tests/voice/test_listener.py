@@ -20,7 +20,9 @@ from voice.grammar import Grammar
 from voice.listener import Ears, EngineChoice, _together
 from voice.matcher import Situation
 from voice.phrases import Phrases
-from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
+from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Recogniser, Segment
+from voice.sphinx_engine import SphinxEngine
+from voice.vosk_engine import VoskEngine
 
 TWENTY_MMHG = Entry(kind="pressure", site="gastric", value=20, unit="mmHg")
 
@@ -171,3 +173,9 @@ def test_an_engine_that_fails_twice_leaves_no_answer_of_the_others_behind(
     with pytest.raises(EngineError, match="there is no model"):
         _together([(one, "refuse", ()), (other, "hear", (segment, "entries"))])
     assert _together([(other, "hear", (segment, "number"))])[0].text == "number"
+
+
+def test_every_engine_is_a_recogniser_wherever_it_runs() -> None:
+    """The type checker holds them to the protocol; the names are there at run time too."""
+    engines: list[type[Recogniser]] = [SphinxEngine, VoskEngine, EngineProcess]
+    assert all(hasattr(engine, "hear") and hasattr(engine, "close") for engine in engines)
