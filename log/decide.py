@@ -151,6 +151,9 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
     if question is None:
         yield _missed(heard, "a number, but no question is open")
         return
+    if isinstance(item, Question) and len(item.candidates) == 1:  # no sound-alike: the hearing itself was in doubt
+        yield _missed(heard, "heard indistinctly: say the digits again")
+        return
     said = item.candidates if isinstance(item, Question) else (item,)
     numbers = {entry.number for entry in said}
     if question.entry.unit == "kg":  # said in grams as well

@@ -136,6 +136,10 @@ def _open_locked(path: Path, new: bool) -> Case:
     try:
         lock.acquire()
     except Timeout:
+        if not Path(lock.lock_file).exists():  # nobody holds it: it could not even be made
+            raise StoreError(
+                f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
+            ) from None
         raise StoreError(
             f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
         ) from None

@@ -63,7 +63,7 @@ def doubted(meaning: Meaning, confidence: float, thresholds: Thresholds) -> Mean
         return meaning
     if confidence < thresholds.ask_from:
         return NotUnderstood(heard=_as_words(meaning))
-    return Understood(items=tuple(_asked(item) for item in meaning.items))
+    return _all_asked(meaning)
 
 
 def agreed(first: Meaning, second: Meaning) -> Meaning:
@@ -73,14 +73,14 @@ def agreed(first: Meaning, second: Meaning) -> Meaning:
     """
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
         heard = second if isinstance(first, NotUnderstood) else first
-        return doubted(heard, 0.0, Thresholds(log_from=1.0, ask_from=0.0))
+        return heard if isinstance(heard, NotUnderstood) else _all_asked(heard)
     if same_meaning(first, second):
         return Understood(
             items=tuple(a if isinstance(a, Question) else b for a, b in zip(first.items, second.items, strict=True))
         )
     if len(first.items) == len(second.items):
         return Understood(items=tuple(_either(a, b) for a, b in zip(first.items, second.items, strict=True)))
-    return doubted(first, 0.0, Thresholds(log_from=1.0, ask_from=0.0))
+    return _all_asked(first)
 
 
 def _either(first: Entry | Question, second: Entry | Question) -> Entry | Question:
@@ -88,6 +88,10 @@ def _either(first: Entry | Question, second: Entry | Question) -> Entry | Questi
         return first if isinstance(first, Question) else second
     candidates = tuple(dict.fromkeys((*_candidates(first), *_candidates(second))))
     return Question(candidates=candidates, reason="two engines heard different things")
+
+
+def _all_asked(meaning: Understood) -> Understood:
+    return Understood(items=tuple(_asked(item) for item in meaning.items))
 
 
 def _asked(item: Entry | Question) -> Question:

@@ -119,7 +119,7 @@ def logged_value(slot: NumberSlot, said: Number) -> Number:
 
 
 def readable(template: Template) -> str:
-    """A template as a person reads it: "{site} {volume} in" -> "SITE VOLUME in"."""
+    """A template without the marks that only the matcher needs: "{site} at {pressure!}" -> "{site} at {pressure}"."""
     return template.text.replace("!", "")
 
 

@@ -60,7 +60,7 @@ class Utterance:
     start: float
     end: float
     alternatives: tuple[tuple[str, ...], ...] = ()
-    """Other word sequences the engine thought possible, best first."""
+    """What the engine heard in altered copies of the same sound, where it listens to such."""
 
     @property
     def text(self) -> str:

@@ -317,3 +317,10 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
         assert findings(procedure(), record, facts[-1].logged_at) == ()
         opened = [(finding.rule, finding.number) for finding in record.open_findings]
         assert len(opened) == len(set(opened))
+
+
+def test_a_number_that_was_heard_indistinctly_answers_nothing() -> None:
+    asked = after(FIFTY_OR_FIFTEEN)
+    answer = Question(candidates=(number(15),), reason="heard indistinctly")
+    assert missed(answer, record=asked) == "heard indistinctly: say the digits again"
+    assert said(answer, record=asked)[1].open_question == asked.open_question
