@@ -4,10 +4,11 @@ and the rules have their say after every line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from log.course import Course, check, most_urgent_first
 from log.events import (
     EntryAmended,
     EntryAsked,
@@ -21,8 +22,8 @@ from log.events import (
     QuestionAnswered,
 )
 from log.procedure import NumberSlot, Procedure
-from log.record import Line, Record, evolve
-from log.rules import check
+from log.record import Line, Record, evolve, fold
+from log.rules import Finding, due_name
 from log.spoken import Entry, Meaning, NotUnderstood, Number, Question
 
 OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
@@ -39,28 +40,51 @@ class Heard:
     origin: Origin
 
 
-def decide(procedure: Procedure, record: Record, heard: Heard) -> tuple[Fact, ...]:
-    """The facts that follow from one utterance, in order; findings included."""
-    facts: list[Fact] = []
-    for fact in _spoken(procedure, record, heard):
-        facts.append(fact)
-        record = evolve(record, fact)
-    return (*facts, *findings(procedure, record, heard.logged_at))
+def decide(course: Course, record: Record, heard: Heard) -> tuple[Fact, ...]:
+    """The facts that follow from one utterance, in order; findings included. `course` is that of `record`."""
+    facts = tuple(_spoken(course.procedure, record, heard))
+    return with_findings(course, record, facts, heard.logged_at)
+
+
+def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: datetime) -> tuple[Fact, ...]:
+    """These facts, and what the rules say of the record once they are in it. `course` is that of `record`."""
+    after = fold(facts, record)
+    then = course.follow(record, after, facts)
+    changed = then.changed_since(course)
+    known = [found for stage in course.stages[changed:] for found in stage.findings]
+    current = [found for stage in then.stages[changed:] for found in stage.findings]
+    running = {due_name(clock, due.after_h) for clock in course.procedure.clock for due in clock.due}
+    known_due = [
+        Finding(rule, number, "information", message, "")
+        for rule in running
+        for number, message in after.still_open.get(rule, {})
+    ]
+    return (*facts, *_differences(after, [*known, *known_due], [*current, *then.due(now)], now))
 
 
 def findings(procedure: Procedure, record: Record, now: datetime) -> tuple[Fact, ...]:
-    """What the rules say now that the record does not yet hold, and what they no longer say, word for word."""
-    current = {(f.rule, f.number, f.message): f for f in check(procedure, record, now)}
-    known = {(f.rule, f.number, f.message): f for f in record.open_findings}
+    """What the rules say now that a whole record does not yet hold, and what they no longer say, word for word."""
+    known = [Finding(f.rule, f.number, f.level, f.message, f.source) for f in record.open_findings]
+    return _differences(record, known, check(procedure, record, now), now)
+
+
+def _differences(
+    record: Record, known: Iterable[Finding], current: Iterable[Finding], now: datetime
+) -> tuple[Fact, ...]:
+    """The facts that lead from the findings that were known to the current ones."""
+    old = {(f.rule, f.number, f.message): f for f in known}
+    new = {(f.rule, f.number, f.message): f for f in most_urgent_first(current)}
     settled = tuple(
-        FindingSettled(logged_at=now, rule=f.rule, number=f.number, how=_how_settled(record, f.number))
-        for key, f in known.items()
-        if key not in current
+        FindingSettled(
+            logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f.number)
+        )
+        for key, f in old.items()
+        if key not in new
     )
     raised = tuple(
         FindingRaised(logged_at=now, rule=f.rule, number=f.number, level=f.level, message=f.message, source=f.source)
-        for key, f in current.items()
-        if key not in known
+        for key, f in new.items()
+        if key not in old
     )
     return settled + raised
 

@@ -7,7 +7,8 @@ and definitions; each names the thing, the place and the remedy in one line, and
     ├── InputError (3)          a file that cannot be used: sound, definition, override, case that is not there
     │   └── IncompleteInput (4) a file that could be used only in part; what could be read is in the log
     ├── EngineError (5)         a speech engine or model is missing or fails
-    └── StoreError (6)          the case cannot be written: disk full, read-only, another writer
+    ├── StoreError (6)          the case cannot be written: disk full, read-only, another writer
+    └── NotVerified (7)         the case is not what was written down
 """
 
 from __future__ import annotations
@@ -53,3 +54,9 @@ class StoreError(TamponadeError):
     """The case on disk cannot be written or opened for writing."""
 
     exit_code = 6
+
+
+class NotVerified(TamponadeError):
+    """A case is not, or not provably, what was written down."""
+
+    exit_code = 7

@@ -2,33 +2,67 @@
 fact, and the record is what all of them add up to.
 
 Two times are kept apart: `said_at` is when it happened in the room, `logged_at` when it was written down.
+
+No fact holds sound or a patient's identifiers: these lie beside the facts and are linked by their hash, so that they
+can be removed one day without a fact being touched.
 """
 
 from __future__ import annotations
 
+import json
+from collections.abc import Mapping
 from datetime import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, TypeAdapter
+from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
 
 from log.procedure import Level
 from log.spoken import Entry, Frozen
 
 
+def _of_our_age(moment: datetime) -> datetime:
+    if not 1990 <= moment.year <= 2200:
+        raise ValueError("a time that no clock shows")
+    return moment
+
+
+Moment = Annotated[AwareDatetime, AfterValidator(_of_our_age)]
+"""A time with its offset; far from the ends of the calendar, so that one can always be reckoned from another."""
+
+
 class FactBase(Frozen):
     """What every fact has."""
 
-    logged_at: AwareDatetime
+    logged_at: Moment
+
+
+Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class Sound(Frozen):
+    """The stretch of sound in which something was heard, kept beside the facts as FLAC."""
+
+    sha256: Sha256
+    """Of the FLAC file."""
+    seconds: float = Field(ge=0)
 
 
 class Origin(Frozen):
-    """Where the words came from."""
+    """Where the words came from, and from whom."""
 
     by: Literal["voice", "typed"] = "voice"
+    author: str = ""
+    """Who said or typed it: a role, or a name where the site wants names."""
     heard: str = ""
     """The words, as recognised or typed."""
     engine: str = ""
     confidence: float = Field(default=1.0, ge=0, le=1)
+    sound: Sound | None = None
+    """None if nothing was to be kept, or it was typed."""
+
+
+KeepSound = Literal["all", "utterances", "none"]
+"""Which sound stays with a case: all speech; what was logged, asked or not understood; nothing."""
 
 
 class CaseOpened(FactBase):
@@ -45,6 +79,24 @@ class CaseOpened(FactBase):
     software: str
     source: str
     """What is listened to: a file's name, or "typed"."""
+    author: str = ""
+    keep_sound: KeepSound = "none"
+    public_key: str = ""
+    """Ed25519, 64 hexadecimal digits: whoever holds its private part vouches for the facts from here on."""
+
+
+class CaseResumed(FactBase):
+    """Somebody went on with a case that had been left, or whose program had died."""
+
+    fact: Literal["case_resumed"] = "case_resumed"
+    software: str
+    source: str
+    author: str = ""
+    public_key: str
+    signature_before: str
+    """Of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
+    clock_set_back_s: float = Field(default=0, ge=0)
+    """By how much the machine's clock reads earlier than the last fact."""
 
 
 class EntryLogged(FactBase):
@@ -53,8 +105,10 @@ class EntryLogged(FactBase):
     fact: Literal["entry_logged"] = "entry_logged"
     number: int
     entry: Entry
-    said_at: AwareDatetime
+    said_at: Moment
     origin: Origin
+    late_reason: str = ""
+    """Why it was written down afterwards; "" for what was logged when it was said."""
 
 
 class EntryAsked(FactBase):
@@ -64,7 +118,7 @@ class EntryAsked(FactBase):
     number: int
     candidates: tuple[Entry, ...] = Field(min_length=1)
     reason: str
-    said_at: AwareDatetime
+    said_at: Moment
     origin: Origin
 
 
@@ -74,7 +128,7 @@ class QuestionAnswered(FactBase):
     fact: Literal["question_answered"] = "question_answered"
     number: int
     entry: Entry
-    said_at: AwareDatetime
+    said_at: Moment
     origin: Origin
 
 
@@ -83,29 +137,40 @@ class EntryStruck(FactBase):
 
     fact: Literal["entry_struck"] = "entry_struck"
     number: int
-    said_at: AwareDatetime
+    said_at: Moment
     reason: str
     origin: Origin
 
 
 class EntryAmended(FactBase):
-    """An entry was given another value; the original stays readable."""
+    """An entry was given another value or another time; the original stays readable."""
 
     fact: Literal["entry_amended"] = "entry_amended"
     number: int
     entry: Entry
-    said_at: AwareDatetime
+    said_at: Moment
+    """When the correction was said or typed."""
     reason: str
     origin: Origin
+    happened_at: Moment | None = None
+    """When the entry really happened, if that was wrong too."""
 
 
 class NotUnderstoodHeard(FactBase):
     """Something addressed to the log made no entry."""
 
     fact: Literal["not_understood_heard"] = "not_understood_heard"
-    said_at: AwareDatetime
+    said_at: Moment
     reason: str
     nearest: tuple[str, ...] = ()
+    origin: Origin
+
+
+class SpeechKept(FactBase):
+    """Speech that was not for the log; a fact only where all sound is kept."""
+
+    fact: Literal["speech_kept"] = "speech_kept"
+    said_at: Moment
     origin: Origin
 
 
@@ -127,6 +192,8 @@ class FindingSettled(FactBase):
     fact: Literal["finding_settled"] = "finding_settled"
     rule: str
     number: int | None
+    message: str
+    """That of the finding: two of one rule can stand beside one line."""
     how: str
 
 
@@ -134,9 +201,36 @@ class CaptureGap(FactBase):
     """Time in which nothing could be heard."""
 
     fact: Literal["capture_gap"] = "capture_gap"
-    began_at: AwareDatetime
-    seconds: float = Field(ge=0)
+    began_at: Moment
+    seconds: float = Field(ge=0, le=1e10)
     reason: str
+
+
+class SoundsRemoved(FactBase):
+    """Sound was deleted; what had been heard in it stays."""
+
+    fact: Literal["sounds_removed"] = "sounds_removed"
+    sha256: tuple[Sha256, ...] = Field(min_length=1)
+    reason: str
+    author: str
+
+
+class IdentifiersGiven(FactBase):
+    """Somebody wrote down who the patient is. That lies beside the facts, in a block that can be removed."""
+
+    fact: Literal["identifiers_given"] = "identifiers_given"
+    sha256: Sha256
+    """Of the block, which holds a random part, so that nobody can find a name by trying."""
+    author: str
+
+
+class IdentifiersRemoved(FactBase):
+    """The block of identifiers was deleted."""
+
+    fact: Literal["identifiers_removed"] = "identifiers_removed"
+    sha256: tuple[Sha256, ...] = Field(min_length=1)
+    reason: str
+    author: str
 
 
 class CaseClosed(FactBase):
@@ -148,15 +242,20 @@ class CaseClosed(FactBase):
 
 Fact = Annotated[
     CaseOpened
+    | CaseResumed
     | EntryLogged
     | EntryAsked
     | QuestionAnswered
     | EntryStruck
     | EntryAmended
     | NotUnderstoodHeard
+    | SpeechKept
     | FindingRaised
     | FindingSettled
     | CaptureGap
+    | SoundsRemoved
+    | IdentifiersGiven
+    | IdentifiersRemoved
     | CaseClosed,
     Field(discriminator="fact"),
 ]
@@ -164,14 +263,16 @@ Fact = Annotated[
 _ADAPTER: TypeAdapter[Fact] = TypeAdapter(Fact)
 
 
-def to_json(fact: Fact) -> str:
-    """One line of JSON."""
-    return _ADAPTER.dump_json(fact).decode()
+def to_plain(fact: Fact) -> dict[str, Any]:
+    """The fact as JSON's own types; times as RFC 3339 with their offset."""
+    plain = _ADAPTER.dump_python(fact, mode="json")
+    assert isinstance(plain, dict)
+    return plain
 
 
-def from_json(text: str | bytes) -> Fact:
-    """The fact of one line of JSON; raises pydantic.ValidationError, never guesses."""
-    return _ADAPTER.validate_json(text)
+def from_plain(plain: Mapping[str, Any]) -> Fact:
+    """The fact that these JSON types say; raises pydantic.ValidationError, never guesses or converts."""
+    return _ADAPTER.validate_json(json.dumps(plain), strict=True)
 
 
 def moment(fact: Fact) -> datetime:

@@ -1,16 +1,23 @@
-"""What the facts of a case add up to: the lines of the log with their corrections, and what was found and missed."""
+"""What the facts of a case add up to: the lines of the log with their corrections, and what was found and missed.
+
+The collections share their parts with those of the record before, so that one more fact costs the same after ten facts
+as after a hundred thousand.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal, assert_never
+
+from pyrsistent import PMap, PVector, pmap, pvector
 
 from log.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
+    CaseResumed,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -18,11 +25,15 @@ from log.events import (
     Fact,
     FindingRaised,
     FindingSettled,
+    IdentifiersGiven,
+    IdentifiersRemoved,
     NotUnderstoodHeard,
     Origin,
     QuestionAnswered,
+    SoundsRemoved,
+    SpeechKept,
 )
-from log.spoken import Entry
+from log.spoken import Entry, Frozen
 
 Status = Literal["stands", "asked", "struck"]
 
@@ -35,8 +46,11 @@ class Change:
     before: Entry
     after: Entry
     at: datetime
+    """When the correction was said or typed."""
     reason: str
     origin: Origin
+    moved_from: datetime | None = None
+    """When the entry was thought to have happened, if the correction gave it another time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +62,16 @@ class Line:
     entry: Entry
     """Its present value; for an open question the likeliest candidate."""
     said_at: datetime
+    """When it happened."""
     logged_at: datetime
+    """When it was first written down."""
     origin: Origin
     candidates: tuple[Entry, ...] = ()
     reason: str = ""
     """Why it was asked."""
     changes: tuple[Change, ...] = ()
+    late_reason: str = ""
+    """Why it was written down afterwards."""
 
     @property
     def original(self) -> Entry:
@@ -69,16 +87,46 @@ class RaisedFinding:
     settled: FindingSettled | None = None
 
 
+class Summary(Frozen):
+    """What a list of cases shows of one."""
+
+    case: str = ""
+    label: str = ""
+    began: str = ""
+    """RFC 3339; "" for a case without an opening."""
+    entries: int = 0
+    asked: int = 0
+    findings: int = 0
+    """Open ones."""
+    closed: bool = False
+
+
+OpenFindings = PMap[str, PMap[tuple[int | None, str], int]]
+"""Rule -> number of the line and message -> place among the findings."""
+
+
 @dataclass(frozen=True, slots=True)
 class Record:
     """A whole case."""
 
     opened: CaseOpened | None = None
-    lines: tuple[Line, ...] = ()
-    findings: tuple[RaisedFinding, ...] = ()
-    missed: tuple[NotUnderstoodHeard, ...] = ()
-    gaps: tuple[CaptureGap, ...] = ()
+    resumed: PVector[CaseResumed] = field(default_factory=pvector)
+    lines: PVector[Line] = field(default_factory=pvector)
+    findings: PVector[RaisedFinding] = field(default_factory=pvector)
+    missed: PVector[NotUnderstoodHeard] = field(default_factory=pvector)
+    speech: PVector[SpeechKept] = field(default_factory=pvector)
+    gaps: PVector[CaptureGap] = field(default_factory=pvector)
+    removals: PVector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=pvector)
+    identified: IdentifiersGiven | None = None
     closed: CaseClosed | None = None
+    """None while somebody listens."""
+    last_breath: datetime | None = None
+    """When the newest line was said."""
+    questions: tuple[int, ...] = ()
+    """Open questions of the last breath."""
+    asked: int = 0
+    """All open questions."""
+    still_open: OpenFindings = field(default_factory=pmap)
 
     @property
     def next_number(self) -> int:
@@ -93,13 +141,25 @@ class Record:
     @property
     def open_question(self) -> Line | None:
         """The question that an answer would be for: the newest of the last breath. Older ones are the scribe's."""
-        last = max((line.said_at for line in self.lines), default=None)
-        return next((li for li in reversed(self.lines) if li.status == "asked" and li.said_at == last), None)
+        return self.line(self.questions[-1]) if self.questions else None
 
     @property
     def open_findings(self) -> tuple[FindingRaised, ...]:
         """Findings that still hold."""
         return tuple(found.raised for found in self.findings if found.settled is None)
+
+    @property
+    def summary(self) -> Summary:
+        """What a list of cases shows of it."""
+        return Summary(
+            case=self.opened.case if self.opened else "",
+            label=self.opened.label if self.opened else "",
+            began=self.opened.logged_at.isoformat() if self.opened else "",
+            entries=len(self.lines),
+            asked=self.asked,
+            findings=sum(map(len, self.still_open.values())),
+            closed=self.closed is not None,
+        )
 
     def line(self, number: int) -> Line:
         """The line of this number; raises IndexError if there is none."""
@@ -109,41 +169,44 @@ class Record:
 
 
 def evolve(record: Record, fact: Fact) -> Record:
-    """The record after one more fact."""
+    """The record after one more fact. Raises IndexError for a fact about a line that is not there."""
     match fact:
         case CaseOpened():
             return replace(record, opened=fact)
+        case CaseResumed():
+            return replace(record, resumed=record.resumed.append(fact), closed=None)
         case EntryLogged():
             line = Line(fact.number, "stands", fact.entry, fact.said_at, fact.logged_at, fact.origin)
-            return replace(record, lines=(*record.lines, line))
+            return _with_line(record, replace(line, late_reason=fact.late_reason))
         case EntryAsked():
-            line = Line(
-                fact.number,
-                "asked",
-                fact.candidates[0],
-                fact.said_at,
-                fact.logged_at,
-                fact.origin,
-                fact.candidates,
-                fact.reason,
-            )
-            return replace(record, lines=(*record.lines, line))
+            line = Line(fact.number, "asked", fact.candidates[0], fact.said_at, fact.logged_at, fact.origin)
+            return _with_line(record, replace(line, candidates=fact.candidates, reason=fact.reason))
         case QuestionAnswered():
-            return _changed(record, fact.number, "answered", fact.entry, "stands", fact.said_at, "", fact.origin)
+            return _changed(record, fact, "answered", fact.entry, "stands")
         case EntryAmended():
-            return _changed(
-                record, fact.number, "amended", fact.entry, "stands", fact.said_at, fact.reason, fact.origin
-            )
+            return _changed(record, fact, "amended", fact.entry, "stands")
         case EntryStruck():
-            return _changed(record, fact.number, "struck", None, "struck", fact.said_at, fact.reason, fact.origin)
+            return _changed(record, fact, "struck", None, "struck")
         case NotUnderstoodHeard():
-            return replace(record, missed=(*record.missed, fact))
+            return replace(record, missed=record.missed.append(fact))
+        case SpeechKept():
+            return replace(record, speech=record.speech.append(fact))
         case FindingRaised():
-            return replace(record, findings=(*record.findings, RaisedFinding(fact)))
+            place = record.still_open.get(fact.rule, pmap()).set((fact.number, fact.message), len(record.findings))
+            still_open = record.still_open.set(fact.rule, place)
+            return replace(record, findings=record.findings.append(RaisedFinding(fact)), still_open=still_open)
         case FindingSettled():
-            return replace(record, findings=tuple(_settled(found, fact) for found in record.findings))
+            return _settled(record, fact)
         case CaptureGap():
-            return replace(record, gaps=(*record.gaps, fact))
+            return replace(record, gaps=record.gaps.append(fact))
+        case SoundsRemoved():
+            return replace(record, removals=record.removals.append(fact))
+        case IdentifiersGiven():
+            return replace(record, identified=fact)
+        case IdentifiersRemoved():
+            gone = record.identified is not None and record.identified.sha256 in fact.sha256
+            identified = None if gone else record.identified
+            return replace(record, removals=record.removals.append(fact), identified=identified)
         case CaseClosed():
             return replace(record, closed=fact)
         case _:
@@ -158,23 +221,45 @@ def fold(facts: Iterable[Fact], start: Record | None = None) -> Record:
     return record
 
 
+def _with_line(record: Record, line: Line) -> Record:
+    asked = line.status == "asked"
+    record = replace(record, lines=record.lines.append(line), asked=record.asked + asked)
+    if record.last_breath is not None and line.said_at < record.last_breath:
+        return record
+    before = record.questions if line.said_at == record.last_breath else ()
+    return replace(record, last_breath=line.said_at, questions=(*before, line.number) if asked else before)
+
+
 def _changed(
     record: Record,
-    number: int,
+    fact: QuestionAnswered | EntryAmended | EntryStruck,
     what: Literal["answered", "amended", "struck"],
     entry: Entry | None,
     status: Status,
-    at: datetime,
-    reason: str,
-    origin: Origin,
 ) -> Record:
-    line = record.line(number)
+    line = record.line(fact.number)
+    reason = "" if isinstance(fact, QuestionAnswered) else fact.reason
+    happened_at = (fact.happened_at if isinstance(fact, EntryAmended) else None) or line.said_at
+    moved_from = line.said_at if happened_at != line.said_at else None
     after = entry or line.entry
-    change = Change(what, line.entry, after, at, reason, origin)
-    changed = replace(line, status=status, entry=after, changes=(*line.changes, change))
-    return replace(record, lines=(*record.lines[: number - 1], changed, *record.lines[number:]))
+    change = Change(what, line.entry, after, fact.said_at, reason, fact.origin, moved_from)
+    changed = replace(line, status=status, entry=after, said_at=happened_at, changes=(*line.changes, change))
+    return replace(
+        record,
+        lines=record.lines.set(fact.number - 1, changed),
+        asked=record.asked - (line.status == "asked"),
+        questions=tuple(number for number in record.questions if number != fact.number),
+    )
 
 
-def _settled(found: RaisedFinding, fact: FindingSettled) -> RaisedFinding:
-    same = found.settled is None and (found.raised.rule, found.raised.number) == (fact.rule, fact.number)
-    return replace(found, settled=fact) if same else found
+def _settled(record: Record, fact: FindingSettled) -> Record:
+    of_the_rule = record.still_open.get(fact.rule, pmap())
+    key = (fact.number, fact.message)
+    place = of_the_rule.get(key)
+    if place is None:
+        return record
+    return replace(
+        record,
+        findings=record.findings.set(place, replace(record.findings[place], settled=fact)),
+        still_open=record.still_open.set(fact.rule, of_the_rule.remove(key)),
+    )

@@ -1,11 +1,11 @@
 """Where the tube and its balloons are at any moment: what the standing entries add up to, step by step.
 
-Corrections change the past, so this is always worked out anew from the lines that stand, never kept.
+Corrections change the past, so this always follows from the lines that stand.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
@@ -74,23 +74,6 @@ class Step:
         return self.line.entry
 
 
-def steps(lines: Iterable[Line]) -> tuple[Step, ...]:
-    """The standing lines one by one, each with what it changed."""
-    found: list[Step] = []
-    situation = Situation()
-    for line in lines:
-        after = _after(situation, line.entry)
-        found.append(Step(line, situation, after))
-        situation = after
-    return tuple(found)
-
-
-def now(lines: Iterable[Line]) -> Situation:
-    """The situation after the last line."""
-    all_steps = steps(lines)
-    return all_steps[-1].after if all_steps else Situation()
-
-
 def matches(pattern: Pattern, entry: Entry) -> bool:
     """Whether an entry is one that a definition's pattern means; "both" balloons are each of them."""
     if entry.kind != pattern.kind:
@@ -100,7 +83,8 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
     return pattern.value is None or entry.value == pattern.value
 
 
-def _after(s: Situation, entry: Entry) -> Situation:
+def after_entry(s: Situation, entry: Entry) -> Situation:
+    """The situation after one more entry."""
     if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
         s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
     match entry.kind:

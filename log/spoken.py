@@ -6,8 +6,11 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+LARGEST = 1_000_000
+"""Beyond anything that can be said, so that no sum of what comes from a file can run over."""
+
 Number = int | float
-Value = int | float | str | None
+Value = Annotated[int, Field(ge=-LARGEST, le=LARGEST)] | Annotated[float, Field(ge=-LARGEST, le=LARGEST)] | str | None
 
 
 class Frozen(BaseModel):

@@ -1,37 +1,86 @@
 """A case on disk: one SQLite file that is only ever added to. What `append` has returned from is on the disk.
 
-One program at a time may write a case; others may read it.
+The file holds the facts, each linked to the one before it, the signed head, and beside them what can be removed again:
+sounds and the block of identifiers. One program at a time may write a case; others may read it.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
+import re
 import sqlite3
-from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
+from typing import Literal
 
 import platformdirs
 from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
+from log import casefile, encryption
+from log.casefile import FORMAT, SCHEMA, check_format, connected, read_head, read_links, reading, told
+from log.chain import Head, Link, fingerprint, linked
 from log.errors import InputError, StoreError
-from log.events import CaseOpened, Fact, from_json, to_json
+from log.events import CaseOpened, Fact
+from log.files import private_folder
+from log.keys import Signer, signer
+from log.record import Summary, fold
 
-FORMAT = 1
-SUFFIX = ".case"
+SUFFIX = casefile.SUFFIX
 
-_SCHEMA = """
-CREATE TABLE facts (seq INTEGER PRIMARY KEY AUTOINCREMENT, fact TEXT NOT NULL) STRICT;
-CREATE TRIGGER facts_are_never_changed BEFORE UPDATE ON facts BEGIN SELECT RAISE(ABORT, 'facts are never changed'); END;
-CREATE TRIGGER facts_are_never_deleted BEFORE DELETE ON facts BEGIN SELECT RAISE(ABORT, 'facts are never deleted'); END;
-CREATE TRIGGER facts_are_never_replaced BEFORE INSERT ON facts WHEN EXISTS (SELECT 1 FROM facts WHERE seq = NEW.seq)
-BEGIN SELECT RAISE(ABORT, 'facts are never replaced'); END;
-"""
+Kind = Literal["sound", "identifiers"]
 
-Stored = tuple[int, Fact]
-"""Sequence number and fact."""
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Something that is kept with a case without being a fact."""
+
+    sha256: str
+    kind: Kind
+    content: bytes
+
+
+def beside(kind: Kind, content: bytes) -> Beside:
+    """Something to be kept, under its fingerprint."""
+    return Beside(hashlib.sha256(content).hexdigest(), kind, content)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A case as it was read."""
+
+    path: Path
+    links: tuple[Link, ...]
+    head: Head | None
+    identifiers: bytes | None
+    """The newest block of identifiers, if one is there."""
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        """All facts in order."""
+        return tuple(link.fact for link in self.links)
+
+    @property
+    def name(self) -> str:
+        """The case's name."""
+        return self.path.name.removesuffix(SUFFIX)
+
+
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
+"""What a case may be called: it becomes the name of a file."""
+
+
+def check_name(name: str) -> None:
+    """Raises InputError for what cannot be the name of a case."""
+    if NAME.fullmatch(name) is None or name.endswith(SUFFIX):
+        raise InputError(
+            f"{name[:120]!r} is no name for a case", "use at most 100 letters, digits, dots, dashes and underscores"
+        )
 
 
 def cases_folder(chosen: Path | None = None) -> Path:
@@ -45,25 +94,38 @@ def cases_folder(chosen: Path | None = None) -> Path:
 class Case:
     """One case, open for writing. Use as a context manager."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, lock: FileLock) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, lock: FileLock, vouching: Signer) -> None:
         self.path = path
         self._connection = connection
         self._lock = lock
+        self._signer = vouching
+        self._seq, self._last, self._case = _end(path, connection)
 
-    def append(self, facts: Iterable[Fact]) -> None:
-        """Writes facts in one transaction; they are durable when this returns. Raises StoreError, and then none is."""
-        rows = [(to_json(fact),) for fact in facts]
-        with _told(self.path):
-            try:
-                with self._connection:
-                    self._connection.executemany("INSERT INTO facts (fact) VALUES (?)", rows)
-            except sqlite3.Error:
-                self._connection.rollback()
-                raise
+    @property
+    def public_key(self) -> str:
+        """The key that will vouch for what is appended."""
+        return self._signer.public_key
+
+    def append(self, facts: Iterable[Fact], summary: Summary, add: Iterable[Beside] = ()) -> None:
+        """Writes facts, what lies beside them and the signed head in one transaction; all of it is durable when this
+        returns. `summary`: what the whole case comes to with them. Raises StoreError, and then nothing is written."""
+        self._write(facts, summary, add=add)
+
+    def remove(self, facts: Iterable[Fact], summary: Summary, sha256: Iterable[str]) -> None:
+        """Deletes what lies beside the facts and writes the facts that say so; the freed place is overwritten."""
+        self._write(facts, summary, drop=sha256)
+        with told(self.path):
+            self._connection.execute("VACUUM")
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def facts(self) -> tuple[Fact, ...]:
         """All facts so far."""
-        return tuple(fact for _, fact in _rows(self.path, self._connection))
+        return tuple(link.fact for link in read_links(self.path, self._connection))
+
+    def head(self) -> Head | None:
+        """The signed head."""
+        with told(self.path):
+            return read_head(self.path, self._connection)
 
     def close(self) -> None:
         """Folds the journal into the file, so that the case is one file, and lets others write."""
@@ -80,36 +142,118 @@ class Case:
     ) -> None:
         self.close()
 
+    def take_over(self, links: Sequence[Link], head: Head, summary: Summary) -> None:
+        """Writes lines that were written elsewhere, with the head that was signed there, after those that are here.
+        Raises StoreError, and then nothing is written."""
+        self._commit(links, head, summary)
 
-def create(folder: Path, opened: CaseOpened) -> Case:
-    """Begins a case; raises StoreError if the folder cannot be written or the case is already there."""
-    path = folder / f"{opened.case}{SUFFIX}"
-    with _told(path):
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        if path.exists():
-            raise StoreError(f"{path}: this case exists already", "give another --case, or continue it")
-        case = _open_locked(path, new=True)
-    try:
-        case.append([opened])
-    except StoreError:
-        case.close()
-        path.unlink(missing_ok=True)
-        raise
+    def _write(
+        self, facts: Iterable[Fact], summary: Summary, add: Iterable[Beside] = (), drop: Iterable[str] = ()
+    ) -> None:
+        links = linked(facts, self._seq, self._last)
+        if links:
+            opened = links[0].fact
+            case = opened.case if isinstance(opened, CaseOpened) else self._case
+            self._commit(links, self._signer.head(case, links[-1].seq, links[-1].sha256), summary, add, drop)
+
+    def _commit(
+        self,
+        links: Sequence[Link],
+        head: Head,
+        summary: Summary,
+        add: Iterable[Beside] = (),
+        drop: Iterable[str] = (),
+    ) -> None:
+        lines = [(link.seq, link.text) for link in links]
+        blocks = [(block.sha256, block.kind, block.content) for block in add]
+        with told(self.path):
+            try:
+                with self._connection as writing:
+                    writing.executemany("INSERT INTO facts VALUES (?, ?)", lines)
+                    writing.executemany("INSERT OR IGNORE INTO beside VALUES (?, ?, ?)", blocks)
+                    writing.executemany("DELETE FROM beside WHERE sha256 = ?", [(sha256,) for sha256 in drop])
+                    writing.execute(
+                        "INSERT OR REPLACE INTO head VALUES (1, ?, ?)",
+                        (head.model_dump_json(), summary.model_dump_json()),
+                    )
+            except encryption.errors():
+                self._connection.rollback()
+                raise
+        self._seq, self._last, self._case = head.facts, head.sha256, head.case
+
+
+def create(folder: Path, opened: CaseOpened, encrypt: bool = False) -> Case:
+    """Begins a case; raises InputError for a name that cannot be, StoreError if the folder cannot be written or the
+    case is already there.
+
+    The public key in `opened` is filled in with that of this machine.
+    """
+    case = _begun(folder, opened.case, encrypt)
+    named = opened.model_copy(update={"public_key": case.public_key})
+    with _or_nothing(case):
+        case.append([named], fold([named]).summary)
     return case
+
+
+def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = False) -> Path:
+    """Writes a case as it was elsewhere: the same lines, the same head. Raises InputError, StoreError."""
+    with _begun(folder, head.case, encrypt) as case, _or_nothing(case):
+        case.take_over(links, head, fold(link.fact for link in links).summary)
+        return case.path
 
 
 def resume(folder: Path, name: str) -> Case:
     """Opens an existing case for writing; raises InputError if there is none, StoreError if somebody else has it."""
     path = find(folder, name)
-    with _told(path):
-        return _open_locked(path, new=False)
+    with told(path):
+        secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
+        return _open_locked(path, secret, new=False)
 
 
-def read(folder: Path, name: str) -> tuple[Stored, ...]:
-    """All facts of a case with their numbers; works on a read-only disk and while another program writes."""
+def read(folder: Path, name: str) -> Kept:
+    """A whole case; works on a read-only disk and while another program writes. Raises InputError."""
     path = find(folder, name)
-    with _told(path), closing(_connect_to_read(path)) as connection:
-        return tuple(_rows(path, connection))
+    with reading(path) as connection:
+        links = tuple(read_links(path, connection))
+        newest = connection.execute("SELECT content FROM beside WHERE kind = 'identifiers' ORDER BY rowid DESC LIMIT 1")
+        block = newest.fetchone()
+        return Kept(path, links, read_head(path, connection), block[0] if block else None)
+
+
+def lines(path: Path) -> tuple[tuple[int, str], ...]:
+    """The stored lines as they are, readable or not."""
+    with reading(path) as connection:
+        return tuple(connection.execute("SELECT seq, line FROM facts ORDER BY seq"))
+
+
+def read_head_of(path: Path) -> Head | None:
+    """The signed head alone."""
+    with reading(path) as connection:
+        return read_head(path, connection)
+
+
+def lying_beside(path: Path) -> Iterator[Beside]:
+    """Everything that lies beside the facts, one after the other: sounds can be many."""
+    with reading(path) as connection:
+        for row in connection.execute("SELECT sha256, kind, content FROM beside ORDER BY rowid"):
+            yield Beside(*row)
+
+
+def sound(path: Path, sha256: str) -> bytes | None:
+    """One sound, as FLAC; None if it is not there."""
+    with reading(path) as connection:
+        row = connection.execute("SELECT content FROM beside WHERE sha256 = ?", (sha256,)).fetchone()
+        return bytes(row[0]) if row else None
+
+
+def summary(path: Path) -> Summary:
+    """What a case comes to, without reading its facts. Raises InputError."""
+    with reading(path) as connection:
+        row = connection.execute("SELECT summary FROM head").fetchone()
+    try:
+        return Summary.model_validate_json(row[0] if row else "")
+    except ValidationError:
+        raise InputError(f"{path}: has no readable summary", "check it with: tamponade verify") from None
 
 
 def names(folder: Path) -> tuple[str, ...]:
@@ -131,8 +275,28 @@ def find(folder: Path, name: str) -> Path:
     raise InputError(f'no case is called "{name}" in {folder}', "list them with: tamponade cases")
 
 
-def _open_locked(path: Path, new: bool) -> Case:
-    lock = FileLock(f"{path}.lock", timeout=0)
+def _begun(folder: Path, name: str, encrypt: bool) -> Case:
+    check_name(name)
+    path = folder / f"{name}{SUFFIX}"
+    with told(path):
+        private_folder(folder)
+        secret = encryption.passphrase(path) if encrypt else None
+        return _open_locked(path, secret, new=True)
+
+
+@contextmanager
+def _or_nothing(case: Case) -> Iterator[None]:
+    """A case that cannot be begun leaves no file behind."""
+    try:
+        yield
+    except BaseException:
+        case.close()
+        case.path.unlink(missing_ok=True)
+        raise
+
+
+def _open_locked(path: Path, secret: str | None, new: bool) -> Case:
+    lock = FileLock(f"{path}.lock", timeout=0, mode=0o600)
     try:
         lock.acquire()
     except Timeout:
@@ -144,86 +308,44 @@ def _open_locked(path: Path, new: bool) -> Case:
             f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
         ) from None
     try:
-        connection = sqlite3.connect(path, isolation_level="DEFERRED", check_same_thread=False)
+        if new:
+            _touch(path)
+        connection = connected(path, "mode=rw", secret)
         try:
             _prepare(path, connection, new)
+            return Case(path, connection, lock, signer())
         except BaseException:
             connection.close()
             raise
     except BaseException:
         lock.release()
         raise
-    return Case(path, connection, lock)
+
+
+def _touch(path: Path) -> None:
+    try:
+        path.touch(mode=0o600, exist_ok=False)
+    except FileExistsError:
+        raise StoreError(f"{path}: this case exists already", "give another --case, or continue it") from None
 
 
 def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
+    if not new:
+        check_format(path, connection)  # before anything is written into what may not be ours
     connection.execute("PRAGMA journal_mode=WAL")
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute("PRAGMA fullfsync=1")  # macOS: a plain fsync may stop at the drive's cache
+    connection.execute("PRAGMA secure_delete=ON")  # what is removed is overwritten with zeros
+    connection.execute("PRAGMA temp_store=MEMORY")  # nothing of a case goes into the folder for temporary files
     if new:
-        path.chmod(0o600)
-        connection.executescript(f"BEGIN; {_SCHEMA} PRAGMA user_version={FORMAT}; COMMIT;")
-    _check_format(path, connection)
+        connection.executescript(f"BEGIN; {'; '.join(SCHEMA)}; PRAGMA user_version={FORMAT}; COMMIT;")
 
 
-def _check_format(path: Path, connection: sqlite3.Connection) -> None:
-    found = connection.execute("PRAGMA user_version").fetchone()[0]
-    if found != FORMAT:
-        raise InputError(
-            f"{path}: not a case this version can read (format {found}, wanted {FORMAT})",
-            "open it with the version that made it",
-        )
-
-
-def _connect_to_read(path: Path) -> sqlite3.Connection:
-    """A read-only connection; on a disk that cannot be written there is no journal, so the file alone is read."""
-    writable = os.access(path.parent, os.W_OK) and os.access(path, os.W_OK)
-    mode = "mode=ro" if writable or path.with_name(f"{path.name}-wal").exists() else "immutable=1"
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True)
-    try:
-        _check_format(path, connection)
-    except BaseException:
-        connection.close()
-        raise
-    return connection
-
-
-def _rows(path: Path, connection: sqlite3.Connection) -> Iterator[Stored]:
-    for number, text in connection.execute("SELECT seq, fact FROM facts ORDER BY seq"):
-        try:
-            yield number, from_json(text)
-        except ValidationError as error:
-            where = ".".join(str(step) for step in error.errors()[0]["loc"])
-            raise InputError(
-                f"{path}: fact {number} cannot be read ({where}: {error.errors()[0]['msg']})",
-                "the file is damaged or from another version; take its backup",
-            ) from None
-
-
-@contextmanager
-def _told(path: Path) -> Iterator[None]:
-    """Turns what the disk and SQLite say into one line with a remedy."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise _translated(path, str(error)) from None
-    except PermissionError:
-        raise StoreError(f"{path.parent}: this folder cannot be written", "choose another with --cases DIR") from None
-    except OSError as error:
-        raise StoreError(
-            f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR"
-        ) from None
-
-
-def _translated(path: Path, said: str) -> StoreError | InputError:
-    if "full" in said:
-        return StoreError(
-            f"{path}: the disk is full; what was acknowledged is safe", "free some space and go on with --case"
-        )
-    if "readonly" in said or "unable to open" in said:
-        return StoreError(f"{path}: cannot be written (read-only)", "choose another folder with --cases DIR")
-    if "locked" in said:
-        return StoreError(f"{path}: another program is writing this case", "close it there and try again")
-    if "not a database" in said or "malformed" in said:
-        return InputError(f"{path}: not a case file, or damaged ({said})", "take its backup")
-    return StoreError(f"{path}: {said}", "check the disk, or choose another folder with --cases DIR")
+def _end(path: Path, connection: sqlite3.Connection) -> tuple[int, str | None, str]:
+    """Number and fingerprint of the last line, and the name of the case; nothing of a new one."""
+    last = connection.execute("SELECT seq, line FROM facts ORDER BY seq DESC LIMIT 1").fetchone()
+    if last is None:
+        return 0, None, ""
+    first = connection.execute("SELECT line FROM facts ORDER BY seq LIMIT 1").fetchone()[0]
+    case = json.loads(first).get("case", "")
+    return last[0], fingerprint(last[1]), str(case)

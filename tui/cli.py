@@ -9,20 +9,30 @@ from collections.abc import Mapping
 
 import click
 
+from log import encryption
 from log.errors import TamponadeError
+from log.visible import visible
 
 COMMANDS: Mapping[str, tuple[str, str]] = {
-    "demo": ("tui.commands.demo", "Hear an invented case and write its note, table and facts."),
-    "replay": ("tui.commands.replay", "Hear a recording into a case."),
-    "hear": ("tui.commands.hear", "What is understood of sound files, one utterance each."),
-    "say": ("tui.commands.say", "Type an entry instead of saying it."),
-    "cases": ("tui.commands.cases", "List the cases on this machine."),
-    "show": ("tui.commands.show", "Show a case as it stands."),
-    "export": ("tui.commands.export", "Write the procedure note, the table or all facts of a case."),
-    "procedures": ("tui.commands.procedures", "Show and check definitions and their phrases."),
-    "models": ("tui.commands.models", "List, add and check speech models."),
+    "demo": ("demo:command", "Hear an invented case and write everything the team takes away."),
+    "replay": ("replay:command", "Hear a recording into a case."),
+    "hear": ("hear:command", "What is understood of sound files, one utterance each."),
+    "say": ("say:command", "Type an entry instead of saying it."),
+    "cases": ("cases:command", "List the cases on this machine; remove old sound."),
+    "show": ("show:command", "Show a case as it stands."),
+    "strike": ("correct:strike", "Strike a line; it stays readable."),
+    "amend": ("correct:amend", "Give a line another value or time."),
+    "late": ("correct:late", "Enter what was not logged when it happened."),
+    "identify": ("correct:identify", "Write down who the patient is, who was there, and which tube it was."),
+    "sound": ("sound:command", "Write the sound of a case, to listen again."),
+    "export": ("export:command", "Write the procedure note and everything else the team takes away."),
+    "import": ("importing:command", "Make a case from its exported facts."),
+    "verify": ("verify:command", "Check that a case is still what was written down."),
+    "review": ("review:command", "Compare many cases."),
+    "procedures": ("procedures:command", "Show and check definitions and their phrases."),
+    "models": ("models:command", "List, add and check speech models."),
 }
-"""Name -> module that holds `command`, and its line in the help."""
+"""Name -> module under tui.commands and the command in it, and its line in the help."""
 
 CAUTION = (
     "Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
@@ -41,7 +51,8 @@ class LateGroup(click.Group):
         """Imports one command."""
         if cmd_name not in COMMANDS:
             return None
-        command = importlib.import_module(COMMANDS[cmd_name][0]).command
+        module, name = COMMANDS[cmd_name][0].split(":")
+        command = getattr(importlib.import_module(f"tui.commands.{module}"), name)
         assert isinstance(command, click.Command)
         return command
 
@@ -54,7 +65,8 @@ class LateGroup(click.Group):
 @click.group(
     cls=LateGroup,
     epilog=f"{CAUTION} Exit codes: 0 done, 1 other failure, 2 wrong usage, 3 a file or name "
-    "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written.",
+    "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written, "
+    "7 a case does not verify.",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 @click.version_option(package_name="tamponade-log", prog_name="tamponade")
@@ -64,6 +76,8 @@ def tamponade() -> None:
 
 def main() -> None:
     """Runs the command line; every expected failure is one line on standard error and its own exit code."""
+    if sys.stdin is not None and sys.stdin.isatty():
+        encryption.ask = lambda path: str(click.prompt(f"Passphrase of {path.name}", hide_input=True, err=True))
     try:
         tamponade(standalone_mode=False)
     except click.exceptions.Abort:
@@ -72,7 +86,7 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except TamponadeError as error:
-        click.echo(f"tamponade: {error}", err=True)
+        click.echo(visible(f"tamponade: {error}"), err=True)
         sys.exit(error.exit_code)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # else Python complains again on exit

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+from log.errors import EngineError, InputError
 
 if TYPE_CHECKING:
     from voice.listener import Ears, EngineChoice
@@ -59,6 +63,37 @@ def lead_word_option(default: str) -> Callable[[F], F]:
     )
 
 
+author_option = click.option(
+    "--author",
+    default="operator",
+    show_default=True,
+    metavar="WHO",
+    help="Who is taken to speak or type: a role, or a name where your site wants names.",
+)
+
+
+def keeping_options(command: F) -> F:
+    """`--label`, `--author`, `--keep-audio` and `--encrypt`, for commands that may begin a case."""
+    for option in (
+        click.option(
+            "--encrypt", is_flag=True, help="Encrypt the new case, sound included, with a passphrase. See README."
+        ),
+        click.option(
+            "--keep-audio",
+            "keep_sound",
+            type=click.Choice(["all", "utterances", "none"]),
+            default="utterances",
+            show_default=True,
+            help="Sound kept with a new case: all speech; what was logged, asked or not understood; none. "
+            "A voice identifies a person.",
+        ),
+        author_option,
+        click.option("--label", default="", help="A few words to know the case by; no patient's name is needed."),
+    ):
+        command = option(command)
+    return command
+
+
 def _lead_word(context: click.Context, parameter: click.Parameter, value: str) -> str | None:
     if value == "none":
         return None
@@ -67,9 +102,25 @@ def _lead_word(context: click.Context, parameter: click.Parameter, value: str) -
     return value.lower()
 
 
+def moment(text: str, now: datetime) -> datetime:
+    """A time as people type it: "03:10" is the last time it was so late, in the room's zone; or a whole RFC 3339 time.
+
+    Raises InputError.
+    """
+    clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text)
+    if clock:
+        hour, minute, second = (int(part or 0) for part in clock.groups())
+        today = now.replace(hour=hour, minute=minute, second=second, microsecond=0)
+        return today if today <= now else today - timedelta(days=1)
+    try:
+        given = datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
+    return given if given.tzinfo is not None else given.astimezone()
+
+
 def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice) -> Ears:
     """The engines as chosen, with the installed model if one is wanted and there."""
-    from log.errors import EngineError
     from voice import models
     from voice.listener import Ears
     from voice.vosk_engine import NO_WHEEL, available

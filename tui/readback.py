@@ -28,9 +28,8 @@ from log.events import (
 )
 from log.exports.totals import filling, led_to
 from log.procedure import Level
-from log.rules import clocks
-from log.situation import now, steps
 from log.spoken import Entry
+from log.visible import visible
 from tui.session import Session
 from voice.listener import Hearing
 from voice.numbers import UNITS, spell_digits
@@ -94,7 +93,7 @@ class ReadBack:
                 struck = self.session.record.line(number).entry
                 yield self._entry_line(fact, "STRUCK", number, struck, "bold blue", total=False, value_style="strike")
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
-                yield Text(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
+                yield Text(f'{self._clock(fact)}  not understood: "{visible(origin.heard)}" ({reason})', style="dim")
                 if nearest:
                     yield _indented("can be said: " + " | ".join(map(_spoken_slots, nearest)), "dim")
             case FindingRaised(level=level, message=message, source=source):
@@ -127,8 +126,8 @@ class ReadBack:
 
     def _leads_to(self, number: int) -> str:
         """The running total after a line."""
-        happened = steps(self.session.record.standing)
-        return next((led_to(step) for step in happened if step.line.number == number), "")
+        line = self.session.record.line(number)
+        return led_to(self.session.course.stage(line).step) if line.status == "stands" else ""
 
     def _named(self, entry: Entry) -> str:
         title = self.session.procedure.title_of(entry.kind)
@@ -141,7 +140,7 @@ class ReadBack:
 
     def _standing(self) -> Iterator[tuple[str, str]]:
         record, procedure = self.session.record, self.session.procedure
-        situation = now(record.standing)
+        situation = self.session.course.end.situation
         for site in procedure.tube.balloons:
             balloon = situation.balloon(site)
             pressure = f", {balloon.pressure:g} mmHg" if balloon.pressure is not None else ""
@@ -150,7 +149,7 @@ class ReadBack:
         yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
         yield "traction", read_back(situation.traction) if situation.traction else "off"
         yield "X-ray", (situation.xray or "not logged").replace("_", " ")
-        for running in clocks(procedure, record.standing):
+        for running in self.session.course.end.clocks.values():
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]
         yield "not confirmed", ", ".join(f"line {line.number}" for line in asked) or "nothing"

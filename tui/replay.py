@@ -68,12 +68,11 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
     except EngineError as error:
         _show(view, session.gap(segment.start, segment.seconds, str(error)))
         return
-    facts: tuple[Fact, ...] = ()
+    origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
     if _meant_for_the_log(hearing, situation):
-        origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
-        facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin)
+        facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin, segment)
     else:
-        facts = session.look(outcome.seconds)
+        facts = session.talk(hearing.said_at, outcome.seconds, origin, segment)
     _note(hearing, facts, outcome)
     if view is not None:
         view.heard(hearing, facts)

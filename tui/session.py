@@ -2,39 +2,130 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 from pathlib import Path
 
-from log import store
-from log.decide import Heard, decide, findings
+from log import correct, store
+from log.correct import Correction
+from log.course import course_of
+from log.decide import Heard, decide, findings, with_findings
 from log.errors import InputError
-from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.events import (
+    CaptureGap,
+    CaseClosed,
+    CaseOpened,
+    CaseResumed,
+    Fact,
+    IdentifiersGiven,
+    IdentifiersRemoved,
+    KeepSound,
+    Origin,
+    Sound,
+    SoundsRemoved,
+    SpeechKept,
+)
+from log.identifiers import Identifiers, sealed
 from log.load import InForce, of_case
 from log.procedure import Procedure
 from log.record import Record, fold
-from log.spoken import Meaning
+from log.spoken import Entry, Meaning
+from voice.audio import flac
+from voice.recogniser import Segment
 
 ANSWER_WITHIN_SECONDS = 30.0
 """After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
+
+TYPED = "typed"
+"""The source of a session in which nothing is listened to."""
+
+SOFTWARE = f"tamponade-log {version('tamponade-log')}"
+
+
+def wall_clock() -> datetime:
+    """Now, in the zone of the room."""
+    return datetime.now(UTC).astimezone()
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """How a case is to be kept."""
+
+    author: str = "operator"
+    """Who is taken to speak or type: a role, or a name where the site wants names."""
+    label: str = ""
+    sound: KeepSound = "utterances"
+    encrypt: bool = False
 
 
 class Session:
     """The only writer of a case. Times are seconds on the clock of whatever is listened to."""
 
-    def __init__(self, case: store.Case, began: datetime) -> None:
+    def __init__(self, case: store.Case, began: datetime, author: str) -> None:
         facts = case.facts()
         self.case = case
+        self.author = author
         self.procedure: Procedure = of_case(facts)
         self.record: Record = fold(facts)
+        self.course = course_of(self.procedure, self.record)
         self.began = began
 
-    def take(self, meaning: Meaning, said_at: float, known_at: float, origin: Origin) -> tuple[Fact, ...]:
-        """What follows from one utterance; it is on disk when this returns. Raises StoreError."""
-        heard = Heard(meaning, self._at(said_at), self._at(known_at), origin)
-        return self._kept(decide(self.procedure, self.record, heard))
+    def take(
+        self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, segment: Segment | None = None
+    ) -> tuple[Fact, ...]:
+        """What follows from one utterance; it is on disk when this returns, with its sound. Raises StoreError."""
+        sound, beside = self._sound(segment)
+        whole = origin.model_copy(update={"author": origin.author or self.author, "sound": sound})
+        heard = Heard(meaning, self._at(said_at), self._at(known_at), whole)
+        return self._kept(decide(self.course, self.record, heard), beside)
+
+    def talk(self, said_at: float, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+        """Speech that was not for the log: kept only where all sound is; and what the rules say by now."""
+        facts = self.look(known_at)
+        if self._keep_sound != "all":
+            return facts
+        sound, beside = self._sound(segment)
+        spoken = SpeechKept(
+            logged_at=self._at(known_at),
+            said_at=self._at(said_at),
+            origin=origin.model_copy(update={"author": "", "sound": sound}),
+        )
+        return (*facts, *self._kept((spoken,), beside))
+
+    def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
+        """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""
+        return self._kept(with_findings(self.course, self.record, (make(self.record),), at))
+
+    def strike(self, number: int, by: Correction) -> tuple[Fact, ...]:
+        """Strikes a line."""
+        return self.correct(lambda record: correct.strike(record, number, by), by.at)
+
+    def amend(self, number: int, entry: Entry | None, happened_at: datetime | None, by: Correction) -> tuple[Fact, ...]:
+        """Gives a line another value or time, or answers it."""
+        return self.correct(lambda record: correct.amend(record, number, entry, happened_at, by), by.at)
+
+    def enter_late(self, entry: Entry, happened_at: datetime, by: Correction) -> tuple[Fact, ...]:
+        """Logs what happened earlier."""
+        return self.correct(lambda record: correct.enter_late(record, entry, happened_at, by), by.at)
+
+    def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Keeps a block of identifiers beside the facts; an older one is deleted."""
+        block = store.beside("identifiers", sealed(identifiers))
+        old = self.record.identified
+        given = self._kept((IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by),), (block,))
+        return given if old is None else (*given, *self._forget(old.sha256, "replaced by a newer one", by, at))
+
+    def forget_identifiers(self, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Deletes the block of identifiers. Raises InputError if there is none."""
+        if self.record.identified is None:
+            raise InputError("this case has no block of identifiers", "there is nothing to remove")
+        return self._forget(self.record.identified.sha256, reason, by, at)
+
+    def forget_sounds(self, sha256: tuple[str, ...], reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Deletes sounds; what was heard in them stays."""
+        return self._removed((SoundsRemoved(logged_at=at, sha256=sha256, reason=reason, author=by),), sha256)
 
     def gap(self, began: float, seconds: float, reason: str) -> tuple[Fact, ...]:
         """Time in which nothing could be heard."""
@@ -48,7 +139,7 @@ class Session:
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""
-        return self._kept(findings(self.procedure, self.record, self._at(at)))
+        return self._kept(with_findings(self.course, self.record, (), self._at(at)))
 
     def close(self, at: float, reason: str) -> None:
         """Ends listening and lets go of the case, even if the disk takes no more."""
@@ -57,38 +148,117 @@ class Session:
         finally:
             self.case.close()
 
+    def resumed(self, source: str) -> tuple[Fact, ...]:
+        """Says that somebody goes on with a case, and for how long nothing was heard. What the rules have learnt since
+        is said too."""
+        facts = self.case.facts()
+        last, head, now = facts[-1].logged_at, self.case.head(), self.began
+        back = max(0.0, (last - now).total_seconds())
+        here = CaseResumed(
+            logged_at=now,
+            software=SOFTWARE,
+            source=source,
+            author=self.author,
+            public_key=self.case.public_key,
+            signature_before=head.signature if head else "",
+            clock_set_back_s=back,
+        )
+        why = _why_nothing_was_heard(self.record, source, back)
+        gap = CaptureGap(logged_at=now, began_at=last, seconds=max(0.0, (now - last).total_seconds()), reason=why or "")
+        record = fold([here], self.record)
+        return self._kept((here, *((gap,) if why else ()), *findings(self.procedure, record, now)))
+
+    @property
+    def _keep_sound(self) -> KeepSound:
+        return self.record.opened.keep_sound if self.record.opened else "none"
+
+    def _sound(self, segment: Segment | None) -> tuple[Sound | None, tuple[store.Beside, ...]]:
+        """The sound of a segment to be kept, and how the facts name it."""
+        if segment is None or self._keep_sound == "none":
+            return None, ()
+        beside = store.beside("sound", flac(segment.pcm))
+        return Sound(sha256=beside.sha256, seconds=segment.seconds), (beside,)
+
     def _at(self, seconds: float) -> datetime:
         return self.began + timedelta(milliseconds=round(seconds * 1000))
 
-    def _kept(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
+    def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
         if facts:
-            self.case.append(facts)
-            self.record = fold(facts, self.record)
+            record = fold(facts, self.record)
+            self.case.append(facts, record.summary, beside)
+            self.course = self.course.follow(self.record, record, facts)
+            self.record = record
         return tuple(facts)
 
+    def _forget(self, block: str, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
+        return self._removed((IdentifiersRemoved(logged_at=at, sha256=(block,), reason=reason, author=by),), (block,))
 
-def open_case(folder: Path, name: str | None, in_force: InForce, source: str, label: str = "") -> Session:
+    def _removed(self, facts: tuple[Fact, ...], sha256: Sequence[str]) -> tuple[Fact, ...]:
+        record = fold(facts, self.record)
+        self.case.remove(facts, record.summary, sha256)
+        self.record = record
+        return facts
+
+
+def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | None:
+    """The reason of the gap before a case is gone on with; None if nobody meant to listen."""
+    if record.closed is None:
+        return "the program had ended without closing the case" + (
+            f"; the clock has been set back by {back:.0f} s since" if back else ""
+        )
+    return None if source == TYPED else f"nobody listened ({record.closed.reason})"
+
+
+def procedure_of(folder: Path, name: str | None, in_force: InForce) -> Procedure:
+    """The definition by which a case will be kept: an existing one goes on with its own."""
+    if name is not None and _exists(folder, name):
+        return of_case(store.read(folder, name).facts)
+    return in_force.procedure
+
+
+def open_case(
+    folder: Path, name: str | None, in_force: InForce, source: str, keeping: Keeping, now: datetime | None = None
+) -> Session:
     """A new case, or the existing one of this name, ready to be written.
 
-    An existing case goes on with the definition it was begun with.
+    An existing case goes on with the definition and the ways of keeping sound that it was begun with.
     """
-    began = datetime.now(UTC).astimezone().replace(microsecond=0)
-    if name is not None and (name in store.names(folder) or name.endswith(store.SUFFIX)):
-        return Session(store.resume(folder, name), began)
-    if name is not None and not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*", name):
-        raise InputError(f'--case "{name}" is no name for a case', "use letters, digits, dots, dashes and underscores")
+    began = (now or wall_clock()).replace(microsecond=0)
+    if name is not None and _exists(folder, name):
+        return resume(folder, name, source, keeping.author, now)
+    if name is not None:
+        store.check_name(name)
     opened = CaseOpened(
         logged_at=began,
         case=name or _new_name(folder, began),
-        label=label,
+        label=keeping.label,
         definition=in_force.text,
         definition_sha256=in_force.sha256,
-        software=f"tamponade-log {version('tamponade-log')}",
+        software=SOFTWARE,
         source=source,
+        author=keeping.author,
+        keep_sound=keeping.sound,
         override_approved_by=in_force.override.approved_by if in_force.override else None,
         override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
     )
-    return Session(store.create(folder, opened), began)
+    return Session(store.create(folder, opened, keeping.encrypt), began, keeping.author)
+
+
+def resume(folder: Path, name: str, source: str, author: str, now: datetime | None = None) -> Session:
+    """Goes on with a case. Raises InputError if there is none that can be read, StoreError if it is being written."""
+    case = store.resume(folder, name)
+    try:
+        began = (now or wall_clock()).replace(microsecond=0)
+        session = Session(case, began, author)
+        session.resumed(source)
+    except BaseException:
+        case.close()
+        raise
+    return session
+
+
+def _exists(folder: Path, name: str) -> bool:
+    return name in store.names(folder) or name.endswith(store.SUFFIX)
 
 
 def _new_name(folder: Path, began: datetime) -> str:

@@ -4,6 +4,7 @@ microphone will be one more source.
 
 from __future__ import annotations
 
+import io
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -136,6 +137,13 @@ class AudioFile:
                 f"{self.path}: breaks off after {samples / SAMPLE_RATE:.1f} s, {missing:.1f} s are missing",
                 "what came before is in the log; find the whole recording",
             )
+
+
+def flac(pcm: bytes) -> bytes:
+    """Mono 16-bit sound at 16 kHz as a FLAC file: without loss, at about half the size."""
+    file = io.BytesIO()
+    soundfile.write(file, np.frombuffer(pcm, "<i2"), SAMPLE_RATE, format="FLAC", subtype="PCM_16")
+    return file.getvalue()
 
 
 def _framed(blocks: Iterator[np.ndarray]) -> Iterator[bytes]:

@@ -1,19 +1,18 @@
-"""What the team takes away: one module per format, each a pure function from a case to text.
+"""What the team takes away: one module per format, each a pure function from a case to text or bytes.
 
 A further format is one more module and one more line in FORMATS. Every format carries the definition's cautions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from log.exports.lines import as_jsonl
 from log.exports.note import as_note
 from log.exports.table import as_csv
-from log.procedure import Procedure
-from log.store import Stored
+from log.exports.whole import Whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,14 +22,14 @@ class Export:
     suffix: str
     about: str
     """For the help text."""
-    write: Callable[[Procedure, Sequence[Stored]], str]
-    """The whole text, line ends included: write it as UTF-8 with newline="", so that they stay as they are."""
+    write: Callable[[Whole], str | bytes]
+    """All of it. Text is to be written as UTF-8 with its line ends as they are."""
 
 
 FORMATS: Mapping[str, Export] = MappingProxyType(
     {
         "note": Export(".md", "procedure note to complete and sign (Markdown)", as_note),
         "csv": Export(".csv", "one row per line of the log, for a spreadsheet", as_csv),
-        "jsonl": Export(".jsonl", "every fact in order: the audit trail (JSON Lines)", as_jsonl),
+        "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", as_jsonl),
     }
 )

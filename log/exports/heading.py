@@ -7,52 +7,15 @@ case's label is taken for a patient's name.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
 
-from log.events import CaseOpened
 from log.exports.markdown import BLANK, escaped, table
 from log.exports.totals import balance, balloon_totals, filling, port
-from log.exports.wording import elapsed, figure, listed, newtons, opening, shown, stamp
-from log.procedure import Procedure
-from log.record import Line, Record, fold
-from log.rules import clocks
-from log.situation import Situation, Step, steps
+from log.exports.whole import Whole
+from log.exports.wording import elapsed, figure, listed, newtons, shown, stamp
+from log.record import Line
 from log.spoken import Entry
-from log.store import Stored
 
 Row = tuple[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Whole:
-    """A case with what the note needs of it worked out once."""
-
-    procedure: Procedure
-    opened: CaseOpened
-    record: Record
-    happened: tuple[Step, ...]
-    until: datetime
-    """When the last fact was written down: the clocks are read at this moment."""
-
-    @property
-    def situation(self) -> Situation:
-        """How things stood at the end."""
-        return self.happened[-1].after if self.happened else Situation()
-
-    def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
-        """The standing lines of a kind, of these sites if any are given."""
-        return tuple(
-            line for line in self.record.standing if line.entry.kind == kind and (not sites or line.entry.site in sites)
-        )
-
-
-def whole(procedure: Procedure, facts: Iterable[Stored]) -> Whole:
-    """Works the case out; raises InputError for facts that are no case."""
-    known = [fact for _, fact in facts]
-    record = fold(known)
-    opened = opening(record)
-    return Whole(procedure, opened, record, steps(record.standing), max(fact.logged_at for fact in known))
 
 
 def header(case: Whole) -> list[str]:
@@ -232,7 +195,7 @@ def _fluids(case: Whole) -> list[str]:
 
 
 def _running(case: Whole) -> list[str]:
-    running = clocks(case.procedure, case.record.standing)
+    running = tuple(case.course.end.clocks.values())
     if not running:
         return ["No clock was running at the end.", ""]
     rows = ((escaped(c.title), f"{stamp(c.since)} (line {c.number})", elapsed(c.since, case.until)) for c in running)

@@ -9,14 +9,14 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from log.events import Origin
-from log.exports.heading import Whole, header, state, totals, whole
+from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
 from log.exports.totals import led_to
+from log.exports.whole import Whole
 from log.exports.wording import elapsed, listed, sentence, shown, stamp, stamp_beside
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding
 from log.spoken import Entry
-from log.store import Stored
 
 OPEN = "**NOT CONFIRMED - counts in no total**"
 
@@ -25,11 +25,10 @@ LATE_AFTER = timedelta(minutes=5)
 Manual, chapter 3, 3.3.2.5); how late is late is our choice: no published figure was found."""
 
 
-def as_note(procedure: Procedure, facts: Sequence[Stored]) -> str:
+def as_note(case: Whole) -> str:
     """The note as Markdown."""
-    case = whole(procedure, facts)
     parts = (
-        [f"# Procedure note: {escaped(procedure.title)}", ""],
+        [f"# Procedure note: {escaped(case.procedure.title)}", ""],
         _cautions(case),
         _unconfirmed(case),
         header(case),

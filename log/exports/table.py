@@ -14,14 +14,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
 from datetime import datetime
 
-from log.exports.wording import figure, opening, sentence, shown, ucum, visible
+from log.exports.whole import Whole
+from log.exports.wording import figure, rfc3339, sentence, shown, ucum
 from log.procedure import Procedure
-from log.record import Change, Line, fold
+from log.record import Change, Line
 from log.spoken import Entry
-from log.store import Stored
+from log.visible import visible
 
 LINE_END = "\r\n"
 """RFC 4180, section 2."""
@@ -51,14 +51,13 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What makes a spreadsheet take a cell for a formula (reference: OWASP, CSV Injection)."""
 
 
-def as_csv(procedure: Procedure, facts: Sequence[Stored]) -> str:
+def as_csv(case: Whole) -> str:
     """The lines of the log as comma-separated values."""
-    record = fold(fact for _, fact in facts)
-    began = opening(record).logged_at
+    began = case.opened.logged_at
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
     writer.writerow(COLUMNS)
-    writer.writerows(_row(procedure, began, line) for line in record.lines)
+    writer.writerows(_row(case.procedure, began, line) for line in case.record.lines)
     return out.getvalue()
 
 
@@ -72,9 +71,9 @@ def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
         _value(entry) if line.status == "stands" else "",
         harmless(ucum(entry.unit)),
         harmless(entry.detail or ""),
-        _rfc3339(line.said_at),
+        rfc3339(line.said_at),
         f"{(line.said_at - began).total_seconds():.3f}",
-        _rfc3339(line.logged_at),
+        rfc3339(line.logged_at),
         origin.by,
         harmless(origin.engine),
         f"{origin.confidence:.2f}",
@@ -97,12 +96,8 @@ def _value(entry: Entry) -> str:
     return figure(entry.number) if entry.number is not None else harmless(str(entry.value or ""))
 
 
-def _rfc3339(moment: datetime) -> str:
-    return moment.isoformat(timespec="milliseconds")
-
-
 def _change(procedure: Procedure, change: Change) -> str:
-    what = f"{change.what} {_rfc3339(change.at)} by {change.origin.by}"
+    what = f"{change.what} {rfc3339(change.at)} by {change.origin.by}"
     match change.what:
         case "struck":
             text = what

@@ -3,43 +3,21 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 
-from log.errors import InputError
-from log.events import CaseOpened
 from log.procedure import Procedure
-from log.record import Record
 from log.rules import as_entry_text
 from log.spoken import Entry, Number
 
 STANDARD_GRAVITY = 9.80665
 """Newtons per kilogram, exact by definition (NIST SP 811, appendix B: 1 kgf = 9.80665 N)."""
 
+NO_DATE = timezone(timedelta(0), "since the log was opened")
+"""The zone of times from which the date was taken: they count from the opening of the log."""
+
 UCUM = {"mL": "mL", "mmHg": "mm[Hg]", "cm": "cm", "kg": "kg"}
 """The room's writing of a unit -> its UCUM code."""
-
-
-def opening(record: Record) -> CaseOpened:
-    """How the case was begun; raises InputError for facts that are no case."""
-    if record.opened is None:
-        raise InputError("the case has no opening", "take its backup")
-    return record.opened
-
-
-def visible(text: str) -> str:
-    """The text in one line. What would steer a terminal, hide or turn the writing round is shown as a sign instead."""
-    return "".join(_sign(character) for character in text)
-
-
-def _sign(character: str) -> str:
-    if character in "\t\n\r":
-        return " "
-    if character < " ":
-        return chr(0x2400 + ord(character))  # the picture of this control character
-    category = unicodedata.category(character)
-    return "\N{REPLACEMENT CHARACTER}" if category in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") else character
 
 
 def figure(value: Number) -> str:
@@ -70,15 +48,51 @@ def newtons(kilograms: Number) -> str:
     return f"{kilograms * STANDARD_GRAVITY:.1f} N"
 
 
+def without_date(opened: datetime, moment: datetime) -> datetime:
+    """A time that only says how long after the opening of the log it was, and in which year the log was opened."""
+    return _beginning(opened.year) + (moment - opened)
+
+
+def is_without_date(moment: datetime) -> bool:
+    """Whether this is such a time."""
+    return moment.tzinfo is NO_DATE
+
+
+def _beginning(year: int) -> datetime:
+    """Counted from the middle of the year, so that what is entered for before the opening stays in that year."""
+    return datetime(year, 7, 1, tzinfo=NO_DATE)
+
+
+def _since_opening(moment: datetime) -> timedelta:
+    return moment - _beginning(moment.year)
+
+
 def stamp(moment: datetime) -> str:
-    """Date, time and offset as RFC 3339 writes them, with a space for the T, in the zone in which it was logged."""
+    """Date, time and offset as RFC 3339 writes them, with a space for the T, in the zone in which it was logged; of a
+    time without date the time since the log was opened: +0:04:10."""
+    if is_without_date(moment):
+        past = elapsed(_beginning(moment.year), moment)
+        return past if past.startswith("-") else f"+{past}"
     return moment.isoformat(sep=" ", timespec="seconds")
 
 
 def stamp_beside(moment: datetime, beside: datetime) -> str:
     """The time alone if it is the same day and zone as the time it stands beside."""
+    if is_without_date(moment):
+        return stamp(moment)
     same = moment.utcoffset() == beside.utcoffset() and moment.date() == beside.date()
     return f"{moment:%H:%M:%S}" if same else stamp(moment)
+
+
+def rfc3339(moment: datetime) -> str:
+    """For machines: RFC 3339 with milliseconds; of a time without date, the ISO 8601 duration since the opening."""
+    return duration(moment) if is_without_date(moment) else moment.isoformat(timespec="milliseconds")
+
+
+def duration(moment: datetime) -> str:
+    """ISO 8601 duration from the opening of the log to a time without date: PT250.000S."""
+    seconds = _since_opening(moment).total_seconds()
+    return f"{'-' if seconds < 0 else ''}PT{abs(seconds):.3f}S"
 
 
 def elapsed(since: datetime, moment: datetime) -> str:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from log.course import course_of
 from log.decide import Heard, decide, findings
 from log.events import (
     EntryAmended,
@@ -25,7 +26,6 @@ from log.events import (
 from log.load import read_procedure
 from log.procedure import Procedure
 from log.record import Record, fold
-from log.situation import now
 from log.spoken import Entry, NotUnderstood, Question, Understood
 
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
@@ -60,7 +60,7 @@ def heard(*items: Entry | Question, minute: int = 0) -> Heard:
 def said(*items: Entry | Question, record: Record | None = None) -> tuple[tuple[Fact, ...], Record]:
     """What follows from one breath, without findings, and the record after it."""
     start = record or Record()
-    facts = decide(procedure(), start, heard(*items, minute=start.next_number))
+    facts = decided(start, heard(*items, minute=start.next_number))
     return tuple(f for f in facts if not isinstance(f, FindingRaised | FindingSettled)), fold(facts, start)
 
 
@@ -70,6 +70,10 @@ def after(*breaths: Entry | Question) -> Record:
     for item in breaths:
         record = said(item, record=record)[1]
     return record
+
+
+def decided(record: Record, what: Heard) -> tuple[Fact, ...]:
+    return decide(course_of(procedure(), record), record, what)
 
 
 def missed(*items: Entry | Question, record: Record | None = None) -> str:
@@ -85,12 +89,12 @@ def test_an_entry_is_logged_with_the_time_it_was_said() -> None:
     assert (fact.number, fact.entry) == (1, GASTRIC_50)
     assert fact.logged_at - fact.said_at == timedelta(seconds=2)
     assert fact.origin.heard == "words"
-    assert now(record.standing).balloon("gastric").volume == 50
+    assert course_of(procedure(), record).end.situation.balloon("gastric").volume == 50
 
 
 def test_what_was_not_understood_is_kept_with_the_phrases_that_come_nearest() -> None:
     meaning = NotUnderstood(heard="gastric bananas", nearest=("{site} in {volume}",))
-    (fact,) = decide(procedure(), Record(), Heard(meaning, BEGAN, BEGAN, Origin()))
+    (fact,) = decided(Record(), Heard(meaning, BEGAN, BEGAN, Origin()))
     assert isinstance(fact, NotUnderstoodHeard)
     assert fact.nearest == ("{site} in {volume}",)
 
@@ -163,7 +167,7 @@ def test_the_newest_question_of_a_breath_is_answered_first() -> None:
 )
 def test_a_command_with_nothing_to_act_on_is_told_and_changes_nothing(item: Entry, reason: str) -> None:
     assert missed(item) == reason
-    assert said(item)[1].lines == ()
+    assert not said(item)[1].lines
 
 
 def test_striking_takes_the_newest_line_that_is_not_struck() -> None:
@@ -248,7 +252,7 @@ def test_a_correction_that_was_asked_is_no_entry_to_strike_or_correct() -> None:
 
 
 def test_findings_follow_the_facts_and_are_raised_once() -> None:
-    facts = decide(procedure(), Record(), heard(PRESSURE_30.model_copy(update={"value": 50})))
+    facts = decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50})))
     assert [type(fact) for fact in facts] == [EntryLogged, FindingRaised]
     record = fold(facts)
     assert findings(procedure(), record, BEGAN) == ()
@@ -257,19 +261,19 @@ def test_findings_follow_the_facts_and_are_raised_once() -> None:
 
 @pytest.mark.parametrize(("command", "how"), [(UNDO, "line 1 was struck"), (correct(45), "line 1 was corrected")])
 def test_a_finding_is_settled_when_its_line_is_corrected_or_struck(command: Entry, how: str) -> None:
-    record = fold(decide(procedure(), Record(), heard(PRESSURE_30.model_copy(update={"value": 50}))))
-    settled = decide(procedure(), record, heard(command, minute=1))[-1]
+    record = fold(decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50}))))
+    settled = decided(record, heard(command, minute=1))[-1]
     assert isinstance(settled, FindingSettled)
     assert (settled.rule, settled.number, settled.how) == ("oesophageal_ceiling", 1, how)
     assert fold([settled], record).open_findings == ()
 
 
 def test_a_finding_is_told_anew_when_its_number_changes() -> None:
-    record = fold(decide(procedure(), Record(), heard(PRESSURE_30.model_copy(update={"value": 50}))))
-    *_, settled, raised = decide(procedure(), record, heard(correct(55), minute=1))
+    record = fold(decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50}))))
+    *_, settled, raised = decided(record, heard(correct(55), minute=1))
     assert isinstance(settled, FindingSettled)
     assert isinstance(raised, FindingRaised)
-    record = fold(decide(procedure(), record, heard(correct(55), minute=1)), record)
+    record = fold(decided(record, heard(correct(55), minute=1)), record)
     assert [finding.message.split(" is ")[0] for finding in record.open_findings] == [
         "oesophageal balloon pressure 55 mmHg"
     ]
@@ -309,7 +313,7 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
     """Nothing said is without a trace, lines are never lost, and no finding is raised that is open already."""
     record = Record()
     for minute, items in enumerate(breaths):
-        facts = decide(procedure(), record, heard(*items, minute=minute))
+        facts = decided(record, heard(*items, minute=minute))
         assert sum(not isinstance(fact, FindingRaised | FindingSettled) for fact in facts) >= len(items)
         before, record = record, fold(facts, record)
         assert len(record.lines) >= len(before.lines)

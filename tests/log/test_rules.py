@@ -9,13 +9,15 @@ from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from pyrsistent import pvector
 
+from log.course import check, course_of
 from log.events import Origin
 from log.load import read_procedure, shipped
 from log.procedure import LEVELS, Backed, NumberSlot, Procedure
 from log.record import Line as RecordLine
 from log.record import Record
-from log.rules import Finding, as_entry_text, check, clocks
+from log.rules import Finding, as_entry_text
 from log.spoken import Entry, Number
 
 THREE, FOUR = "three-lumen", "four-lumen"
@@ -55,7 +57,7 @@ def record(entries: Iterable[str], apart: timedelta = timedelta(minutes=1)) -> R
         RecordLine(number, "stands", entry(text), BEGAN + (number - 1) * apart, BEGAN + (number - 1) * apart, Origin())
         for number, text in enumerate(entries, start=1)
     )
-    return Record(lines=lines)
+    return Record(lines=pvector(lines))
 
 
 def found(name: str, *entries: str) -> list[str]:
@@ -309,7 +311,8 @@ def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: 
 
 def running(*entries: str) -> dict[str, int]:
     """Clock -> line with which it began, after these entries, an hour apart."""
-    return {clock.clock: clock.number for clock in clocks(read_procedure(THREE), record(entries).standing)}
+    running = course_of(read_procedure(THREE), record(entries)).end.clocks
+    return {clock.clock: clock.number for clock in running.values()}
 
 
 def test_a_clock_of_readings_starts_again_and_a_clock_of_inflation_does_not() -> None:

@@ -10,7 +10,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,8 +18,11 @@ from pathlib import Path
 import pytest
 
 from log import store
+from log.chain import fingerprint
 from log.errors import InputError, StoreError, TamponadeError
 from log.events import CaseOpened, EntryLogged, Fact, Origin
+from log.keys import signer
+from log.record import Summary
 from log.spoken import Entry
 
 NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
@@ -30,8 +33,10 @@ import itertools, sys
 from datetime import UTC, datetime
 from pathlib import Path
 from log import store
+from log.chain import fingerprint
 from log.errors import StoreError
 from log.events import CaptureGap
+from log.record import Summary
 case = store.resume(Path(sys.argv[1]), "case")
 if len(sys.argv) > 2:
     import resource, signal
@@ -40,7 +45,7 @@ if len(sys.argv) > 2:
 now = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 for number in itertools.count(1):
     try:
-        case.append([CaptureGap(logged_at=now, began_at=now, seconds=number, reason="acknowledged")])
+        case.append([CaptureGap(logged_at=now, began_at=now, seconds=number, reason="acknowledged")], Summary())
     except StoreError as error:
         print(error, flush=True)
         break
@@ -52,13 +57,14 @@ READER = """
 import os, sys
 from pathlib import Path
 from log import store
+from log.chain import fingerprint
 from log.errors import StoreError
 if os.geteuid() == 0:
     os.setgroups([])
     os.setgid(65534)
     os.setuid(65534)
 folder = Path(sys.argv[1])
-print(len(store.read(folder, "case")))
+print(len(store.read(folder, "case").links))
 try:
     store.resume(folder, "case")
 except StoreError as error:
@@ -68,7 +74,12 @@ except StoreError as error:
 
 
 def opened(name: str = "case") -> CaseOpened:
-    return CaseOpened(logged_at=NOW, case=name, definition="{}", definition_sha256="0", software="test", source="typed")
+    fields = {"definition": "{}", "definition_sha256": fingerprint("{}"), "software": "test", "source": "typed"}
+    return CaseOpened(logged_at=NOW, case=name, public_key=signer().public_key, **fields)
+
+
+def add(case: store.Case, facts: Iterable[Fact]) -> None:
+    case.append(facts, Summary())
 
 
 def entry(number: int) -> EntryLogged:
@@ -77,13 +88,13 @@ def entry(number: int) -> EntryLogged:
 
 
 def facts_in(folder: Path, name: str = "case") -> tuple[Fact, ...]:
-    return tuple(fact for _, fact in store.read(folder, name))
+    return store.read(folder, name).facts
 
 
 def begin(folder: Path, name: str = "case", entries: int = 0) -> Path:
     """A case with some entries, closed again."""
     with store.create(folder, opened(name)) as case:
-        case.append(entry(number) for number in range(1, entries + 1))
+        add(case, (entry(number) for number in range(1, entries + 1)))
     return case.path
 
 
@@ -104,7 +115,7 @@ def writer(folder: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
 def test_what_was_appended_can_be_read_by_another_connection_at_once(tmp_path: Path) -> None:
     with store.create(tmp_path, opened()) as case:
         for number in range(1, 6):
-            case.append([entry(number)])
+            add(case, [entry(number)])
             assert facts_in(tmp_path) == (opened(), *map(entry, range(1, number + 1)))
         assert case.facts() == facts_in(tmp_path)
 
@@ -112,8 +123,8 @@ def test_what_was_appended_can_be_read_by_another_connection_at_once(tmp_path: P
 def test_facts_are_numbered_in_the_order_in_which_they_were_written(tmp_path: Path) -> None:
     begin(tmp_path, entries=3)
     with store.resume(tmp_path, "case") as case:
-        case.append([entry(4), entry(5)])
-    assert [number for number, _ in store.read(tmp_path, "case")] == [1, 2, 3, 4, 5, 6]
+        add(case, [entry(4), entry(5)])
+    assert [link.seq for link in store.read(tmp_path, "case").links] == [1, 2, 3, 4, 5, 6]
 
 
 def test_a_closed_case_is_one_file_for_its_owner_only(tmp_path: Path) -> None:
@@ -128,21 +139,21 @@ def test_several_facts_are_written_together_or_not_at_all(tmp_path: Path) -> Non
     with store.create(tmp_path, opened()) as case:
         case._connection.execute("PRAGMA max_page_count = 1")  # SQLite raises it to the pages there are: a full disk
         with pytest.raises(StoreError, match=r"the disk is full; what was acknowledged is safe - free some space"):
-            case.append(entry(number) for number in range(1, 500))
+            add(case, (entry(number) for number in range(1, 500)))
         assert case.facts() == (opened(),)
         case._connection.execute("PRAGMA max_page_count = 10000")
-        case.append([entry(1)])
+        add(case, [entry(1)])
     assert facts_in(tmp_path) == (opened(), entry(1))
 
 
 @pytest.mark.parametrize(
     "change",
     [
-        "UPDATE facts SET fact = '{}' WHERE seq = 2",
+        "UPDATE facts SET line = '{}' WHERE seq = 2",
         "DELETE FROM facts",
         "DELETE FROM facts WHERE seq = 2",
-        "REPLACE INTO facts (seq, fact) VALUES (2, '{}')",
-        "INSERT INTO facts (seq, fact) VALUES (2, '{}') ON CONFLICT DO UPDATE SET fact = '{}'",
+        "REPLACE INTO facts (seq, line) VALUES (2, '{}')",
+        "INSERT INTO facts (seq, line) VALUES (2, '{}') ON CONFLICT DO UPDATE SET line = '{}'",
     ],
 )
 def test_a_fact_can_be_neither_changed_nor_deleted(tmp_path: Path, change: str) -> None:
@@ -163,7 +174,7 @@ def test_an_append_after_closing_is_a_store_error(tmp_path: Path) -> None:
     with store.create(tmp_path, opened()) as case:
         pass
     with pytest.raises(StoreError):
-        case.append([entry(1)])
+        add(case, [entry(1)])
 
 
 # ---- one writer, many readers --------------------------------------------------------------------------------------
@@ -173,9 +184,9 @@ def test_one_program_at_a_time_may_write(tmp_path: Path) -> None:
     with store.create(tmp_path, opened()) as case:
         with pytest.raises(StoreError, match="another program is writing this case"):
             store.resume(tmp_path, "case")
-        case.append([entry(1)])
+        add(case, [entry(1)])
     with store.resume(tmp_path, "case") as case:
-        case.append([entry(2)])
+        add(case, [entry(2)])
     assert len(facts_in(tmp_path)) == 3
 
 
@@ -214,7 +225,7 @@ def test_everything_acknowledged_survives_the_death_of_the_program(tmp_path: Pat
         assert len(new) - said[-1] in (0, 1), "at most the one that was being written is there unacknowledged"
         expected = found
     with store.resume(tmp_path, "case") as case:
-        case.append([entry(1)])
+        add(case, [entry(1)])
     assert len(facts_in(tmp_path)) == len(expected) + 2
 
 
@@ -231,12 +242,12 @@ def test_everything_acknowledged_survives_a_disk_that_takes_no_more(tmp_path: Pa
     assert len(said) > 3
     assert len(facts_in(tmp_path)) == len(said) + 1
     with store.resume(tmp_path, "case") as case:
-        case.append([entry(1)])
+        add(case, [entry(1)])
     assert len(facts_in(tmp_path)) == len(said) + 2
 
 
 def test_a_case_that_cannot_be_begun_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(self: store.Case, facts: object) -> None:
+    def full(self: store.Case, facts: object, summary: object) -> None:
         raise StoreError("the disk is full")
 
     monkeypatch.setattr(store.Case, "append", full)
@@ -280,7 +291,7 @@ def test_a_file_on_a_disk_without_journal_is_read_alone(tmp_path: Path, monkeypa
     begin(tmp_path, entries=2)
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     assert facts_in(tmp_path) == (opened(), entry(1), entry(2))
-    assert [file.name for file in tmp_path.iterdir() if not file.name.endswith(".lock")] == ["case.case"]
+    assert {file.name for file in tmp_path.iterdir() if file.is_file()} == {"case.case", "case.case.lock"}
 
 
 def with_version(path: Path, version: int) -> None:
@@ -311,14 +322,16 @@ def test_a_file_that_is_no_case_is_told_in_one_line(tmp_path: Path) -> None:
 
 def test_a_case_of_a_newer_format_is_named_as_such(tmp_path: Path) -> None:
     with_version(begin(tmp_path), 7)
-    with pytest.raises(InputError, match="format 7, wanted 1"):
+    with pytest.raises(InputError, match="format 7, wanted 2"):
         store.read(tmp_path, "case")
 
 
 def test_a_fact_that_cannot_be_read_is_named_by_its_number(tmp_path: Path) -> None:
     path = begin(tmp_path, entries=2)
     with closing(sqlite3.connect(path)) as connection, connection:
-        connection.execute("""INSERT INTO facts (fact) VALUES ('{"fact": "entry_logged", "number": 3}')""")
+        connection.execute(
+            """INSERT INTO facts (line) VALUES ('{"fact": "entry_logged", "number": 3, "seq": 4, "previous": ""}')"""
+        )
     with pytest.raises(InputError, match=r"fact 4 cannot be read \(entry_logged\.logged_at: Field required\)"):
         store.read(tmp_path, "case")
 

@@ -26,13 +26,13 @@ from pathlib import Path
 
 import pytest
 
+from log.course import course_of
 from log.decide import Heard, decide, findings
 from log.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
 from log.load import read_procedure, shipped
 from log.procedure import Procedure
 from log.record import Record, fold
-from log.rules import clocks
-from log.situation import Balloon, Situation, now
+from log.situation import Balloon, Situation
 from log.spoken import Entry
 from voice import matcher
 from voice.phrases import Phrases, compile_phrases
@@ -100,7 +100,7 @@ def play(scenario: Scenario) -> Iterator[tuple[Line, tuple[Fact, ...], Record, d
             lead = procedure.lead_word if scenario.open_listening else None
             asked = record.open_question is not None
             meaning = matcher.understand(said_in, line.words, matcher.Situation(lead_word=lead, asked=asked))
-            facts = decide(procedure, record, Heard(meaning, at, at, Origin(heard=line.words)))
+            facts = decide(course_of(procedure, record), record, Heard(meaning, at, at, Origin(heard=line.words)))
         record = fold(facts, record)
         yield line, facts, record, at
 
@@ -159,20 +159,21 @@ def stands(wanted: str, procedure: Procedure, record: Record, at: datetime) -> b
         return status in (line.status, f"{line.status} {_amount(line.entry)}", line.entry.kind)
     if wanted.startswith("lines "):
         return len(record.lines) == int(wanted.removeprefix("lines "))
+    course = course_of(procedure, record)
     if wanted.startswith("running "):
         _, name, since = wanted.split()
         hours, minutes = since.split(":")
         elapsed = timedelta(hours=int(hours), minutes=int(minutes))
-        return any(clock.clock == name and at - clock.since == elapsed for clock in clocks(procedure, record.standing))
+        return any(clock.clock == name and at - clock.since == elapsed for clock in course.end.clocks.values())
     if wanted.startswith("stopped "):
-        return all(clock.clock != wanted.removeprefix("stopped ") for clock in clocks(procedure, record.standing))
+        return all(clock.clock != wanted.removeprefix("stopped ") for clock in course.end.clocks.values())
     if wanted == "no question":
         return record.open_question is None
     if wanted == "no finding":
         return not record.open_findings
     what = next((name for name in sorted(STANDS, key=len, reverse=True) if wanted.startswith(f"{name} ")), None)
     assert what is not None, f"a scenario cannot say: = {wanted}"
-    return STANDS[what](now(record.standing)) == wanted.removeprefix(f"{what} ")
+    return STANDS[what](course.end.situation) == wanted.removeprefix(f"{what} ")
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)

@@ -129,7 +129,7 @@ def override(tmp_path: Path) -> Path:
 
 
 def facts_of(name: str) -> list[Fact]:
-    return [fact for _, fact in store.read(store.cases_folder(), name)]
+    return list(store.read(store.cases_folder(), name).facts)
 
 
 def entries_of(name: str) -> list[Entry]:
@@ -491,9 +491,9 @@ def test_a_case_that_is_not_there_is_refused(run: Run, command: str) -> None:
 def test_a_case_that_is_damaged_is_refused_and_listed_with_the_reason(run: Run) -> None:
     run("say", "--case", "bay-4", "mark the time").done()
     (store.cases_folder() / "bay-4.case").write_bytes(b"coffee" * 1000)
-    run("show", "bay-4").refused(3, "bay-4.case", "not a case file")
+    run("show", "bay-4").refused(3, "bay-4.case", "no case at all")
     run("say", "--case", "bay-4", "mark the time").refused(3, "bay-4.case")
-    assert "not a case file" in run("cases").done()
+    assert "no case at all" in run("cases").done()
 
 
 def test_a_second_writer_is_refused_and_may_read(run: Run) -> None:

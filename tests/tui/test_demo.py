@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from log import store
-from log.events import CaptureGap, FindingRaised
+from log.events import CaptureGap, Fact, FindingRaised
 from log.load import of_case
 from log.record import Record, fold
 from log.rules import as_entry_text
@@ -37,18 +37,18 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def stored(folder: Path) -> tuple[store.Stored, ...]:
+def stored(folder: Path) -> tuple[Fact, ...]:
     (name,) = store.names(folder)
-    return store.read(folder, name)
+    return store.read(folder, name).facts
 
 
 @pytest.fixture(scope="module")
-def record(stored: tuple[store.Stored, ...]) -> Record:
-    return fold(fact for _, fact in stored)
+def record(stored: tuple[Fact, ...]) -> Record:
+    return fold(stored)
 
 
-def as_text(stored: tuple[store.Stored, ...], record: Record) -> Iterator[str]:
-    procedure = of_case(fact for _, fact in stored)
+def as_text(stored: tuple[Fact, ...], record: Record) -> Iterator[str]:
+    procedure = of_case(stored)
     assert record.opened is not None
     for line in record.lines:
         seconds = int((line.said_at - record.opened.logged_at).total_seconds())
@@ -59,15 +59,15 @@ def as_text(stored: tuple[store.Stored, ...], record: Record) -> Iterator[str]:
                 yield f"        ! {found.raised.level} {found.raised.rule}{' (settled)' if found.settled else ''}"
 
 
-def test_the_demo_gives_the_expected_record(stored: tuple[store.Stored, ...], record: Record) -> None:
+def test_the_demo_gives_the_expected_record(stored: tuple[Fact, ...], record: Record) -> None:
     text = "\n".join(as_text(stored, record)) + "\n"
     if os.environ.get("TAMPONADE_DEMO") == "write":
         EXPECTED.write_text(text, encoding="utf-8")
     assert text == EXPECTED.read_text(encoding="utf-8")
 
 
-def test_at_least_five_deliberate_rule_breaks_are_found(stored: tuple[store.Stored, ...]) -> None:
-    raised = {fact.rule for _, fact in stored if isinstance(fact, FindingRaised)}
+def test_at_least_five_deliberate_rule_breaks_are_found(stored: tuple[Fact, ...]) -> None:
+    raised = {fact.rule for fact in stored if isinstance(fact, FindingRaised)}
     broken = {"first_gastric_volume", "gastric_first", "oesophageal_ceiling", "mark_migration", "traction_mass"}
     assert broken <= raised
 
@@ -90,8 +90,8 @@ def test_most_of_what_was_said_is_in_the_record_and_no_talk_is(record: Record) -
     assert matched >= 35
 
 
-def test_nothing_was_missed_for_want_of_an_engine(stored: tuple[store.Stored, ...]) -> None:
-    assert not [fact for _, fact in stored if isinstance(fact, CaptureGap)]
+def test_nothing_was_missed_for_want_of_an_engine(stored: tuple[Fact, ...]) -> None:
+    assert not [fact for fact in stored if isinstance(fact, CaptureGap)]
 
 
 def test_note_table_and_facts_are_written_with_the_cautions(folder: Path) -> None:

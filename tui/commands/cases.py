@@ -1,39 +1,102 @@
-"""The cases on this machine."""
+"""The cases on this machine: listed, and rid of sound and identifiers when their time is over."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import click
 
 from log import store
 from log.errors import TamponadeError
-from log.record import fold
+from log.record import Summary
+from log.verify import sounds_named
+from log.visible import visible
 from tui.options import cases_option
+from tui.session import TYPED, resume, wall_clock
 
 
-@click.command("cases", short_help="List the cases on this machine.")
+@click.group("cases", short_help="List the cases on this machine; remove old sound.", invoke_without_command=True)
 @cases_option
-def command(cases: Path | None) -> None:
+@click.pass_context
+def command(context: click.Context, cases: Path | None) -> None:
     """List the cases, oldest first: name, begin, label, entries, what is open."""
-    folder = store.cases_folder(cases)
-    names = store.names(folder)
+    context.obj = store.cases_folder(cases)
+    if context.invoked_subcommand is not None:
+        return
+    names = store.names(context.obj)
     if not names:
-        click.echo(f"no cases in {folder}")
-    for name in names:
-        try:
-            click.echo(_line(folder, name))
-        except TamponadeError as error:
-            click.echo(f"{name}  {error}")
+        click.echo(f"no cases in {context.obj}")
+    click.echo("".join(f"{_line(context.obj, name)}\n" for name in names), nl=False)
 
 
 def _line(folder: Path, name: str) -> str:
-    record = fold(fact for _, fact in store.read(folder, name))
-    assert record.opened is not None
-    asked = sum(line.status == "asked" for line in record.lines)
-    began = record.opened.logged_at.strftime("%Y-%m-%d %H:%M")
-    label = f"  {record.opened.label}" if record.opened.label else ""
-    return (
-        f"{name}  {began}  {len(record.lines)} entries, {asked} not confirmed, "
-        f"{len(record.open_findings)} findings open{label}"
+    try:
+        found = store.summary(folder / f"{name}{store.SUFFIX}")
+    except TamponadeError as error:
+        return visible(f"{name}  {error}")
+    return visible(f"{name}  {_described(found)}")
+
+
+def _described(found: Summary) -> str:
+    began = found.began[:16].replace("T", " ")
+    label = f"  {found.label}" if found.label else ""
+    return f"{began}  {found.entries} entries, {found.asked} not confirmed, {found.findings} findings open{label}"
+
+
+@command.command("prune")
+@click.option(
+    "--older-than",
+    "days",
+    type=click.IntRange(0),
+    required=True,
+    metavar="DAYS",
+    help="Remove what is older than this.",
+)
+@click.option("--identifiers", is_flag=True, help="Remove the blocks of identifiers as well.")
+@click.option("--case", "only", metavar="CASE", help="This case alone.")
+@click.option("--author", required=True, metavar="WHO", help="Who removes it; it stands in the log.")
+@click.option("--reason", default="kept long enough", show_default=True, help="Why; it stands in the log.")
+@click.option("--dry-run", is_flag=True, help="Say what would be removed, and remove nothing.")
+@click.pass_obj
+def prune(
+    folder: Path, days: int, identifiers: bool, only: str | None, author: str, reason: str, dry_run: bool
+) -> None:
+    """Remove the sound of cases that ended more than DAYS ago.
+
+    What was heard stays in the log, and so does what was removed, when, by whom and why. A voice identifies a person:
+    keep it no longer than it is needed.
+    """
+    failed = 0
+    for name in (only,) if only is not None else store.names(folder):
+        try:
+            click.echo(
+                visible(f"{name}  {_pruned(folder, name, timedelta(days=days), identifiers, author, reason, dry_run)}")
+            )
+        except TamponadeError as error:
+            failed = error.exit_code
+            click.echo(visible(f"{name}  {error}"), err=True)
+    if failed:
+        raise SystemExit(failed)
+
+
+def _pruned(folder: Path, name: str, age: timedelta, identifiers: bool, author: str, reason: str, dry_run: bool) -> str:
+    kept, before = store.read(folder, name), wall_clock() - age
+    sounds = tuple(sha256 for sha256, heard_at in sounds_named(kept.facts).items() if heard_at < before)
+    block = identifiers and kept.identifiers is not None and kept.links[-1].fact.logged_at < before
+    what = " and ".join(
+        part
+        for part in (f"{len(sounds)} sounds" if sounds else "", "the block of identifiers" if block else "")
+        if part
     )
+    if not what or dry_run:
+        return f"{what or 'nothing'} to remove"
+    session = resume(folder, name, TYPED, author)
+    try:
+        if sounds:
+            session.forget_sounds(sounds, reason, author, session.began)
+        if block:
+            session.forget_identifiers(reason, author, session.began)
+    finally:
+        session.close(0.0, "sound and identifiers removed")
+    return f"{what} removed"

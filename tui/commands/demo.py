@@ -8,13 +8,15 @@ from pathlib import Path
 
 import click
 
+from log import store
 from log.exports import FORMATS
+from log.exports.whole import whole
 from log.load import in_force, read_procedure
 from tui.commands.export import write_exports
 from tui.options import ears
 from tui.readback import ReadBack
 from tui.replay import Outcome, replay
-from tui.session import Session, open_case
+from tui.session import Keeping, Session, open_case
 from voice.audio import AudioFile
 from voice.phrases import compile_phrases
 
@@ -37,13 +39,21 @@ def command(paced: bool, out: Path) -> None:
     The voices are synthetic and the patient does not exist. What the engines mishear is shown as they heard it.
     """
     began = time.monotonic()
-    session = open_case(out, None, in_force(read_procedure("three-lumen"), None), "demo.opus", "invented demonstration")
+    session = open_case(
+        out,
+        None,
+        in_force(read_procedure("three-lumen"), None),
+        "demo.opus",
+        Keeping(label="invented demonstration"),
+    )
     view = ReadBack(session)
     view.start("Tamponade log: an invented case, heard from a recording")
     outcome = _heard(session, view, paced)
     view.end()
     view.console.print()
-    for path in [session.case.path, *write_exports(out, session.case.path.stem, tuple(FORMATS), out)]:
+    kept = store.read(out, session.case.path.stem)
+    told = whole(kept)
+    for path in [session.case.path, *write_exports(told, tuple(FORMATS), out, kept.name)]:
         view.console.print(f"wrote {path}", soft_wrap=True)
     view.console.print(f"{outcome.seconds:.0f} s of sound in {time.monotonic() - began:.0f} s")
 

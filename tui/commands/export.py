@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from log import store
+from log.deidentify import Withheld, deidentified
+from log.errors import InputError
 from log.exports import FORMATS
-from log.load import of_case
+from log.exports.whole import Paper, Whole, whole
+from log.files import private_folder, write_private
 from tui.options import cases_option
 
+ALL = "all"
 
-@click.command("export", short_help="Write the procedure note, the table or all facts of a case.")
+
+@click.command("export", short_help="Write the procedure note and everything else the team takes away.")
 @click.argument("case")
 @click.option(
     "--to",
     "formats",
-    type=click.Choice(list(FORMATS)),
+    type=click.Choice([*FORMATS, ALL]),
     multiple=True,
     default=("note",),
     show_default=True,
@@ -29,27 +36,66 @@ from tui.options import cases_option
     metavar="DIR",
     help="Folder to write into; without it one format is printed.",
 )
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the PDF's pages."
+)
+@click.option(
+    "--deidentify", is_flag=True, help="Elapsed times for dates; names, serial numbers, voices and free text left out."
+)
+@click.option(
+    "--keep-free-text", is_flag=True, help="With --deidentify: keep free text, marked to be read and checked."
+)
 @cases_option
-def command(case: str, formats: tuple[str, ...], out: Path | None, cases: Path | None) -> None:
-    """Write CASE as a procedure note, a table or a list of all facts."""
+def command(
+    case: str,
+    formats: tuple[str, ...],
+    out: Path | None,
+    paper: Paper,
+    deidentify: bool,
+    keep_free_text: bool,
+    cases: Path | None,
+) -> None:
+    """Write CASE for the people who need it: note, table, facts, audit trail, exchange format, timeline.
+
+    Files are readable by their owner alone.
+    """
+    chosen = tuple(FORMATS) if ALL in formats else formats
+    if out is None and len(chosen) > 1:
+        out = Path()
     folder = store.cases_folder(cases)
-    if out is None and len(formats) == 1:
-        stored = store.read(folder, case)
-        click.echo(FORMATS[formats[0]].write(of_case(f for _, f in stored), stored), nl=False)
+    kept = store.read(folder, case)
+    told = whole(kept, paper)
+    if deidentify:
+        told, withheld = deidentified(told, keep_free_text)
+        _say(withheld)
+    if out is None:
+        _print(FORMATS[chosen[0]].write(told), chosen[0])
         return
-    for path in write_exports(folder, case, formats, out or Path()):
+    for path in write_exports(told, chosen, out, "case" if deidentify else kept.name):
         click.echo(str(path))
 
 
-def write_exports(folder: Path, case: str, formats: tuple[str, ...], out: Path) -> list[Path]:
+def write_exports(told: Whole, formats: Sequence[str], out: Path, name: str) -> list[Path]:
     """Writes a case in several formats and returns the files."""
-    stored = store.read(folder, case)
-    procedure = of_case(fact for _, fact in stored)
-    name = store.find(folder, case).name.removesuffix(store.SUFFIX)
-    out.mkdir(parents=True, exist_ok=True)
+    private_folder(out)
     paths = []
     for chosen in formats:
+        written = FORMATS[chosen].write(told)
         path = out / f"{name}{FORMATS[chosen].suffix}"
-        path.write_text(FORMATS[chosen].write(procedure, stored), encoding="utf-8", newline="")
+        write_private(path, written.encode() if isinstance(written, str) else written)
         paths.append(path)
     return paths
+
+
+def _print(written: str | bytes, chosen: str) -> None:
+    if isinstance(written, str):
+        click.echo(written, nl=False)
+    elif sys.stdout.isatty():
+        raise InputError(f"{chosen} is not for a terminal", "give a folder with --out DIR")
+    else:
+        click.echo(written, nl=False)
+
+
+def _say(withheld: Withheld) -> None:
+    for line in withheld.lines:
+        click.echo(f"tamponade: {line}", err=True)

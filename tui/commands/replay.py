@@ -8,11 +8,21 @@ from pathlib import Path
 import click
 
 from log import store
+from log.events import KeepSound
 from log.load import load
-from tui.options import cases_option, definition_option, ears, engine_option, lead_word_option, local_option
+from log.visible import visible
+from tui.options import (
+    cases_option,
+    definition_option,
+    ears,
+    engine_option,
+    keeping_options,
+    lead_word_option,
+    local_option,
+)
 from tui.readback import ReadBack
 from tui.replay import replay
-from tui.session import open_case
+from tui.session import Keeping, open_case, procedure_of
 from voice.audio import AudioFile
 from voice.listener import EngineChoice
 from voice.phrases import compile_phrases
@@ -21,7 +31,6 @@ from voice.phrases import compile_phrases
 @click.command("replay", short_help="Hear a recording into a case.")
 @click.argument("audio", type=click.Path(path_type=Path))
 @click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
-@click.option("--label", default="", help="A few words to know the case by; no patient's name is needed.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object of what was heard, and no read-back.")
 @click.option("--paced", is_flag=True, help="Play in real time.")
 @definition_option
@@ -29,10 +38,10 @@ from voice.phrases import compile_phrases
 @cases_option
 @lead_word_option("none")
 @engine_option
+@keeping_options
 def command(
     audio: Path,
     name: str | None,
-    label: str,
     as_json: bool,
     paced: bool,
     definition: str,
@@ -40,6 +49,10 @@ def command(
     cases: Path | None,
     lead_word: str | None,
     engine: EngineChoice,
+    label: str,
+    author: str,
+    keep_sound: KeepSound,
+    encrypt: bool,
 ) -> None:
     """Hear the recording AUDIO into a case: entries, questions, findings and what was not understood.
 
@@ -48,12 +61,13 @@ def command(
     """
     source = AudioFile(audio, paced=paced)
     source.check()
-    in_force = load(definition, local)
-    session = open_case(store.cases_folder(cases), name, in_force, audio.name, label)
-    view = None if as_json else ReadBack(session)
-    if view is not None:
-        view.start(f"Tamponade log: {audio.name}")
-    with ears(compile_phrases(session.procedure), lead_word, engine) as listening:
+    in_force, folder = load(definition, local), store.cases_folder(cases)
+    phrases = compile_phrases(procedure_of(folder, name, in_force))
+    with ears(phrases, lead_word, engine) as listening:  # before the case: an engine that fails leaves none behind
+        session = open_case(folder, name, in_force, audio.name, Keeping(author, label, keep_sound, encrypt))
+        view = None if as_json else ReadBack(session)
+        if view is not None:
+            view.start(f"Tamponade log: {visible(audio.name)}")
         outcome = replay(source, session, listening, view)
     if as_json:
         click.echo(json.dumps({"file": audio.name, "events": outcome.events}))

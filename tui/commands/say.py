@@ -11,11 +11,11 @@ from pathlib import Path
 import click
 
 from log import store
-from log.events import Origin
+from log.events import KeepSound, Origin
 from log.load import load
-from tui.options import cases_option, definition_option, local_option
+from tui.options import cases_option, definition_option, keeping_options, local_option
 from tui.readback import ReadBack
-from tui.session import Session, open_case
+from tui.session import TYPED, Keeping, Session, open_case
 from voice.matcher import Situation, understand
 from voice.phrases import Phrases, compile_phrases
 
@@ -26,18 +26,30 @@ from voice.phrases import Phrases, compile_phrases
 @definition_option
 @local_option
 @cases_option
-def command(words: tuple[str, ...], name: str | None, definition: str, local: Path | None, cases: Path | None) -> None:
+@keeping_options
+def command(
+    words: tuple[str, ...],
+    name: str | None,
+    definition: str,
+    local: Path | None,
+    cases: Path | None,
+    label: str,
+    author: str,
+    keep_sound: KeepSound,
+    encrypt: bool,
+) -> None:
     """Put typed WORDS through the same matcher and rules as spoken ones: tamponade say "gastric in fifty".
 
     Several quoted utterances go one after the other; without any, lines are read from standard input. With --case the
     entries are kept; without, they are shown and forgotten.
     """
     in_force = load(definition, local)
+    keeping = Keeping(author, label, keep_sound, encrypt)
     if name is not None:
-        _say(open_case(store.cases_folder(cases), name, in_force, "typed"), words)
+        _say(open_case(store.cases_folder(cases), name, in_force, TYPED, keeping), words)
         return
     with tempfile.TemporaryDirectory() as folder:
-        _say(open_case(Path(folder), None, in_force, "typed"), words)
+        _say(open_case(Path(folder), None, in_force, TYPED, keeping), words)
 
 
 def _say(session: Session, words: tuple[str, ...]) -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from log import store
-from log.exports import FORMATS
-from log.load import of_case
+from log.exports.note import as_note
+from log.exports.whole import whole
 from tui.options import cases_option
 
 
@@ -17,5 +17,4 @@ from tui.options import cases_option
 @cases_option
 def command(case: str, cases: Path | None) -> None:
     """Print the note of CASE: its name, the beginning of it, or the path of its file."""
-    stored = store.read(store.cases_folder(cases), case)
-    click.echo(FORMATS["note"].write(of_case(fact for _, fact in stored), stored))
+    click.echo(as_note(whole(store.read(store.cases_folder(cases), case))))

@@ -6,20 +6,28 @@ import csv
 import hashlib
 import io
 from datetime import datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from log.chain import linked
+from log.course import course_of
 from log.crosscheck import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE
 from log.decide import Heard, decide
 from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.exports.note import as_note
 from log.exports.table import as_csv
+from log.exports.whole import Whole, whole
+from log.keys import Signer
+from log.load import in_force
 from log.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
 from log.record import fold
 from log.spoken import Entry, NotUnderstood, Question, Understood
-from log.store import Stored
+from log.store import Kept
 
 ZONE = timezone(timedelta(hours=2))
+KEY = Signer(Ed25519PrivateKey.from_private_bytes(bytes(32)))
 BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=ZONE)
 
 
@@ -72,14 +80,15 @@ SMALL = _small()
 
 
 def opened(**changes: object) -> CaseOpened:
-    """A case that was just begun. The golden files need no whole definition in it."""
-    text = str(changes.get("definition", '{"id":"small"}'))
+    """A case that was just begun."""
+    text = str(changes.get("definition", in_force(SMALL, None).text))
     known = {
         "case": "20261004-140000",
         "label": "bay 4",
         "definition": text,
         "source": "typed",
         "definition_sha256": hashlib.sha256(text.encode()).hexdigest(),
+        "public_key": KEY.public_key,
         "software": "tamponade-log 0.1.0",
     }
     return CaseOpened.model_validate({"logged_at": BEGAN, **known, **changes})
@@ -101,17 +110,25 @@ class Room:
         meaning = Understood(items=items) if items else NotUnderstood(heard=heard, nearest=("gastric NUMBER in",))
         origin = Origin.model_validate({"by": by, "heard": heard, "engine": "vosk", "confidence": 0.93})
         told = Heard(meaning, said, said + timedelta(seconds=late), origin)
-        self.facts += decide(self.procedure, fold(self.facts), told)
+        record = fold(self.facts)
+        self.facts += decide(course_of(self.procedure, record), record, told)
 
     @property
-    def stored(self) -> list[Stored]:
-        return list(enumerate(self.facts, 1))
+    def kept(self) -> Kept:
+        links = linked(self.facts)
+        assert isinstance(self.facts[0], CaseOpened)
+        head = KEY.head(self.facts[0].case, len(links), links[-1].sha256)
+        return Kept(Path("night-1.case"), tuple(links), head, None)
+
+    @property
+    def whole(self) -> Whole:
+        return whole(self.kept)
 
     def note(self) -> str:
-        return as_note(self.procedure, self.stored)
+        return as_note(self.whole)
 
     def rows(self) -> list[dict[str, str]]:
-        return list(csv.DictReader(io.StringIO(as_csv(self.procedure, self.stored), newline="")))
+        return list(csv.DictReader(io.StringIO(as_csv(self.whole), newline="")))
 
 
 def entry(

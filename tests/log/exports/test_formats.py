@@ -12,21 +12,26 @@ import json
 import os
 import re
 import unicodedata
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+import rfc8785
 
+from log.chain import fingerprint
 from log.errors import InputError
-from log.events import CaseOpened, from_json
+from log.events import from_plain
 from log.exports import FORMATS
 from log.exports.lines import as_jsonl
 from log.exports.markdown import escaped
 from log.exports.table import as_csv, harmless
-from log.exports.wording import ucum, visible
+from log.exports.whole import whole
+from log.exports.wording import ucum
 from log.load import in_force, of_case, read_procedure
 from log.spoken import Entry
+from log.visible import visible
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room
@@ -51,7 +56,7 @@ def gastric(volume: int) -> Entry:
 @pytest.mark.parametrize("name", FORMATS)
 def test_each_format_writes_what_its_golden_file_shows(name: str, whole_case: Room) -> None:
     room, path = whole_case, GOLDEN / f"case{FORMATS[name].suffix}"
-    text = FORMATS[name].write(room.procedure, room.stored)
+    text = FORMATS[name].write(room.whole)
     if os.environ.get("TAMPONADE_GOLDEN") == "write":
         path.write_bytes(text.encode())
     assert text == path.read_bytes().decode()
@@ -59,17 +64,16 @@ def test_each_format_writes_what_its_golden_file_shows(name: str, whole_case: Ro
 
 @pytest.mark.parametrize("name", FORMATS)
 def test_each_format_carries_the_cautions_even_of_an_empty_log(name: str, whole_case: Room, room: Room) -> None:
-    text = FORMATS[name].write(whole_case.procedure, whole_case.stored)
+    text = FORMATS[name].write(whole_case.whole)
     assert all(escaped(caution) in text for caution in whole_case.procedure.cautions)
-    empty = FORMATS[name].write(room.procedure, room.stored)
+    empty = FORMATS[name].write(room.whole)
     assert "not a medical device" in empty.lower().replace("_", " ")
 
 
-@pytest.mark.parametrize("name", FORMATS)
-def test_facts_without_an_opening_are_no_case(name: str, room: Room) -> None:
-    if name != "jsonl":  # the audit trail adds nothing up, so it can show damaged cases too
-        with pytest.raises(InputError):
-            FORMATS[name].write(room.procedure, room.stored[1:])
+def test_facts_without_an_opening_are_no_case(room: Room) -> None:
+    room.say(10, gastric(50))
+    with pytest.raises(InputError, match="the case has no opening"):
+        whole(replace(room.kept, links=room.kept.links[1:]))
 
 
 # RFC 3339 section 5.6: date, time and an offset, always.
@@ -101,7 +105,7 @@ def test_units_in_the_table_are_ucum_codes(whole_case: Room) -> None:
 
 def test_the_table_is_as_rfc_4180_has_it(room: Room) -> None:
     room.say(10, gastric(50), heard='he said "fifty", or\nfive zero')
-    text = as_csv(room.procedure, room.stored)
+    text = as_csv(room.whole)
     assert text.endswith("\r\n") and "\n" not in text.replace("\r\n", "")
     header, row = csv.reader(io.StringIO(text, newline=""), strict=True)
     assert len(header) == len(row) == len(set(header))
@@ -135,7 +139,7 @@ def test_no_heard_word_becomes_a_formula(start: str, room: Room) -> None:
 def test_no_export_can_steer_a_terminal(name: str, new_room: type[Room]) -> None:
     room = new_room(label="\x1b[2J\x9b31m\x7f \u202ereversed\u200b \u2028")
     room.say(10, entry("note", "\x1b]0;title\x07"), heard="\x00\x07\x9b")
-    text = FORMATS[name].write(room.procedure, room.stored)
+    text = FORMATS[name].write(room.whole)
     assert not [c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Zl") and c not in "\r\n"]
     assert text.encode()
 
@@ -144,15 +148,21 @@ def test_control_characters_are_shown_not_dropped() -> None:
     assert visible("a\x1bb\x7f\nc\u2028") == "a␛b\N{REPLACEMENT CHARACTER} c\N{REPLACEMENT CHARACTER}"
 
 
-def test_the_audit_trail_holds_every_fact_as_it_was_written(whole_case: Room, new_room: type[Room]) -> None:
+def test_the_facts_are_written_out_as_they_are_chained(whole_case: Room, new_room: type[Room]) -> None:
+    """A fingerprint can be checked with a JSON library and SHA-256 alone (RFC 8785, FIPS 180-4)."""
     room = whole_case
     room.facts[0] = new_room(label="Zürich \x7f \u2028").facts[0]
-    text = as_jsonl(room.procedure, room.stored)
-    head, *lines = [json.loads(line) for line in text.splitlines()]
-    assert head == {"format": "tamponade-log facts", "version": 1, "cautions": list(room.procedure.cautions)}
-    assert [line.pop("seq") for line in lines] == list(range(1, len(room.facts) + 1))
-    assert [from_json(json.dumps(line)) for line in lines] == room.facts
-    assert text.isascii()
+    text = as_jsonl(room.whole)
+    head, *lines, end = [json.loads(line) for line in text.splitlines()]
+    assert head == {"format": "tamponade-log facts", "version": 2, "cautions": list(room.procedure.cautions)}
+    assert end == {"head": room.kept.head.model_dump()}
+    previous = None
+    for seq, line in enumerate(lines, start=1):
+        assert (line["seq"], line["previous"]) == (seq, previous)
+        previous = fingerprint(rfc8785.dumps(line).decode())
+    assert end["head"]["sha256"] == previous
+    assert [from_plain({k: v for k, v in ln.items() if k not in ("seq", "previous")}) for ln in lines] == room.facts
+    assert not [c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Zl") and c != "\n"]
 
 
 @pytest.mark.parametrize("name", ["three-lumen", "four-lumen"])
@@ -173,7 +183,7 @@ def test_a_case_whose_definition_cannot_be_read_is_told_in_one_line(text: str | 
 
 
 def test_the_facts_are_as_they_were_after_an_export(whole_case: Room) -> None:
-    before = list(whole_case.stored)
-    first = [export.write(whole_case.procedure, whole_case.stored) for export in FORMATS.values()]
-    assert first == [export.write(whole_case.procedure, whole_case.stored) for export in FORMATS.values()]
-    assert whole_case.stored == before and isinstance(before[0][1], CaseOpened)
+    before = whole_case.kept
+    first = [export.write(whole_case.whole) for export in FORMATS.values()]
+    assert first == [export.write(whole_case.whole) for export in FORMATS.values()]
+    assert whole_case.kept == before

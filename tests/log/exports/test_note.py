@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
+from log.course import course_of
 from log.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.exports.markdown import BLANK
 from log.exports.note import OPEN
@@ -19,7 +20,6 @@ from log.exports.totals import balloon_totals
 from log.exports.wording import STANDARD_GRAVITY, elapsed, newtons
 from log.load import read_procedure
 from log.record import fold
-from log.situation import steps
 from log.spoken import Entry, Question
 
 if TYPE_CHECKING:
@@ -267,10 +267,10 @@ ABOUT_THE_BALLOON = st.one_of(
 @given(st.lists(ABOUT_THE_BALLOON, min_size=1))
 def test_air_in_and_out_adds_up_to_what_is_in_the_balloon(said: list[Entry]) -> None:
     at = datetime.fromisoformat("2026-10-04T14:00:00+02:00")
-    lines = fold(
+    record = fold(
         EntryLogged(logged_at=at, number=number, entry=entry, said_at=at, origin=Origin())
         for number, entry in enumerate(said, 1)
-    ).standing
-    happened = steps(lines)
+    )
+    happened = course_of(read_procedure("three-lumen"), record).steps
     total = balloon_totals(read_procedure("three-lumen"), happened, happened[-1].after)[0]
     assert total.put_in - total.taken_out + total.set_by_total - total.let_down == total.now

@@ -1,0 +1,182 @@
+"""How a case has gone by its definition: every line in the order in which things happened, with the situation, the
+running clocks and the findings that it led to.
+
+One more line at the end costs the same however long the case is. A correction changes the past: everything from the
+corrected line on is worked out again, and nothing before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from types import MappingProxyType
+
+from pyrsistent import PVector, pvector
+
+from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.procedure import LEVELS, Procedure
+from log.record import Line, Record
+from log.rules import Clocks, Finding, clocks_after, due, starting, stepwise
+from log.situation import Situation, Step, after_entry
+
+NO_CLOCKS: Clocks = MappingProxyType({})
+
+Place = tuple[datetime, int]
+"""Where a line belongs: when it happened, then its number."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What one line hands on to the next."""
+
+    situation: Situation
+    clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
+    begun: frozenset[str] = frozenset()
+    """The orders of the definition that are past, kept or broken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One line in its place. A line that does not stand changes nothing and has no findings."""
+
+    line: Line
+    before: State
+    after: State
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def place(self) -> Place:
+        """Where it belongs."""
+        return self.line.said_at, self.line.number
+
+    @property
+    def step(self) -> Step:
+        """The line with the situation before and after it."""
+        return Step(self.line, self.before.situation, self.after.situation)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A case by its definition."""
+
+    procedure: Procedure
+    stages: PVector[Stage] = field(default_factory=pvector)
+
+    @property
+    def end(self) -> State:
+        """How things stand after the last line."""
+        return self.stages[-1].after if self.stages else State(Situation())
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The standing lines, each with what it changed."""
+        return tuple(stage.step for stage in self.stages if stage.line.status == "stands")
+
+    def stage(self, line: Line) -> Stage:
+        """The stage of a line. Raises KeyError if the course does not know it."""
+        index = _index(self.stages, (line.said_at, line.number))
+        if index == len(self.stages) or self.stages[index].line.number != line.number:
+            raise KeyError(line.number)
+        return self.stages[index]
+
+    def follow(self, before: Record, after: Record, facts: Iterable[Fact]) -> Course:
+        """The course after these facts, which led from one record to the other."""
+        course = self
+        for number in dict.fromkeys(_touched(facts)):
+            old = before.line(number) if number < before.next_number else None
+            course = course._with(old, after.line(number))
+        return course
+
+    def changed_since(self, earlier: Course) -> int:
+        """The place from which on the stages differ from those of an earlier course of the same case. Stages that
+        were not worked out anew are the same objects, so the last that is the same ends the search."""
+        index = min(len(self.stages), len(earlier.stages))
+        while index and self.stages[index - 1] is not earlier.stages[index - 1]:
+            index -= 1
+        return index
+
+    def due(self, now: datetime) -> tuple[Finding, ...]:
+        """What the running clocks have reached."""
+        return tuple(due(self.procedure, self.end.clocks, now))
+
+    def findings(self, now: datetime) -> tuple[Finding, ...]:
+        """Everything the rules have to say at this moment, most urgent first."""
+        return most_urgent_first((*(found for stage in self.stages for found in stage.findings), *self.due(now)))
+
+    def _with(self, old: Line | None, line: Line) -> Course:
+        """With one line new or changed."""
+        place = (line.said_at, line.number)
+        if old is None:
+            return self._inserted(_index(self.stages, place), line)
+        was = _index(self.stages, (old.said_at, old.number))
+        if old.said_at == line.said_at:
+            return self._worked_out(was, [line, *(stage.line for stage in self.stages[was + 1 :])])
+        rest = [stage.line for stage in self.stages[was + 1 :]]
+        without = replace(self, stages=pvector(self.stages[:was]))._worked_out(was, rest)
+        return without._inserted(_index(without.stages, place), line)
+
+    def _inserted(self, index: int, line: Line) -> Course:
+        return self._worked_out(index, [line, *(stage.line for stage in self.stages[index:])])
+
+    def _worked_out(self, index: int, lines: Sequence[Line]) -> Course:
+        """The stages from `index` on, anew from these lines."""
+        stages = self.stages.evolver()
+        state = self.stages[index - 1].after if index else State(Situation())
+        for offset, line in enumerate(lines, start=index):
+            stage = _stage(self.procedure, state, line)
+            state = stage.after
+            if offset < len(stages):
+                stages[offset] = stage
+            else:
+                stages.append(stage)
+        return replace(self, stages=stages.persistent())
+
+
+def course_of(procedure: Procedure, record: Record) -> Course:
+    """The course of a whole record."""
+    lines = sorted(record.lines, key=lambda line: (line.said_at, line.number))
+    return Course(procedure)._worked_out(0, lines)
+
+
+def most_urgent_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """By priority, then by line."""
+    return tuple(sorted(findings, key=lambda finding: (LEVELS.index(finding.level), finding.number or 0)))
+
+
+def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding, ...]:
+    """Everything the rules have to say about a record at this moment, most urgent first."""
+    return course_of(procedure, record).findings(now)
+
+
+def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
+    if line.status != "stands":
+        return Stage(line, before, before)
+    step = Step(line, before.situation, after_entry(before.situation, line.entry))
+    after = State(
+        step.after,
+        clocks_after(procedure, before.clocks, step),
+        before.begun.union(order.id for order in starting(procedure, step, before.begun)),
+    )
+    return Stage(line, before, after, stepwise(procedure, step, before.begun))
+
+
+def _touched(facts: Iterable[Fact]) -> Iterable[int]:
+    """The numbers of the lines that these facts are about."""
+    for fact in facts:
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck):
+            yield fact.number
+
+
+def _index(stages: PVector[Stage], place: Place) -> int:
+    """Where a line with this place is, or would be. Most belong at the end."""
+    if not stages or stages[-1].place < place:
+        return len(stages)
+    low, high = 0, len(stages)
+    while low < high:
+        middle = (low + high) // 2
+        if stages[middle].place < place:
+            low = middle + 1
+        else:
+            high = middle
+    return low

@@ -1,0 +1,19 @@
+"""Text that came from outside, so that it does nothing but be read: in a terminal, a note, a table or a page."""
+
+from __future__ import annotations
+
+import unicodedata
+
+
+def visible(text: str) -> str:
+    """The text in one line. What would steer a terminal, hide or turn the writing round is shown as a sign instead."""
+    return "".join(_sign(character) for character in text)
+
+
+def _sign(character: str) -> str:
+    if character in "\t\n\r":
+        return " "
+    if character < " ":
+        return chr(0x2400 + ord(character))  # the picture of this control character
+    category = unicodedata.category(character)
+    return "\N{REPLACEMENT CHARACTER}" if category in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") else character

@@ -1,0 +1,27 @@
+"""A case from another machine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from log import store
+from log.importing import import_case
+from tui.options import cases_option
+
+
+@click.command("import", short_help="Make a case from its exported facts.")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--encrypt", is_flag=True, help="Encrypt the new case with a passphrase. See README.")
+@cases_option
+def command(file: Path, encrypt: bool, cases: Path | None) -> None:
+    """Make the case of FILE.jsonl, with the same facts and the same signed head; or add what it has more than the case
+    that is here. Nothing is kept of a file that does not verify. Sound is not in the file."""
+    imported = import_case(store.cases_folder(cases), file, encrypt)
+    said = {
+        "new": f"{imported.facts} facts, a new case",
+        "longer": f"{imported.facts} facts added",
+        "known": "nothing new: all of it is here",
+    }[imported.outcome]
+    click.echo(f"{imported.path}: {said}")
