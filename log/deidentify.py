@@ -74,6 +74,8 @@ OUR_WORDS = frozenset(
         "stopped before the end of the recording",
         "the program had ended without closing the case",
         "replaced by a newer one",
+        "end of the correction",
+        "kept long enough",
     }
 )
 """Reasons that this program writes by itself."""

@@ -7,6 +7,8 @@ import unicodedata
 
 def visible(text: str) -> str:
     """The text in one line. What would steer a terminal, hide or turn the writing round is shown as a sign instead."""
+    if text.isascii() and text.isprintable():
+        return text
     return "".join(_sign(character) for character in text)
 
 

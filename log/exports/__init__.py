@@ -1,18 +1,19 @@
 """What the team takes away: one module per format, each a pure function from a case to text or bytes.
 
-A further format is one more module and one more line in FORMATS. Every format carries the definition's cautions.
+A further format is one more module and one more line in FORMATS. Every format carries the definition's cautions. A
+module is imported when it writes: most are never wanted while a tube is being placed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib import import_module
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
-from log.exports.lines import as_jsonl
-from log.exports.note import as_note
-from log.exports.table import as_csv
-from log.exports.whole import Whole
+if TYPE_CHECKING:
+    from log.exports.whole import Whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,14 +23,24 @@ class Export:
     suffix: str
     about: str
     """For the help text."""
-    write: Callable[[Whole], str | bytes]
-    """All of it. Text is to be written as UTF-8 with its line ends as they are."""
+    where: str
+    """The module under log.exports and the function in it."""
+
+    def write(self, case: Whole) -> str | bytes:
+        """All of it. Text is to be written as UTF-8 with its line ends as they are."""
+        module, function = self.where.split(":")
+        written: str | bytes = getattr(import_module(f"log.exports.{module}"), function)(case)
+        return written
 
 
 FORMATS: Mapping[str, Export] = MappingProxyType(
     {
-        "note": Export(".md", "procedure note to complete and sign (Markdown)", as_note),
-        "csv": Export(".csv", "one row per line of the log, for a spreadsheet", as_csv),
-        "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", as_jsonl),
+        "note": Export(".md", "procedure note to complete and sign (Markdown)", "note:as_note"),
+        "pdf": Export(".pdf", "the same on paper, with a chart", "pdf:as_pdf"),
+        "csv": Export(".csv", "one row per line of the log, for a spreadsheet", "table:as_csv"),
+        "audit": Export(".audit.csv", "who changed what, when and why", "audit:as_audit"),
+        "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", "lines:as_jsonl"),
+        "fhir": Export(".fhir.json", "for other systems (HL7 FHIR R4)", "fhir:as_fhir"),
+        "timeline": Export(".html", "the course of the case on one page, for a browser", "timeline:as_html"),
     }
 )

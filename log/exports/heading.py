@@ -25,32 +25,35 @@ def header(case: Whole) -> list[str]:
 
 
 def _people(case: Whole) -> Iterable[Row]:
-    yield "Patient, first identifier", BLANK
-    yield "Patient, second identifier", BLANK
-    yield "Case", escaped(case.opened.case)
-    yield "Label typed when the case was begun", escaped(case.opened.label) or BLANK
-    for element in (
-        "Place",
-        "Indication",
-        "Diagnosis before and after",
-        "Urgency (elective, urgent, emergency)",
-        "Operator",
-        "Assistant",
-        "Scribe",
-        "Anaesthetist",
-        "Anaesthesia or sedation",
-        "Consent basis",
-        "Time-out done (when, by whom)",
-    ):
+    who = case.identifiers
+    yield "Patient, first identifier", _given(who.patient_first)
+    yield "Patient, second identifier", _given(who.patient_second)
+    if case.deidentified:
+        yield "Identity", f"removed; times count from the opening of the log, in {case.opened.logged_at.year}"
+    else:
+        yield "Case", escaped(case.opened.case)
+        yield "Label typed when the case was begun", _given(case.opened.label)
+    yield "Place", _given(who.place)
+    for element in ("Indication", "Diagnosis before and after", "Urgency (elective, urgent, emergency)"):
         yield element, BLANK
+    yield "Operator", _given(who.operator)
+    yield "Assistant", _given(who.assistant)
+    yield "Scribe", _given(who.scribe)
+    yield "Anaesthetist", _given(who.anaesthetist)
+    for element in ("Anaesthesia or sedation", "Consent basis", "Time-out done (when, by whom)"):
+        yield element, BLANK
+
+
+def _given(text: str) -> str:
+    return escaped(text) or BLANK
 
 
 def _tube(case: Whole) -> Iterable[Row]:
     tube = case.procedure.tube
     balloons = " and ".join(tube.balloons)
     yield "Device type", escaped(f"{case.procedure.title} ({tube.lumens} lumens; balloons: {balloons})")
-    yield "Device size", BLANK
-    yield "Device lot or serial number", BLANK
+    yield "Device size", _given(case.identifiers.device_size)
+    yield "Device lot or serial number", _given(case.identifiers.device_lot)
 
 
 def _course(case: Whole) -> Iterable[Row]:

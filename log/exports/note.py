@@ -4,11 +4,12 @@ completed, read and signed by the people who were there.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
-from log.events import Origin
+from log.chain import fingerprint
+from log.events import IdentifiersRemoved, KeepSound, Origin
 from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
 from log.exports.totals import led_to
@@ -38,7 +39,10 @@ def as_note(case: Whole) -> str:
         _findings(case),
         _missed(case),
         _gaps(case),
+        _sessions(case),
+        _removals(case),
         _made_with(case),
+        _fingerprint(case),
         _signatures(),
         _cautions(case),
     )
@@ -81,7 +85,8 @@ def _timeline(case: Whole) -> list[str]:
 def _entry(procedure: Procedure, line: Line) -> str:
     if line.status == "asked":
         return f"{OPEN}: {_candidates(procedure, line)}"
-    before = [change.before for change in line.changes if change.what == "amended"]
+    changes = [change for change in line.changes if change.what == "amended" and change.before != change.after]
+    before = [change.before for change in changes]
     if line.status == "struck":
         never_confirmed = line.candidates and all(change.what == "struck" for change in line.changes)
         texts = (
@@ -116,9 +121,10 @@ def _candidates(procedure: Procedure, line: Line) -> str:
 
 
 def _heard(origin: Origin) -> str:
-    """How it came in: 'voice 93 %: "gastric in fifty"'."""
+    """How it came in, and from whom: 'operator, voice 93 %: "gastric in fifty"'."""
     how = "typed" if origin.by == "typed" else f"voice {origin.confidence:.0%}".replace("%", " %")
-    return f'{how}: "{escaped(origin.heard)}"' if origin.heard else how
+    who = f"{escaped(origin.author)}, {how}" if origin.author else how
+    return f'{who}: "{escaped(origin.heard)}"' if origin.heard else who
 
 
 def _marks(procedure: Procedure, line: Line) -> Iterator[str]:
@@ -126,14 +132,17 @@ def _marks(procedure: Procedure, line: Line) -> Iterator[str]:
         yield f"asked: {_candidates(procedure, line)} ({escaped(line.reason)})"
     for change in line.changes:
         yield _change(procedure, line.said_at, change)
-    if line.logged_at - line.said_at >= LATE_AFTER:
-        yield f"late entry, written down {stamp_beside(line.logged_at, line.said_at)}"
+    happened_at = next((change.moved_from for change in line.changes if change.moved_from), line.said_at)
+    if line.late_reason or line.logged_at - happened_at >= LATE_AFTER:
+        why = f": {escaped(line.late_reason)}" if line.late_reason else ""
+        yield f"**late entry**, written down {stamp_beside(line.logged_at, line.said_at)}{why}"
 
 
 def _change(procedure: Procedure, said_at: datetime, change: Change) -> str:
     answer = f": {escaped(sentence(procedure, change.after))}" if change.what == "answered" else ""
+    moved = f", time was {stamp_beside(change.moved_from, said_at)}" if change.moved_from else ""
     reason = f", {escaped(change.reason)}" if change.reason else ""
-    return f"{change.what} {stamp_beside(change.at, said_at)}{answer}{reason} ({_heard(change.origin)})"
+    return f"{change.what} {stamp_beside(change.at, said_at)}{answer}{moved}{reason} ({_heard(change.origin)})"
 
 
 # ---- what was found, what was missed, and what it was made with ----------------------------------------------------
@@ -179,22 +188,91 @@ def _gaps(case: Whole) -> list[str]:
     return ["## Gaps in hearing", "", *(table(("Began", "For", "Why"), rows) if rows else ["None known.", ""])]
 
 
+def _sessions(case: Whole) -> list[str]:
+    """Who had the log in hand from when on."""
+    opened = case.opened
+    rows = [
+        (stamp(opened.logged_at), "opened", escaped(opened.author), escaped(opened.source), escaped(opened.software))
+    ]
+    for again in case.record.resumed:
+        back = f", clock set back by {again.clock_set_back_s:.0f} s" if again.clock_set_back_s else ""
+        rows.append(
+            (
+                f"{stamp(again.logged_at)}{back}",
+                "gone on with",
+                escaped(again.author),
+                escaped(again.source),
+                escaped(again.software),
+            )
+        )
+    head = ("From", "The log was", "By", "Listened to", "Software")
+    return ["## Kept by", "", *table(head, rows)]
+
+
+def _removals(case: Whole) -> list[str]:
+    rows = [
+        (
+            stamp(gone.logged_at),
+            "identifiers" if isinstance(gone, IdentifiersRemoved) else f"{len(gone.sha256)} sounds",
+            escaped(gone.author),
+            escaped(gone.reason),
+        )
+        for gone in case.record.removals
+    ]
+    return ["## Removed", "", *table(("When", "What", "By", "Why"), rows)] if rows else []
+
+
 def _made_with(case: Whole) -> list[str]:
     opened, procedure = case.opened, case.procedure
-    intact = hashlib.sha256(opened.definition.encode()).hexdigest() == opened.definition_sha256
     approved = (opened.override_approved_by, opened.override_approved_on)
-    rows = (
+    rows = [
         ("Definition", escaped(procedure.id)),
         ("Version", escaped(procedure.version)),
-        ("SHA-256", escaped(opened.definition_sha256) + ("" if intact else " **DOES NOT MATCH the definition kept**")),
-        (
-            "Local override",
-            escaped("approved by {} on {}".format(*(part or "?" for part in approved))) if any(approved) else "none",
-        ),
-        ("Software", escaped(opened.software)),
-        ("Listened to", escaped(opened.source)),
-    )
+        ("Sound", SOUND[opened.keep_sound]),
+    ]
+    if not case.deidentified:
+        intact = fingerprint(opened.definition) == opened.definition_sha256
+        rows += [
+            (
+                "SHA-256 of the definition",
+                escaped(opened.definition_sha256) + ("" if intact else " **DOES NOT MATCH the definition kept**"),
+            ),
+            (
+                "Local override",
+                escaped("approved by {} on {}".format(*(part or "?" for part in approved)))
+                if any(approved)
+                else "none",
+            ),
+        ]
     return ["## Made with", "", *table(("What", "Which"), rows)]
+
+
+SOUND: Mapping[KeepSound, str] = MappingProxyType(
+    {
+        "all": "all speech was kept with the case; a voice identifies a person",
+        "utterances": "what was logged, asked or not understood was kept with the case; a voice identifies a person",
+        "none": "none was kept",
+    }
+)
+
+
+def _fingerprint(case: Whole) -> list[str]:
+    """What this note can be checked against, years later."""
+    if case.head is None:
+        return []
+    head = case.head
+    rows = (
+        ("Facts", str(head.facts)),
+        ("SHA-256 of the last fact", escaped(head.sha256)),
+        ("Public key (Ed25519)", escaped(head.public_key)),
+        ("Signature", escaped(head.signature)),
+    )
+    told = (
+        "Each fact carries the fingerprint of the one before it, so this one stands for the whole log up to here. "
+        f"To check the case against this note: tamponade verify {escaped(case.opened.case)} --head, then the "
+        "fingerprint; --key, then the public key."
+    )
+    return ["## Fingerprint of the log", "", told, "", *table(("What", "Which"), rows)]
 
 
 def _signatures() -> list[str]:

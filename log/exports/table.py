@@ -37,6 +37,7 @@ COLUMNS = (
     "said_at",
     "elapsed_s",
     "logged_at",
+    "author",
     "by",
     "engine",
     "confidence",
@@ -74,6 +75,7 @@ def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
         rfc3339(line.said_at),
         f"{(line.said_at - began).total_seconds():.3f}",
         rfc3339(line.logged_at),
+        harmless(origin.author),
         origin.by,
         harmless(origin.engine),
         f"{origin.confidence:.2f}",
@@ -97,7 +99,8 @@ def _value(entry: Entry) -> str:
 
 
 def _change(procedure: Procedure, change: Change) -> str:
-    what = f"{change.what} {rfc3339(change.at)} by {change.origin.by}"
+    who = f"{change.origin.author}, {change.origin.by}" if change.origin.author else change.origin.by
+    what = f"{change.what} {rfc3339(change.at)} by {who}"
     match change.what:
         case "struck":
             text = what
@@ -107,6 +110,8 @@ def _change(procedure: Procedure, change: Change) -> str:
             same = change.before.model_copy(update={"value": change.after.value}) == change.after
             before, after = (shown(e) if same else sentence(procedure, e) for e in (change.before, change.after))
             text = f"{what}: {before} -> {after}"
+            if change.moved_from is not None:
+                text += f", time was {rfc3339(change.moved_from)}"
     return f"{text} ({change.reason})" if change.reason else text
 
 

@@ -183,7 +183,7 @@ def test_a_late_entry_says_so_with_both_times(room: Room) -> None:
     room.say(10, gastric(50), late=299)
     room.say(20, gastric(50), late=300)
     assert "late" not in line_of(room.note(), 1)
-    assert "late entry, written down 14:05:20" in line_of(room.note(), 2)
+    assert "**late entry**, written down 14:05:20" in line_of(room.note(), 2)
 
 
 def test_findings_show_level_rule_source_and_whether_they_are_open(whole_case: Room) -> None:
@@ -252,7 +252,7 @@ def test_hostile_words_stay_words_in_the_note(new_room: type[Room]) -> None:
     assert not [c for c in note if unicodedata.category(c) in ("Cc", "Cf") and c != "\n"]
     html = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(note)
     assert not re.search(r"<(script|a|code|em|s|h[3-6]|li)\b", html)
-    assert html.count("&lt;/td&gt;&lt;script&gt;") == 9 and html.count("**b** `c` [d](http://e) ~~f~~") == 9
+    assert html.count("&lt;/td&gt;&lt;script&gt;") == 10 and html.count("**b** `c` [d](http://e) ~~f~~") == 10
     plain = MarkdownIt("commonmark").enable(["table"]).render(new_room(label="x").note())
     assert html.count("<th>") == plain.count("<th>") + 7 + 4  # timeline and "not understood", and no column more
 

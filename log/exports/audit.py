@@ -1,0 +1,160 @@
+"""The audit trail: who did what to the record, when, with what was there before and after, one row a fact.
+
+Sources of what it has to hold: 21 CFR 11.10(e) (who, what, when; the earlier value not hidden), ICH E6(R2) 4.9.0
+(changes traceable, the original not obscured, the reason where needed). A table in the form of RFC 4180, made as
+harmless to a spreadsheet as the table of lines.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from typing import NamedTuple, assert_never
+
+from log.chain import Link
+from log.events import (
+    CaptureGap,
+    CaseClosed,
+    CaseOpened,
+    CaseResumed,
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    FindingRaised,
+    FindingSettled,
+    IdentifiersGiven,
+    IdentifiersRemoved,
+    NotUnderstoodHeard,
+    Origin,
+    QuestionAnswered,
+    SoundsRemoved,
+    SpeechKept,
+)
+from log.exports.table import LINE_END, harmless
+from log.exports.whole import Whole
+from log.exports.wording import rfc3339, sentence
+from log.procedure import Procedure
+from log.record import Record, evolve
+from log.spoken import Entry
+
+COLUMNS = (
+    "fact",
+    "logged_at",
+    "happened_at",
+    "author",
+    "by",
+    "what",
+    "line",
+    "before",
+    "after",
+    "reason",
+    "sha256",
+    "caution_not_a_medical_device",
+)
+
+PROGRAM = "the program"
+"""Who raises and settles findings and notices gaps."""
+
+
+class Done(NamedTuple):
+    """What one fact did, in words."""
+
+    what: str
+    line: int | None = None
+    before: str = ""
+    after: str = ""
+    reason: str = ""
+    author: str = PROGRAM
+
+
+def as_audit(case: Whole) -> str:
+    """The audit trail as comma-separated values."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator=LINE_END)
+    writer.writerow(COLUMNS)
+    writer.writerows(_rows(case))
+    return out.getvalue()
+
+
+def _rows(case: Whole) -> Iterator[tuple[str, ...]]:
+    record = Record()
+    cautions = harmless(" ".join(case.procedure.cautions))
+    for link in case.links:
+        done = _done(case.procedure, record, link)
+        yield (*_row(link, done), "" if case.deidentified else link.sha256, cautions)
+        record = evolve(record, link.fact)
+
+
+def _row(link: Link, done: Done) -> tuple[str, ...]:
+    fact = link.fact
+    origin = getattr(fact, "origin", None)
+    happened_at = getattr(fact, "happened_at", None) or getattr(fact, "said_at", None) or fact.logged_at
+    texts = (done.before, done.after, done.reason)
+    return (
+        str(link.seq),
+        rfc3339(fact.logged_at),
+        rfc3339(happened_at),
+        harmless(done.author or "not named"),
+        origin.by if isinstance(origin, Origin) else "",
+        done.what,
+        "" if done.line is None else str(done.line),
+        *(harmless(text) for text in texts),
+    )
+
+
+def _done(procedure: Procedure, record: Record, link: Link) -> Done:
+    def words(entry: Entry) -> str:
+        return sentence(procedure, entry)
+
+    def before(number: int) -> str:
+        line = record.line(number)
+        return f"{_candidates(line.candidates)}?" if line.status == "asked" else words(line.entry)
+
+    def _candidates(entries: tuple[Entry, ...]) -> str:
+        return " or ".join(map(words, entries))
+
+    match fact := link.fact:
+        case CaseOpened():
+            return Done("case opened", after=fact.case, author=fact.author)
+        case CaseResumed():
+            return Done("case gone on with", after=fact.source, author=fact.author)
+        case EntryLogged():
+            late = "late entry" if fact.late_reason else "entry logged"
+            return Done(late, fact.number, "", words(fact.entry), fact.late_reason, fact.origin.author)
+        case EntryAsked():
+            after = f"{_candidates(fact.candidates)}?"
+            return Done("entry asked", fact.number, "", after, fact.reason, fact.origin.author)
+        case QuestionAnswered():
+            return Done("answered", fact.number, before(fact.number), words(fact.entry), "", fact.origin.author)
+        case EntryAmended():
+            told = (before(fact.number), words(fact.entry))
+            if fact.happened_at is not None:
+                old = rfc3339(record.line(fact.number).said_at)
+                told = (f"{told[0]} at {old}", f"{told[1]} at {rfc3339(fact.happened_at)}")
+            return Done("amended", fact.number, *told, fact.reason, fact.origin.author)
+        case EntryStruck():
+            return Done("struck", fact.number, before(fact.number), "", fact.reason, fact.origin.author)
+        case NotUnderstoodHeard():
+            return Done("not understood", None, "", fact.origin.heard, fact.reason, fact.origin.author)
+        case SpeechKept():
+            return Done("other speech kept", after=fact.origin.heard)
+        case FindingRaised():
+            return Done("finding raised", fact.number, "", f"{fact.level}: {fact.message}", fact.source)
+        case FindingSettled():
+            return Done("finding settled", fact.number, fact.message, "", fact.how)
+        case CaptureGap():
+            return Done(
+                "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason
+            )
+        case SoundsRemoved():
+            return Done("sounds removed", None, f"{len(fact.sha256)} sounds", "", fact.reason, fact.author)
+        case IdentifiersGiven():
+            return Done("identifiers given", author=fact.author)
+        case IdentifiersRemoved():
+            return Done("identifiers removed", reason=fact.reason, author=fact.author)
+        case CaseClosed():
+            return Done("case closed", reason=fact.reason)
+        case _:
+            assert_never(fact)

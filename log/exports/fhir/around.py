@@ -1,0 +1,155 @@
+"""What the lines are about and who was there: patient, tube, procedure, people, and this software.
+
+Nothing is guessed. A case has no patient's name, and its label is never taken for one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
+from log.exports.whole import Whole
+
+PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
+"""What these parts are called inside the bundle."""
+
+BEFORE_THE_TUBE = frozenset({"airway", "leak_test", "mark"})
+"""Kinds of entry that say nothing of a tube in the patient."""
+
+ROLES = ("operator", "assistant", "scribe", "anaesthetist")
+"""Fields of the block of identifiers that name people who were there."""
+
+WRITERS = ("operator", "scribe")
+"""Those whose entries the log is made of."""
+
+USE_STATUS = {"preparation": "intended", "in-progress": "active", "completed": "completed"}
+"""Procedure.status -> DeviceUseStatement.status."""
+
+
+def people(draft: Draft) -> dict[str, str]:
+    """Role -> name, for those who are named."""
+    return {role: text for role in ROLES if (text := getattr(draft.identifiers, role))}
+
+
+def person(role: str) -> str:
+    """What the resource of a person is called inside the bundle."""
+    return f"practitioner/{role}"
+
+
+def resources(draft: Draft) -> Iterator[tuple[str, Json]]:
+    """Everything but the lines, each with its name inside the bundle."""
+    yield PATIENT, _patient(draft)
+    yield SOFTWARE, _software(draft)
+    for role, text in people(draft).items():
+        yield person(role), _practitioner(role, text)
+    yield TUBE, _tube(draft)
+    yield PROCEDURE, _procedure(draft)
+    if use_known(draft.case):
+        yield USE, _use(draft)
+
+
+def use_known(case: Whole) -> bool:
+    """Whether there is anything to say of the tube's use: DeviceUseStatement has no status for "not known"."""
+    return status(case) in USE_STATUS
+
+
+def status(case: Whole) -> str:
+    """Procedure.status, which runs until the tube is out, not until it is placed.
+
+    `completed`: the tube came out. `in-progress`: it is in by the log, whether or not anybody still listens.
+    `preparation`: the log is open and nothing was said that needs a tube in the patient. `unknown`: whatever else,
+    above all entries about a tube that nobody said was put in. Never `not-done` or `stopped`: that nothing was said
+    of it does not tell that nothing happened, and why a tube came out is not for the log to judge.
+    """
+    words = [line.entry.value for line in case.said("tube") if line.entry.value in ("in", "out")]
+    if words:
+        return "completed" if words[-1] == "out" else "in-progress"
+    only_prepared = all(line.entry.kind in BEFORE_THE_TUBE for line in case.record.standing)
+    return "preparation" if only_prepared and case.record.closed is None else "unknown"
+
+
+def _period(draft: Draft) -> Json:
+    """From the first time the tube went in to the last time it came out; open while it is in."""
+    went_in, came_out = (
+        [line.said_at for line in draft.case.said("tube") if line.entry.value == value] for value in ("in", "out")
+    )
+    return {
+        "start": draft.when(went_in[0]) if went_in else None,
+        "end": draft.when(came_out[-1]) if status(draft.case) == "completed" else None,
+    }
+
+
+def _patient(draft: Draft) -> Json:
+    """With both identifiers if they were written down; of which register they are is not known."""
+    given = draft.identifiers
+    values = (("first", given.patient_first), ("second", given.patient_second))
+    known = [{"type": {"text": f"{which} identifier"}, "value": value} for which, value in values if value]
+    told = ", ".join(str(each["value"]) for each in known)
+    return {
+        "resourceType": "Patient",
+        "text": narrative(paragraph(f"Patient, identified by: {told}" if told else "Patient, not identified here")),
+        "identifier": known,
+    }
+
+
+def _software(draft: Draft) -> Json:
+    opened, cautions = draft.case.opened, draft.case.procedure.cautions
+    return {
+        "resourceType": "Device",
+        "text": narrative(paragraph(f"Software: {opened.software}"), *map(paragraph, cautions)),
+        "deviceName": [{"name": named(opened.software), "type": "other"}],
+        "type": {"text": "software that keeps a procedure log"},
+        "note": [{"text": caution} for caution in cautions],
+    }
+
+
+def _practitioner(role: str, text: str) -> Json:
+    return {
+        "resourceType": "Practitioner",
+        "text": narrative(paragraph(f"{role.capitalize()}: {text}")),
+        "name": [{"text": text}],
+    }
+
+
+def _tube(draft: Draft) -> Json:
+    """The tube. Whether what was written down is a lot or a serial number nobody said, so it is an identifier."""
+    procedure, lot, size = draft.case.procedure, draft.identifiers.device_lot, draft.identifiers.device_size
+    return {
+        "resourceType": "Device",
+        "text": narrative(paragraph(f"{procedure.title}, {procedure.tube.lumens} lumens")),
+        "identifier": [{"type": {"text": "lot or serial number"}, "value": lot}] if lot else [],
+        "type": concept("definition", procedure.id, procedure.title),
+        "property": [{"type": {"text": "size"}, "valueCode": [{"text": size}]}] if size else [],
+    }
+
+
+def _procedure(draft: Draft) -> Json:
+    case = draft.case
+    return {
+        "resourceType": "Procedure",
+        "text": narrative(
+            paragraph(f"Balloon tamponade of bleeding varices, by the log: {status(case).replace('-', ' ')}")
+        ),
+        "status": status(case),
+        "code": concept("procedure", "balloon-tamponade", "Balloon tamponade of bleeding varices"),
+        "subject": draft.ref(PATIENT),
+        "performedPeriod": _period(draft),
+        "performer": [
+            {"function": {"text": role}, "actor": draft.ref(person(role))} for role in people(draft) if role != "scribe"
+        ],
+        "location": {"display": draft.identifiers.place},
+        "usedReference": [draft.ref(TUBE)] if status(case) in ("in-progress", "completed") else [],
+    }
+
+
+def _use(draft: Draft) -> Json:
+    """When the tube was in. The resource is of maturity 0 in R4: a draft that R5 replaced (reference 5.4)."""
+    by_the_log = USE_STATUS[status(draft.case)]
+    return {
+        "resourceType": "DeviceUseStatement",
+        "text": narrative(paragraph(f"{draft.case.procedure.title}: use {by_the_log} by the log")),
+        "status": by_the_log,
+        "subject": draft.ref(PATIENT),
+        "timingPeriod": _period(draft),
+        "device": draft.ref(TUBE),
+    }

@@ -1,0 +1,172 @@
+"""The lines of the log as FHIR: an Observation each; for what was given to the patient an administration."""
+
+from __future__ import annotations
+
+from log.exports.fhir.parts import (
+    UNITS,
+    Draft,
+    Json,
+    absent,
+    concept,
+    identifier,
+    named,
+    narrative,
+    paragraph,
+    quantity,
+)
+from log.exports.fhir.remarks import candidates, notes, unconfirmed
+from log.exports.totals import port
+from log.exports.whole import Whole
+from log.exports.wording import sentence, shown
+from log.record import Line
+from log.spoken import Entry
+
+GIVEN = frozenset({"drug", "blood_product"})
+"""Kinds of entry that are no observations. Blood is among them because R4 has no resource for a transfusion and this
+one can hold an amount (reference 5.4)."""
+
+AT_A_PORT = frozenset({"aspirate", "clamp"})
+"""Kinds whose site is a port of the tube and not the balloon of the same name."""
+
+
+def exported(case: Whole) -> tuple[Line, ...]:
+    """The lines that become resources, in the order in which things happened. A command that had to be asked is a
+    line too, but nothing that was observed: it is told in the narrative alone."""
+    lines = sorted(case.record.lines, key=lambda line: (line.said_at, line.number))
+    return tuple(line for line in lines if not _is_command(case, line))
+
+
+def _is_command(case: Whole, line: Line) -> bool:
+    kind = case.procedure.kind_named(line.entry.kind)
+    return kind is not None and kind.role == "command"
+
+
+def name(number: int) -> str:
+    """What the resource of a line is called inside the bundle."""
+    return f"line/{number}"
+
+
+def resource(draft: Draft, line: Line) -> Json:
+    """The resource of a line."""
+    if line.entry.kind in GIVEN and not unconfirmed(line):
+        return _administration(draft, line)
+    return _observation(draft, line)
+
+
+def status(line: Line) -> str:
+    """Observation.status by the definitions of R4.
+
+    `preliminary` may be unverified: nobody has confirmed the line. `corrected` and `amended` both mean changed after
+    it was final; `corrected` is the narrower one, an error in the result, so a changed value is corrected, while one
+    whose time or detail alone was changed is amended. `entered-in-error` withdraws what should never have existed.
+    `final` says that the line is complete; that the note as a whole is unsigned is said by the Composition.
+    """
+    amended = [change for change in line.changes if change.what == "amended"]
+    match line.status:
+        case "struck":
+            return "entered-in-error"
+        case "asked":
+            return "preliminary"
+        case "stands" if any(_result(change.before) != _result(change.after) for change in amended):
+            return "corrected"
+        case "stands":
+            return "amended" if amended else "final"
+
+
+def _result(entry: Entry) -> tuple[object, ...]:
+    return entry.kind, entry.site, entry.value, entry.unit
+
+
+def _observation(draft: Draft, line: Line) -> Json:
+    procedure = draft.case.procedure
+    known = None if unconfirmed(line) else line.entry
+    text = sentence(procedure, known) if known else f"NOT CONFIRMED: {candidates(draft, line)}"
+    return {
+        "resourceType": "Observation",
+        "text": narrative(paragraph(f"Line {line.number}, {status(line)}: {text}")),
+        "identifier": _identifiers(draft, line),
+        "partOf": [draft.ref("procedure")],
+        "status": status(line),
+        "code": _code(draft, line),
+        "subject": draft.ref("patient"),
+        "effectiveDateTime": draft.when(line.said_at),
+        "issued": draft.exactly(line.logged_at),
+        **(_value(known) if known else {"dataAbsentReason": absent("unknown", "not confirmed")}),
+        "note": notes(draft, line),
+        "bodySite": _site(draft.case, line),
+        "component": [*_elapsed(draft, line), *_detail(known)],
+    }
+
+
+def _identifiers(draft: Draft, line: Line) -> list[Json]:
+    return [] if draft.case.deidentified else [identifier("line", f"{draft.case.opened.case}/{line.number}")]
+
+
+def _code(draft: Draft, line: Line) -> Json:
+    """The kind of entry; of an unconfirmed line only if all that it could be are of one kind."""
+    kinds = {entry.kind for entry in (line.candidates if unconfirmed(line) else (line.entry,))}
+    if len(kinds) > 1:
+        return concept("entry", "unconfirmed", "Entry of unconfirmed kind")
+    return concept("entry", line.entry.kind, draft.case.procedure.title_of(line.entry.kind))
+
+
+def _value(entry: Entry) -> Json:
+    if entry.number is not None:
+        return {"valueQuantity": quantity(entry.number, entry.unit)}
+    text = shown(entry).replace("_", " ").strip()
+    if not text:
+        return {"dataAbsentReason": absent("not-applicable", "the entry says only that and when it happened")}
+    return {"valueCodeableConcept": concept("value", str(entry.value), text)}
+
+
+def _site(case: Whole, line: Line) -> Json | None:
+    sites = {entry.site for entry in (line.candidates if unconfirmed(line) else (line.entry,))}
+    site = line.entry.site
+    if len(sites) > 1 or site is None:
+        return None
+    if line.entry.kind in AT_A_PORT:
+        return concept("site", f"{site}-port", "both ports" if site == "both" else port(site))
+    if site == "both":
+        return concept("site", "both-balloons", "both balloons")
+    if site in case.procedure.tube.balloons:
+        return concept("site", f"{site}-balloon", f"{site} balloon")
+    return concept("site", site, site)
+
+
+def _elapsed(draft: Draft, line: Line) -> list[Json]:
+    """Without dates the distance from the opening of the log is all that can be told of the time."""
+    if not draft.case.deidentified:
+        return []
+    seconds = {"value": draft.since_opening(line.said_at), "unit": "s", "system": UNITS, "code": "s"}
+    return [{"code": concept("part", "elapsed", "Time since the log was opened"), "valueQuantity": seconds}]
+
+
+def _detail(entry: Entry | None) -> list[Json]:
+    if entry is None or not entry.detail:
+        return []
+    return [{"code": concept("part", "detail", "Detail"), "valueString": entry.detail}]
+
+
+def _administration(draft: Draft, line: Line) -> Json:
+    """What was given. Which medication it was is taken as it was said; no code is guessed for it."""
+    entry = line.entry
+    title = draft.case.procedure.title_of(entry.kind)
+    said = named(entry.detail or "", entry.value if isinstance(entry.value, str) else "", title)
+    since = f"{draft.since_opening(line.said_at):g} s after the log was opened"
+    return {
+        "resourceType": "MedicationAdministration",
+        "text": narrative(paragraph(f"Line {line.number}, {status(line)}: {sentence(draft.case.procedure, entry)}")),
+        "identifier": _identifiers(draft, line),
+        "partOf": [draft.ref("procedure")],
+        "status": "entered-in-error" if line.status == "struck" else "completed",
+        "medicationCodeableConcept": {"text": said},
+        "subject": draft.ref("patient"),
+        "effectiveDateTime": draft.when(line.said_at),
+        "note": [*([{"text": since}] if draft.case.deidentified else []), *notes(draft, line)],
+        "dosage": {
+            "text": sentence(draft.case.procedure, entry),
+            "dose": quantity(entry.number, entry.unit),
+        }
+        if entry.number is not None
+        else None,
+    }

@@ -1,0 +1,171 @@
+"""The small pieces every FHIR resource is made of: references, codes, quantities, times and narrative.
+
+Everything that somebody said or typed passes through `clean`, so that no word can become markup or steer a terminal.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from html import escape
+from typing import Any
+from uuid import NAMESPACE_URL, uuid5
+
+from log.exports.whole import Whole
+from log.exports.wording import elapsed, figure, stamp, ucum
+from log.identifiers import Identifiers
+from log.spoken import Number
+from log.visible import visible
+
+Json = dict[str, Any]
+
+LOCAL = "urn:tamponade-log"
+"""Beginning of all our own systems: a name, not an address, for we own no web domain to put one under."""
+
+UNITS = "http://unitsofmeasure.org"
+ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+OPERATION = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
+
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
+"""What we let be a code. FHIR allows a little more (single spaces inside); text is kept whatever it is."""
+
+_UCUM_CODE = re.compile(r"[!-~]+")
+"""UCUM codes are printable ASCII without spaces."""
+
+_FURTHEST_OFFSET = timedelta(hours=14)
+_A_MINUTE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A case on its way out: how its parts are called, and how much of its times may be told."""
+
+    case: Whole
+    seed: str
+    """What all names are made from: the same seed gives the same names."""
+
+    @property
+    def identifiers(self) -> Identifiers:
+        """Who the patient is and who was there, as far as it may be told."""
+        return Identifiers() if self.case.deidentified else self.case.identifiers
+
+    def url(self, name: str) -> str:
+        """The address of a part of this case, the same in every export of it."""
+        return f"urn:uuid:{uuid5(NAMESPACE_URL, f'{LOCAL}/{self.seed}/{name}')}"
+
+    def ref(self, name: str, display: str = "") -> Json:
+        """A reference to a part."""
+        return {"reference": self.url(name), "display": display}
+
+    def when(self, moment: datetime) -> str:
+        """A FHIR dateTime; of a case without identity the year alone."""
+        return f"{moment.year:04d}" if self.case.deidentified else instant(moment)
+
+    def exactly(self, moment: datetime) -> str | None:
+        """A FHIR instant, which cannot be a year alone: None for a case without identity."""
+        return None if self.case.deidentified else instant(moment)
+
+    def since_opening(self, moment: datetime) -> float:
+        """Seconds since the log was opened."""
+        return round((moment - self.case.opened.logged_at).total_seconds(), 3)
+
+    def told(self, moment: datetime) -> str:
+        """A time for readers: with its date, or counted from the opening of the log."""
+        if self.case.deidentified:
+            return f"{elapsed(self.case.opened.logged_at, moment)} after the log was opened"
+        return stamp(moment)
+
+
+def instant(moment: datetime) -> str:
+    """Date, time to the millisecond and offset. An offset that FHIR cannot write (beyond 14 h, or with seconds, as
+    old local times have) becomes UTC."""
+    offset = moment.utcoffset() or timedelta()
+    writable = abs(offset) <= _FURTHEST_OFFSET and not offset % _A_MINUTE
+    return (moment if writable else moment.astimezone(UTC)).isoformat(timespec="milliseconds")
+
+
+def concept(system: str, code: str, text: str) -> Json:
+    """A concept in one of our own systems, with its text; the text alone if `code` cannot be a code."""
+    told = named(text, code)
+    coding = {"system": f"{LOCAL}:{system}", "code": code, "display": told}
+    return {"coding": [coding] if _CODE.fullmatch(code) else [], "text": told}
+
+
+def identifier(system: str, value: str) -> Json:
+    """An identifier in one of our own systems."""
+    return {"system": f"{LOCAL}:{system}", "value": value}
+
+
+def quantity(value: Number, unit: str | None) -> Json:
+    """An amount with its UCUM code; the room's word for the unit alone if that cannot be a code."""
+    exact = int(value) if isinstance(value, int) else float(figure(value))
+    code = ucum(unit)
+    return {"value": exact, "unit": unit, **({"system": UNITS, "code": code} if _UCUM_CODE.fullmatch(code) else {})}
+
+
+def absent(code: str, text: str) -> Json:
+    """Why there is no value."""
+    return {"coding": [{"system": ABSENT, "code": code}], "text": text}
+
+
+def named(*texts: str) -> str:
+    """The first of these texts that is not blank, for where FHIR has to have one."""
+    return next((text for text in texts if text.strip()), "not said")
+
+
+def clean(value: Any) -> Any:
+    """The same without empty parts, which FHIR forbids, and with every text harmless and in one line."""
+    match value:
+        case str():
+            return visible(value).strip()
+        case dict():
+            kept = {name: clean(part) for name, part in value.items()}
+            return {name: part for name, part in kept.items() if not _empty(part)}
+        case list() | tuple():
+            return [part for part in map(clean, value) if not _empty(part)]
+        case _:
+            return value
+
+
+def _empty(value: Any) -> bool:
+    return value is None or (isinstance(value, str | dict | list) and not value)
+
+
+# ---- narrative: the XHTML that FHIR allows, which has neither scripts nor `del` --------------------------------------
+
+
+def narrative(*markup: str, status: str = "generated") -> Json:
+    """Text for readers. `status`: "generated" from the resource alone, or "additional" where it says more."""
+    return {"status": status, "div": f'<div xmlns="http://www.w3.org/1999/xhtml">{"".join(markup)}</div>'}
+
+
+def paragraph(text: str) -> str:
+    """One paragraph."""
+    return f"<p>{escaped(text)}</p>"
+
+
+def bullets(texts: Iterable[str]) -> str:
+    """A list."""
+    return "<ul>" + "".join(f"<li>{escaped(text)}</li>" for text in texts) + "</ul>"
+
+
+def escaped(text: str) -> str:
+    """Text that prints as it stands."""
+    return escape(visible(text).strip(), quote=False)
+
+
+def crossed(text: str) -> str:
+    """Text with a line through it that can still be read; FHIR narrative has no element for that."""
+    return f'<span style="text-decoration: line-through">{escaped(text)}</span>'
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], otherwise: str) -> str:
+    """A table whose cells are markup already, or this sentence if it would have no rows."""
+    body = "".join(_row("td", row) for row in rows)
+    return f"<table><thead>{_row('th', head)}</thead><tbody>{body}</tbody></table>" if body else paragraph(otherwise)
+
+
+def _row(cell: str, texts: Sequence[str]) -> str:
+    return "<tr>" + "".join(f"<{cell}>{text}</{cell}>" for text in texts) + "</tr>"

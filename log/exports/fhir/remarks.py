@@ -1,0 +1,78 @@
+"""What has to be read beside the value of a line: how it was heard, what was asked, and every correction."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from log.events import Origin
+from log.exports.fhir.parts import Draft, Json
+from log.exports.note import LATE_AFTER
+from log.exports.wording import sentence
+from log.record import Change, Line
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One remark on a line."""
+
+    text: str
+    at: datetime | None = None
+    author: str = ""
+
+
+def unconfirmed(line: Line) -> bool:
+    """Whether nobody ever said which of the candidates was meant: such a line has no value."""
+    never_answered = bool(line.candidates) and all(change.what == "struck" for change in line.changes)
+    return line.status == "asked" or (line.status == "struck" and never_answered)
+
+
+def candidates(draft: Draft, line: Line) -> str:
+    """What an asked line could have been."""
+    return " or ".join(sentence(draft.case.procedure, entry) for entry in line.candidates) + "?"
+
+
+def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
+    """Everything there is to say of a line, in the order in which it happened."""
+    if unconfirmed(line):
+        yield Remark("NOT CONFIRMED, counts in no total")
+    yield Remark(heard(line.origin), author=line.origin.author)
+    if line.late_reason or line.logged_at - line.said_at >= LATE_AFTER:
+        yield Remark(f"late entry, written down {draft.told(line.logged_at)}. {line.late_reason}".strip())
+    if line.candidates:
+        yield Remark(f"asked: {candidates(draft, line)} ({line.reason})")
+    for change in line.changes:
+        reason = f" ({change.reason})" if change.reason else ""
+        yield Remark(told(draft, line, change) + reason, change.at, change.origin.author)
+
+
+def told(draft: Draft, line: Line, change: Change) -> str:
+    """One correction of a line with what it changed."""
+    before, after = (sentence(draft.case.procedure, entry) for entry in (change.before, change.after))
+    match change.what:
+        case "struck":
+            return f"struck: {candidates(draft, line) if unconfirmed(line) else before}"
+        case "answered":
+            return f"confirmed when asked: {after}"
+        case "amended":
+            what = f"amended from {before} to {after}" if change.before != change.after else f"amended: {after}"
+            return f"{what}, time was {draft.told(change.moved_from)}" if change.moved_from else what
+
+
+def heard(origin: Origin) -> str:
+    """How it came in."""
+    how = "typed" if origin.by == "typed" else f"by voice, confidence {origin.confidence:.0%}".replace("%", " %")
+    return f'{how}: "{origin.heard}"' if origin.heard else how
+
+
+def notes(draft: Draft, line: Line) -> list[Json]:
+    """The remarks as FHIR annotations; without their authors in a case without identity."""
+    return [
+        {
+            "authorString": "" if draft.case.deidentified else remark.author,
+            "time": draft.when(remark.at) if remark.at else None,
+            "text": remark.text,
+        }
+        for remark in remarks(draft, line)
+    ]

@@ -1,0 +1,504 @@
+"""The FHIR document says what the log says: values only where they stand, corrections readable, nothing of its own.
+
+Each resource is read by fhir.resources, which knows R4B (4.3.0) and no longer R4 (4.0.1), the release we write. R4B
+reworked a few families of resources (medication definition, evidence, subscription) and left ours as they were, from
+memory; so what it refuses is wrong in R4 too. It does not look at value sets nor at most invariants: tests.log.exports
+.fhir_r4 does.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from log.deidentify import deidentified
+from log.events import Fact
+from log.exports.fhir import as_fhir
+from log.exports.fhir.parts import instant
+from log.exports.whole import Whole
+from log.identifiers import Identifiers
+from log.spoken import Entry, Question
+from tests.log.exports.fhir_cases import (
+    AUTHOR,
+    BEGAN,
+    PHRASES,
+    Said,
+    amended,
+    case_of,
+    closed,
+    facts_of,
+    gap,
+    late,
+    named,
+    opened,
+    phrases,
+    seconds,
+    spoken,
+    whole_case,
+    with_drugs,
+)
+from tests.log.exports.fhir_r4 import ABSENT, UCUM, Json, problems, resources
+
+
+def document(case: Whole) -> Json:
+    """The document as its readers get it."""
+    bundle = json.loads(as_fhir(case))
+    assert isinstance(bundle, dict)
+    return bundle
+
+
+def line(case: Whole, number: int, kind: str = "Observation") -> Json:
+    """The resource of one line."""
+    value = f"{case.opened.case}/{number}"
+    return next(r for r in resources(document(case), kind) if r["identifier"][0]["value"] == value)
+
+
+def only(bundle: Json, kind: str) -> Json:
+    (found,) = resources(bundle, kind)
+    return found
+
+
+def notes(resource: Json) -> str:
+    return "\n".join(note["text"] for note in resource["note"])
+
+
+def refused_by_the_library(bundle: Json) -> bool:
+    from fhir.resources.R4B.bundle import Bundle
+    from pydantic import ValidationError
+
+    try:
+        Bundle.model_validate(bundle)
+    except ValidationError:
+        return True
+    return False
+
+
+CASES: dict[str, Callable[[], Whole]] = {
+    "everything": whole_case,
+    "nothing said": lambda: case_of([opened(phrases().procedure)]),
+    "unsigned": lambda: case_of([*facts_of(PHRASES[:8]), closed()], signed=False),
+    "without identity": lambda: deidentified(whole_case())[0],
+    "drugs": lambda: case_of(
+        facts_of(
+            [
+                Entry(kind="drug", value=2, unit="mg", detail="vasopressor"),
+                Entry(kind="blood_product", value="red cells"),
+                Entry(kind="drug", value=1, unit="g", detail="antibiotic"),
+                "scratch that",
+            ],
+            with_drugs(),
+        )
+    ),
+}
+
+
+# ---- what FHIR asks ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_resource_is_one_that_fhir_knows(name: str) -> None:
+    bundle = document(CASES[name]())
+    assert not refused_by_the_library(bundle)
+    assert problems(bundle) == []
+
+
+def test_the_library_reads_what_is_inside_a_bundle_but_not_its_value_sets() -> None:
+    bundle = document(spoken("gastric five zero in"))
+    del only(bundle, "Observation")["code"]
+    assert refused_by_the_library(bundle)
+    bundle = document(spoken("gastric five zero in"))
+    bundle["type"] = only(bundle, "Observation")["status"] = "nonsense"
+    assert not refused_by_the_library(bundle)
+    assert len(problems(bundle)) == 2
+
+
+@pytest.mark.parametrize(
+    ("spoil", "told"),
+    [
+        (lambda b: b.pop("timestamp"), "bdl-10"),
+        (lambda b: b["identifier"].pop("system"), "bdl-9"),
+        (lambda b: b["entry"].append(b["entry"].pop(0)), "bdl-11"),
+        (lambda b: b["entry"].append(b["entry"][3]), "bdl-7"),
+        (lambda b: b["entry"].pop(), "is not in the bundle"),
+        (lambda b: only(b, "Observation").pop("valueQuantity"), "obs-6"),
+        (lambda b: only(b, "Observation").update(dataAbsentReason={"text": "?"}), "obs-6"),
+        (lambda b: only(b, "Observation").update(issued="2026"), "no instant"),
+        (lambda b: only(b, "Observation")["text"].update(div="<div>x<script/></div>"), "txt-1"),
+        (lambda b: only(b, "Observation")["code"]["coding"][0].update(system="http://snomed.info/sct"), "not for us"),
+        (lambda b: resources(b, "Provenance")[0]["agent"][0].pop("who"), "no who"),
+        (lambda b: only(b, "Procedure").update(status="active"), "not in its value set"),
+    ],
+)
+def test_our_own_check_sees_what_the_library_does_not(spoil: Callable[[Json], object], told: str) -> None:
+    bundle = document(spoken("gastric five zero in"))
+    bundle["entry"] = [e for e in bundle["entry"] if e["resource"]["resourceType"] != "DetectedIssue"]
+    bundle["entry"] += [bundle["entry"].pop(-1)]
+    spoil(bundle)
+    assert any(told in problem for problem in problems(bundle))
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    said=st.lists(st.sampled_from(PHRASES), max_size=8),
+    end=st.booleans(),
+    without_identity=st.booleans(),
+    text=st.text(st.characters(exclude_categories=["Cs"]), max_size=20),
+)
+def test_whatever_is_said_the_document_is_sound(said: list[str], end: bool, without_identity: bool, text: str) -> None:
+    free = Entry(kind=text, site=text, value=text, unit=text, detail=text)
+    facts = facts_of([*said, free, Entry(kind="drug", value=0.1, detail=text)], label=text, case=text, software=text)
+    case = case_of([*facts, gap(text), *([closed(text)] if end else [])], Identifiers(operator=text, device_lot=text))
+    bundle = document(deidentified(case)[0] if without_identity else case)
+    assert problems(bundle) == []
+    assert not refused_by_the_library(bundle)
+
+
+# ---- lines: what stands, what is asked, what was corrected -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "value", "code", "site"),
+    [
+        ("gastric five zero in", 50, "mL", "gastric balloon"),
+        ("oesophageal pressure three five", 35, "mm[Hg]", "oesophageal balloon"),
+        ("tube at five two at the lips", 52, "cm", "lips"),
+        ("traction half a litre bag on", 0.5, "kg", None),
+        ("gastric aspirate four zero zero of blood", 400, "mL", "gastric port"),
+        ("lavage two five zero in", 250, "mL", None),
+    ],
+)
+def test_a_measured_line_is_a_quantity_with_its_ucum_code(said: str, value: float, code: str, site: str | None) -> None:
+    observation = line(spoken(said), 1)
+    assert observation["valueQuantity"]["value"] == value
+    assert observation["valueQuantity"]["system"] == "http://unitsofmeasure.org"
+    assert observation["valueQuantity"]["code"] == code
+    assert code in UCUM
+    assert observation.get("bodySite", {}).get("text") == site
+    assert observation["status"] == "final"
+
+
+def test_a_unit_that_ucum_does_not_know_is_an_annotation_or_its_text_alone() -> None:
+    case = spoken(Entry(kind="drug", value=2, unit="puffs"), Entry(kind="drug", value=2, unit="a b"))
+    doses = [r["dosage"]["dose"] for r in resources(document(case), "MedicationAdministration")]
+    assert doses[0] == {"value": 2, "unit": "puffs", "system": "http://unitsofmeasure.org", "code": "{puffs}"}
+    assert doses[1] == {"value": 2, "unit": "a b"}
+
+
+def test_a_line_that_is_a_word_is_coded_in_our_own_system_beside_its_text() -> None:
+    value = line(spoken("x-ray shows wrong position"), 1)["valueCodeableConcept"]
+    assert value["text"] == "not confirmed"
+    assert value["coding"][0]["system"].startswith("urn:tamponade-log:")
+    assert value["coding"][0]["code"] == "not_confirmed"
+
+
+def test_a_marked_time_has_no_value_and_says_why() -> None:
+    observation = line(spoken("mark the time"), 1)
+    assert observation["dataAbsentReason"]["coding"] == [{"system": ABSENT, "code": "not-applicable"}]
+
+
+def test_the_time_is_when_it_was_said_and_issued_is_when_it_was_written_down() -> None:
+    depth = Entry(kind="depth", site="lips", value=50, unit="cm")
+    observation = line(case_of([*facts_of(["gastric five zero in"]), late(2, depth)]), 2)
+    assert datetime.fromisoformat(observation["effectiveDateTime"]) == seconds(700)
+    assert datetime.fromisoformat(observation["issued"]) == seconds(2100)
+    assert "late entry" in notes(observation) and "both hands were busy" in notes(observation)
+
+
+def test_an_unconfirmed_line_has_no_value_that_a_machine_could_add_up() -> None:
+    observation = line(spoken("gastric in fifty"), 1)
+    assert observation["status"] == "preliminary"
+    assert not [name for name in observation if name.startswith("value")]
+    assert observation["dataAbsentReason"]["coding"] == [{"system": ABSENT, "code": "unknown"}]
+    assert "component" not in observation
+    assert "NOT CONFIRMED" in notes(observation) and "50 mL or gastric volume in 15 mL" in notes(observation)
+
+
+def test_an_answered_question_is_final() -> None:
+    observation = line(spoken("gastric in fifty", "five zero"), 1)
+    assert (observation["status"], observation["valueQuantity"]["value"]) == ("final", 50)
+    assert "asked" in notes(observation) and "confirmed when asked" in notes(observation)
+
+
+def test_a_question_about_different_kinds_has_neither_kind_nor_site() -> None:
+    candidates = (Entry(kind="volume_in", site="gastric", value=40), Entry(kind="pressure", value=40))
+    facts = facts_of(["mark the time", "gastric in fifty"])
+    facts = [f.model_copy(update={"candidates": candidates}) if f.fact == "entry_asked" else f for f in facts]
+    observation = line(case_of(facts), 2)
+    assert observation["code"]["coding"][0]["code"] == "unconfirmed"
+    assert "bodySite" not in observation
+
+
+def test_a_struck_line_is_kept_with_its_value_as_entered_in_error() -> None:
+    observation = line(spoken("gastric one five zero in", "scratch that"), 1)
+    assert observation["status"] == "entered-in-error"
+    assert observation["valueQuantity"]["value"] == 150
+    assert "struck: gastric volume in 150 mL" in notes(observation)
+
+
+def test_a_struck_question_never_had_a_value() -> None:
+    observation = line(spoken("gastric in fifty", "scratch that"), 1)
+    assert observation["status"] == "entered-in-error"
+    assert "valueQuantity" not in observation
+    assert "struck: gastric volume in 50 mL or gastric volume in 15 mL?" in notes(observation)
+
+
+def test_a_changed_value_is_corrected_and_the_first_one_can_be_read() -> None:
+    observation = line(spoken("oesophageal pressure six zero", "correct last to three five"), 1)
+    assert (observation["status"], observation["valueQuantity"]["value"]) == ("corrected", 35)
+    assert "from oesophageal pressure 60 mmHg to oesophageal pressure 35 mmHg" in notes(observation)
+
+
+def test_a_changed_time_alone_is_amended() -> None:
+    facts = facts_of(["gastric five zero in"])
+    volume = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
+    observation = line(case_of([*facts, amended(1, volume, seconds(12))]), 1)
+    assert observation["status"] == "amended"
+    assert datetime.fromisoformat(observation["effectiveDateTime"]) == seconds(12)
+    assert "amended: gastric volume in 50 mL, time was 2026-10-04 23:50:30+02:00" in notes(observation)
+    assert "read from the chart" in notes(observation)
+
+
+def test_a_command_that_was_asked_is_told_but_observes_nothing() -> None:
+    case = spoken("gastric five zero in", "correct last to fifteen")
+    assert [each.entry.kind for each in case.record.lines] == ["volume_in", "correct"]
+    bundle = document(case)
+    assert only(bundle, "Observation")["code"]["text"] == "Volume in"
+    lines = resources(bundle, "Composition")[0]["section"][2]["text"]["div"]
+    assert "NOT CONFIRMED: correct 15" in lines
+
+
+def test_drugs_and_blood_are_administrations_under_the_words_they_were_said_in() -> None:
+    drug, blood, struck = resources(document(CASES["drugs"]()), "MedicationAdministration")
+    assert drug["medicationCodeableConcept"] == {"text": "vasopressor"}
+    assert drug["dosage"]["dose"]["value"] == 2
+    assert blood["medicationCodeableConcept"] == {"text": "red cells"} and "dosage" not in blood
+    assert [each["status"] for each in (drug, blood, struck)] == ["completed", "completed", "entered-in-error"]
+
+
+def test_an_unconfirmed_drug_was_not_given() -> None:
+    dose = Question(candidates=(Entry(kind="drug", value=13), Entry(kind="drug", value=30)), reason="sound alike")
+    facts = facts_of(["gastric in fifty"])
+    facts = [f.model_copy(update={"candidates": dose.candidates}) if f.fact == "entry_asked" else f for f in facts]
+    bundle = document(case_of(facts))
+    assert not resources(bundle, "MedicationAdministration")
+    assert only(bundle, "Observation")["status"] == "preliminary"
+
+
+# ---- around the lines ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "end", "status", "use"),
+    [
+        ((), False, "preparation", "intended"),
+        (("airway secured", "gastric balloon leak test passed"), False, "preparation", "intended"),
+        (("airway secured",), True, "unknown", None),
+        (("gastric five zero in",), False, "unknown", None),
+        (("tube passed",), False, "in-progress", "active"),
+        (("tube passed",), True, "in-progress", "active"),
+        (("tube passed", "tube out"), False, "completed", "completed"),
+        (("tube passed", "tube out", "tube passed"), False, "in-progress", "active"),
+        (("tube out",), False, "completed", "completed"),
+        (("tube passed", "scratch that"), False, "preparation", "intended"),
+    ],
+)
+def test_the_procedure_lasts_as_long_as_the_tube_is_in(
+    said: tuple[Said, ...], end: bool, status: str, use: str | None
+) -> None:
+    bundle = document(case_of([*facts_of(said), *([closed()] if end else [])]))
+    assert only(bundle, "Procedure")["status"] == status
+    assert [each["status"] for each in resources(bundle, "DeviceUseStatement")] == ([use] if use else [])
+    assert problems(bundle) == []
+
+
+def test_the_tube_was_in_from_the_first_time_to_the_last() -> None:
+    bundle = document(spoken("tube passed", "tube out", "tube passed", "tube out"))
+    period = {"start": instant(seconds(30)), "end": instant(seconds(120))}
+    assert only(bundle, "Procedure")["performedPeriod"] == period
+    assert only(bundle, "DeviceUseStatement")["timingPeriod"] == period
+
+
+def test_nobody_is_named_unless_it_was_written_down_and_the_label_is_no_name() -> None:
+    bundle = document(spoken("tube passed"))
+    patient = only(bundle, "Patient")
+    assert patient.keys() == {"resourceType", "text"}
+    assert not resources(bundle, "Practitioner")
+    assert "bay 4" not in json.dumps([each for each in resources(bundle) if each["resourceType"] != "Composition"])
+
+
+def test_names_that_were_written_down_are_in_their_places() -> None:
+    bundle = document(case_of(facts_of(["tube passed"]), named()))
+    patient, procedure = only(bundle, "Patient"), only(bundle, "Procedure")
+    assert [each["value"] for each in patient["identifier"]] == ["first-1234", "second-5678"]
+    assert "name" not in patient
+    assert [each["name"][0]["text"] for each in resources(bundle, "Practitioner")] == [
+        "Operator Invented",
+        "Assistant Invented",
+        "Scribe Invented",
+        "Anaesthetist Invented",
+    ]
+    assert [each["function"]["text"] for each in procedure["performer"]] == ["operator", "assistant", "anaesthetist"]
+    assert procedure["location"] == {"display": "Bay Invented"}
+    tube = resources(bundle, "Device")[1]
+    assert tube["identifier"][0]["value"] == "lot-4711"
+    assert tube["property"][0]["valueCode"] == [{"text": "size 20"}]
+    assert len(resources(bundle, "Composition")[0]["author"]) == 3
+
+
+def test_the_note_is_unsigned_and_begins_with_the_cautions() -> None:
+    case = whole_case()
+    composition = resources(document(case), "Composition")[0]
+    assert composition["status"] == "preliminary"
+    assert composition["section"][0]["title"] == "Cautions"
+    for text in (composition["text"]["div"], composition["section"][0]["text"]["div"]):
+        assert all(caution in text for caution in case.procedure.cautions)
+    assert [section["title"] for section in composition["section"]] == [
+        "Cautions",
+        "Procedure and tube",
+        "Lines of the log",
+        "Findings",
+        "Corrections",
+        "Gaps in hearing",
+        "Not understood",
+        "Made with",
+    ]
+
+
+def test_readers_find_every_line_correction_gap_and_missed_word() -> None:
+    composition = resources(document(whole_case()), "Composition")[0]
+    text = {section["title"]: section["text"]["div"] for section in composition["section"]}
+    assert 'line-through">time marked' in text["Lines of the log"]
+    assert "amended from oesophageal pressure 60 mmHg" in text["Corrections"]
+    assert "the microphone was unplugged" in text["Gaps in hearing"]
+    assert "mind the cable please" in text["Not understood"]
+
+
+def test_a_finding_is_an_issue_about_its_line_and_keeps_how_it_was_settled() -> None:
+    bundle = document(spoken("oesophageal pressure six zero", "correct last to three five"))
+    ceiling = next(
+        issue
+        for issue in resources(bundle, "DetectedIssue")
+        if issue["code"]["coding"][0]["code"] == "oesophageal_ceiling"
+    )
+    assert (ceiling["severity"], ceiling["status"]) == ("high", "final")
+    assert "60 mmHg is above the limit" in ceiling["detail"] and "[published]" in ceiling["detail"]
+    about = next(e for e in bundle["entry"] if e["resource"]["resourceType"] == "Observation")
+    assert ceiling["evidence"] == [{"detail": [{"reference": about["fullUrl"]}]}]
+    assert ceiling["mitigation"][0]["action"]["text"] == "line 1 was corrected"
+
+
+@pytest.mark.parametrize(("level", "severity"), [("medium", "moderate"), ("low", "low"), ("information", None)])
+def test_severity_is_the_priority_of_the_finding(level: str, severity: str | None) -> None:
+    facts = facts_of(["oesophageal pressure six zero"])
+    facts = [fact.model_copy(update={"level": level}) if fact.fact == "finding_raised" else fact for fact in facts]
+    assert {each.get("severity") for each in resources(document(case_of(facts)), "DetectedIssue")} == {severity}
+
+
+# ---- origins ---------------------------------------------------------------------------------------------------------
+
+
+def test_each_fact_about_a_line_has_its_origin_with_fingerprint_and_author() -> None:
+    case = spoken("gastric in fifty", "five zero", "gastric one five zero in", "scratch that", by="typed")
+    of_the_document, *origins = resources(document(case), "Provenance")
+    facts = {link.sha256: link.fact for link in case.links}
+    told = [(o["entity"][0]["what"]["identifier"]["value"], o["activity"]["coding"][0]["code"]) for o in origins]
+    assert [(facts[sha256].fact, code) for sha256, code in told] == [
+        ("entry_asked", "CREATE"),
+        ("question_answered", "UPDATE"),
+        ("entry_logged", "CREATE"),
+        ("entry_struck", "NULLIFY"),
+    ]
+    assert all(o["agent"][0] == {"type": {"text": "author, typed"}, "who": {"display": AUTHOR}} for o in origins)
+    assert origins[-1]["reason"] == [{"text": "struck by the operator"}]
+    assert case.head is not None
+    assert [e["what"]["identifier"]["value"] for e in of_the_document["entity"]] == [
+        case.head.sha256,
+        case.head.public_key,
+        case.head.signature,
+    ]
+
+
+def test_the_document_is_named_by_the_fingerprint_that_verify_knows() -> None:
+    case = whole_case()
+    assert case.head is not None
+    assert document(case)["identifier"]["value"] == case.head.sha256
+
+
+# ---- the same again, and without identity ----------------------------------------------------------------------------
+
+
+def test_the_same_case_gives_the_same_bytes() -> None:
+    assert as_fhir(whole_case()).encode() == as_fhir(whole_case()).encode()
+
+
+def test_a_later_export_speaks_of_the_same_lines_under_the_same_ids() -> None:
+    def urls(facts: list[Fact]) -> set[str]:
+        return {entry["fullUrl"] for entry in document(case_of(facts))["entry"]}
+
+    facts = facts_of(["tube passed", "gastric five zero in", "still bleeding"])
+    assert urls(facts[:4]) < urls(facts)
+    assert urls(facts).isdisjoint(urls(facts_of(["tube passed"], label="bay 5")))
+
+
+def test_without_identity_the_year_and_the_time_since_the_opening_are_all_that_is_told() -> None:
+    case = whole_case()
+    text = as_fhir(deidentified(case)[0])
+    plain = re.sub(r"urn:uuid:[0-9a-f-]{36}", "", text)
+    assert not re.search(r"\d{4}-\d\d", plain), "no month"
+    assert not re.search(r"T\d\d:\d\d", plain), "no time of day"
+    assert not re.search(r"[0-9a-f]{64}", plain), "no fingerprint, key or signature"
+    for identifier in (AUTHOR, "Invented", "first-1234", "lot-4711", "bay 4", case.opened.case, "read from the chart"):
+        assert identifier not in text
+    assert "authorString" not in text
+    bundle = json.loads(text)
+    assert bundle["type"] == "collection" and "timestamp" not in bundle and "identifier" not in bundle
+    assert not resources(bundle, "Provenance") and not resources(bundle, "Practitioner")
+    observations = resources(bundle, "Observation")
+    assert {each["effectiveDateTime"] for each in observations} == {str(BEGAN.year)}
+    assert not [name for each in observations for name in ("issued", "identifier") if name in each]
+    elapsed = [each["component"][0]["valueQuantity"] for each in observations]
+    assert elapsed[0] == {"value": 30, "unit": "s", "system": "http://unitsofmeasure.org", "code": "s"}
+
+
+def test_ids_without_identity_lead_nowhere_and_differ_between_cases() -> None:
+    def urls(case: Whole) -> set[str]:
+        return {entry["fullUrl"] for entry in document(case)["entry"]}
+
+    one, other = spoken("tube passed"), spoken("tube out")
+    assert urls(deidentified(one)[0]).isdisjoint(urls(one) | urls(deidentified(other)[0]))
+    assert as_fhir(deidentified(one)[0]) == as_fhir(deidentified(one)[0])
+
+
+# ---- text from outside -----------------------------------------------------------------------------------------------
+
+HOSTILE = '</div><script>x()</script>\x1b[2J\x00\u202etxt\u200b\u2028 &amp; "quoted" ]]> <!-- %s {} '
+
+
+def test_no_word_becomes_markup_or_steers_a_terminal() -> None:
+    free = Entry(kind=HOSTILE, site=HOSTILE, value=HOSTILE, unit=HOSTILE, detail=HOSTILE)
+    facts = facts_of([free, "gastric in fifty"], label=HOSTILE, case=HOSTILE, software=HOSTILE)
+    names = dict.fromkeys(Identifiers.model_fields, HOSTILE)
+    text = as_fhir(case_of([*facts, gap(HOSTILE), closed(HOSTILE)], Identifiers(**names)))
+    assert not [c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c != "\n"]
+    assert problems(json.loads(text)) == []
+    assert all("<script" not in each["text"]["div"] for each in resources(json.loads(text)) if "text" in each)
+
+
+@pytest.mark.parametrize(
+    ("zone", "told"),
+    [
+        (timezone(timedelta(hours=-3, minutes=-30)), "2026-10-04T18:20:00.000-03:30"),
+        (UTC, "2026-10-04T21:50:00.000+00:00"),
+        (timezone(timedelta(hours=15)), "2026-10-04T21:50:00.000+00:00"),
+        (timezone(timedelta(minutes=19, seconds=32)), "2026-10-04T21:50:00.000+00:00"),
+    ],
+)
+def test_times_have_an_offset_that_fhir_can_write(zone: timezone, told: str) -> None:
+    assert instant(BEGAN.astimezone(zone)) == told
