@@ -26,36 +26,37 @@ def blocks(language: str) -> list[str]:
     return re.findall(rf"^```{language}\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
 
 
-def examples() -> list[tuple[str, list[str]]]:
+def examples() -> list[list[tuple[str, list[str]]]]:
+    """The commands of each block, with the lines that they print."""
     found = []
     for block in blocks("console"):
-        for example in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
-            command, *shown = example.splitlines()
-            found.append((command, shown))
+        commands = (example.splitlines() for example in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:])
+        found.append([(command, shown) for command, *shown in commands])
     return found
 
 
-@pytest.mark.parametrize(("command", "shown"), examples(), ids=lambda value: value if isinstance(value, str) else "")
-def test_an_example_prints_what_the_readme_shows(
-    command: str, shown: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("block", examples(), ids=lambda block: str(block[0][0]))
+def test_the_examples_print_what_the_readme_shows(
+    block: list[tuple[str, list[str]]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A line of three dots stands for any lines."""
+    """A line of three dots stands for any lines. The commands of a block follow each other."""
     monkeypatch.setenv("COLUMNS", "120")
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
-    program, *arguments = shlex.split(command)
-    assert program == "tamponade"
+    for command, shown in block:
+        program, *arguments = shlex.split(command)
+        assert program == "tamponade"
 
-    result = CliRunner().invoke(tamponade, arguments)
+        result = CliRunner().invoke(tamponade, arguments)
 
-    assert result.exit_code == 0, result.output
-    printed = "\n".join(line.rstrip() for line in result.output.splitlines()) + "\n"
-    wanted = "\n".join(line.rstrip() for line in shown) + "\n"
-    pattern = re.sub(r"\[(.)", r"[[]\1", wanted).replace("...\n", "*")
-    assert fnmatch.fnmatchcase(printed, pattern), printed
+        assert result.exit_code == 0, result.output
+        printed = "\n".join(line.rstrip() for line in result.output.splitlines()) + "\n"
+        wanted = "\n".join(line.rstrip() for line in shown) + "\n"
+        pattern = re.sub(r"\[(.)", r"[[]\1", wanted).replace("...\n", "*")
+        assert fnmatch.fnmatchcase(printed, pattern), printed
 
 
 def test_there_are_examples() -> None:
-    assert len(examples()) >= 2
+    assert sum(map(len, examples())) >= 5
 
 
 def test_every_phrase_of_the_table_is_understood() -> None:

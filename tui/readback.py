@@ -53,6 +53,10 @@ class ReadBack:
         cautions = Text("\n".join(self.session.procedure.cautions))
         self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
 
+    def caution(self) -> None:
+        """The first line where there is no first screen."""
+        self.console.print(Text(" ".join(self.session.procedure.cautions[:2]), style="dim"))
+
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it."""
         self.told(facts)

@@ -54,6 +54,7 @@ def command(
 
 def _say(session: Session, words: tuple[str, ...]) -> None:
     view = ReadBack(session)
+    view.caution()
     phrases = compile_phrases(session.procedure)
     began = time.monotonic()
     try:

@@ -48,4 +48,4 @@ def _tell(report: Report, without_sound: bool) -> None:
     click.echo(f"signed   by {head.public_key if head else 'nobody'}")
     click.echo(f"sounds   {report.sounds} as they were")
     if not report.problems and (without_sound or not report.sounds_missing):
-        click.echo("verified: nothing was changed, left out or put in since it was written")
+        click.echo("verified: every fact is as it was written, and the last is signed")
