@@ -27,6 +27,7 @@ from log.events import (
     moment,
 )
 from log.exports.totals import filling, led_to
+from log.exports.wording import citation, cited
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
@@ -74,10 +75,11 @@ class ReadBack:
             table.add_row(Text(name, style="bold"), value)
         self.console.print()
         self.console.print(table)
-        cited = sorted({key for found in self.session.record.findings for key in _keys(found.raised.source)})
-        if cited:
+        procedure, findings = self.session.procedure, self.session.record.findings
+        sources = sorted({key for found in findings for key in cited(procedure, found.raised.source)})
+        if sources:
             self.console.print(Text("\nSources of the findings", style="bold"))
-        for key in cited:
+        for key in sources:
             self.console.print(
                 Padding(Text(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
             )
@@ -101,7 +103,7 @@ class ReadBack:
                 if nearest:
                     yield _indented("can be said: " + " | ".join(map(_spoken_slots, nearest)), "dim")
             case FindingRaised(level=level, message=message, source=source):
-                yield _indented(f"{level.upper()}: {message} {_short(source)}", STYLE[level])
+                yield _indented(f"{level.upper()}: {message} {citation(self.session.procedure, source)}", STYLE[level])
             case FindingSettled(rule=rule, how=how):
                 yield _indented(f"settled: {rule.replace('_', ' ')} ({how})", "green")
             case CaptureGap(seconds=seconds, reason=reason):
@@ -188,18 +190,6 @@ def _said(entry: Entry) -> str:
 
 def _spoken_slots(pattern: str) -> str:
     return re.sub(r"\{(\w+)\}", lambda slot: slot[1].upper(), pattern)
-
-
-def _keys(source: str) -> list[str]:
-    """The keys of a finding's sources: "[published] P1: ...; P2: ..." -> ["P1", "P2"]."""
-    return re.findall(r"(?:^\[[a-z ]+\] |; )(\w+): ", source)
-
-
-def _short(source: str) -> str:
-    """The standing of a finding with the keys of its sources; they are spelled out at the end."""
-    tag = source[1 : source.index("]")]
-    keys = _keys(source)
-    return f"[{tag}: {', '.join(keys)}]" if keys else f"[{tag}, no source]"
 
 
 def _indented(text: str, style: str) -> RenderableType:

@@ -14,7 +14,7 @@ from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
 from log.exports.totals import led_to
 from log.exports.whole import Whole
-from log.exports.wording import elapsed, listed, sentence, shown, stamp, stamp_beside
+from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding
 from log.spoken import Entry
@@ -37,6 +37,7 @@ def as_note(case: Whole) -> str:
         totals(case),
         _timeline(case),
         _findings(case),
+        _sources(case),
         _missed(case),
         _gaps(case),
         _sessions(case),
@@ -150,11 +151,17 @@ def _change(procedure: Procedure, said_at: datetime, change: Change) -> str:
 
 def _findings(case: Whole) -> list[str]:
     head = ("Raised", "Level", "Rule", "Line", "Message", "Source", "Settled")
-    rows = [_finding(found) for found in case.record.findings]
+    rows = [_finding(case.procedure, found) for found in case.record.findings]
     return ["## Findings", "", *(table(head, rows) if rows else ["No rule had anything to say.", ""])]
 
 
-def _finding(found: RaisedFinding) -> tuple[str, ...]:
+def _sources(case: Whole) -> list[str]:
+    keys = {key: None for found in case.record.findings for key in cited(case.procedure, found.raised.source)}
+    rows = [(escaped(key), escaped(text)) for key, text in case.procedure.sources.items() if key in keys]
+    return ["## Sources of the findings", "", *table(("Key", "Source"), rows)] if rows else []
+
+
+def _finding(procedure: Procedure, found: RaisedFinding) -> tuple[str, ...]:
     raised, settled = found.raised, found.settled
     end = (
         "**still open**"
@@ -169,7 +176,7 @@ def _finding(found: RaisedFinding) -> tuple[str, ...]:
         escaped(raised.rule),
         number,
         escaped(raised.message),
-        escaped(raised.source),
+        escaped(citation(procedure, raised.source)),
         end,
     )
 

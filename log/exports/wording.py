@@ -38,6 +38,19 @@ def sentence(procedure: Procedure, entry: Entry) -> str:
     return f"{as_entry_text(procedure, entry.model_copy(update={'site': None}))} at the {entry.site}"
 
 
+def cited(procedure: Procedure, source: str) -> list[str]:
+    """The keys of the definition's sources that a finding cites, in its order."""
+    found = {key: source.find(f"{key}: {text}") for key, text in procedure.sources.items()}
+    return sorted((key for key, place in found.items() if place >= 0), key=lambda key: found[key])
+
+
+def citation(procedure: Procedure, source: str) -> str:
+    """The source of a finding in short: "[published: P1, P5]". The keys have to be spelled out once elsewhere."""
+    keys = cited(procedure, source)
+    tag = source[1:].partition("]")[0]
+    return f"[{tag}: {', '.join(keys)}]" if keys else source
+
+
 def ucum(unit: str | None) -> str:
     """The UCUM code of a unit; one that is not in the table becomes an annotation, which UCUM sets in braces."""
     return "" if not unit else UCUM.get(unit, "{" + unit + "}")

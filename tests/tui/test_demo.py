@@ -18,9 +18,11 @@ import pytest
 
 from log import store
 from log.events import CaptureGap, Fact, FindingRaised
+from log.exports import FORMATS
 from log.load import of_case
 from log.record import Record, fold
 from log.rules import as_entry_text
+from log.verify import verify
 
 EXPECTED = Path(__file__).parent / "demo-expected.txt"
 
@@ -30,6 +32,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("demo")
     command = [sys.executable, "-c", "from tui.cli import main; main()", "demo", "--out", str(out)]
     environment = os.environ | {"TAMPONADE_MODELS": str(out / "no-models"), "COLUMNS": "120"}
+    environment["TAMPONADE_KEY"] = str(out / "key")
     done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     (out / "screen.txt").write_text(done.stdout, encoding="utf-8")
@@ -94,9 +97,20 @@ def test_nothing_was_missed_for_want_of_an_engine(stored: tuple[Fact, ...]) -> N
     assert not [fact for fact in stored if isinstance(fact, CaptureGap)]
 
 
-def test_note_table_and_facts_are_written_with_the_cautions(folder: Path) -> None:
+def test_everything_is_written_with_the_cautions(folder: Path) -> None:
     (name,) = store.names(folder)
-    for suffix in (".md", ".csv", ".jsonl"):
+    written = {path.name.removeprefix(name) for path in folder.glob(f"{name}*")}
+    assert {export.suffix for export in FORMATS.values()} <= written
+    for suffix in (".md", ".csv", ".audit.csv", ".jsonl", ".html", ".fhir.json"):
         text = (folder / f"{name}{suffix}").read_text(encoding="utf-8")
         assert "Not a medical device" in text
     assert "Not a medical device" in (folder / "screen.txt").read_text(encoding="utf-8")
+
+
+def test_the_case_verifies_with_the_sound_of_everything_that_was_heard(folder: Path, record: Record) -> None:
+    (name,) = store.names(folder)
+    report = verify(folder / f"{name}{store.SUFFIX}")
+    assert (report.problems, report.sounds_missing) == ((), ())
+    origins = [*(line.origin for line in record.lines), *(missed.origin for missed in record.missed)]
+    assert all(origin.sound is not None for origin in origins)
+    assert report.sounds >= len({origin.sound for origin in origins})
