@@ -1,0 +1,178 @@
+"""What the log knows of each balloon over time: its volume step by step, its pressure reading by reading, and the
+limits both are read against. Struck and unconfirmed lines are not in it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import cycle, pairwise
+
+from log.exports.drawing import Point, Shape, Tone
+from log.exports.totals import filling
+from log.exports.whole import Whole
+from log.exports.wording import figure
+from log.procedure import LEVELS, Limit
+from log.situation import Balloon
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How one balloon is told from the other without colour."""
+
+    tone: Tone
+    dash: tuple[float, ...]
+    corners: tuple[Point, ...]
+    """Of its marker, around the value, in points."""
+    filled: bool
+
+    def marker(self, x: float, y: float) -> Shape:
+        """The marker at this place."""
+        return Shape(tuple((x + dx, y + dy) for dx, dy in self.corners), self.tone, self.filled)
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """What is known of one balloon in one panel, in seconds and in the panel's unit."""
+
+    style: Style
+    label: str
+    at_end: float
+    """The last value; 0 for an amount that nobody said."""
+    runs: tuple[tuple[Point, ...], ...] = ()
+    """Lines; between two of them nothing is known."""
+    points: tuple[Point, ...] = ()
+    """Where a value was said."""
+    unknown: tuple[tuple[float, float], ...] = ()
+    """From when to when there was something in it, nobody said how much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A limit as a level line, for as long as it holds."""
+
+    value: float
+    label: str
+    until: float = math.inf
+
+
+_CIRCLE = tuple((2.1 * math.cos(math.tau * n / 16), 2.1 * math.sin(math.tau * n / 16)) for n in range(16))
+_SQUARE = ((-2.0, -2.0), (2.0, -2.0), (2.0, 2.0), (-2.0, 2.0))
+_TRIANGLE = ((0.0, -2.8), (2.5, 1.8), (-2.5, 1.8))
+STYLES = (
+    Style("first", (), _CIRCLE, True),
+    Style("second", (5, 2), _SQUARE, False),
+    Style("third", (1.5, 2), _TRIANGLE, True),
+)
+NOT_SAID = Style("ink", (), ((0.0, -2.8), (2.8, 0.0), (0.0, 2.8), (-2.8, 0.0)), False)
+"""A pressure of a balloon that nobody named: points alone, for no line joins them."""
+
+
+def seconds(case: Whole, moment: datetime) -> float:
+    """Seconds since the log was opened; negative for what happened before."""
+    return (moment - case.opened.logged_at).total_seconds()
+
+
+def volumes(case: Whole, end: float) -> list[Series]:
+    """Millilitres in each balloon that was spoken of, up to `end` in seconds."""
+    styled = [(site, style) for site, style in _styled(case) if site in case.situation.balloons]
+    return [_volume(case, site, style, end) for site, style in styled]
+
+
+def _styled(case: Whole) -> Iterator[tuple[str, Style]]:
+    """The balloons of the tube, and any other that was spoken of, each with its style."""
+    yield from zip(
+        dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)), cycle(STYLES), strict=False
+    )
+
+
+def _volume(case: Whole, site: str, style: Style, end: float) -> Series:
+    levels = tuple(_levels(case, site))
+    first_at, first = levels[0]
+    runs: list[list[Point]] = [[(first_at, 0.0)] if first is not None else []]
+    unknown: list[tuple[float, float]] = []
+    for (at, level), (until, _) in pairwise([*levels, (end, None)]):
+        if level is None:
+            runs[-1].extend((at, y) for _, y in runs[-1][-1:])
+            runs.append([])
+            unknown.append((at, until))
+        else:
+            runs[-1] += [(at, level), (until, level)]
+    label = f"{site} {filling(case.situation.balloon(site))}"
+    points = tuple((at, level) for at, level in levels if level is not None)
+    at_end = levels[-1][1] or 0.0
+    return Series(style, label, at_end, tuple(map(tuple, filter(None, runs))), points, tuple(unknown))
+
+
+def _levels(case: Whole, site: str) -> Iterator[tuple[float, float | None]]:
+    """From when on how much was in a balloon; None for an amount that nobody said."""
+    for step in case.happened:
+        before, after = (_known(situation.balloons.get(site)) for situation in (step.before, step.after))
+        if after != before:
+            yield seconds(case, step.line.said_at), after[0] if after else None
+
+
+def _known(balloon: Balloon | None) -> tuple[float | None] | None:
+    """What is in a balloon, None within for an unknown amount; None for a balloon nobody has spoken of."""
+    if balloon is None:
+        return None
+    return (None,) if balloon.said_up and not balloon.volume else (float(balloon.volume),)
+
+
+def pressures(case: Whole) -> list[Series]:
+    """mmHg read in each balloon; readings of which nobody said the balloon come last."""
+    styled: list[tuple[str | None, Style]] = [*_styled(case), (None, NOT_SAID)]
+    return [series for site, style in styled for series in _pressure(case, site, style)]
+
+
+def _pressure(case: Whole, site: str | None, style: Style) -> Iterator[Series]:
+    runs: list[list[Point]] = [[]]
+    for step in case.happened:
+        entry = step.entry
+        if entry.kind == "pressure" and entry.number is not None and entry.site in (site, "both" if site else None):
+            runs[-1].append((seconds(case, step.line.said_at), float(entry.number)))
+        elif site is not None and step.after.balloon(site).pressure is None:
+            runs.append([])  # let down: what is read later is another filling
+    points = tuple(point for run in runs for point in run)
+    if points:
+        joined = tuple(map(tuple, filter(None, runs))) if site is not None else ()
+        last = points[-1][1]
+        yield Series(style, f"{site or 'balloon not said'}, last {figure(last)} mmHg", last, joined, points)
+
+
+def volume_bounds(case: Whole) -> list[Bound]:
+    """The limits of the gastric volume; the first holds until the X-ray confirms the position."""
+    if "gastric" not in case.procedure.tube.balloons:
+        return []
+    confirmed = (seconds(case, line.said_at) for line in case.said("xray") if line.entry.value == "confirmed")
+    until = min(confirmed, default=math.inf)
+    before_film = (replace(bound, until=until) for bound in _bounds(case, "first_gastric_volume"))
+    return [*before_film, *_bounds(case, "gastric_volume")]
+
+
+def pressure_bounds(case: Whole) -> list[Bound]:
+    """The limits of the oesophageal pressure."""
+    if "oesophageal" not in case.procedure.tube.balloons:
+        return []
+    return _bounds(case, "oesophageal_pressure", "oesophageal_ceiling")
+
+
+def _bounds(case: Whole, *names: str) -> list[Bound]:
+    """The bounds of these limits. Where two are the same number one line is drawn, under the graver one's name."""
+    known = [(name, case.procedure.limits[name]) for name in names if name in case.procedure.limits]
+    gravest_last = sorted(known, key=lambda pair: LEVELS.index(pair[1].level), reverse=True)
+    found = {(sign, value): name for name, limit in gravest_last for sign, value in _signed(limit)}
+    units = {name: limit.unit for name, limit in known}
+    return [
+        Bound(value, f"{sign} {figure(value)} {units[name]} {name.replace('_', ' ')}")
+        for (sign, value), name in found.items()
+    ]
+
+
+def _signed(limit: Limit) -> Iterator[tuple[str, float]]:
+    if limit.max is not None:
+        yield "≤", limit.max
+    if limit.min is not None:
+        yield "≥", limit.min

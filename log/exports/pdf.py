@@ -1,0 +1,144 @@
+"""The procedure note on paper: what the Markdown note says, with the chart, ready to be completed and signed.
+
+Every page says whose log it is, what the program is not, and which log it was made from. The same case gives the same
+bytes again: no clock, no random numbers, no fonts of the machine.
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any
+
+from reportlab.graphics.shapes import Drawing, Polygon, PolyLine, String
+from reportlab.lib.colors import HexColor, white
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.utils import simpleSplit
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepTogether, PageTemplate, Paragraph, Spacer
+from reportlab.platypus.flowables import CallerMacro
+
+from log.exports.chart import WIDTH, chart
+from log.exports.drawing import Chart, Line, Part, Shape, Text, fitted
+from log.exports.note import as_note
+from log.exports.svg import COLOURS
+from log.exports.timeline import made_from
+from log.exports.typesetting import BOLD, HEADINGS, PLAIN, SOFT, legible, sections
+from log.exports.whole import Whole
+from log.visible import visible
+
+TOP, SIZE, LEADING = 46.0, 6.5, 8.2
+"""Points: the upper margin; writing at the head and foot of the page."""
+
+
+def as_pdf(case: Whole) -> bytes:
+    """The note as PDF, on the paper the case asks for; the same bytes for the same case."""
+    out = BytesIO()
+    page = A4 if case.paper == "a4" else LETTER
+    story = [*_story(case), CallerMacro(drawCallable=_number_pages)]  # the fonts are there from here on
+    side = (page[0] - WIDTH) / 2
+    foot = simpleSplit(legible(visible(case.procedure.cautions[0])), PLAIN, SIZE, WIDTH)
+    bottom = 34.0 + LEADING * (len(foot) + 1)
+
+    def furniture(canvas: Any, _: object) -> None:
+        canvas.setDateFormatter(lambda *_: "")  # when it was printed is not part of the log
+        _head(canvas, case, side, page[1] - 28.0)
+        _foot(canvas, foot, made_from(case), side, 24.0)
+
+    document = BaseDocTemplate(
+        out,
+        pagesize=page,
+        title=visible(f"Procedure note: {case.procedure.title}, case {case.opened.case}"),
+        author=visible(case.opened.author or case.opened.software),
+        subject=made_from(case),
+        creator=visible(case.opened.software),
+        lang="en-GB",
+        displayDocTitle=True,
+        initialFontName=PLAIN,
+        invariant=1,
+    )
+    frame = Frame(side, bottom, WIDTH, page[1] - TOP - bottom, 0, 0, 0, 0)
+    document.addPageTemplates(PageTemplate(frames=[frame], onPage=furniture))
+    document.build(story)
+    return out.getvalue()
+
+
+def _story(case: Whole) -> list[Flowable]:
+    story: list[Flowable] = []
+    for title, flowables in sections(as_note(case)):
+        story += flowables
+        if title == "Totals":
+            story.append(KeepTogether([Paragraph("Chart", HEADINGS["h2"]), as_drawing(chart(case)), Spacer(0, 6)]))
+    return story
+
+
+def _head(canvas: Any, case: Whole, left: float, y: float) -> None:
+    canvas.setFont(BOLD, 7.5)
+    canvas.drawString(left, y, fitted(legible(visible(f"Case {case.opened.case}")), WIDTH / 2 - 8.0, 7.5, bold=True))
+    canvas.setFont(PLAIN, 7.5)
+    canvas.drawRightString(left + WIDTH, y, fitted(legible(visible(case.procedure.title)), WIDTH / 2 - 8.0, 7.5))
+    canvas.setStrokeColor(SOFT)
+    canvas.setLineWidth(0.4)
+    canvas.line(left, y - 5.0, left + WIDTH, y - 5.0)
+
+
+def _foot(canvas: Any, caution: list[str], log: str, left: float, y: float) -> None:
+    """The caution, the log's fingerprint, and the page, which is filled in when it is known how many there are."""
+    canvas.setFont(PLAIN, SIZE)
+    for number, line in enumerate(caution):
+        canvas.drawString(left, y + LEADING * (len(caution) - number), line)
+    canvas.drawString(left, y, log)
+    canvas.saveState()
+    canvas.translate(left + WIDTH, y)
+    canvas.doForm(f"page{canvas.getPageNumber()}")
+    canvas.restoreState()
+    canvas.setStrokeColor(SOFT)
+    canvas.setLineWidth(0.4)
+    top = y + LEADING * (len(caution) + 1)
+    canvas.line(left, top, left + WIDTH, top)
+
+
+def _number_pages(last: Any) -> None:
+    """Writes "page n of m" for every page, now that the last has come."""
+    canvas = last.canv
+    total = canvas.getPageNumber()
+    for number in range(1, total + 1):
+        canvas.beginForm(f"page{number}", -100, -3, 0, 12)
+        canvas.setFont(PLAIN, SIZE)
+        canvas.drawRightString(0, 0, f"page {number} of {total}")
+        canvas.endForm()
+
+
+def as_drawing(picture: Chart) -> Drawing:
+    """The chart as something that can be set on a page; there y runs upwards."""
+    drawing = Drawing(picture.width, picture.height, initialFontName=PLAIN)
+    for part in picture.parts:
+        drawing.add(_shape(part, picture.height))
+    return drawing
+
+
+def _shape(part: Part, height: float) -> PolyLine | Polygon | String:
+    colour = HexColor(COLOURS[part.tone])
+    match part:
+        case Line():
+            return PolyLine(
+                _turned(part.points, height),
+                strokeColor=colour,
+                strokeWidth=part.width,
+                strokeDashArray=list(part.dash) or None,
+            )
+        case Shape():
+            inside = colour if part.filled else white
+            return Polygon(_turned(part.points, height), strokeColor=colour, fillColor=inside, strokeWidth=1)
+        case Text():
+            return String(
+                part.x,
+                height - part.y,
+                legible(part.text),
+                fontName=BOLD if part.bold else PLAIN,
+                fontSize=part.size,
+                fillColor=colour,
+                textAnchor=part.anchor,
+            )
+
+
+def _turned(points: tuple[tuple[float, float], ...], height: float) -> list[float]:
+    return [coordinate for x, y in points for coordinate in (x, height - y)]
