@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -12,8 +14,13 @@ from pydantic import ValidationError
 from log import encryption
 from log.chain import Head, Link, read_link
 from log.errors import InputError, StoreError
+from log.record import Summary
+from log.visible import visible
 
 FORMAT = 2
+ROOM_TO_OPEN = 100_000
+"""Bytes. With less on the disk a case cannot even be opened for writing, and SQLite does not say why."""
+
 SUFFIX = ".case"
 
 SCHEMA = (
@@ -29,16 +36,20 @@ SCHEMA = (
     "BEGIN SELECT RAISE(ABORT, 'facts are never replaced'); END",
 )
 
+TABLES = frozenset(SCHEMA[:3])
+
 
 @contextmanager
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
-    """A read-only connection. Where there is no journal nobody is writing, and the file alone is read: that works on
-    a disk that cannot be written, and leaves no files behind."""
+    """A read-only connection. Where there is nothing in a journal nobody is writing, and the file alone is read: that
+    works on a disk that is full or cannot be written, and leaves no files behind."""
     with told(path):
-        mode = "mode=ro" if path.with_name(f"{path.name}-wal").exists() else "immutable=1"
+        journal = path.with_name(f"{path.name}-wal")
+        mode = "mode=ro" if journal.exists() and journal.stat().st_size else "immutable=1"
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
         with closing(connected(path, mode, secret)) as connection:
             check_format(path, connection)
+            connection.execute("BEGIN")  # all that is read here is of one moment, whoever writes meanwhile
             yield connection
 
 
@@ -58,20 +69,39 @@ def check_format(path: Path, connection: sqlite3.Connection) -> None:
             f"{path}: not a case this version can read (format {found}, wanted {FORMAT})",
             "open it with the version that made it",
         )
+    if TABLES - _schema(connection):
+        raise InputError(f"{path}: its tables are not those of a case", "check that, or take its backup")
+
+
+def check_unaltered(path: Path, connection: sqlite3.Connection) -> None:
+    """Raises InputError for a file in which somebody has put things that would run when it is written to."""
+    for sql in sorted(_schema(connection) - set(SCHEMA)):
+        raise InputError(f"{path}: holds something of its own: {visible(sql, 60)}", "check it with: tamponade verify")
+
+
+def _schema(connection: sqlite3.Connection) -> set[str]:
+    with _rows(connection, "SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL") as rows:
+        return {str(sql) for (sql,) in rows}
+
+
+def _rows(connection: sqlite3.Connection, sql: str, *given: int) -> closing[sqlite3.Cursor]:
+    """What a query finds, let go of on every way out: an error would keep it, it the file, and the file its journal."""
+    return closing(connection.execute(sql, given))
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
     """What is wrong with the file as a database, and with the tables that keep facts from being changed."""
-    for (said,) in connection.execute("PRAGMA integrity_check"):
-        if said != "ok":
-            yield str(said)
-    found = {sql for (sql,) in connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")}
+    found = _schema(connection)
     for sql in sorted(set(SCHEMA) - found):
         yield f"it lacks: {sql[:60]} ..."
     for sql in sorted(found - set(SCHEMA)):
-        yield f"it holds something of its own: {sql[:60]} ..."
-    if connection.execute("SELECT count(*) FROM head").fetchone()[0] > 1:
-        yield "it has more than one head"
+        yield f"it holds something of its own: {visible(sql, 60)}"
+    if found <= set(SCHEMA):  # of anything else the checks could be made to take forever
+        for (said,) in connection.execute("PRAGMA integrity_check"):
+            if said != "ok":
+                yield visible(str(said), 200)
+    if connection.execute("SELECT one FROM head").fetchall() not in ([], [(1,)]):  # only the first would be replaced
+        yield "it has more than one head, or it is in the wrong place"
 
 
 def read_head(path: Path, connection: sqlite3.Connection) -> Head | None:
@@ -83,24 +113,48 @@ def read_head(path: Path, connection: sqlite3.Connection) -> Head | None:
         raise InputError(f"{path}: its head cannot be read", "check it with: tamponade verify") from None
 
 
+def read_summary(path: Path, connection: sqlite3.Connection) -> Summary:
+    """What the case comes to. Raises InputError."""
+    row = connection.execute("SELECT summary FROM head").fetchone()
+    try:
+        return Summary.model_validate_json(row[0] if row else "")
+    except ValidationError:
+        raise InputError(f"{path}: has no readable summary", "check it with: tamponade verify") from None
+
+
 def read_links(path: Path, connection: sqlite3.Connection) -> Iterator[Link]:
     """The facts in order. Raises InputError at the first that cannot be read."""
-    for seq, text in connection.execute("SELECT seq, line FROM facts ORDER BY seq"):
-        try:
-            yield read_link(text)
-        except ValueError as error:
-            raise InputError(
-                f"{path}: fact {seq} cannot be read ({why(error)})",
-                "the file is damaged or from another version; take its backup",
-            ) from None
+    with _rows(connection, "SELECT seq, line FROM facts ORDER BY seq") as rows:
+        for seq, text in rows:
+            yield _read_link(path, seq, text)
+
+
+def read_link_at(path: Path, connection: sqlite3.Connection, seq: int) -> Link:
+    """The fact of this number. Raises InputError if it cannot be read, or is another."""
+    with _rows(connection, "SELECT line FROM facts WHERE seq = ?", seq) as rows:
+        for (text,) in rows:
+            link = _read_link(path, seq, text)
+            if link.seq == seq:
+                return link
+    raise InputError(f"{path}: fact {seq} is not in its place", "the file is damaged; take its backup")
+
+
+def _read_link(path: Path, seq: int, text: str) -> Link:
+    try:
+        return read_link(text)
+    except ValueError as error:
+        raise InputError(
+            f"{path}: fact {seq} cannot be read ({why(error)})",
+            "the file is damaged or from another version; take its backup",
+        ) from None
 
 
 def why(error: ValueError) -> str:
     """What is wrong with a line, in one line."""
     if isinstance(error, ValidationError):
         first = error.errors()[0]
-        return f"{'.'.join(str(step) for step in first['loc'])}: {first['msg']}"
-    return str(error).splitlines()[0]
+        return visible(f"{'.'.join(str(step) for step in first['loc'])}: {first['msg']}", 200)
+    return visible(str(error), 200)
 
 
 @contextmanager
@@ -109,17 +163,19 @@ def told(path: Path) -> Iterator[None]:
     try:
         yield
     except encryption.errors() as error:
-        raise _translated(path, str(error)) from None
-    except PermissionError:
-        raise StoreError(f"{path.parent}: this folder cannot be written", "choose another with --cases DIR") from None
+        raise _translated(path, visible(str(error), 200)) from None
     except OSError as error:
+        if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+            raise StoreError(
+                f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
+            ) from None
         raise StoreError(
             f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR"
         ) from None
 
 
 def _translated(path: Path, said: str) -> StoreError | InputError:
-    if "full" in said:
+    if "full" in said or ("I/O" in said and shutil.disk_usage(path.parent).free < ROOM_TO_OPEN):
         return StoreError(
             f"{path}: the disk is full; what was acknowledged is safe", "free some space and go on with --case"
         )
@@ -127,7 +183,7 @@ def _translated(path: Path, said: str) -> StoreError | InputError:
         return StoreError(f"{path}: cannot be written (read-only)", "choose another folder with --cases DIR")
     if "locked" in said:
         return StoreError(f"{path}: another program is writing this case", "close it there and try again")
-    if "not a database" in said or "malformed" in said or "decode" in said:
+    if "no such" in said or "not a database" in said or "malformed" in said or "decode" in said:
         return InputError(
             f"{path}: not a case file, damaged, or the passphrase is wrong ({said})", "check that, or take its backup"
         )

@@ -57,6 +57,8 @@ def canonical(plain: Any) -> str:
         return rfc8785.dumps(plain).decode()
     except rfc8785.CanonicalizationError as error:
         raise ValueError(str(error)) from None
+    except RecursionError:
+        raise ValueError("nested too deeply") from None
 
 
 def fingerprint(text: str) -> str:

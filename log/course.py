@@ -7,18 +7,18 @@ corrected line on is worked out again, and nothing before it.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
-
-from pyrsistent import PVector, pvector
 
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
 from log.procedure import LEVELS, Procedure
 from log.record import Line, Record
 from log.rules import Clocks, Finding, clocks_after, due, starting, stepwise
 from log.situation import Situation, Step, after_entry
+from log.vector import Vector
 
 NO_CLOCKS: Clocks = MappingProxyType({})
 
@@ -48,7 +48,7 @@ class Stage:
     @property
     def place(self) -> Place:
         """Where it belongs."""
-        return self.line.said_at, self.line.number
+        return _place(self.line)
 
     @property
     def step(self) -> Step:
@@ -61,7 +61,7 @@ class Course:
     """A case by its definition."""
 
     procedure: Procedure
-    stages: PVector[Stage] = field(default_factory=pvector)
+    stages: Vector[Stage] = field(default_factory=Vector)
 
     @property
     def end(self) -> State:
@@ -75,7 +75,7 @@ class Course:
 
     def stage(self, line: Line) -> Stage:
         """The stage of a line. Raises KeyError if the course does not know it."""
-        index = _index(self.stages, (line.said_at, line.number))
+        index = _index(self.stages, _place(line))
         if index == len(self.stages) or self.stages[index].line.number != line.number:
             raise KeyError(line.number)
         return self.stages[index]
@@ -106,37 +106,24 @@ class Course:
 
     def _with(self, old: Line | None, line: Line) -> Course:
         """With one line new or changed."""
-        place = (line.said_at, line.number)
-        if old is None:
-            return self._inserted(_index(self.stages, place), line)
-        was = _index(self.stages, (old.said_at, old.number))
-        if old.said_at == line.said_at:
-            return self._worked_out(was, [line, *(stage.line for stage in self.stages[was + 1 :])])
-        rest = [stage.line for stage in self.stages[was + 1 :]]
-        without = replace(self, stages=pvector(self.stages[:was]))._worked_out(was, rest)
-        return without._inserted(_index(without.stages, place), line)
-
-    def _inserted(self, index: int, line: Line) -> Course:
-        return self._worked_out(index, [line, *(stage.line for stage in self.stages[index:])])
+        first = min(_index(self.stages, _place(known)) for known in (old, line) if known is not None)
+        lines = [stage.line for stage in self.stages[first:] if stage.line.number != line.number]
+        insort(lines, line, key=_place)
+        return self._worked_out(first, lines)
 
     def _worked_out(self, index: int, lines: Sequence[Line]) -> Course:
         """The stages from `index` on, anew from these lines."""
-        stages = self.stages.evolver()
+        stages: list[Stage] = []
         state = self.stages[index - 1].after if index else State(Situation())
-        for offset, line in enumerate(lines, start=index):
-            stage = _stage(self.procedure, state, line)
-            state = stage.after
-            if offset < len(stages):
-                stages[offset] = stage
-            else:
-                stages.append(stage)
-        return replace(self, stages=stages.persistent())
+        for line in lines:
+            stages.append(_stage(self.procedure, state, line))
+            state = stages[-1].after
+        return replace(self, stages=self.stages.replaced_from(index, stages))
 
 
 def course_of(procedure: Procedure, record: Record) -> Course:
     """The course of a whole record."""
-    lines = sorted(record.lines, key=lambda line: (line.said_at, line.number))
-    return Course(procedure)._worked_out(0, lines)
+    return Course(procedure)._worked_out(0, sorted(record.lines, key=_place))
 
 
 def most_urgent_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -168,7 +155,11 @@ def _touched(facts: Iterable[Fact]) -> Iterable[int]:
             yield fact.number
 
 
-def _index(stages: PVector[Stage], place: Place) -> int:
+def _place(line: Line) -> Place:
+    return line.said_at, line.number
+
+
+def _index(stages: Vector[Stage], place: Place) -> int:
     """Where a line with this place is, or would be. Most belong at the end."""
     if not stages or stages[-1].place < place:
         return len(stages)

@@ -41,6 +41,11 @@ def problems(procedure: Procedure) -> Iterator[Problem]:
     yield from _duplicate_ids(procedure)
     yield from _phrase_references(procedure)
     yield from _clinical_references(procedure)
+    yield from missing(procedure)
+
+
+def missing(procedure: Procedure) -> Iterator[Problem]:
+    """What the rules look up and would not find."""
     for name in LIMITS_THE_RULES_NEED:
         if name not in procedure.limits:
             yield f"limits.{name}", "is missing: the rules need it"

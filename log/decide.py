@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from log.course import Course, check, most_urgent_first
+from log.course import Course, most_urgent_first
 from log.events import (
     EntryAmended,
     EntryAsked,
@@ -62,10 +62,10 @@ def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: 
     return (*facts, *_differences(after, [*known, *known_due], [*current, *then.due(now)], now))
 
 
-def findings(procedure: Procedure, record: Record, now: datetime) -> tuple[Fact, ...]:
+def findings(course: Course, record: Record, now: datetime) -> tuple[Fact, ...]:
     """What the rules say now that a whole record does not yet hold, and what they no longer say, word for word."""
     known = [Finding(f.rule, f.number, f.level, f.message, f.source) for f in record.open_findings]
-    return _differences(record, known, check(procedure, record, now), now)
+    return _differences(record, known, course.findings(now), now)
 
 
 def _differences(
@@ -147,8 +147,8 @@ def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
 
 
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
-    entries = (li for li in reversed(record.lines) if li.status == "asked" or li.entry.kind not in ("correct", "undo"))
-    last = next((line for line in entries if line.status != "struck"), None)
+    lines = record.newest_first
+    last = next((li for li in lines if li.status == "asked" or li.entry.kind not in ("correct", "undo")), None)
     if last is None:
         yield _missed(heard, "there is no entry to strike")
         return
@@ -205,7 +205,7 @@ def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line
 
 def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Entry) -> Iterator[Fact]:
     """Gives the newest line that is meant another value; what it was stays in the record."""
-    target = next((line for line in reversed(record.lines) if _meant(line, correction)), None)
+    target = next((line for line in record.newest_first if _meant(line, correction)), None)
     if target is None:
         yield _missed(heard, "there is no entry that this could correct")
         return
@@ -230,7 +230,7 @@ def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Ent
 
 
 def _meant(line: Line, correction: Entry) -> bool:
-    if line.status == "struck" or line.entry.number is None or line.entry.kind == "correct":
+    if line.entry.number is None or line.entry.kind == "correct":
         return False
     if correction.site is not None and (line.entry.site != correction.site or line.entry.kind not in OF_A_BALLOON):
         return False

@@ -26,3 +26,14 @@ def write_private(path: Path, content: bytes) -> None:
     except BaseException:
         Path(draft).unlink(missing_ok=True)
         raise
+
+
+def rename_durably(draft: Path, path: Path) -> None:
+    """Gives a file that is on disk its name; when this returns, the name is on disk too."""
+    draft.rename(path)
+    if os.name == "posix":  # elsewhere a folder cannot be opened
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)

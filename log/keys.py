@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import tempfile
 from pathlib import Path
 
 import platformdirs
@@ -16,6 +17,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 
 from log.chain import Head, to_sign
 from log.errors import StoreError
+from log.files import private_folder
 
 
 class Signer:
@@ -58,13 +60,14 @@ def _made(path: Path) -> Ed25519PrivateKey:
     """Written whole under another name first: two programs that start at once end up with the same key."""
     private = Ed25519PrivateKey.generate()
     text = private.private_bytes(Encoding.Raw, PrivateFormat.Raw, NoEncryption()).hex()
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    draft = path.with_name(f"{path.name}.{os.getpid()}")
-    draft.touch(mode=0o600, exist_ok=False)
+    private_folder(path.parent)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")  # made with mode 0600
+    draft = Path(name)
     try:
-        draft.write_text(text + "\n", encoding="ascii")
-        with draft.open("rb") as written:
-            os.fsync(written.fileno())
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(text + "\n")
+            file.flush()
+            os.fsync(file.fileno())
         with contextlib.suppress(FileExistsError):
             os.link(draft, path)
     finally:

@@ -17,11 +17,13 @@ from typing import Any, TypeVar
 import platformdirs
 from pydantic import BaseModel, ValidationError
 
-from log.crosscheck import Problem, problems
+from log.crosscheck import Problem, missing, problems
 from log.errors import InputError
 from log.events import CaseOpened, Fact
+from log.extends import merged_with
 from log.override import Override, apply
 from log.procedure import Procedure
+from log.visible import visible
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -94,13 +96,16 @@ def of_case(facts: Iterable[Fact]) -> Procedure:
     if opened is None:
         raise InputError("the case has no opening, so its definition is not known", "take its backup")
     try:
-        return Procedure.model_validate_json(opened.definition)
+        procedure = Procedure.model_validate_json(opened.definition)
+        lacks = missing(procedure)
     except ValidationError as error:
-        where, what = next(_spelled_out(error))
+        lacks = _spelled_out(error)
+    for where, what in lacks:
         raise InputError(
-            f"case {opened.case}: its definition cannot be read ({where}: {what})",
+            f"case {opened.case}: its definition cannot be used ({where}: {what})",
             "open it with the version that made it",
-        ) from None
+        )
+    return procedure
 
 
 def read_procedure(name_or_path: str) -> Procedure:
@@ -131,9 +136,18 @@ def examine(name_or_path: str) -> tuple[Procedure | None, tuple[Problem, ...]]:
                 return None, tuple(dict.fromkeys(found))
             left_out |= names
             continue
-        found += (problem for problem in problems(procedure) if not _follows_from(problem, left_out))
+        found += (_shown(problem) for problem in problems(procedure) if not _follows_from(problem, left_out))
         return procedure, tuple(dict.fromkeys(found))
 
+
+LONGEST = 300_000
+"""Characters of a file. The shipped ones have some 22,000 in all."""
+
+MOST_DOTS = 100
+"""In a line. The time that a dotted key takes to read grows with the square of its length."""
+
+MESSAGE = 200
+"""Characters of a file's own that a message repeats."""
 
 ITEMS_BY_NAME = ("slots", "limits", "rules", "parts", "sources", "spellings", "pronunciations")
 """Tables from which one item can be left out without the others changing their meaning."""
@@ -204,12 +218,19 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
         text = (files("log") / "procedures" / f"{name_or_path}.toml").read_text(encoding="utf-8")
         return name_or_path, _parse_toml(name_or_path, text)
     path = Path(name_or_path)
-    if path.suffix != ".toml" and not path.exists():
+    if path.suffix != ".toml" and not _is_there(path):
         raise BrokenDefinition(
             f'no definition is called "{name_or_path}"',
             f"take one of {', '.join(shipped())}, or give the path of a .toml file",
         )
     return str(path), _parse_toml(str(path), _read(path))
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):  # what cannot be the name of a file is none
+        return False
 
 
 def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
@@ -219,48 +240,29 @@ def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
     if base not in (*shipped(), "common"):
         raise _broken(path, (("extends", f'no shipped definition is called "{base}"'),))
     text = (files("log") / "procedures" / f"{base}.toml").read_text(encoding="utf-8")
-    return _merge(_with_base(_parse_toml(base, text), base), raw)
-
-
-def _merge(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
-    """Tables are merged key by key; arrays of tables with an id, item by item; everything else is replaced."""
-    merged = dict(base)
-    for key, value in own.items():
-        old = merged.get(key)
-        if isinstance(old, dict) and isinstance(value, dict) and key not in ("values",):
-            merged[key] = _merge(old, value)
-        elif old is not None and _has_ids(old) and _has_ids(value):
-            ids = [item["id"] for item in old]
-            merged[key] = [new for item in old for new in _with_id(value, item["id"]) or [item]]
-            merged[key] += [item for item in value if item["id"] not in ids]
-        else:
-            merged[key] = value
-    return merged
-
-
-def _with_id(items: list[dict[str, Any]], name: object) -> list[dict[str, Any]]:
-    return [item for item in items if item["id"] == name]
-
-
-def _has_ids(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(i, dict) and "id" in i for i in value)
+    return merged_with(_with_base(_parse_toml(base, text), base), raw)
 
 
 def _read(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8")
+        with path.open(encoding="utf-8") as file:
+            text = file.read(LONGEST + 1)
     except FileNotFoundError:
         raise BrokenDefinition(f"{path}: there is no such file", "check the path") from None
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, ValueError) as error:  # ValueError: not UTF-8, or a path that cannot be one
         raise BrokenDefinition(f"{path}: cannot be read ({error})", "give a text file in UTF-8") from None
+    if len(text) > LONGEST or any(line.count(".") > MOST_DOTS for line in text.splitlines()):
+        raise BrokenDefinition(f"{path}: longer than any definition", "give a .toml file of a definition")
+    return text
 
 
 def _parse_toml(path: str, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # not TOMLDecodeError alone: numbers and nesting have their limits
+        said = visible(str(error), MESSAGE)
         raise BrokenDefinition(
-            f"{path}: not valid TOML: {error}", "mend that line", problems=(("(file)", str(error)),)
+            f"{path}: not valid TOML: {said}", "mend that line", problems=(("(file)", said),)
         ) from None
 
 
@@ -276,7 +278,12 @@ def _spelled_out(error: ValidationError) -> Iterator[Problem]:
         message = problem["msg"].removeprefix("Value error, ")
         if problem["type"] == "extra_forbidden":
             message = "not a known key"
-        yield _dotted(problem["loc"]) or "(file)", message
+        yield _shown((_dotted(problem["loc"]) or "(file)", message))
+
+
+def _shown(problem: Problem) -> Problem:
+    """What is repeated of a file is short and steers no terminal."""
+    return visible(problem[0], MESSAGE), visible(problem[1], MESSAGE)
 
 
 def _dotted(location: Iterable[int | str]) -> str:
@@ -287,6 +294,7 @@ def _dotted(location: Iterable[int | str]) -> str:
 
 
 def _broken(path: str, problems: tuple[Problem, ...]) -> BrokenDefinition:
+    problems = tuple(map(_shown, problems))
     first = f"{problems[0][0]}: {problems[0][1]}"
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return BrokenDefinition(f"{path}: {first}{more}", f"see all with: tamponade procedures check {path}", problems)

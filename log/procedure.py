@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
@@ -20,13 +21,24 @@ Level = Literal["high", "medium", "low", "information"]
 Tag = Literal["published", "from memory", "common practice", "derived", "local"]
 """How far a number can be trusted: `published` was read in its source, `common practice` has none."""
 
+Bound = Annotated[float, Field(ge=-1_000_000, le=1_000_000)] | None
+"""A number that the room can reckon with, drawings included."""
+
 LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
+
+
+PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
 
 
 class Part(BaseModel):
     """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+LONGEST_PHRASE = 1_000
+MOST_MARKS = 16
+"""Characters and opening brackets of a phrase with its parts put in; the shipped ones have up to 102 and 4."""
 
 
 class NumberSlot(Part):
@@ -43,7 +55,7 @@ class NumberSlot(Part):
     """Whether "and a half" and "point five" are numbers here."""
     units: str = ""
     """Template of the words for the unit."""
-    factor: float = 1.0
+    factor: float = Field(default=1.0, gt=0, le=1000)
     """Logged value = said value x factor (grams said, kilograms logged)."""
 
     @model_validator(mode="after")
@@ -74,7 +86,7 @@ class Say(Part):
 
     phrases: tuple[str, ...] = Field(min_length=1)
     site: Identifier | None = None
-    value: str | float | None = None
+    value: str | Bound = None
     detail: str | None = None
 
 
@@ -122,8 +134,8 @@ class Limit(Backed):
     about: str
     """What is limited, in words for the finding."""
     unit: str
-    min: float | None = None
-    max: float | None = None
+    min: Bound = None
+    max: Bound = None
     advice: str
     """What to check or do, in words for the finding."""
 
@@ -171,7 +183,7 @@ class Rule(Backed):
 class Due(Backed):
     """A moment on a clock."""
 
-    after_h: float = Field(gt=0)
+    after_h: float = Field(gt=0, le=10_000)
     message: str
 
 
@@ -221,6 +233,20 @@ class Procedure(Part):
     order: tuple[Order, ...] = ()
     clock: tuple[Clock, ...] = ()
 
+    @model_validator(mode="after")
+    def _phrases_stay_short(self) -> Procedure:
+        """A few parts that name each other can come to more than any memory holds."""
+        for path, text in self.templates():
+            whole, parts_in_it = text, 1
+            while parts_in_it:
+                if len(whole) > LONGEST_PHRASE or sum(map(whole.count, "[(<")) > MOST_MARKS:
+                    raise ValueError(f"{path} is longer than any phrase, with its parts put in")
+                whole, parts_in_it = PART_NAME.subn(self._part, whole)
+        return self
+
+    def _part(self, name: re.Match[str]) -> str:
+        return f"({self.parts.get(name[1], '')[:LONGEST_PHRASE]})"
+
     def kind_named(self, name: str) -> Kind | None:
         """The kind of entry with this id."""
         return next((kind for kind in self.kind if kind.id == name), None)
@@ -261,6 +287,7 @@ class Procedure(Part):
                     yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
 
 
+@lru_cache(maxsize=1024)
 def slot_names(template: str) -> tuple[str, ...]:
     """Names in braces, in order: "{site} pressure {pressure!}" -> ("site", "pressure")."""
     return tuple(re.findall(r"\{([a-z][a-z0-9_-]*)!?\}", template))
@@ -268,4 +295,4 @@ def slot_names(template: str) -> tuple[str, ...]:
 
 def part_names(template: str) -> tuple[str, ...]:
     """Names in angle brackets, in order."""
-    return tuple(re.findall(r"<([a-z][a-z0-9_-]*)>", template))
+    return tuple(PART_NAME.findall(template))

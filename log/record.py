@@ -6,12 +6,12 @@ as after a hundred thousand.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal, assert_never
 
-from pyrsistent import PMap, PVector, pmap, pvector
+from pyrsistent import PList, PMap, plist, pmap
 
 from log.events import (
     CaptureGap,
@@ -34,6 +34,7 @@ from log.events import (
     SpeechKept,
 )
 from log.spoken import Entry, Frozen
+from log.vector import Vector
 
 Status = Literal["stands", "asked", "struck"]
 
@@ -110,13 +111,13 @@ class Record:
     """A whole case."""
 
     opened: CaseOpened | None = None
-    resumed: PVector[CaseResumed] = field(default_factory=pvector)
-    lines: PVector[Line] = field(default_factory=pvector)
-    findings: PVector[RaisedFinding] = field(default_factory=pvector)
-    missed: PVector[NotUnderstoodHeard] = field(default_factory=pvector)
-    speech: PVector[SpeechKept] = field(default_factory=pvector)
-    gaps: PVector[CaptureGap] = field(default_factory=pvector)
-    removals: PVector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=pvector)
+    resumed: Vector[CaseResumed] = field(default_factory=Vector)
+    lines: Vector[Line] = field(default_factory=Vector)
+    findings: Vector[RaisedFinding] = field(default_factory=Vector)
+    missed: Vector[NotUnderstoodHeard] = field(default_factory=Vector)
+    speech: Vector[SpeechKept] = field(default_factory=Vector)
+    gaps: Vector[CaptureGap] = field(default_factory=Vector)
+    removals: Vector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=Vector)
     identified: IdentifiersGiven | None = None
     closed: CaseClosed | None = None
     """None while somebody listens."""
@@ -126,6 +127,8 @@ class Record:
     """Open questions of the last breath."""
     asked: int = 0
     """All open questions."""
+    unstruck: PList[int] = field(default_factory=plist)
+    """Numbers of the lines that are not struck, the newest first. A struck one may be further down, but never first."""
     still_open: OpenFindings = field(default_factory=pmap)
 
     @property
@@ -137,6 +140,12 @@ class Record:
     def standing(self) -> tuple[Line, ...]:
         """The lines that count, in the order in which things happened."""
         return tuple(sorted((li for li in self.lines if li.status == "stands"), key=lambda li: (li.said_at, li.number)))
+
+    @property
+    def newest_first(self) -> Iterator[Line]:
+        """The lines that are not struck, the newest first."""
+        lines = (self.lines[number - 1] for number in self.unstruck)
+        return (line for line in lines if line.status != "struck")
 
     @property
     def open_question(self) -> Line | None:
@@ -223,7 +232,8 @@ def fold(facts: Iterable[Fact], start: Record | None = None) -> Record:
 
 def _with_line(record: Record, line: Line) -> Record:
     asked = line.status == "asked"
-    record = replace(record, lines=record.lines.append(line), asked=record.asked + asked)
+    lines, unstruck = record.lines.append(line), record.unstruck.cons(record.next_number)
+    record = replace(record, lines=lines, unstruck=unstruck, asked=record.asked + asked)
     if record.last_breath is not None and line.said_at < record.last_breath:
         return record
     before = record.questions if line.said_at == record.last_breath else ()
@@ -244,12 +254,24 @@ def _changed(
     after = entry or line.entry
     change = Change(what, line.entry, after, fact.said_at, reason, fact.origin, moved_from)
     changed = replace(line, status=status, entry=after, said_at=happened_at, changes=(*line.changes, change))
+    lines = record.lines.set(fact.number - 1, changed)
     return replace(
         record,
-        lines=record.lines.set(fact.number - 1, changed),
+        lines=lines,
+        unstruck=_unstruck(record, lines, line.status, status),
         asked=record.asked - (line.status == "asked"),
         questions=tuple(number for number in record.questions if number != fact.number),
     )
+
+
+def _unstruck(record: Record, lines: Vector[Line], was: Status, status: Status) -> PList[int]:
+    """Those of these lines that are not struck. Each number is taken away once, so many in a row cost no more."""
+    if was == "struck" and status != "struck":  # no scribe can do that, but a file may say so
+        return plist(n for n in range(len(lines), 0, -1) if lines[n - 1].status != "struck")
+    left = record.unstruck
+    while status == "struck" and left and lines[left.first - 1].status == "struck":
+        left = left.rest
+    return left
 
 
 def _settled(record: Record, fact: FindingSettled) -> Record:

@@ -265,6 +265,8 @@ def _means(pattern: Pattern, step: Step) -> bool:
 def _adds_air(step: Step, site: str) -> bool:
     """Whether this line put air into the balloon, or said that it is up."""
     before, after = step.before.balloon(site), step.after.balloon(site)
+    if before is after:  # most lines are about something else
+        return False
     return after.volume > before.volume or (after.said_up and not before.said_up)
 
 

@@ -31,6 +31,8 @@ class Balloon:
         return self.volume > 0 or self.said_up
 
 
+FLAT = Balloon()
+
 NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 
 
@@ -57,7 +59,7 @@ class Situation:
 
     def balloon(self, site: str) -> Balloon:
         """This balloon; flat if nothing was said of it."""
-        return self.balloons.get(site, Balloon())
+        return self.balloons.get(site, FLAT)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,11 @@ sounds and the block of identifiers. One program at a time may write a case; oth
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -23,11 +22,24 @@ from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
 from log import casefile, encryption
-from log.casefile import FORMAT, SCHEMA, check_format, connected, read_head, read_links, reading, told
-from log.chain import Head, Link, fingerprint, linked
+from log.casefile import (
+    FORMAT,
+    SCHEMA,
+    check_format,
+    check_unaltered,
+    connected,
+    read_head,
+    read_link_at,
+    read_links,
+    read_summary,
+    reading,
+    told,
+)
+from log.chain import Head, Link, linked
 from log.errors import InputError, StoreError
 from log.events import CaseOpened, Fact
-from log.files import private_folder
+from log.files import private_folder, rename_durably
+from log.glance import glance
 from log.keys import Signer, signer
 from log.record import Summary, fold
 
@@ -111,16 +123,20 @@ class Case:
         returns. `summary`: what the whole case comes to with them. Raises StoreError, and then nothing is written."""
         self._write(facts, summary, add=add)
 
-    def remove(self, facts: Iterable[Fact], summary: Summary, sha256: Iterable[str]) -> None:
-        """Deletes what lies beside the facts and writes the facts that say so; the freed place is overwritten."""
-        self._write(facts, summary, drop=sha256)
+    def remove(
+        self, facts: Iterable[Fact], summary: Summary, sha256: Iterable[str], add: Iterable[Beside] = ()
+    ) -> None:
+        """Deletes what lies beside the facts, puts there what comes instead, and writes the facts that say so, all in
+        one transaction; the freed place is overwritten."""
+        self._write(facts, summary, add, sha256)
         with told(self.path):
             self._connection.execute("VACUUM")
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def facts(self) -> tuple[Fact, ...]:
         """All facts so far."""
-        return tuple(link.fact for link in read_links(self.path, self._connection))
+        with told(self.path):
+            return tuple(link.fact for link in read_links(self.path, self._connection))
 
     def head(self) -> Head | None:
         """The signed head."""
@@ -188,17 +204,18 @@ def create(folder: Path, opened: CaseOpened, encrypt: bool = False) -> Case:
 
     The public key in `opened` is filled in with that of this machine.
     """
-    case = _begun(folder, opened.case, encrypt)
-    named = opened.model_copy(update={"public_key": case.public_key})
-    with _or_nothing(case):
+
+    def begin(case: Case) -> None:
+        named = opened.model_copy(update={"public_key": case.public_key})
         case.append([named], fold([named]).summary)
-    return case
+
+    return _begun(folder, opened.case, encrypt, begin)
 
 
 def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = False) -> Path:
     """Writes a case as it was elsewhere: the same lines, the same head. Raises InputError, StoreError."""
-    with _begun(folder, head.case, encrypt) as case, _or_nothing(case):
-        case.take_over(links, head, fold(link.fact for link in links).summary)
+    whole = fold(link.fact for link in links).summary
+    with _begun(folder, head.case, encrypt, lambda case: case.take_over(links, head, whole)) as case:
         return case.path
 
 
@@ -207,7 +224,8 @@ def resume(folder: Path, name: str) -> Case:
     path = find(folder, name)
     with told(path):
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
-        return _open_locked(path, secret, new=False)
+        with _locked(path) as lock:
+            return _opened(path, secret, lock)
 
 
 def read(folder: Path, name: str) -> Kept:
@@ -218,18 +236,6 @@ def read(folder: Path, name: str) -> Kept:
         newest = connection.execute("SELECT content FROM beside WHERE kind = 'identifiers' ORDER BY rowid DESC LIMIT 1")
         block = newest.fetchone()
         return Kept(path, links, read_head(path, connection), block[0] if block else None)
-
-
-def lines(path: Path) -> tuple[tuple[int, str], ...]:
-    """The stored lines as they are, readable or not."""
-    with reading(path) as connection:
-        return tuple(connection.execute("SELECT seq, line FROM facts ORDER BY seq"))
-
-
-def read_head_of(path: Path) -> Head | None:
-    """The signed head alone."""
-    with reading(path) as connection:
-        return read_head(path, connection)
 
 
 def lying_beside(path: Path) -> Iterator[Beside]:
@@ -248,17 +254,18 @@ def sound(path: Path, sha256: str) -> bytes | None:
 
 def summary(path: Path) -> Summary:
     """What a case comes to, without reading its facts. Raises InputError."""
+    seen = glance(str(path), FORMAT)
+    if seen is not None:
+        with suppress(ValidationError):
+            return Summary.model_validate_json(seen)
     with reading(path) as connection:
-        row = connection.execute("SELECT summary FROM head").fetchone()
-    try:
-        return Summary.model_validate_json(row[0] if row else "")
-    except ValidationError:
-        raise InputError(f"{path}: has no readable summary", "check it with: tamponade verify") from None
+        return read_summary(path, connection)
 
 
 def names(folder: Path) -> tuple[str, ...]:
     """The cases in a folder, newest last."""
-    return tuple(sorted(path.name.removesuffix(SUFFIX) for path in folder.glob(f"*{SUFFIX}")))
+    found = os.listdir(folder) if folder.is_dir() else ()  # noqa: PTH208 (there may be ten thousand)
+    return tuple(sorted(name.removesuffix(SUFFIX) for name in found if name.endswith(SUFFIX)))
 
 
 def find(folder: Path, name: str) -> Path:
@@ -275,27 +282,38 @@ def find(folder: Path, name: str) -> Path:
     raise InputError(f'no case is called "{name}" in {folder}', "list them with: tamponade cases")
 
 
-def _begun(folder: Path, name: str, encrypt: bool) -> Case:
+def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]) -> Case:
+    """A new case, and what `begin` writes into it. It lies under another name until that is on disk: whatever kills
+    the program on the way, a case is there with its beginning or not at all."""
     check_name(name)
     path = folder / f"{name}{SUFFIX}"
     with told(path):
         private_folder(folder)
         secret = encryption.passphrase(path) if encrypt else None
-        return _open_locked(path, secret, new=True)
+        with _locked(path) as lock:
+            if path.exists():
+                raise StoreError(f"{path}: this case exists already", "give another --case, or continue it")
+            draft = path.with_name(f".{path.name}.begun")
+            _delete(draft)
+            try:
+                draft.touch(mode=0o600)
+                with _opened(path, secret, lock, draft) as case:
+                    begin(case)
+                rename_durably(draft, path)
+            except BaseException:
+                _delete(draft)
+                raise
+            return _opened(path, secret, lock)
+
+
+def _delete(draft: Path) -> None:
+    for end in ("", "-wal", "-shm"):
+        draft.with_name(draft.name + end).unlink(missing_ok=True)
 
 
 @contextmanager
-def _or_nothing(case: Case) -> Iterator[None]:
-    """A case that cannot be begun leaves no file behind."""
-    try:
-        yield
-    except BaseException:
-        case.close()
-        case.path.unlink(missing_ok=True)
-        raise
-
-
-def _open_locked(path: Path, secret: str | None, new: bool) -> Case:
+def _locked(path: Path) -> Iterator[FileLock]:
+    """Nobody else writes this case in the meantime, nor afterwards as long as a Case that was opened here is open."""
     lock = FileLock(f"{path}.lock", timeout=0, mode=0o600)
     try:
         lock.acquire()
@@ -308,30 +326,28 @@ def _open_locked(path: Path, secret: str | None, new: bool) -> Case:
             f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
         ) from None
     try:
-        if new:
-            _touch(path)
-        connection = connected(path, "mode=rw", secret)
-        try:
-            _prepare(path, connection, new)
-            return Case(path, connection, lock, signer())
-        except BaseException:
-            connection.close()
-            raise
-    except BaseException:
+        yield lock
+    finally:
         lock.release()
-        raise
 
 
-def _touch(path: Path) -> None:
+def _opened(path: Path, secret: str | None, lock: FileLock, draft: Path | None = None) -> Case:
+    """The case of this path, which may still lie under another name; it holds the lock once more until it is closed."""
+    connection = connected(draft or path, "mode=rw", secret)
     try:
-        path.touch(mode=0o600, exist_ok=False)
-    except FileExistsError:
-        raise StoreError(f"{path}: this case exists already", "give another --case, or continue it") from None
+        _prepare(path, connection, new=draft is not None)
+        case = Case(path, connection, lock, signer())
+    except BaseException:
+        connection.close()
+        raise
+    lock.acquire()
+    return case
 
 
 def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
     if not new:
         check_format(path, connection)  # before anything is written into what may not be ours
+        check_unaltered(path, connection)
     connection.execute("PRAGMA journal_mode=WAL")
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute("PRAGMA fullfsync=1")  # macOS: a plain fsync may stop at the drive's cache
@@ -342,10 +358,10 @@ def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
 
 
 def _end(path: Path, connection: sqlite3.Connection) -> tuple[int, str | None, str]:
-    """Number and fingerprint of the last line, and the name of the case; nothing of a new one."""
-    last = connection.execute("SELECT seq, line FROM facts ORDER BY seq DESC LIMIT 1").fetchone()
+    """Number and fingerprint of the last line, and the name of the case; nothing of a new one. Raises InputError if
+    these two lines cannot be read: nothing is added to what nobody could read."""
+    first, last = connection.execute("SELECT min(seq), max(seq) FROM facts").fetchone()
     if last is None:
         return 0, None, ""
-    first = connection.execute("SELECT line FROM facts ORDER BY seq LIMIT 1").fetchone()[0]
-    case = json.loads(first).get("case", "")
-    return last[0], fingerprint(last[1]), str(case)
+    opened, end = (read_link_at(path, connection, seq) for seq in (first, last))
+    return end.seq, end.sha256, getattr(opened.fact, "case", "")

@@ -9,13 +9,13 @@ on every note and export. Give one of those as `expected_head` or `expected_key`
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from log import store
-from log.casefile import faults, reading, why
+from log.casefile import faults, read_head, read_summary, reading, why
 from log.chain import Head, Link, canonical, fingerprint, key_in_force, parsed, read_link, vouched
 from log.errors import TamponadeError
 from log.events import (
@@ -31,9 +31,13 @@ from log.events import (
     SoundsRemoved,
 )
 from log.record import fold
+from log.visible import visible
 
 ROUNDING = timedelta(seconds=1)
 """Sessions begin on a whole second."""
+
+FURTHEST_BACK_S = 1e10
+"""Three centuries: further than one time of a fact can lie from another, and less than a calendar holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,7 @@ class Problem:
     """The number of the fact, or None if it is not about one."""
 
     def __str__(self) -> str:
-        return f"fact {self.fact}: {self.what}" if self.fact is not None else self.what
+        return visible(f"fact {self.fact}: {self.what}" if self.fact is not None else self.what, 300)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +83,14 @@ def verify(path: Path, expected_head: str | None = None, expected_key: str | Non
 
     `expected_head`: a fingerprint that some export of this case carries. `expected_key`: the public key it carries.
     """
-    with reading(path) as connection:
+    with reading(path) as connection:  # all of it in one moment: the case may be written meanwhile
         problems = [Problem(f"the file is damaged: {fault}") for fault in faults(connection)]
-    try:
-        chain = read_chain(store.lines(path))
-        head = store.read_head_of(path)
-        sounds, missing, beside = _beside(path, [link.fact for link in chain.links])
-        summary = store.summary(path)
-    except TamponadeError as error:
-        return Report(problems=(*problems, Problem(error.problem)))
+        try:
+            head, summary = read_head(path, connection), read_summary(path, connection)
+            chain = read_chain(connection.execute("SELECT seq, line FROM facts ORDER BY seq"), head)
+            sounds, missing, beside = _beside(connection, [link.fact for link in chain.links])
+        except TamponadeError as error:
+            return Report(problems=(*problems, Problem(error.problem)))
     problems += [*chain.problems, *check_facts(chain.links), *check_head(chain.links, head), *beside]
     if not problems and summary != fold(link.fact for link in chain.links).summary:
         problems.append(Problem("the summary for the list of cases is not that of the facts"))
@@ -95,27 +98,39 @@ def verify(path: Path, expected_head: str | None = None, expected_key: str | Non
     return Report(len(chain.links), head, sounds, tuple(problems), missing)
 
 
-def read_chain(lines: Iterable[tuple[int, str]]) -> _Chain:
-    """The facts of stored lines, and where the chain does not hold."""
-    chain, previous, due = _Chain(), None, 1
+def read_chain(lines: Iterable[tuple[int, str]], head: Head | None = None) -> _Chain:
+    """The facts of stored lines, and where the chain does not hold. With the head the last fact is checked too."""
+    chain, due = _Chain(), 1
     for seq, text in lines:
+        if seq != due:
+            chain.problems.append(Problem(f"is missing: the next one here is fact {seq}", due))
+        due = seq + 1
         try:
             link = read_link(text)
             exact = canonical(parsed(text)) == text
         except ValueError as error:
             chain.problems.append(Problem(f"cannot be read ({why(error)})", seq))
-            previous = None
-            due = seq + 1
             continue
-        if seq != due or link.seq != seq:
-            chain.problems.append(Problem(f"stands where fact {due} should stand", link.seq))
-        if link.previous != previous:
-            chain.problems.append(Problem("does not follow from the fact before it", seq))
+        if link.seq != seq:
+            chain.problems.append(Problem(f"is fact {link.seq} in the place of another", seq))
         if not exact:
             chain.problems.append(Problem("is not in its canonical form", seq))
         chain.links.append(link)
-        previous, due = fingerprint(text), seq + 1
+    chain.problems += _not_followed(chain.links, head)
     return chain
+
+
+def _not_followed(links: list[Link], head: Head | None) -> Iterator[Problem]:
+    """Facts that are not what the next one follows. From the end, for that is what is signed: what a fact that is not
+    as it was says of the one before counts for nothing."""
+    claim = (head.facts, head.sha256) if head is not None and not _unfit(links, head) else (0, "")
+    for link in reversed(links):
+        broken = claim[0] == link.seq and claim[1] != link.sha256
+        if broken:
+            yield Problem("is not the one that the next fact follows, or the head was signed over", link.seq)
+        claim = (0, "") if broken else (link.seq - 1, link.previous or "")
+    if links and links[0].previous is not None:
+        yield Problem("is the first here, and follows another", links[0].seq)
 
 
 def check_facts(links: list[Link]) -> Iterator[Problem]:
@@ -136,22 +151,29 @@ def check_facts(links: list[Link]) -> Iterator[Problem]:
 
 def check_head(links: list[Link], head: Head | None) -> Iterator[Problem]:
     """Whether the signed head is that of these facts, by the key that was in force."""
-    if head is None:
-        yield Problem("there is no signed head")
-        return
-    opened = links[0].fact if links else None
-    if not vouched(head.case, head.facts, head.sha256, head.public_key, head.signature):
-        yield Problem("the signature of the head is not valid")
-    if links and head.public_key != key_in_force(link.fact for link in links):
-        yield Problem("the head is signed by another key than the facts name")
-    if isinstance(opened, CaseOpened) and head.case != opened.case:
-        yield Problem("the head is that of another case")
-    if head.facts != len(links):
+    unfit = _unfit(links, head)
+    if head is None or unfit:
+        yield Problem(unfit)
+    elif head.facts != len(links):
         yield Problem(
             f"the head was signed over {head.facts} facts, and there are {len(links)}", min(head.facts, len(links)) + 1
         )
     elif links and head.sha256 != links[-1].sha256:
         yield Problem("is not the fact that the head was signed over", links[-1].seq)
+
+
+def _unfit(links: list[Link], head: Head | None) -> str:
+    """Why a head says nothing of these facts; "" if it does."""
+    if head is None:
+        return "there is no signed head"
+    if not vouched(head.case, head.facts, head.sha256, head.public_key, head.signature):
+        return "the signature of the head is not valid"
+    opened = links[0].fact if links else None
+    if isinstance(opened, CaseOpened) and head.case != opened.case:
+        return "the head is that of another case"
+    if isinstance(opened, CaseOpened) and head.public_key != key_in_force(link.fact for link in links):
+        return "the head is signed by another key than the facts name"
+    return ""
 
 
 def expectations(links: list[Link], head: str | None, key: str | None) -> Iterator[Problem]:
@@ -187,7 +209,7 @@ def _order(links: list[Link]) -> Iterator[Problem]:
             lines += 1
             if fact.number != lines:
                 yield Problem(f"is line {fact.number}, where line {lines} is due", link.seq)
-        elif not isinstance(fact, CaseOpened) and not 1 <= (getattr(fact, "number", None) or 1) <= max(lines, 1):
+        elif (number := getattr(fact, "number", None)) is not None and not 1 <= number <= lines:
             yield Problem("is about a line that is not there", link.seq)
 
 
@@ -196,7 +218,7 @@ def _times(links: list[Link]) -> Iterator[Problem]:
     for link in links:
         fact = link.fact
         if isinstance(fact, CaseResumed):
-            back = timedelta(seconds=fact.clock_set_back_s)
+            back = timedelta(seconds=min(fact.clock_set_back_s, FURTHEST_BACK_S))
         allowed = back if isinstance(fact, CaseResumed) else timedelta(0)
         if fact.logged_at < before - allowed:
             yield Problem("was written down before the fact before it", link.seq)
@@ -222,24 +244,18 @@ def _hand_overs(links: list[Link], case: str) -> Iterator[Problem]:
         before = link
 
 
-def _beside(path: Path, facts: list[Fact]) -> tuple[int, tuple[str, ...], list[Problem]]:
+def _beside(connection: sqlite3.Connection, facts: list[Fact]) -> tuple[int, tuple[str, ...], list[Problem]]:
     """Sounds and identifiers: here and as they were, or gone with a fact that says so."""
     named, problems, here = sounds_named(facts), [], set()
-    blocks = {fact.sha256 for fact in facts if isinstance(fact, IdentifiersGiven)}
     gone = {sha256 for fact in facts if isinstance(fact, IdentifiersRemoved) for sha256 in fact.sha256}
-    for beside in store.lying_beside(path):
-        wanted = named if beside.kind == "sound" else blocks - gone
-        if hashlib.sha256(beside.content).hexdigest() != beside.sha256:
-            problems.append(
-                Problem(f"a {beside.kind} block is not what its fingerprint says ({beside.sha256[:12]} ...)")
-            )
-        elif beside.sha256 not in wanted:
-            problems.append(Problem(f"a {beside.kind} block is here that no fact names ({beside.sha256[:12]} ...)"))
+    blocks = {fact.sha256 for fact in facts if isinstance(fact, IdentifiersGiven)} - gone
+    wanted = {"sound": set(named), "identifiers": blocks}
+    for sha256, kind, content in connection.execute("SELECT sha256, kind, content FROM beside"):
+        if not isinstance(content, bytes) or hashlib.sha256(content).hexdigest() != sha256:
+            problems.append(Problem(f"a {kind} block is not what its fingerprint says ({str(sha256)[:12]} ...)"))
+        elif sha256 not in wanted.get(kind, ()):
+            problems.append(Problem(f"a {kind} block is here that no fact names ({sha256[:12]} ...)"))
         else:
-            here.add(beside.sha256)
-    problems += [
-        Problem(f"the block of identifiers {sha256[:12]} ... is missing")
-        for sha256 in blocks - gone
-        if sha256 not in here
-    ]
+            here.add(sha256)
+    problems += [Problem(f"the block of identifiers {sha256[:12]} ... is missing") for sha256 in blocks - here]
     return len(here & set(named)), tuple(sha256 for sha256 in named if sha256 not in here), problems

@@ -5,8 +5,13 @@ from __future__ import annotations
 import unicodedata
 
 
-def visible(text: str) -> str:
-    """The text in one line. What would steer a terminal, hide or turn the writing round is shown as a sign instead."""
+def visible(text: str, longest: int | None = None) -> str:
+    """The text in one line. What would steer a terminal, hide or turn the writing round is shown as a sign instead.
+
+    `longest`: of more characters than this only the beginning is given.
+    """
+    if longest is not None and len(text) > longest:
+        return f"{visible(text[:longest])} ..."
     if text.isascii() and text.isprintable():
         return text
     return "".join(_sign(character) for character in text)

@@ -31,9 +31,10 @@ from log.exports.wording import citation, cited
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
+from tui.bedside import answers
 from tui.session import Session
 from voice.listener import Hearing
-from voice.numbers import UNITS, spell_digits
+from voice.numbers import spell_digits
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
 
@@ -90,7 +91,8 @@ class ReadBack:
                 yield self._entry_line(fact, "logged", number, entry, "bold green")
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
-                yield _indented(f"{reason}. {_how_to_answer(candidates)}", "magenta")
+                told = ", ".join(answers(self.session.record.line(number)))
+                yield _indented(f"{reason}. Say {told}.", "magenta")
             case QuestionAnswered(entry=entry, number=number):
                 yield self._entry_line(fact, "answered", number, entry, "bold green")
             case EntryAmended(entry=entry, number=number):
@@ -170,22 +172,6 @@ def read_back(entry: Entry) -> str:
         return str(entry.value).replace("_", " ") if entry.value is not None else ""
     unit = f" {entry.unit}" if entry.unit else ""
     return f"{entry.number:g}{unit} · {spell_digits(entry.number)}"
-
-
-def _how_to_answer(candidates: tuple[Entry, ...]) -> str:
-    first, *others = candidates
-    if first.number is None:
-        return 'Say "confirm" or "scratch that".'
-    digits = " or ".join(f'"{_said(c)}"' for c in others)
-    return f'Say "confirm" for {first.number:g}' + (f", or {digits}." if digits else ", or the right digits.")
-
-
-def _said(entry: Entry) -> str:
-    """The number as it can be answered: parts of a kilo are said in grams."""
-    number = entry.number or 0
-    if entry.unit == "kg" and number % 0.5:
-        number = round(number * 1000)
-    return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
 
 
 def _spoken_slots(pattern: str) -> str:

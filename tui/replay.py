@@ -69,7 +69,7 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         _show(view, session.gap(segment.start, segment.seconds, str(error)))
         return
     origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
-    if _meant_for_the_log(hearing, situation):
+    if meant_for_the_log(hearing, situation):
         facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin, segment)
     else:
         facts = session.talk(hearing.said_at, outcome.seconds, origin, segment)
@@ -78,7 +78,7 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         view.heard(hearing, facts)
 
 
-def _meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:
+def meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:
     """Talk in the room is not kept; what likely began with the lead word is, even if nobody understood it."""
     if not isinstance(hearing.meaning, NotUnderstood):
         return True

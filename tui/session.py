@@ -71,6 +71,7 @@ class Session:
         self.record: Record = fold(facts)
         self.course = course_of(self.procedure, self.record)
         self.began = began
+        self._last_at = facts[-1].logged_at
 
     def take(
         self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, segment: Segment | None = None
@@ -113,15 +114,17 @@ class Session:
     def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
         """Keeps a block of identifiers beside the facts; an older one is deleted."""
         block = store.beside("identifiers", sealed(identifiers))
-        old = self.record.identified
-        given = self._kept((IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by),), (block,))
-        return given if old is None else (*given, *self._forget(old.sha256, "replaced by a newer one", by, at))
+        given, old = IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by), self.record.identified
+        if old is None:
+            return self._kept((given,), (block,))
+        return self._removed((given, _forgotten(old, "replaced by a newer one", by, at)), (old.sha256,), (block,))
 
     def forget_identifiers(self, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
         """Deletes the block of identifiers. Raises InputError if there is none."""
         if self.record.identified is None:
             raise InputError("this case has no block of identifiers", "there is nothing to remove")
-        return self._forget(self.record.identified.sha256, reason, by, at)
+        old = self.record.identified
+        return self._removed((_forgotten(old, reason, by, at),), (old.sha256,))
 
     def forget_sounds(self, sha256: tuple[str, ...], reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
         """Deletes sounds; what was heard in them stays."""
@@ -151,8 +154,7 @@ class Session:
     def resumed(self, source: str) -> tuple[Fact, ...]:
         """Says that somebody goes on with a case, and for how long nothing was heard. What the rules have learnt since
         is said too."""
-        facts = self.case.facts()
-        last, head, now = facts[-1].logged_at, self.case.head(), self.began
+        last, head, now = self._last_at, self.case.head(), self.began
         back = max(0.0, (last - now).total_seconds())
         here = CaseResumed(
             logged_at=now,
@@ -166,7 +168,7 @@ class Session:
         why = _why_nothing_was_heard(self.record, source, back)
         gap = CaptureGap(logged_at=now, began_at=last, seconds=max(0.0, (now - last).total_seconds()), reason=why or "")
         record = fold([here], self.record)
-        return self._kept((here, *((gap,) if why else ()), *findings(self.procedure, record, now)))
+        return self._kept((here, *((gap,) if why else ()), *findings(self.course, record, now)))
 
     @property
     def _keep_sound(self) -> KeepSound:
@@ -190,21 +192,24 @@ class Session:
             self.record = record
         return tuple(facts)
 
-    def _forget(self, block: str, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
-        return self._removed((IdentifiersRemoved(logged_at=at, sha256=(block,), reason=reason, author=by),), (block,))
-
-    def _removed(self, facts: tuple[Fact, ...], sha256: Sequence[str]) -> tuple[Fact, ...]:
+    def _removed(
+        self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
+    ) -> tuple[Fact, ...]:
         record = fold(facts, self.record)
-        self.case.remove(facts, record.summary, sha256)
+        self.case.remove(facts, record.summary, sha256, instead)
         self.record = record
         return facts
+
+
+def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:
+    return IdentifiersRemoved(logged_at=at, sha256=(old.sha256,), reason=reason, author=by)
 
 
 def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | None:
     """The reason of the gap before a case is gone on with; None if nobody meant to listen."""
     if record.closed is None:
         return "the program had ended without closing the case" + (
-            f"; the clock has been set back by {back:.0f} s since" if back else ""
+            f"; the clock now reads {back:.0f} s earlier than at the last fact" if back else ""
         )
     return None if source == TYPED else f"nobody listened ({record.closed.reason})"
 
@@ -248,8 +253,8 @@ def resume(folder: Path, name: str, source: str, author: str, now: datetime | No
     """Goes on with a case. Raises InputError if there is none that can be read, StoreError if it is being written."""
     case = store.resume(folder, name)
     try:
-        began = (now or wall_clock()).replace(microsecond=0)
-        session = Session(case, began, author)
+        began = now or wall_clock()
+        session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author)
         session.resumed(source)
     except BaseException:
         case.close()

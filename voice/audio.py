@@ -23,8 +23,14 @@ FRAME_SAMPLES = 480
 
 FRAME_BYTES = FRAME_SAMPLES * BYTES_PER_SAMPLE
 
-BLOCK_SECONDS = 1.0
-"""How much of a file is read at once."""
+BLOCK_VALUES = 48_000
+"""How much of a file is read at once, all channels together."""
+
+RATES = (1_000, 1_000_000)
+"""Samples a second. What a damaged header says must not make a minute into a month."""
+
+LOUDEST = 16.0
+"""Times full scale. A sample may hold any number, or none; what is beyond this is damage, not sound."""
 
 SHORTEST_SECONDS = 0.05
 
@@ -111,19 +117,26 @@ class AudioFile:
             raise InputError(f"{self.path}: there is no such file", "check the path") from None
         except OSError as error:
             raise InputError(f"{self.path}: cannot be read ({error.strerror})", "check its permissions") from None
-        except soundfile.LibsndfileError as error:
-            said = str(error.error_string).rstrip(".")
+        except (soundfile.LibsndfileError, TypeError) as error:  # TypeError: a .raw file does not say what is in it
+            said = str(getattr(error, "error_string", error)).rstrip(".")
             raise InputError(
                 f"{self.path}: not a sound file this program can read ({said})", "convert it to WAV or FLAC"
             ) from None
+        if not RATES[0] <= sound.samplerate <= RATES[1]:
+            sound.close()
+            raise InputError(
+                f"{self.path}: {sound.samplerate} samples a second are no recording of speech", "check the recording"
+            )
         if sound.frames < SHORTEST_SECONDS * sound.samplerate:
             sound.close()
             raise InputError(f"{self.path}: there is no sound in this file", "check the recording")
         return sound
 
     def _read(self, sound: soundfile.SoundFile) -> Iterator[np.ndarray]:
+        length = max(1, BLOCK_VALUES // sound.channels)
         try:
-            yield from sound.blocks(int(BLOCK_SECONDS * sound.samplerate), dtype="float32", always_2d=True)
+            while len(block := sound.read(length, dtype="float32", always_2d=True)):  # its header may promise more
+                yield np.clip(np.nan_to_num(block), -LOUDEST, LOUDEST)
         except soundfile.LibsndfileError as error:
             raise IncompleteInput(
                 f"{self.path}: breaks off ({error.error_string})",
@@ -150,7 +163,7 @@ def _framed(blocks: Iterator[np.ndarray]) -> Iterator[bytes]:
     """Float blocks of any length -> 16-bit frames of 30 ms."""
     rest = b""
     for block in blocks:
-        scaled = np.clip(np.nan_to_num(block) * 32768.0, -32768, 32767)
+        scaled = np.clip(block * 32768.0, -32768, 32767)
         rest += np.rint(scaled).astype("<i2").tobytes()
         whole = len(rest) // FRAME_BYTES * FRAME_BYTES
         for start in range(0, whole, FRAME_BYTES):

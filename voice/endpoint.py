@@ -73,40 +73,81 @@ def level_db(pcm: bytes) -> float:
     return float(10 * np.log10(np.mean(sound**2) + 1e-10))
 
 
-def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
-    """The stretches of speech in a stream of frames, in order."""
-    from voice.sphinx_engine import speech_detector
+class Endpointer:
+    """Frames in, stretches of speech out. Frames have to follow each other; after a gap, a new one begins."""
 
-    detector, floor, past = speech_detector(), NoiseFloor(), _Past()
-    first = spoken = last = 0
-    for frame in frames:
-        past.add(frame.pcm)
-        last = frame.first_sample + len(frame.pcm) // BYTES_PER_SAMPLE
+    def __init__(self, first_sample: int = 0) -> None:
+        """`first_sample`: that of the first frame, on the clock of the source."""
+        from voice.sphinx_engine import speech_detector
+
+        self._detector, self._floor, self._past = speech_detector(), NoiseFloor(), _Past(first_sample)
+        self._base = first_sample
+        self._first = first_sample
+        self._spoken = 0
+        self._last = first_sample
+
+    @property
+    def in_speech(self) -> bool:
+        """Whether somebody is speaking."""
+        return self._spoken > 0
+
+    def so_far(self) -> Segment | None:
+        """What has been heard of the present stretch of speech."""
+        return self._segment() if self._spoken else None
+
+    def push(self, frame: Frame) -> Segment | None:
+        """Takes the next frame; gives a stretch of speech when it is over."""
+        detector, floor = self._detector, self._floor
+        self._past.add(frame.pcm)
+        self._last = frame.first_sample + len(frame.pcm) // BYTES_PER_SAMPLE
         was_speaking = detector.in_speech
         heard = detector.process(bytes(FRAME_BYTES) if floor.hears_only_noise(frame.pcm) else frame.pcm)
-        if heard is not None:
-            if not was_speaking:
-                earlier = PRE_ROLL_SAMPLES if floor.noisy else 0
-                begins = round(detector.speech_start * SAMPLE_RATE)
-                spoken = min(earlier, max(begins - first - spoken, 0))
-                first = begins - spoken
-            spoken += len(heard) // BYTES_PER_SAMPLE
-        if spoken and heard is not None and (not detector.in_speech or spoken >= LONGEST_SECONDS * SAMPLE_RATE):
-            yield from _segment(past, first, spoken, last)
-            first, spoken = first + spoken, 0
-    while detector.in_speech:  # it keeps the latest sounds back until it hears that nothing follows them
-        heard = detector.process(bytes(FRAME_BYTES))
-        spoken += len(heard) // BYTES_PER_SAMPLE if heard is not None else 0
-    if spoken:
-        yield from _segment(past, first, min(spoken, last - first), last)
+        if heard is None:
+            return None
+        if not was_speaking:
+            earlier = PRE_ROLL_SAMPLES if floor.noisy else 0
+            begins = self._base + round(detector.speech_start * SAMPLE_RATE)
+            self._spoken = min(earlier, max(begins - self._first - self._spoken, 0))
+            self._first = begins - self._spoken
+        self._spoken += len(heard) // BYTES_PER_SAMPLE
+        return self._ended() if not detector.in_speech or self._spoken >= LONGEST_SECONDS * SAMPLE_RATE else None
+
+    def flush(self) -> Segment | None:
+        """The stretch of speech in which the source ended, if there is one."""
+        while self._detector.in_speech:  # it keeps the latest sounds back until it hears that nothing follows them
+            heard = self._detector.process(bytes(FRAME_BYTES))
+            self._spoken += len(heard) // BYTES_PER_SAMPLE if heard is not None else 0
+        self._spoken = min(self._spoken, self._last - self._first)
+        return self._ended() if self._spoken else None
+
+    def _ended(self) -> Segment | None:
+        segment = self._segment()
+        self._first, self._spoken = self._first + self._spoken, 0
+        return segment if segment.seconds >= SHORTEST_SECONDS else None
+
+    def _segment(self) -> Segment:
+        return Segment(self._past.cut(self._first, self._spoken), self._first, self._last)
+
+
+def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
+    """The stretches of speech in a stream of frames, in order."""
+    endpointer = Endpointer()
+    for frame in frames:
+        segment = endpointer.push(frame)
+        if segment is not None:
+            yield segment
+    last = endpointer.flush()
+    if last is not None:
+        yield last
 
 
 class _Past:
     """The sound of the last seconds as it was."""
 
-    def __init__(self) -> None:
+    def __init__(self, first_sample: int) -> None:
         self._pcm = bytearray()
-        self._dropped = 0
+        self._dropped = first_sample * BYTES_PER_SAMPLE
+        """Bytes of the source before what is here."""
 
     def add(self, pcm: bytes) -> None:
         self._pcm += pcm
@@ -118,10 +159,3 @@ class _Past:
     def cut(self, first: int, samples: int) -> bytes:
         start = first * BYTES_PER_SAMPLE - self._dropped
         return bytes(self._pcm[start : start + samples * BYTES_PER_SAMPLE])
-
-
-def _segment(past: _Past, first: int, samples: int, last: int) -> Iterator[Segment]:
-    """The sound as a segment; nothing if it is only a click."""
-    segment = Segment(past.cut(first, samples), first, last)
-    if segment.seconds >= SHORTEST_SECONDS:
-        yield segment

@@ -95,25 +95,27 @@ class EngineProcess:
 def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BaseProcess]:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
-    child = context.Process(target=_serve, args=(spec, theirs), name=f"tamponade-{spec.name}", daemon=True)
+    child = context.Process(target=_serve, args=(spec.name, theirs), name=f"tamponade-{spec.name}", daemon=True)
     child.start()
     theirs.close()
+    with contextlib.suppress(OSError):  # it is dead already: whoever waits for its first answer is told
+        ours.send(spec)  # no argument: handing over one as large as this waits for ever for a child that was killed
     return ours, child
 
 
-def _serve(spec: EngineSpec, pipe: Connection) -> None:
+def _serve(name: str, pipe: Connection) -> None:
     """The child: builds the engine, then answers until the parent is gone. Interrupts are the parent's business."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with contextlib.suppress(EOFError, OSError):
         try:
-            engine = spec.build()
+            engine = pipe.recv().build()
         except Exception as error:
-            pipe.send(_as_told(spec.name, error))
+            pipe.send(_as_told(name, error))
             return
         pipe.send("ready")
         while True:
             method, arguments = pipe.recv()
-            pipe.send(_answered(engine, spec.name, method, arguments))
+            pipe.send(_answered(engine, name, method, arguments))
 
 
 def _answered(engine: object, name: str, method: str, arguments: tuple[object, ...]) -> object:

@@ -32,6 +32,7 @@ from urllib.request import (
 )
 
 from log.errors import EngineError, InputError, StoreError
+from log.visible import visible
 
 Progress = Callable[[int, int], None]
 """Called with the bytes that are here and the bytes there will be; the second is 0 while nobody knows."""
@@ -43,10 +44,12 @@ MAX_RATIO = 100
 RATIO_FROM_BYTES = 16 * 1024**2
 """Below this a ratio says nothing: a few short text files may shrink as far as they like."""
 MAX_MEMBERS = 10_000
+LONGEST_NAME = 200
+"""Bytes, folders included: less than any disk allows."""
 
 _CHUNK_BYTES = 64 * 1024
 _TIMEOUT_S = 30.0
-_BROKEN_ARCHIVE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, ValueError)
+_BROKEN_ARCHIVE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, ValueError, OverflowError)
 _DISTRUST = "do not use this archive; get the model from its publisher"
 
 
@@ -115,7 +118,7 @@ def verify(file: Path, sha256: str, shown: str) -> None:
 
 def reason(error: BaseException) -> str:
     """What the system says, on one line."""
-    return " ".join(str(error).split()) or type(error).__name__
+    return visible(" ".join(str(error).split()), 300) or type(error).__name__
 
 
 @contextmanager
@@ -280,12 +283,15 @@ def _member(archive: Path, info: zipfile.ZipInfo) -> Member:
     name = info.orig_filename  # .filename ends at a NUL, which would hide the rest of the name from these checks
     place = PurePosixPath(name.replace("\\", "/"))
     kind = stat.S_IFMT(info.external_attr >> 16)
+    shown = visible(name, 100)
     if not name or place.is_absolute() or ".." in place.parts or re.search(r"[:\0]", name):
-        raise InputError(f"{archive}: {name!r} would be written outside the model's folder", _DISTRUST)
+        raise InputError(f"{archive}: {shown!r} would be written outside the model's folder", _DISTRUST)
+    if len(name.encode()) > LONGEST_NAME:
+        raise InputError(f"{archive}: {shown!r} is longer than any model's file is called", _DISTRUST)
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-        raise InputError(f"{archive}: {name!r} is a link or a device, not a file", _DISTRUST)
+        raise InputError(f"{archive}: {shown!r} is a link or a device, not a file", _DISTRUST)
     if info.flag_bits & 0x1:
-        raise InputError(f"{archive}: {name!r} is encrypted", "unpack it yourself and add the folder")
+        raise InputError(f"{archive}: {shown!r} is encrypted", "unpack it yourself and add the folder")
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise InputError(f"{archive}: {name!r} is packed in an unusual way", "unpack it yourself and add the folder")
+        raise InputError(f"{archive}: {shown!r} is packed in an unusual way", "unpack it yourself and add the folder")
     return Member(info, place, name.endswith(("/", "\\")))

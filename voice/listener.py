@@ -110,7 +110,7 @@ class Ears:
 
     def hear(self, segment: Segment, situation: Situation) -> Hearing:
         """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
-        grammar = NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
+        grammar = _grammar(situation)
         calls: list[Call] = [(engine, "hear", (segment, grammar)) for engine in self._engines]
         if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
             calls.append((self._engines[-1], "hear", (segment, BREATH)))
@@ -131,6 +131,10 @@ class Ears:
             round(believed.sure, 3),
             words[0].start if words else segment.start,
         )
+
+    def partly(self, so_far: Segment, situation: Situation) -> str:
+        """The words of an utterance that is still being said, for the screen alone. Raises EngineError."""
+        return self._engines[-1].hear(so_far, _grammar(situation)).text
 
     def close(self) -> None:
         """Ends all engines."""
@@ -158,6 +162,10 @@ class Ears:
     def _similarity(self, words: tuple[str, ...], openly: tuple[str, ...]) -> float:
         strict, free = _together([(self._second_ear, "phones", (said,)) for said in (words, openly)])
         return similarity(strict, free)
+
+
+def _grammar(situation: Situation) -> str:
+    return NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,15 +164,24 @@ def add(
     `progress` follows a download (bytes here, bytes in all or 0). `listed` replaces the shipped manifest and `context`
     the system's certificates.
     """
-    digest, local = _digest(sha256), Path(source).expanduser()
-    if "://" not in source and local.is_dir():
+    digest, local = _digest(sha256), _local(source)
+    if local is not None and local.is_dir():
         return _add_folder(local, digest, _target(directory, name, local.resolve().name))
-    if "://" not in source and local.is_file():
+    if local is not None:
         return _add_zip(local, digest, _target(directory, name, _stem(local.name)))
     entry = (listed or shipped_manifest()).find(source)
     offer = _offer(source, entry, digest)
     target = _target(directory, name, entry.name if entry else _stem(unquote(urlsplit(source).path)))
     return _add_download(offer, target, progress, context)
+
+
+def _local(source: str) -> Path | None:
+    """The folder or file that is meant, if there is one."""
+    try:
+        place = Path(source).expanduser()
+        return place if "://" not in source and (place.is_dir() or place.is_file()) else None
+    except (OSError, RuntimeError):  # too long for a name; the home of somebody who is not there
+        return None
 
 
 def _digest(sha256: str | None) -> str | None:

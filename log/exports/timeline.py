@@ -18,13 +18,10 @@ from log.exports.note import LATE_AFTER
 from log.exports.svg import COLOURS, as_svg
 from log.exports.totals import led_to
 from log.exports.whole import Whole
-from log.exports.wording import elapsed, sentence, shown, stamp, stamp_beside
-from log.procedure import Level
+from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside
 from log.record import Change, Line, RaisedFinding
 from log.visible import visible
 
-SIGNS: dict[Level, str] = {"high": "!!!", "medium": "!!", "low": "!", "information": "i"}
-"""Beside the word, so that a priority is seen without being read."""
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {
     "ink": "#eeeeee",

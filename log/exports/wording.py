@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta, timezone
+from types import MappingProxyType
 
-from log.procedure import Procedure
+from log.procedure import Level, Procedure
 from log.rules import as_entry_text
 from log.spoken import Entry, Number
 
@@ -15,6 +16,9 @@ STANDARD_GRAVITY = 9.80665
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
 """The zone of times from which the date was taken: they count from the opening of the log."""
+
+SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
+"""Beside the word, so that a priority is seen without being read."""
 
 UCUM = {"mL": "mL", "mmHg": "mm[Hg]", "cm": "cm", "kg": "kg"}
 """The room's writing of a unit -> its UCUM code."""

@@ -18,7 +18,7 @@ from log.load import in_force, read_procedure
 from tui.options import ears
 from tui.readback import ReadBack
 from tui.replay import replay
-from tui.session import open_case
+from tui.session import Keeping, open_case
 from voice.audio import AudioFile
 from voice.listener import Hearing
 from voice.phrases import compile_phrases
@@ -40,7 +40,7 @@ def main() -> None:
     """Hears the demonstration and writes tui/demo/demo.svg."""
     console = Console(record=True, width=120, file=io.StringIO(), force_terminal=True, highlight=False)
     with tempfile.TemporaryDirectory() as folder, as_file(files("tui.demo") / "demo.opus") as sound:
-        session = open_case(Path(folder), None, in_force(read_procedure("three-lumen"), None), "demo.opus")
+        session = open_case(Path(folder), None, in_force(read_procedure("three-lumen"), None), "demo.opus", Keeping())
         view = Stretch(session, console)
         view.start("Tamponade log: an invented case, heard from a recording")
         with ears(compile_phrases(session.procedure), "log", "pocketsphinx") as listening:

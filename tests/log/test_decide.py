@@ -255,7 +255,7 @@ def test_findings_follow_the_facts_and_are_raised_once() -> None:
     facts = decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50})))
     assert [type(fact) for fact in facts] == [EntryLogged, FindingRaised]
     record = fold(facts)
-    assert findings(procedure(), record, BEGAN) == ()
+    assert findings(course_of(procedure(), record), record, BEGAN) == ()
     assert [finding.rule for finding in record.open_findings] == ["oesophageal_ceiling"]
 
 
@@ -318,7 +318,7 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
         before, record = record, fold(facts, record)
         assert len(record.lines) >= len(before.lines)
         assert [line.number for line in record.lines] == list(range(1, len(record.lines) + 1))
-        assert findings(procedure(), record, facts[-1].logged_at) == ()
+        assert findings(course_of(procedure(), record), record, facts[-1].logged_at) == ()
         opened = [(finding.rule, finding.number) for finding in record.open_findings]
         assert len(opened) == len(set(opened))
 

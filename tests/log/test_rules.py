@@ -9,7 +9,6 @@ from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from pyrsistent import pvector
 
 from log.course import check, course_of
 from log.events import Origin
@@ -19,6 +18,7 @@ from log.record import Line as RecordLine
 from log.record import Record
 from log.rules import Finding, as_entry_text
 from log.spoken import Entry, Number
+from log.vector import Vector
 
 THREE, FOUR = "three-lumen", "four-lumen"
 BOTH = pytest.mark.parametrize("name", [THREE, FOUR])
@@ -57,7 +57,7 @@ def record(entries: Iterable[str], apart: timedelta = timedelta(minutes=1)) -> R
         RecordLine(number, "stands", entry(text), BEGAN + (number - 1) * apart, BEGAN + (number - 1) * apart, Origin())
         for number, text in enumerate(entries, start=1)
     )
-    return Record(lines=pvector(lines))
+    return Record(lines=Vector(lines))
 
 
 def found(name: str, *entries: str) -> list[str]:

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from log import store
+from log import casefile, store
 from log.chain import fingerprint
 from log.errors import InputError, StoreError, TamponadeError
 from log.events import CaseOpened, EntryLogged, Fact, Origin
@@ -74,8 +74,15 @@ except StoreError as error:
 
 
 def opened(name: str = "case") -> CaseOpened:
-    fields = {"definition": "{}", "definition_sha256": fingerprint("{}"), "software": "test", "source": "typed"}
-    return CaseOpened(logged_at=NOW, case=name, public_key=signer().public_key, **fields)
+    return CaseOpened(
+        logged_at=NOW,
+        case=name,
+        definition="{}",
+        definition_sha256=fingerprint("{}"),
+        software="test",
+        source="typed",
+        public_key=signer().public_key,
+    )
 
 
 def add(case: store.Case, facts: Iterable[Fact]) -> None:
@@ -305,7 +312,7 @@ def test_a_file_that_is_no_case_is_told_in_one_line(tmp_path: Path) -> None:
     (tmp_path / "nothing.case").touch()
     with closing(sqlite3.connect(tmp_path / "other.case")) as connection:
         connection.execute("CREATE TABLE facts (note TEXT)")
-    with_version(begin(tmp_path, "newer", entries=1), store.FORMAT + 1)
+    with_version(begin(tmp_path, "newer", entries=1), casefile.FORMAT + 1)
     cut = begin(tmp_path, "cut", entries=300)
     cut.write_bytes(cut.read_bytes()[:20_000])
     for name in ("text", "noise", "nothing", "other", "newer", "cut"):

@@ -95,7 +95,7 @@ def play(scenario: Scenario) -> Iterator[tuple[Line, tuple[Fact, ...], Record, d
     for line in scenario.lines:
         at = BEGAN + line.at
         if line.words is None:
-            facts = findings(procedure, record, at)
+            facts = findings(course_of(procedure, record), record, at)
         else:
             lead = procedure.lead_word if scenario.open_listening else None
             asked = record.open_question is not None

@@ -130,7 +130,7 @@ def test_lines_are_read_from_standard_input(run: Run) -> None:
 def test_a_question_is_asked_and_answered(run: Run) -> None:
     said = run("say", "gastric in fifty", "five zero").done()
     assert "ASKED       1  Volume in (gastric)" in said
-    assert 'Say "confirm" for 50, or "one five".' in said
+    assert 'Say "confirm" for 50 mL, "one five" for 15 mL.' in said
     assert "answered    1" in said
 
 

@@ -20,6 +20,7 @@ class FakeSpec:
 
     start: Literal["well", "refused", "failed", "dead"] = "well"
     name: str = "fake"
+    recipe: bytes = b""
 
     def build(self) -> FakeEngine:
         """Called in the child process."""

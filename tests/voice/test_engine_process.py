@@ -6,6 +6,8 @@ import os
 import signal
 from collections.abc import Iterator
 from contextlib import closing
+from multiprocessing import resource_tracker, util
+from typing import Any
 
 import pytest
 
@@ -117,3 +119,18 @@ def test_an_engine_may_be_closed_twice_and_answers_no_more() -> None:
     with pytest.raises(EngineError):
         engine.hear(SEGMENT, "entries")
     assert engine._child.exitcode is not None
+
+
+def test_an_engine_that_is_killed_before_it_has_read_its_recipe_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A recipe is larger than what a pipe holds: handing it to a dead child must not wait for ever."""
+    resource_tracker.ensure_running()
+    spawn = util.spawnv_passfds
+
+    def killed_at_once(*arguments: Any) -> int:
+        child = spawn(*arguments)
+        os.kill(child, signal.SIGKILL)
+        return child
+
+    monkeypatch.setattr(util, "spawnv_passfds", killed_at_once)
+    with closing(EngineProcess(FakeSpec(recipe=bytes(1_000_000)))) as engine, pytest.raises(EngineError, match="-9"):
+        engine.wait()

@@ -10,10 +10,8 @@ import click
 from log import store
 from log.errors import TamponadeError
 from log.record import Summary
-from log.verify import sounds_named
 from log.visible import visible
 from tui.options import cases_option
-from tui.session import TYPED, resume, wall_clock
 
 
 @click.group("cases", short_help="List the cases on this machine; remove old sound.", invoke_without_command=True)
@@ -79,6 +77,9 @@ def prune(
 
 
 def _pruned(folder: Path, name: str, days: int, identifiers: bool, author: str, reason: str, dry_run: bool) -> str:
+    from log.verify import sounds_named
+    from tui.session import TYPED, resume, wall_clock  # brings what reads sound, which a list of cases has no use for
+
     kept, now = store.read(folder, name), wall_clock()
 
     def old(moment: datetime) -> bool:

@@ -167,7 +167,7 @@ def test_the_facts_are_written_out_as_they_are_chained(whole_case: Room, new_roo
     text = as_jsonl(room.whole)
     head, *lines, end = [json.loads(line) for line in text.splitlines()]
     assert head == {"format": "tamponade-log facts", "version": 2, "cautions": list(room.procedure.cautions)}
-    assert end == {"head": room.kept.head.model_dump()}
+    assert room.kept.head is not None and end == {"head": room.kept.head.model_dump()}
     previous = None
     for seq, line in enumerate(lines, start=1):
         assert (line["seq"], line["previous"]) == (seq, previous)

@@ -18,8 +18,9 @@ import pytest
 
 from log.deidentify import deidentified
 from log.events import CaseResumed, EntryAmended, Origin, SoundsRemoved
-from log.exports.timeline import POLICY, SIGNS, as_html, made_from
+from log.exports.timeline import POLICY, as_html, made_from
 from log.exports.whole import Whole
+from log.exports.wording import SIGNS
 from tests.log.exports.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
 
 VOID = {"meta", "br"}

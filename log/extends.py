@@ -1,0 +1,29 @@
+"""How a definition is built on another: what it says itself goes before what the other says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def merged_with(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    """Tables are merged key by key; arrays of tables with an id, item by item; everything else is replaced."""
+    merged = dict(base)
+    for key, value in own.items():
+        old = merged.get(key)
+        if isinstance(old, dict) and isinstance(value, dict) and key not in ("values",):
+            merged[key] = merged_with(old, value)
+        elif old is not None and _has_ids(old) and _has_ids(value):
+            ids = [item["id"] for item in old]
+            merged[key] = [new for item in old for new in _with_id(value, item["id"]) or [item]]
+            merged[key] += [item for item in value if item["id"] not in ids]
+        else:
+            merged[key] = value
+    return merged
+
+
+def _with_id(items: list[dict[str, Any]], name: object) -> list[dict[str, Any]]:
+    return [item for item in items if item["id"] == name]
+
+
+def _has_ids(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(i, dict) and "id" in i for i in value)

@@ -1,0 +1,119 @@
+"""A small whole case for tests of the file it lies in: entries, sounds, a block of identifiers, and its end."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from log import store
+from log.casefile import SCHEMA
+from log.chain import fingerprint, linked
+from log.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven, Origin, Sound
+from log.identifiers import Identifiers, sealed
+from log.keys import Signer, signer
+from log.record import fold
+from log.spoken import Entry
+
+NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
+SOUNDS = tuple(store.beside("sound", b"fLaC" + bytes([number]) * 60) for number in (1, 2))
+BLOCK = store.beside("identifiers", sealed(Identifiers(patient_first="Somebody", place="Bay 4")))
+PRESSURES = (35, 36, 37)
+
+
+def at(seconds: float) -> datetime:
+    """So many seconds into the case."""
+    return NOW + timedelta(seconds=seconds)
+
+
+def opened(name: str = "case", definition: str = "{}") -> CaseOpened:
+    """The opening of a case with a definition that says nothing."""
+    return CaseOpened(
+        logged_at=NOW,
+        case=name,
+        definition=definition,
+        definition_sha256=fingerprint(definition),
+        software="test",
+        source="typed",
+        public_key=signer().public_key,
+    )
+
+
+def logged(number: int, value: int, sound: store.Beside | None = None) -> EntryLogged:
+    """A pressure, with the sound it was heard in."""
+    entry = Entry(kind="pressure", site="oesophageal", value=value, unit="mmHg")
+    kept = Sound(sha256=sound.sha256, seconds=1.5) if sound else None
+    origin = Origin(author="operator", heard="oesophageal pressure", sound=kept)
+    return EntryLogged(logged_at=at(number), number=number, entry=entry, said_at=at(number - 0.5), origin=origin)
+
+
+def body() -> list[Fact]:
+    """Facts 2 to 6."""
+    return [
+        logged(1, PRESSURES[0], SOUNDS[0]),
+        logged(2, PRESSURES[1]),
+        IdentifiersGiven(logged_at=at(2.5), sha256=BLOCK.sha256, author="scribe"),
+        logged(3, PRESSURES[2], SOUNDS[1]),
+        CaseClosed(logged_at=at(4), reason="end of typing"),
+    ]
+
+
+def make(folder: Path, name: str = "case", encrypt: bool = False, facts: Sequence[Fact] | None = None) -> Path:
+    """The case, or one with other facts, closed; with the sounds and the block that its facts name."""
+    with store.create(folder, opened(name), encrypt) as case:
+        after = body() if facts is None else facts
+        named = "".join(map(repr, after))
+        beside = [block for block in (*SOUNDS, BLOCK) if block.sha256 in named]
+        case.append(after, fold([opened(name), *after]).summary, beside)
+    return case.path
+
+
+def go_on(path: Path, *facts: Fact) -> None:
+    """Somebody goes on with a case, with the key that is there by now."""
+    with store.resume(path.parent, path.name.removesuffix(store.SUFFIX)) as case:
+        head, there = case.head(), case.facts()
+        assert head is not None
+        key = case.public_key
+        resumed = CaseResumed(
+            logged_at=at(5), software="test", source="typed", public_key=key, signature_before=head.signature
+        )
+        case.append([resumed, *facts], fold([*there, resumed, *facts]).summary)
+
+
+def tamper(path: Path, *sql: str, values: Sequence[object] = ()) -> None:
+    """Changes the file behind the program's back: its triggers are taken away for that, and put back."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'").fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        for statement in sql:
+            connection.execute(statement, values)
+        for trigger in SCHEMA:
+            if "TRIGGER" in trigger:
+                connection.execute(trigger)
+
+
+def write_anew(path: Path, facts: Iterable[Fact], by: Signer | None = None) -> None:
+    """The whole chain written anew, as somebody with a key could, or with the old head by somebody without."""
+    links = linked(facts)
+    tamper(path, "DELETE FROM facts")
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.executemany("INSERT INTO facts VALUES (?, ?)", [(link.seq, link.text) for link in links])
+        if by is not None:
+            head = by.head("case", links[-1].seq, links[-1].sha256).model_dump_json()
+            summary = fold(link.fact for link in links).summary.model_dump_json()
+            connection.execute("REPLACE INTO head VALUES (1, ?, ?)", (head, summary))
+
+
+def changed(facts: Iterable[Fact], number: int, change: Callable[[Fact], Fact]) -> list[Fact]:
+    """The facts with one of them changed."""
+    return [change(fact) if seq == number else fact for seq, fact in enumerate(facts, start=1)]
+
+
+def kill(pid: int) -> None:
+    """Ends a program and everything it started, without a chance to tidy up. It has to lead a group of its own."""
+    os.killpg(pid, signal.SIGKILL)

@@ -1,0 +1,79 @@
+"""What is said at a bedside is nobody else's business: whatever the commands make, its owner alone can read it."""
+
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from tests.bench.killing import PROGRAM
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="permissions of POSIX systems")
+
+COMMANDS = (
+    "replay {clip} --case heard",
+    "say --case typed 'gastric in five zero'",
+    "identify heard --patient-first Somebody --author scribe",
+    "identify heard --patient-first 'Somebody else' --author scribe",
+    "strike typed 1 --author scribe --reason misheard",
+    "export heard --to all --out {made}/exports/of/today",
+    "export heard --to jsonl --out {made}/deidentified --deidentify",
+    "sound heard --out {made}/sounds",
+    "import {made}/exports/of/today/heard.jsonl --cases {made}/elsewhere/cases",
+    "cases prune --older-than 0 --identifiers --author scribe",
+    *(["review --parquet {made}/rows.parquet"] if find_spec("duckdb") else []),
+)
+
+
+def modes(folder: Path) -> dict[str, str]:
+    """Everything below a folder whose permissions are not its owner's alone."""
+    return {
+        str(path.relative_to(folder)): oct(stat.S_IMODE(path.lstat().st_mode))
+        for path in folder.rglob("*")
+        if stat.S_IMODE(path.lstat().st_mode) != (0o700 if path.is_dir() else 0o600)
+    }
+
+
+@pytest.mark.parametrize("umask", [0o000, 0o077], ids=oct)
+def test_everything_the_commands_make_is_for_its_owner_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clip: Path, umask: int
+) -> None:
+    made = tmp_path / "made"
+    made.mkdir(mode=0o700)
+    monkeypatch.setenv("TAMPONADE_CASES", str(made / "data" / "cases"))
+    monkeypatch.setenv("TAMPONADE_KEY", str(made / "keys" / "mine" / "key"))
+    for command in COMMANDS:
+        line = command.format(clip=clip, made=made)
+        shell = f'umask {umask:03o}; "$0" -c "$1" {line}'
+        done = subprocess.run(
+            ["sh", "-c", shell, sys.executable, PROGRAM[2]], capture_output=True, text=True, check=False, cwd=made
+        )
+        assert done.returncode == 0, (line, done.stderr)
+        assert modes(made) == {}, line
+    names = {path.name for path in made.rglob("*")}
+    assert {"heard.case", "typed.case", "heard.case.lock", "key", "heard.jsonl", "case.jsonl"} <= names
+
+
+def test_the_files_of_a_case_that_is_being_written_are_too(tmp_path: Path) -> None:
+    shell = 'umask 000; exec "$0" -c "$1" say --case case --cases "$2"'
+    with subprocess.Popen(
+        ["sh", "-c", shell, sys.executable, PROGRAM[2], str(tmp_path / "cases")],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as writing:
+        assert writing.stdin is not None
+        assert writing.stdout is not None
+        writing.stdin.write("mark the time\n")
+        writing.stdin.flush()
+        assert any("logged" in line for line in iter(writing.stdout.readline, ""))
+        there = {path.name for path in (tmp_path / "cases").iterdir()}
+        assert there == {"case.case", "case.case-wal", "case.case-shm", "case.case.lock"}
+        wrong = modes(tmp_path)
+        writing.kill()
+    assert wrong == {}
