@@ -11,9 +11,21 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from log.errors import InputError
-from log.events import EntryAmended, EntryLogged, EntryStruck, Fact, Origin, QuestionAnswered
+from log.events import (
+    EntryAmended,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    FindingAcknowledged,
+    FindingRaised,
+    NoteWritten,
+    Origin,
+    QuestionAnswered,
+)
 from log.record import Line, Record
 from log.spoken import Entry
+
+LONGEST_NOTE = 4000
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +89,34 @@ def enter_late(record: Record, entry: Entry, happened_at: datetime, by: Correcti
         origin=by.origin,
         late_reason=by.reason,
     )
+
+
+def acknowledge(record: Record, found: FindingRaised, by: Correction) -> Fact:
+    """A finding was seen, and may stand for a reason. Raises InputError if it is not open."""
+    _explained(by)
+    if found not in record.open_findings:
+        raise InputError("this finding is no longer open", "nothing has to be done about it")
+    return FindingAcknowledged(
+        logged_at=by.at,
+        rule=found.rule,
+        number=found.number,
+        message=found.message,
+        reason=by.reason,
+        author=by.author,
+    )
+
+
+def note(record: Record, text: str, about: int | None, author: str, at: datetime) -> Fact:
+    """Free words about a line, or about this moment. Raises InputError for no words or a line that is not there."""
+    if not text.strip() or not author.strip():
+        raise InputError("a note has to have words and an author", "fill in both")
+    if len(text) > LONGEST_NOTE:
+        raise InputError(f"a note has at most {LONGEST_NOTE} characters", "write two")
+    try:
+        said_at = record.line(about).said_at if about is not None else at
+    except IndexError as error:
+        raise InputError(str(error), "leave the line empty for this moment") from None
+    return NoteWritten(logged_at=at, text=text, number=about, said_at=said_at, author=author)
 
 
 def _changeable(record: Record, number: int, by: Correction) -> Line:

@@ -24,7 +24,7 @@ from log.events import (
 from log.procedure import NumberSlot, Procedure
 from log.record import Line, Record, evolve, fold
 from log.rules import Finding, due_name
-from log.spoken import Entry, Meaning, NotUnderstood, Number, Question
+from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Number, Question
 
 OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
 """What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
@@ -111,6 +111,8 @@ def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact
 def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
     kind = item.candidates[0].kind if isinstance(item, Question) else item.kind
     match kind:
+        case _ if kind in QUERIES:
+            return
         case "confirm" if isinstance(item, Question):
             yield _missed(heard, "heard indistinctly: say confirm again")
         case "undo" if isinstance(item, Entry):

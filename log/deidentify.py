@@ -50,6 +50,7 @@ FIELDS: Mapping[str, Treatment] = {
     "candidates": "entries",
     "origin": "origin",
     "reason": "text",
+    "text": "text",
     "late_reason": "text",
     "nearest": "keep",  # phrases of the definition
     "rule": "keep",

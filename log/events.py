@@ -44,7 +44,7 @@ class Sound(Frozen):
 
     sha256: Sha256
     """Of the FLAC file."""
-    seconds: float = Field(ge=0)
+    seconds: float = Field(ge=0, le=1e6)
 
 
 class Origin(Frozen):
@@ -95,7 +95,7 @@ class CaseResumed(FactBase):
     public_key: str
     signature_before: str
     """Of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
-    clock_set_back_s: float = Field(default=0, ge=0)
+    clock_set_back_s: float = Field(default=0, ge=0, le=1e10)
     """By how much the machine's clock reads earlier than the last fact."""
 
 
@@ -197,6 +197,29 @@ class FindingSettled(FactBase):
     how: str
 
 
+class FindingAcknowledged(FactBase):
+    """Somebody has seen a finding and says why it may stand. It stays open until what it is about has changed."""
+
+    fact: Literal["finding_acknowledged"] = "finding_acknowledged"
+    rule: str
+    number: int | None
+    message: str
+    reason: str
+    author: str
+
+
+class NoteWritten(FactBase):
+    """A scribe's free words about a moment or a line; no rule reads them."""
+
+    fact: Literal["note_written"] = "note_written"
+    text: str = Field(min_length=1, max_length=4000)
+    number: int | None
+    """The line it is about, or None for the moment."""
+    said_at: Moment
+    """The moment it is about."""
+    author: str
+
+
 class CaptureGap(FactBase):
     """Time in which nothing could be heard."""
 
@@ -252,6 +275,8 @@ Fact = Annotated[
     | SpeechKept
     | FindingRaised
     | FindingSettled
+    | FindingAcknowledged
+    | NoteWritten
     | CaptureGap
     | SoundsRemoved
     | IdentifiersGiven

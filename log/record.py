@@ -23,10 +23,12 @@ from log.events import (
     EntryLogged,
     EntryStruck,
     Fact,
+    FindingAcknowledged,
     FindingRaised,
     FindingSettled,
     IdentifiersGiven,
     IdentifiersRemoved,
+    NoteWritten,
     NotUnderstoodHeard,
     Origin,
     QuestionAnswered,
@@ -116,6 +118,9 @@ class Record:
     findings: Vector[RaisedFinding] = field(default_factory=Vector)
     missed: Vector[NotUnderstoodHeard] = field(default_factory=Vector)
     speech: Vector[SpeechKept] = field(default_factory=Vector)
+    notes: Vector[NoteWritten] = field(default_factory=Vector)
+    acknowledgements: PMap[tuple[str, int | None, str], FindingAcknowledged] = field(default_factory=pmap)
+    """By rule, line and message of the finding."""
     gaps: Vector[CaptureGap] = field(default_factory=Vector)
     removals: Vector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=Vector)
     identified: IdentifiersGiven | None = None
@@ -130,6 +135,11 @@ class Record:
     unstruck: PList[int] = field(default_factory=plist)
     """Numbers of the lines that are not struck, the newest first. A struck one may be further down, but never first."""
     still_open: OpenFindings = field(default_factory=pmap)
+
+    def acknowledged(self, found: FindingRaised) -> FindingAcknowledged | None:
+        """Who has seen this finding, if anybody has since it was raised."""
+        seen = self.acknowledgements.get((found.rule, found.number, found.message))
+        return seen if seen is not None and seen.logged_at >= found.logged_at else None
 
     @property
     def next_number(self) -> int:
@@ -183,7 +193,7 @@ def evolve(record: Record, fact: Fact) -> Record:
         case CaseOpened():
             return replace(record, opened=fact)
         case CaseResumed():
-            return replace(record, resumed=record.resumed.append(fact), closed=None)
+            return replace(record, resumed=record.resumed.append(fact), closed=None, last_breath=None, questions=())
         case EntryLogged():
             line = Line(fact.number, "stands", fact.entry, fact.said_at, fact.logged_at, fact.origin)
             return _with_line(record, replace(line, late_reason=fact.late_reason))
@@ -206,6 +216,11 @@ def evolve(record: Record, fact: Fact) -> Record:
             return replace(record, findings=record.findings.append(RaisedFinding(fact)), still_open=still_open)
         case FindingSettled():
             return _settled(record, fact)
+        case FindingAcknowledged():
+            key = (fact.rule, fact.number, fact.message)
+            return replace(record, acknowledgements=record.acknowledgements.set(key, fact))
+        case NoteWritten():
+            return replace(record, notes=record.notes.append(fact))
         case CaptureGap():
             return replace(record, gaps=record.gaps.append(fact))
         case SoundsRemoved():

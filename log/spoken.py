@@ -13,6 +13,10 @@ Number = int | float
 Value = Annotated[int, Field(ge=-LARGEST, le=LARGEST)] | Annotated[float, Field(ge=-LARGEST, le=LARGEST)] | str | None
 
 
+QUERIES = frozenset({"repeat", "status", "how_long"})
+"""Kinds that ask the log something and write nothing into it."""
+
+
 class Frozen(BaseModel):
     """Base of everything that is written down: never edited, and an unknown key is an error."""
 

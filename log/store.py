@@ -143,6 +143,12 @@ class Case:
         with told(self.path):
             return read_head(self.path, self._connection)
 
+    def sound(self, sha256: str) -> bytes | None:
+        """One sound, as FLAC; None if it is not there."""
+        with told(self.path):
+            row = self._connection.execute("SELECT content FROM beside WHERE sha256 = ?", (sha256,)).fetchone()
+        return bytes(row[0]) if row else None
+
     def close(self) -> None:
         """Folds the journal into the file, so that the case is one file, and lets others write."""
         try:

@@ -36,9 +36,6 @@ from log.visible import visible
 ROUNDING = timedelta(seconds=1)
 """Sessions begin on a whole second."""
 
-FURTHEST_BACK_S = 1e10
-"""Three centuries: further than one time of a fact can lie from another, and less than a calendar holds."""
-
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -218,7 +215,7 @@ def _times(links: list[Link]) -> Iterator[Problem]:
     for link in links:
         fact = link.fact
         if isinstance(fact, CaseResumed):
-            back = timedelta(seconds=min(fact.clock_set_back_s, FURTHEST_BACK_S))
+            back = timedelta(seconds=fact.clock_set_back_s)
         allowed = back if isinstance(fact, CaseResumed) else timedelta(0)
         if fact.logged_at < before - allowed:
             yield Problem("was written down before the fact before it", link.seq)

@@ -16,6 +16,9 @@ from log.visible import visible
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("demo:command", "Hear an invented case and write everything the team takes away."),
     "replay": ("replay:command", "Hear a recording into a case."),
+    "listen": ("listen:command", "Listen to the room: big read-back, and a table for the scribe."),
+    "devices": ("devices:command", "List the microphones, and try one."),
+    "serve": ("serve:command", "Show a case on a second display, in a browser."),
     "hear": ("hear:command", "What is understood of sound files, one utterance each."),
     "say": ("say:command", "Type an entry instead of saying it."),
     "cases": ("cases:command", "List the cases on this machine; remove old sound."),

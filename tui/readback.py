@@ -52,12 +52,12 @@ class ReadBack:
 
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
-        cautions = Text("\n".join(self.session.procedure.cautions))
+        cautions = Text("\n".join(map(visible, self.session.procedure.cautions)))
         self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
 
     def caution(self) -> None:
         """The first line where there is no first screen."""
-        self.console.print(Text(" ".join(self.session.procedure.cautions[:2]), style="dim"))
+        self.console.print(_plain(" ".join(self.session.procedure.cautions[:2]), style="dim"))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it."""
@@ -73,16 +73,16 @@ class ReadBack:
         """Where things stand: balloons, clocks, what is open."""
         table = Table(title="As it stands", title_justify="left", show_header=False, box=None, padding=(0, 2, 0, 0))
         for name, value in self._standing():
-            table.add_row(Text(name, style="bold"), value)
+            table.add_row(_plain(name, style="bold"), value)
         self.console.print()
         self.console.print(table)
         procedure, findings = self.session.procedure, self.session.record.findings
         sources = sorted({key for found in findings for key in cited(procedure, found.raised.source)})
         if sources:
-            self.console.print(Text("\nSources of the findings", style="bold"))
+            self.console.print("\n", _plain("Sources of the findings", style="bold"), sep="")
         for key in sources:
             self.console.print(
-                Padding(Text(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
+                Padding(_plain(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
             )
 
     def _lines(self, fact: Fact) -> Iterator[RenderableType]:
@@ -101,7 +101,7 @@ class ReadBack:
                 struck = self.session.record.line(number).entry
                 yield self._entry_line(fact, "STRUCK", number, struck, "bold blue", total=False, value_style="strike")
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
-                yield Text(f'{self._clock(fact)}  not understood: "{visible(origin.heard)}" ({reason})', style="dim")
+                yield _plain(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
                 if nearest:
                     yield _indented("can be said: " + " | ".join(map(_spoken_slots, nearest)), "dim")
             case FindingRaised(level=level, message=message, source=source):
@@ -109,19 +109,19 @@ class ReadBack:
             case FindingSettled(rule=rule, how=how):
                 yield _indented(f"settled: {rule.replace('_', ' ')} ({how})", "green")
             case CaptureGap(seconds=seconds, reason=reason):
-                yield Text(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
+                yield _plain(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
     def _entry_line(
         self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True, value_style: str = ""
     ) -> RenderableType:
         cells = [
-            Text(self._clock(fact)),
-            Text(what, style=style),
-            Text(f"{number:>3}"),
-            Text(self._named(entry)),
-            Text(read_back(entry), style=value_style or style),
+            _plain(self._clock(fact)),
+            _plain(what, style=style),
+            _plain(f"{number:>3}"),
+            _plain(self._named(entry)),
+            _plain(read_back(entry), style=value_style or style),
         ]
-        leads = Text(self._leads_to(number) if total else "")
+        leads = _plain(self._leads_to(number) if total else "")
         wide = self.console.width >= WIDE
         line = Table.grid(padding=(0, 2, 0, 0))
         for width in (6, 8, 3, 36 if wide else 26, 26):
@@ -179,4 +179,9 @@ def _spoken_slots(pattern: str) -> str:
 
 
 def _indented(text: str, style: str) -> RenderableType:
-    return Padding(Text(text, style=style), (0, 0, 0, 16))
+    return Padding(_plain(text, style=style), (0, 0, 0, 16))
+
+
+def _plain(text: str, style: str = "") -> Text:
+    """Text that may have come from outside, in one line."""
+    return Text(visible(text), style=style)

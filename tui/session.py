@@ -19,6 +19,7 @@ from log.events import (
     CaseOpened,
     CaseResumed,
     Fact,
+    FindingRaised,
     IdentifiersGiven,
     IdentifiersRemoved,
     KeepSound,
@@ -110,6 +111,14 @@ class Session:
     def enter_late(self, entry: Entry, happened_at: datetime, by: Correction) -> tuple[Fact, ...]:
         """Logs what happened earlier."""
         return self.correct(lambda record: correct.enter_late(record, entry, happened_at, by), by.at)
+
+    def acknowledge(self, found: FindingRaised, by: Correction) -> tuple[Fact, ...]:
+        """Says that a finding was seen, and why it may stand."""
+        return self.correct(lambda record: correct.acknowledge(record, found, by), by.at)
+
+    def write_note(self, text: str, about: int | None, author: str, at: datetime) -> tuple[Fact, ...]:
+        """Free words about a line, or about this moment."""
+        return self.correct(lambda record: correct.note(record, text, about, author, at), at)
 
     def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
         """Keeps a block of identifiers beside the facts; an older one is deleted."""

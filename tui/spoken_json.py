@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TypedDict
 
-from log.spoken import Entry, Meaning, NotUnderstood, Question, Value
+from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Question, Value
 
 ANSWERS = ("confirm", "number")
 """Kinds that only answer a question; the event they answer says so itself."""
@@ -23,13 +23,12 @@ class Event(TypedDict):
 
 
 def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
-    """The events of one utterance in order; an asked one is pending and shows its likeliest candidate."""
+    """The events of one utterance in order; an asked one is pending and shows its likeliest candidate. What only asks
+    the log something is no event."""
     if isinstance(meaning, NotUnderstood):
         return []
-    return [
-        event(item.candidates[0] if isinstance(item, Question) else item, confidence, isinstance(item, Question), t)
-        for item in meaning.items
-    ]
+    likeliest = [(item.candidates[0], True) if isinstance(item, Question) else (item, False) for item in meaning.items]
+    return [event(entry, confidence, asked, t) for entry, asked in likeliest if entry.kind not in QUERIES]
 
 
 def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
+from log.errors import InputError
+from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
 from voice.expression import Choice, Node, Sequence, SlotNode, Word
 from voice.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
 from voice.phrases import UNIT_IN_THE_ROOM, Phrases, Template, fixed_fields, logged_value
@@ -67,6 +68,27 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
         if items:
             return Understood(items=items)
     return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed[0]) if addressed else ())
+
+
+def asked_of_the_log(meaning: Meaning) -> tuple[str, ...]:
+    """The kinds of what was asked of the log itself: "say again", "status", "how long"."""
+    items = meaning.items if isinstance(meaning, Understood) else ()
+    entries = (item.candidates[0] if isinstance(item, Question) else item for item in items)
+    return tuple(entry.kind for entry in entries if entry.kind in QUERIES)
+
+
+def one_entry(phrases: Phrases, text: str) -> Entry:
+    """The one entry that typed words say; whoever types is not asked about sound-alikes. Raises InputError."""
+    meaning = understand(phrases, text)
+    items = meaning.items if isinstance(meaning, Understood) else ()
+    if len(items) != 1:
+        raise InputError(f'"{text}" is not one entry', "see what can be said: tamponade procedures phrases")
+    item = items[0]
+    entry = item if isinstance(item, Entry) else item.candidates[0]
+    kind = phrases.procedure.kind_named(entry.kind)
+    if kind is None or kind.role == "command":
+        raise InputError(f'"{text}" is a command, not an entry', "say what should stand in the log")
+    return entry
 
 
 def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[tuple[str, ...], ...]:

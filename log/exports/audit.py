@@ -22,10 +22,12 @@ from log.events import (
     EntryAsked,
     EntryLogged,
     EntryStruck,
+    FindingAcknowledged,
     FindingRaised,
     FindingSettled,
     IdentifiersGiven,
     IdentifiersRemoved,
+    NoteWritten,
     NotUnderstoodHeard,
     Origin,
     QuestionAnswered,
@@ -144,6 +146,10 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("finding raised", fact.number, "", f"{fact.level}: {fact.message}", fact.source)
         case FindingSettled():
             return Done("finding settled", fact.number, fact.message, "", fact.how)
+        case FindingAcknowledged():
+            return Done("finding acknowledged", fact.number, "", fact.message, fact.reason, fact.author)
+        case NoteWritten():
+            return Done("note written", fact.number, "", fact.text, author=fact.author)
         case CaptureGap():
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason

@@ -6,6 +6,7 @@ Paper and screen draw the same parts, so that nobody signs another picture than 
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -122,5 +123,5 @@ def fitted(text: str, width: float, size: float = 6.5, bold: bool = False) -> st
     text = visible(text)
     if text_width(text, size, bold) <= width:
         return text
-    shorter = (f"{text[:length]}…" for length in range(len(text), 0, -1))
-    return next((cut for cut in shorter if text_width(cut, size, bold) <= width), "…")
+    length = bisect_right(range(1, len(text)), width, key=lambda part: text_width(f"{text[:part]}…", size, bold))
+    return f"{text[:length]}…"

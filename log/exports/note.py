@@ -16,7 +16,7 @@ from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside
 from log.procedure import Procedure
-from log.record import Change, Line, RaisedFinding
+from log.record import Change, Line, RaisedFinding, Record
 from log.spoken import Entry
 
 OPEN = "**NOT CONFIRMED - counts in no total**"
@@ -38,6 +38,7 @@ def as_note(case: Whole) -> str:
         _timeline(case),
         _findings(case),
         _sources(case),
+        _notes(case),
         _missed(case),
         _gaps(case),
         _sessions(case),
@@ -151,7 +152,7 @@ def _change(procedure: Procedure, said_at: datetime, change: Change) -> str:
 
 def _findings(case: Whole) -> list[str]:
     head = ("Raised", "Level", "Rule", "Line", "Message", "Source", "Settled")
-    rows = [_finding(case.procedure, found) for found in case.record.findings]
+    rows = [_finding(case.procedure, case.record, found) for found in case.record.findings]
     return ["## Findings", "", *(table(head, rows) if rows else ["No rule had anything to say.", ""])]
 
 
@@ -161,13 +162,17 @@ def _sources(case: Whole) -> list[str]:
     return ["## Sources of the findings", "", *table(("Key", "Source"), rows)] if rows else []
 
 
-def _finding(procedure: Procedure, found: RaisedFinding) -> tuple[str, ...]:
+def _finding(procedure: Procedure, record: Record, found: RaisedFinding) -> tuple[str, ...]:
     raised, settled = found.raised, found.settled
     end = (
         "**still open**"
         if settled is None
         else f"{stamp_beside(settled.logged_at, raised.logged_at)}: {escaped(settled.how)}"
     )
+    seen = record.acknowledged(raised)
+    if seen is not None:
+        who = f"acknowledged {stamp_beside(seen.logged_at, raised.logged_at)} by {escaped(seen.author)}"
+        end = f"{end}; {who}: {escaped(seen.reason)}"
     number = "none" if raised.number is None else str(raised.number)
     priority = "information" if raised.level == "information" else f"{raised.level} priority"
     return (
@@ -179,6 +184,19 @@ def _finding(procedure: Procedure, found: RaisedFinding) -> tuple[str, ...]:
         escaped(citation(procedure, raised.source)),
         end,
     )
+
+
+def _notes(case: Whole) -> list[str]:
+    rows = [
+        (
+            stamp(written.said_at),
+            "none" if written.number is None else str(written.number),
+            escaped(written.text),
+            f"{escaped(written.author)}, written down {stamp_beside(written.logged_at, written.said_at)}",
+        )
+        for written in case.record.notes
+    ]
+    return ["## Notes", "", *table(("About", "Line", "Note", "By"), rows)] if rows else []
 
 
 def _missed(case: Whole) -> list[str]:

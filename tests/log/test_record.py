@@ -108,12 +108,14 @@ def facts_of(kind: type[FactBase]) -> st.SearchStrategy[Any]:
 def _field(name: str, annotation: object) -> st.SearchStrategy[Any]:
     if name == "sha256":
         return HASHES if annotation is str else st.lists(HASHES, min_size=1, max_size=3).map(tuple)
+    if name == "text":
+        return st.text(min_size=1, max_size=8)
     return st.none() | MOMENTS if name == "happened_at" else FIELDS[annotation]
 
 
 def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     tags = {kind.model_fields["fact"].default for kind in FACT_CLASSES}
-    assert len(tags) == len(FACT_CLASSES) == 16
+    assert len(tags) == len(FACT_CLASSES) == 18
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))

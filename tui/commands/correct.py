@@ -11,14 +11,13 @@ import click
 
 from log import store
 from log.correct import Correction
-from log.errors import InputError
 from log.events import Fact
 from log.identifiers import Identifiers
-from log.spoken import Entry, Understood
+from log.spoken import Entry
 from tui.options import cases_option, moment
 from tui.readback import ReadBack
 from tui.session import TYPED, Session, resume, wall_clock
-from voice.matcher import Situation, understand
+from voice.matcher import one_entry
 from voice.phrases import compile_phrases
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -121,14 +120,4 @@ def _show(session: Session, facts: tuple[Fact, ...]) -> None:
 
 
 def _entry(session: Session, words: str) -> Entry:
-    """The one entry that these words say. What sounds like something else is no question for who can type."""
-    meaning = understand(compile_phrases(session.procedure), words, Situation())
-    items = meaning.items if isinstance(meaning, Understood) else ()
-    if len(items) != 1:
-        raise InputError(f'"{words}" is not one entry', "see what can be said: tamponade procedures phrases")
-    item = items[0]
-    entry = item if isinstance(item, Entry) else item.candidates[0]
-    kind = session.procedure.kind_named(entry.kind)
-    if kind is None or kind.role == "command":
-        raise InputError(f'"{words}" is a command, not an entry', "say what should stand in the log")
-    return entry
+    return one_entry(compile_phrases(session.procedure), words)

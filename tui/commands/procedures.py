@@ -9,6 +9,7 @@ import click
 
 from log.load import BrokenDefinition, examine, in_force, read_override, read_procedure, shipped
 from log.procedure import Backed, Kind, NumberSlot, Procedure
+from log.visible import visible
 from tui.options import local_option
 from voice.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
 
@@ -39,7 +40,7 @@ def check(file: str, local: Path | None) -> None:
             raise
         problems = error.problems
     for path, text in problems:
-        click.echo(f"{path}: {text}")
+        click.echo(visible(f"{path}: {text}"))
     if problems:
         click.echo(f"{len(problems)} problem{'s' if len(problems) > 1 else ''} in {file}", err=True)
         sys.exit(3)
@@ -54,7 +55,7 @@ def show(name: str, local: Path | None) -> None:
     procedure = read_procedure(name)
     override = read_override(local, procedure) if local else None
     procedure = in_force(procedure, override).procedure
-    click.echo("\n".join(_page(procedure)))
+    click.echo("\n".join(map(visible, _page(procedure))))
 
 
 @command.command("phrases")
