@@ -1,0 +1,315 @@
+"""The room is listened to: one thread hears, one thread writes, and whoever shows it is told afterwards.
+
+The hearing thread takes frames from the source, finds the stretches of speech and has the engines hear them. The
+writing thread is the only one that touches the case: what was heard and what the scribe does reach it through one
+queue, so that everything is on disk in the order in which it came.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Literal, Protocol
+
+from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
+from log.events import Fact, Origin
+from tui.replay import meant_for_the_log
+from tui.session import Session, wall_clock
+from voice.audio import FRAME_SAMPLES, Frame
+from voice.endpoint import Endpointer
+from voice.listener import Ears, Hearing
+from voice.matcher import Situation
+from voice.reception import Back, Lost
+from voice.recogniser import SAMPLE_RATE, Segment
+
+Mode = Literal["lead word", "push to talk", "open"]
+State = Literal["starting", "listening", "hearing", "deaf", "lost", "waiting for the key", "stopped"]
+
+PARTIAL_SECONDS = 0.6
+"""How much more has to be heard before what was said so far is shown anew."""
+
+DEAF_AFTER_SPEAKING = 0.3
+"""Seconds: the room still rings with our own voice."""
+
+KEY_HOLDS = 1.0
+"""Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
+
+WRITE_SECONDS = 5.0
+"""For which the scribe's screen waits for the disk."""
+
+LOOK_SECONDS = 5.0
+"""How often the clocks are looked at."""
+
+
+class LiveSource(Protocol):
+    """Anything that can be listened to while it happens: what is lost is told in between."""
+
+    @property
+    def name(self) -> str:
+        """What is listened to, for the record."""
+        ...
+
+    def frames(self) -> Iterator[Frame | Lost | Back]:
+        """Frames in order until the source ends; raises InputError or EngineError if it fails."""
+        ...
+
+
+class View(Protocol):
+    """Whoever shows the room. Called from other threads: pass on, and return at once."""
+
+    def state(self, state: State, why: str = "") -> None:
+        """What the ear is doing."""
+        ...
+
+    def level(self, pcm: bytes) -> None:
+        """A frame of sound, for the meter."""
+        ...
+
+    def partial(self, words: str) -> None:
+        """What has been heard of the present utterance."""
+        ...
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """One utterance and what became of it; it is on disk."""
+        ...
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts that nobody said; they are on disk."""
+        ...
+
+    def failed(self, error: TamponadeError) -> None:
+        """The case can no longer be written, or nothing can be heard any more."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """Something for the writing thread to do."""
+
+    run: Callable[[Session], None]
+
+
+class Listening:
+    """One case being listened to. `start`, then `do` what the scribe wants, then `stop`."""
+
+    def __init__(self, source: LiveSource, session: Session, ears: Ears, mode: Mode, view: View) -> None:
+        self.session = session
+        self.mode: Mode = mode
+        self._source, self._ears, self._view = source, ears, view
+        self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
+        self._stopping = threading.Event()
+        self._began = time.monotonic()
+        self._key_until = 0.0
+        self._deaf_from: float | None = None
+        self._deaf_until = 0.0
+        self._state: State = "starting"
+        self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
+        self._writing_thread = threading.Thread(target=self._write, name="writing", daemon=True)
+
+    @property
+    def now(self) -> float:
+        """Seconds on the session's clock."""
+        return time.monotonic() - self._began
+
+    @property
+    def time(self) -> datetime:
+        """The time in the room, by the session's clock: it does not jump when somebody sets the machine's."""
+        return self.session.began + timedelta(seconds=self.now)
+
+    def start(self) -> None:
+        """Begins to listen."""
+        self._began = time.monotonic() - (wall_clock() - self.session.began).total_seconds()
+        self._writing_thread.start()
+        self._hearing_thread.start()
+
+    def do(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
+        """Has the writing thread do something, and tells the view what came of it."""
+
+        def run(session: Session) -> None:
+            self._view.told(what(session))
+
+        self._jobs.put(_Job(run))
+
+    def done(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
+        """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
+        outcome: Future[tuple[Fact, ...]] = Future()
+
+        def run(session: Session) -> None:
+            try:
+                outcome.set_result(what(session))
+            except TamponadeError as error:
+                outcome.set_exception(error)
+            else:
+                self._view.told(outcome.result())
+
+        self._jobs.put(_Job(run))
+        try:
+            outcome.result(timeout=WRITE_SECONDS)
+        except TimeoutError:
+            raise StoreError(
+                "the case is slow to write", "look whether it is in the log before you repeat it"
+            ) from None
+
+    def key_pressed(self) -> None:
+        """The talk key: what is said in the next moment is meant for the log."""
+        self._key_until = self.now + KEY_HOLDS
+
+    def deaf(self, speaking: bool) -> None:
+        """Nothing is heard while our own voice speaks, and a moment longer; that interval is in the log."""
+        if speaking and self._deaf_from is None:
+            self._deaf_from, self._deaf_until = self.now, float("inf")
+        elif not speaking and self._deaf_from is not None:
+            self._deaf_until = self.now + DEAF_AFTER_SPEAKING
+
+    def stop(self, why: str) -> None:
+        """Ends listening and closes the case. Returns when it is closed."""
+        self._stopping.set()
+        close = getattr(self._source, "close", None)
+        if close is not None:
+            close()
+        if self._hearing_thread.is_alive():
+            self._hearing_thread.join(timeout=5)
+        self._jobs.put(_Job(lambda session: session.close(self.now, why)))
+        self._jobs.put(None)
+        if self._writing_thread.is_alive():
+            self._writing_thread.join(timeout=10)
+
+    # ---- the hearing thread ----------------------------------------------------------------------------------------
+
+    def _listen(self) -> None:
+        why = "end of the recording"
+        try:
+            self._hear_all()
+        except IncompleteInput as error:
+            why = f"the recording breaks off: {error.problem}"
+            self._gap(self.now, 0.0, why)
+        except TamponadeError as error:
+            why = str(error)
+            self._gap(self.now, 0.0, why)
+            self._view.failed(error)
+        self._say_state("stopped", why)
+
+    def _hear_all(self) -> None:
+        base, shown = self.now, 0.0
+        endpointer = Endpointer(round(base * SAMPLE_RATE))
+        for came in self._source.frames():
+            if self._stopping.is_set():
+                break
+            if not isinstance(came, Frame):
+                self._finish(endpointer)
+                endpointer = self._interrupted(replace(came, at=came.at + base))
+                continue
+            frame = Frame(came.pcm, came.first_sample + round(base * SAMPLE_RATE))
+            at = frame.first_sample / SAMPLE_RATE
+            self._view.level(frame.pcm)
+            if self._is_deaf(at):
+                endpointer = Endpointer(frame.first_sample + FRAME_SAMPLES)
+                continue
+            if self.mode == "push to talk" and not endpointer.in_speech and at > self._key_until:
+                self._say_state("waiting for the key")
+                endpointer = Endpointer(frame.first_sample + FRAME_SAMPLES)
+                continue
+            segment = endpointer.push(frame)
+            if segment is not None:
+                shown = 0.0
+                self._heard(segment)
+            elif endpointer.in_speech:
+                shown = self._show_partial(endpointer.so_far(), shown)
+            else:
+                shown = 0.0
+                self._say_state("listening")
+        self._finish(endpointer)
+
+    def _finish(self, endpointer: Endpointer) -> None:
+        segment = endpointer.flush()
+        if segment is not None:
+            self._heard(segment)
+
+    def _interrupted(self, what: Lost | Back) -> Endpointer:
+        if isinstance(what, Lost):
+            self._say_state("lost", what.reason)
+            return Endpointer(round(what.at * SAMPLE_RATE))
+        self._gap(what.at - what.seconds, what.seconds, what.reason)
+        self._say_state("listening")
+        return Endpointer(round(what.at * SAMPLE_RATE))
+
+    def _is_deaf(self, at: float) -> bool:
+        began = self._deaf_from
+        if began is None:
+            return False
+        if at < self._deaf_until:
+            self._say_state("deaf", "our own voice is speaking")
+            return True
+        self._deaf_from = None
+        self._gap(began, at - began, "deaf while the read-back was spoken")
+        return False
+
+    def _show_partial(self, so_far: Segment | None, shown: float) -> float:
+        """Has the part that was said so far heard, when enough is new. Gives how much was shown."""
+        self._say_state("hearing")
+        if so_far is None or so_far.seconds < shown + PARTIAL_SECONDS:
+            return shown
+        try:
+            self._view.partial(self._ears.partly(so_far, self._situation(so_far)))
+        except EngineError:
+            return shown  # whatever it is, it will be told when the whole utterance is heard
+        return so_far.seconds
+
+    def _heard(self, segment: Segment) -> None:
+        situation = self._situation(segment)
+        try:
+            hearing = self._ears.hear(segment, situation)
+        except EngineError as error:
+            self._gap(segment.start, segment.seconds, str(error))
+            return
+        known_at = self.now
+        self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
+
+    def _situation(self, segment: Segment) -> Situation:
+        lead_word = self._ears.lead_word if self.mode == "lead word" else None
+        return Situation(lead_word=lead_word, asked=self.session.asked(segment.start))
+
+    def _gap(self, began: float, seconds: float, why: str) -> None:
+        self.do(lambda session: session.gap(max(began, 0.0), max(seconds, 0.0), why))
+
+    def _say_state(self, state: State, why: str = "") -> None:
+        if state != self._state:
+            self._state = state
+            self._view.state(state, why)
+
+    # ---- the writing thread ----------------------------------------------------------------------------------------
+
+    def _write(self) -> None:
+        looked = self.now
+        while True:
+            try:
+                job = self._jobs.get(timeout=LOOK_SECONDS)
+            except queue.Empty:
+                job = _Job(self._look)
+            if job is None:
+                return
+            try:
+                job.run(self.session)
+                if self.now - looked > LOOK_SECONDS and not self._stopping.is_set():
+                    looked = self.now
+                    self._look(self.session)
+            except TamponadeError as error:
+                self._view.failed(error)
+
+    def _look(self, session: Session) -> None:
+        facts = session.look(self.now)
+        if facts:
+            self._view.told(facts)
+
+    def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
+        origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
+        if meant_for_the_log(hearing, situation):
+            facts = session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment)
+        else:
+            facts = session.talk(hearing.said_at, known_at, origin, hearing.segment)
+        self._view.heard(hearing, facts)
