@@ -20,7 +20,7 @@ from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
 from log.events import Fact, Origin
 from tui.replay import meant_for_the_log
 from tui.session import Session, wall_clock
-from voice.audio import FRAME_SAMPLES, Frame
+from voice.audio import Frame
 from voice.endpoint import Endpointer
 from voice.listener import Ears, Hearing
 from voice.matcher import Situation
@@ -38,6 +38,9 @@ DEAF_AFTER_SPEAKING = 0.3
 
 KEY_HOLDS = 1.0
 """Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
+
+SHORTEST_GAP = 0.05
+"""Seconds: sound that came late, but whole, is no gap."""
 
 WRITE_SECONDS = 5.0
 """For which the scribe's screen waits for the disk."""
@@ -196,24 +199,27 @@ class Listening:
 
     def _hear_all(self) -> None:
         base, shown = self.now, 0.0
-        endpointer = Endpointer(round(base * SAMPLE_RATE))
+        endpointer: Endpointer | None = None  # until sound comes, and after each time in which none was wanted
         for came in self._source.frames():
             if self._stopping.is_set():
                 break
             if not isinstance(came, Frame):
                 self._finish(endpointer)
-                endpointer = self._interrupted(replace(came, at=came.at + base))
+                endpointer = None
+                self._interrupted(replace(came, at=came.at + base))
                 continue
             frame = Frame(came.pcm, came.first_sample + round(base * SAMPLE_RATE))
             at = frame.first_sample / SAMPLE_RATE
             self._view.level(frame.pcm)
             if self._is_deaf(at):
-                endpointer = Endpointer(frame.first_sample + FRAME_SAMPLES)
+                endpointer = None
                 continue
-            if self.mode == "push to talk" and not endpointer.in_speech and at > self._key_until:
+            speaking = endpointer is not None and endpointer.in_speech
+            if self.mode == "push to talk" and not speaking and at > self._key_until:
                 self._say_state("waiting for the key")
-                endpointer = Endpointer(frame.first_sample + FRAME_SAMPLES)
+                endpointer = None
                 continue
+            endpointer = endpointer or Endpointer(frame.first_sample)
             segment = endpointer.push(frame)
             if segment is not None:
                 shown = 0.0
@@ -225,18 +231,18 @@ class Listening:
                 self._say_state("listening")
         self._finish(endpointer)
 
-    def _finish(self, endpointer: Endpointer) -> None:
-        segment = endpointer.flush()
+    def _finish(self, endpointer: Endpointer | None) -> None:
+        segment = endpointer.flush() if endpointer is not None else None
         if segment is not None:
             self._heard(segment)
 
-    def _interrupted(self, what: Lost | Back) -> Endpointer:
+    def _interrupted(self, what: Lost | Back) -> None:
         if isinstance(what, Lost):
             self._say_state("lost", what.reason)
-            return Endpointer(round(what.at * SAMPLE_RATE))
-        self._gap(what.at - what.seconds, what.seconds, what.reason)
+            return
+        if what.seconds >= SHORTEST_GAP:
+            self._gap(what.at - what.seconds, what.seconds, what.reason)
         self._say_state("listening")
-        return Endpointer(round(what.at * SAMPLE_RATE))
 
     def _is_deaf(self, at: float) -> bool:
         began = self._deaf_from

@@ -159,6 +159,12 @@ def flac(pcm: bytes) -> bytes:
     return file.getvalue()
 
 
+def sound_of(flac: bytes) -> bytes:
+    """The sound of a file that `flac` made."""
+    samples, _ = soundfile.read(io.BytesIO(flac), dtype="int16")
+    return bytes(samples.astype("<i2").tobytes())
+
+
 def _framed(blocks: Iterator[np.ndarray]) -> Iterator[bytes]:
     """Float blocks of any length -> 16-bit frames of 30 ms."""
     rest = b""

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import signal
 import sys
+import threading
 from pathlib import Path
 
 import click
 
 from log import store
+from log.errors import EngineError
 from log.events import KeepSound
 from log.load import load
 from log.visible import visible
-from tui.listening import Listening, LiveSource, Mode
+from tui.listening import Listening, LiveSource, Mode, View
 from tui.options import (
     cases_option,
     definition_option,
@@ -27,6 +30,7 @@ from tui.session import Keeping, Session, open_case, procedure_of
 from voice.audio import AudioFile
 from voice.listener import Ears, EngineChoice
 from voice.phrases import Phrases, compile_phrases
+from voice.recogniser import SAMPLE_RATE
 
 MODES: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
 
@@ -98,9 +102,23 @@ def _source(audio: Path | None, device: str | None) -> LiveSource:
     return Microphone(device)
 
 
+def _listening(source: LiveSource, session: Session, ears: Ears, mode: Mode, view: View, speak: bool) -> Listening:
+    """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
+    if not speak:
+        return Listening(source, session, ears, mode, view)
+    from tui.aloud import Aloud
+    from voice.speaker import Speaker
+
+    speaker = Speaker(
+        on_begin=lambda: listening.deaf(True), on_end=lambda: listening.deaf(False), on_failure=view.failed
+    )
+    listening = Listening(source, session, ears, mode, Aloud(view, session, speaker))
+    return listening
+
+
 def _in_lines(source: LiveSource, session: Session, ears: Ears, mode: Mode, speak: bool) -> None:
     view = PlainRoom(session)
-    listening = Listening(source, session, ears, mode, view)
+    listening = _listening(source, session, ears, mode, view, speak)
     view.start(f"Tamponade log: listening to {visible(source.name)}")
     why = "ended by the operator"
     try:
@@ -127,16 +145,30 @@ def _interrupted(*_: object) -> None:
     raise KeyboardInterrupt
 
 
+def _played(flac: bytes) -> None:
+    """Plays a sound to the scribe, beside everything else; where nothing can play, nothing is heard."""
+    from voice.audio import sound_of
+    from voice.portaudio import play
+
+    def run() -> None:
+        with contextlib.suppress(EngineError):
+            play(sound_of(flac), SAMPLE_RATE, threading.Event())
+
+    threading.Thread(target=run, name="playing", daemon=True).start()
+
+
 def _on_a_screen(
     source: LiveSource, session: Session, ears: Ears, mode: Mode, phrases: Phrases, scribe: str, speak: bool
 ) -> None:
     from tui.room.app import RoomApp
+    from voice.portaudio import silenced
 
-    app = RoomApp(session, phrases, scribe)
-    app.listening = Listening(source, session, ears, mode, app)
+    app = RoomApp(session, phrases, scribe, _played)
+    app.listening = _listening(source, session, ears, mode, app, speak)
     why = "the screen failed"
     try:
-        app.run()
+        with silenced():
+            app.run()
         why = app.why_ended
     finally:
         app.listening.stop(why)

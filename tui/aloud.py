@@ -1,0 +1,56 @@
+"""The read-back, aloud as well: whoever shows the room goes on showing it, and what was logged is spoken."""
+
+from __future__ import annotations
+
+from log.errors import TamponadeError
+from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.procedure import Procedure
+from log.record import Line
+from tui.listening import View
+from tui.session import Session
+from voice.listener import Hearing
+from voice.matcher import asked_of_the_log
+from voice.speaker import Speaker, spoken, spoken_question, spoken_strike
+
+
+class Aloud:
+    """A view that speaks beside another."""
+
+    def __init__(self, view: View, session: Session, speaker: Speaker) -> None:
+        self._view, self._session, self._speaker = view, session, speaker
+        self.state, self.level, self.partial = view.state, view.level, view.partial
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """Shows it, then says it."""
+        self._view.heard(hearing, facts)
+        again = "repeat" in asked_of_the_log(hearing.meaning) and bool(self._session.record.lines)
+        self._say(len(self._session.record.lines) if again else _touched(facts))
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """What the scribe types is not said: the scribe reads."""
+        self._view.told(facts)
+
+    def failed(self, error: TamponadeError) -> None:
+        """Shows it."""
+        self._view.failed(error)
+
+    def _say(self, number: int | None) -> None:
+        if number is not None:
+            self._speaker.say(read_aloud(self._session.procedure, self._session.record.line(number)))
+
+
+def read_aloud(procedure: Procedure, line: Line) -> str:
+    """What is said of a line as it stands."""
+    if line.status == "asked":
+        return spoken_question(procedure, line.candidates)
+    return spoken_strike(procedure, line.entry) if line.status == "struck" else spoken(procedure, line.entry)
+
+
+def _touched(facts: tuple[Fact, ...]) -> int | None:
+    """The line that was touched last."""
+    numbers = [
+        fact.number
+        for fact in facts
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck)
+    ]
+    return numbers[-1] if numbers else None

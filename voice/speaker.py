@@ -1,0 +1,167 @@
+"""The read-back spoken aloud, for those who cannot see the screen. Off unless it is asked for; the screen stays what
+counts.
+
+The microphone hears it too. So it says when it begins and ends, for the listener to be deaf in between, and never says
+the lead word: without that, nothing it says is an entry.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+import subprocess
+import threading
+import wave
+from collections.abc import Callable
+from typing import Protocol
+
+from log.errors import EngineError
+from log.procedure import Procedure
+from log.spoken import Entry, Number
+from voice.numbers import LARGEST, UNITS, half_forms, natural_forms
+from voice.portaudio import play
+
+INSTALL = "type: sudo apt install espeak-ng   (macOS: brew install espeak-ng), or go on without spoken read-back"
+
+SYNTHESISE = ("espeak-ng", "-v", "en-gb", "-s", "150", "--stdin", "--stdout")
+"""150 words a minute: a little slower than talk, for numbers are said."""
+
+SYNTHESISE_SECONDS = 10.0
+"""A sentence takes 0.03 s; after this it has hung."""
+
+UNITS_SAID = {"mL": "millilitres", "mmHg": "millimetres of mercury", "cm": "centimetres", "kg": "kilos"}
+
+
+class Play(Protocol):
+    """Plays 16-bit mono sound; returns when it was heard, or soon after the event is set. Raises EngineError."""
+
+    def __call__(self, pcm: bytes, rate: int, stop: threading.Event) -> None: ...
+
+
+def _nothing() -> None:
+    pass
+
+
+def _ignored(error: EngineError) -> None:
+    pass
+
+
+class Speaker:
+    """Says one sentence at a time. Of sentences that wait, only the newest is said: old read-backs mislead.
+
+    `on_begin` and `on_end` are called around every sentence from the speaking thread, the latter in any case;
+    `on_failure` when a sentence could not be said. Raises EngineError at once if there is no voice.
+    """
+
+    def __init__(
+        self,
+        on_begin: Callable[[], None] = _nothing,
+        on_end: Callable[[], None] = _nothing,
+        on_failure: Callable[[EngineError], None] = _ignored,
+        play: Play = play,
+    ) -> None:
+        if shutil.which(SYNTHESISE[0]) is None:
+            raise EngineError(f"{SYNTHESISE[0]} is not installed: nothing can be spoken", INSTALL)
+        self._on_begin, self._on_end, self._on_failure, self._play = on_begin, on_end, on_failure, play
+        self._changed = threading.Condition()
+        self._waiting: str | None = None
+        self._stop = threading.Event()
+        self._speaking = False
+        self._thread = threading.Thread(target=self._run, name="speaker", daemon=True)
+        self._thread.start()
+
+    @property
+    def speaking(self) -> bool:
+        """Whether something is being said or waits to be."""
+        with self._changed:
+            return self._speaking or self._waiting is not None
+
+    def say(self, text: str) -> None:
+        """Says it when the present sentence is over; returns at once."""
+        with self._changed:
+            self._waiting = text
+            self._changed.notify()
+
+    def close(self) -> None:
+        """Falls silent; may be called twice."""
+        self._stop.set()
+        with self._changed:
+            self._changed.notify()
+        self._thread.join(timeout=2)
+
+    def _run(self) -> None:
+        while (text := self._next()) is not None:
+            try:
+                pcm, rate = synthesised(text)
+                self._on_begin()
+                try:
+                    self._play(pcm, rate, self._stop)
+                finally:
+                    self._on_end()
+            except EngineError as error:
+                self._on_failure(error)
+
+    def _next(self) -> str | None:
+        with self._changed:
+            self._speaking = False
+            self._changed.wait_for(lambda: self._waiting is not None or self._stop.is_set())
+            text, self._waiting = self._waiting, None
+            self._speaking = not self._stop.is_set()
+            return text if self._speaking else None
+
+
+def synthesised(text: str) -> tuple[bytes, int]:
+    """The text as 16-bit mono sound, and its rate in hertz. Raises EngineError."""
+    try:
+        done = subprocess.run(
+            SYNTHESISE, input=text.encode(), capture_output=True, check=True, timeout=SYNTHESISE_SECONDS
+        )
+        with wave.open(io.BytesIO(done.stdout)) as sound:  # its header promises more than there is
+            return sound.readframes(sound.getnframes()), sound.getframerate()
+    except (OSError, subprocess.SubprocessError, wave.Error, EOFError) as error:
+        raise EngineError(f"{SYNTHESISE[0]} cannot speak ({type(error).__name__})", "read the screen") from None
+
+
+def spoken(procedure: Procedure, entry: Entry) -> str:
+    """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
+    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), _value(entry), entry.detail or ""]
+    return _without_lead_word(procedure, " ".join(part for part in parts if part))
+
+
+def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
+    """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
+    first = candidates[0]
+    about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower()) if part)
+    values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]
+    return _without_lead_word(procedure, f"{about}: did you say {', or '.join(dict.fromkeys(values))}?")
+
+
+def spoken_strike(procedure: Procedure, entry: Entry) -> str:
+    """A struck entry aloud."""
+    return f"struck: {spoken(procedure, entry)}"
+
+
+def _value(entry: Entry, unit: bool = True) -> str:
+    if entry.number is None:
+        return str(entry.value).replace("_", " ") if entry.value is not None else ""
+    number, unit_said = entry.number, UNITS_SAID.get(entry.unit or "", entry.unit or "")
+    if entry.unit == "kg" and number % 0.5:
+        number, unit_said = round(number * 1000), "grams"
+    return _number(number) + (f", {unit_said}" if unit and unit_said else "")
+
+
+def _number(number: Number) -> str:
+    """A number and its digits, one by one where there are several: 50 -> "fifty, five zero"."""
+    figures = f"{number:.3f}".rstrip("0").rstrip(".")
+    names = {".": "point", "-": "minus"}
+    digits = " ".join(names[sign] if sign in names else UNITS[int(sign)] for sign in figures)
+    whole, half = int(number), number % 1 == 0.5
+    if not 0 <= number <= LARGEST or not (number % 1 == 0 or half):
+        return digits
+    words = next(iter(half_forms(whole) if half else natural_forms(whole)))
+    return words if words == digits else f"{words}, {digits}"
+
+
+def _without_lead_word(procedure: Procedure, text: str) -> str:
+    """A hospital's own titles may hold the lead word; spoken aloud it would address the log."""
+    return " ".join(word for word in text.split() if procedure.lead_word not in word.lower())
