@@ -1,0 +1,149 @@
+"""What the page shows of a case, section by section, as HTML: laid out here once, sent whole or only where it changed.
+
+Whatever somebody said or typed is escaped. Every state is a word; colour and frame only repeat it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from html import escape
+
+from log.exports.chart import chart
+from log.exports.svg import as_svg
+from log.exports.whole import Whole
+from log.exports.wording import elapsed
+from log.visible import visible
+from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, RunningAtAGlance, bedside
+
+Sections = Mapping[str, str]
+"""The id of a part of the page -> what is in it."""
+
+LONGEST_FIGURE = 12
+"""Signs of a value for which the style sheet knows a size that fits into the width."""
+GLANCE = 120
+"""Characters of somebody's own words that are shown; all of them are in the log."""
+
+
+def standing(case: Whole) -> Sections:
+    """What changes only with the case."""
+    view = bedside(case.course, case.record, case.until)
+    return {
+        "cautions": "".join(_cautions(view.cautions)),
+        "case": "".join(_case(case)),
+        "last": "".join(_last(view.last)),
+        "findings": "".join(_findings(view.findings)),
+        "balloons": "".join(map(_balloon, view.balloons)),
+        "tube": _pairs(view.tube),
+        "doubts": _pairs((("not confirmed", _lines(view)), ("gaps in hearing", view.gaps))),
+        "chart": as_svg(chart(case)),
+    }
+
+
+def running(case: Whole, now: datetime) -> Sections:
+    """What changes with the time. A replayed case may be ahead of the clock; then its own time counts."""
+    at = max(now, case.until)
+    return {
+        "now": "".join(_now(case, at, ahead=at > now)),
+        "clocks": "".join(map(_clock, bedside(case.course, case.record, at).clocks)) or "<p>No clock is running.</p>",
+    }
+
+
+def _text(words: str) -> str:
+    """What somebody said or typed, so that it is read and does nothing else, and leaves room for the rest."""
+    return escape(visible(words, GLANCE))
+
+
+def _whole(words: str) -> str:
+    """What nothing may be left out of."""
+    return escape(visible(words))
+
+
+def _cautions(cautions: Iterable[str]) -> Iterator[str]:
+    for number, caution in enumerate(cautions):
+        yield f"<li>{'' if number else '<strong>Caution:</strong> '}{_whole(caution)}</li>"
+
+
+def _case(case: Whole) -> Iterator[str]:
+    label = f" <span>{_text(case.opened.label)}</span>" if case.opened.label else ""
+    yield f"<h1>Case {_text(case.opened.case)}{label}</h1>"
+    yield f"<p>{_text(case.procedure.title)}</p>"
+    closed = case.record.closed
+    if closed is not None:
+        since = f"since {closed.logged_at:%H:%M:%S}: nobody listens. ({_text(closed.reason)})"
+        yield f'<p class="closed"><strong>THE LOG IS CLOSED</strong> {since}</p>'
+
+
+def _now(case: Whole, at: datetime, ahead: bool) -> Iterator[str]:
+    yield f"<p><time>{at:%H:%M:%S}</time>{' by the recording' if ahead else ''}</p>"
+    yield f"<p>last written down {elapsed(case.until, at)} ago</p>"
+
+
+def _last(last: LastEntry | None) -> Iterator[str]:
+    if last is None:
+        yield "<h2>Last entry</h2><p>Nothing is logged yet.</p>"
+        return
+    figures = last.large or last.value
+    look = "figure" if last.large else "figure word"
+    unit = f' <span class="unit">{_text(last.unit)}</span>' if last.large and last.unit else ""
+    yield f'<div class="{last.standing.lower()}"><h2>Last entry, line {last.number}</h2>'
+    yield f'<p class="standing"><strong>{last.standing}</strong></p>'
+    yield f'<p class="what">{_text(last.what)}</p>'
+    yield f'<p class="{look}" data-signs="{min(len(figures), LONGEST_FIGURE)}">'
+    yield f'<span class="value">{_text(figures)}</span>{unit}</p>'
+    if last.digits:
+        yield f'<p class="digits">{_text(last.digits)}</p>'
+    if last.standing == "ASKED":
+        yield f'<p class="reason">Counts in no total until it is answered: {_text(last.reason)}. Say</p>'
+        yield f'<ul class="answers">{"".join(f"<li>{_text(answer)}</li>" for answer in last.answers)}</ul>'
+    if last.total:
+        yield f'<p class="total">{_text(last.total)}</p>'
+    yield "</div>"
+
+
+def _findings(findings: Iterable[FindingAtAGlance]) -> Iterator[str]:
+    found = tuple(findings)
+    high = sum(finding.level == "high" for finding in found)
+    yield f"<h2>Open findings: {len(found) or 'none'}{f', {high} of high priority' if high else ''}</h2>"
+    if found:
+        yield f"<ul>{''.join(map(_finding, found))}</ul>"
+
+
+def _finding(found: FindingAtAGlance) -> str:
+    word = "information" if found.level == "information" else f"{found.level} priority"
+    line = f" <small>line {found.line}</small>" if found.line is not None else ""
+    return (
+        f'<li class="{found.level}"><strong><span aria-hidden="true">{found.sign} </span>{word}:</strong> '
+        f"{_whole(found.message)}{line}</li>"
+    )
+
+
+def _balloon(balloon: BalloonAtAGlance) -> str:
+    doubt = f' <strong class="doubt">{balloon.doubt} ITS LIMIT</strong>' if balloon.doubt else ""
+    return (
+        f'<div class="balloon"><h3>{_text(balloon.site)}{doubt}</h3>'
+        f"<p><b>{_text(balloon.volume)}</b>{_limit(balloon.volume_range)}</p>"
+        f"<p><b>{_text(balloon.pressure)}</b>{_limit(balloon.pressure_range)}</p></div>"
+    )
+
+
+def _limit(words: str) -> str:
+    return f" <small>limit: {_text(words)}</small>" if words else ""
+
+
+def _clock(clock: RunningAtAGlance) -> str:
+    due = _text(clock.due)
+    if clock.overdue:
+        due = f"<strong>OVERDUE {_text(clock.due.removeprefix('DUE '))}</strong>"
+    look = "clock overdue" if clock.overdue else "clock"
+    title = f"<span>{_text(clock.title)}</span>"
+    return f'<p class="{look}"><time>{clock.elapsed}</time> {title} <span class="due">{due}</span></p>'
+
+
+def _lines(view: Bedside) -> str:
+    return f"line {', '.join(map(str, view.not_confirmed))}" if view.not_confirmed else "nothing"
+
+
+def _pairs(pairs: Iterable[tuple[str, str]]) -> str:
+    rows = (f"<div><dt>{_text(what)}</dt><dd>{_text(how)}</dd></div>" for what, how in pairs)
+    return f"<dl>{''.join(rows)}</dl>"
