@@ -211,18 +211,15 @@ def _order(links: list[Link]) -> Iterator[Problem]:
 
 
 def _times(links: list[Link]) -> Iterator[Problem]:
-    before, back = links[0].fact.logged_at, timedelta(0)
+    before = links[0].fact.logged_at
     for link in links:
         fact = link.fact
-        if isinstance(fact, CaseResumed):
-            back = timedelta(seconds=fact.clock_set_back_s)
-        allowed = back if isinstance(fact, CaseResumed) else timedelta(0)
-        if fact.logged_at < before - allowed:
+        if fact.logged_at < before:
             yield Problem("was written down before the fact before it", link.seq)
         said_at = getattr(fact, "happened_at", None) or getattr(fact, "said_at", None)
         if said_at is not None and said_at > fact.logged_at + ROUNDING:
             yield Problem("was written down before it happened", link.seq)
-        if isinstance(fact, CaptureGap) and fact.began_at > fact.logged_at + back + ROUNDING:
+        if isinstance(fact, CaptureGap) and fact.began_at > fact.logged_at + ROUNDING:
             yield Problem("is a gap that had not begun", link.seq)
         before = fact.logged_at
 

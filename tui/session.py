@@ -162,9 +162,14 @@ class Session:
 
     def resumed(self, source: str) -> tuple[Fact, ...]:
         """Says that somebody goes on with a case, and for how long nothing was heard. What the rules have learnt since
-        is said too."""
-        last, head, now = self._last_at, self.case.head(), self.began
-        back = max(0.0, (last - now).total_seconds())
+        is said too.
+
+        Where the machine's clock reads earlier than the last fact, times go on from that fact: the sums and the clocks
+        live by the order in which things happened. By how much it reads earlier is said.
+        """
+        last, head = self._last_at, self.case.head()
+        back = max(0.0, (last - self.began).total_seconds())
+        self.began = now = max(self.began, last)
         here = CaseResumed(
             logged_at=now,
             software=SOFTWARE,
@@ -175,7 +180,7 @@ class Session:
             clock_set_back_s=back,
         )
         why = _why_nothing_was_heard(self.record, source, back)
-        gap = CaptureGap(logged_at=now, began_at=last, seconds=max(0.0, (now - last).total_seconds()), reason=why or "")
+        gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
         record = fold([here], self.record)
         return self._kept((here, *((gap,) if why else ()), *findings(self.course, record, now)))
 
@@ -218,7 +223,7 @@ def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | No
     """The reason of the gap before a case is gone on with; None if nobody meant to listen."""
     if record.closed is None:
         return "the program had ended without closing the case" + (
-            f"; the clock now reads {back:.0f} s earlier than at the last fact" if back else ""
+            f"; the clock reads {back:.0f} s earlier than the last fact, from which times go on" if back else ""
         )
     return None if source == TYPED else f"nobody listened ({record.closed.reason})"
 

@@ -220,7 +220,7 @@ def _sessions(case: Whole) -> list[str]:
         (stamp(opened.logged_at), "opened", escaped(opened.author), escaped(opened.source), escaped(opened.software))
     ]
     for again in case.record.resumed:
-        back = f", clock set back by {again.clock_set_back_s:.0f} s" if again.clock_set_back_s else ""
+        back = f", the machine's clock read {again.clock_set_back_s:.0f} s less" if again.clock_set_back_s else ""
         rows.append(
             (
                 f"{stamp(again.logged_at)}{back}",

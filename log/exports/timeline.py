@@ -220,7 +220,7 @@ def _other_rows(case: Whole) -> Iterator[Row]:
     yield row(opened.logged_at, "the log was opened", "log", author=opened.author)
     for resumed in record.resumed:
         back = resumed.clock_set_back_s
-        clock = f"<p>The clock had been set back by {back:.0f} s.</p>" if back else ""
+        clock = f"<p>The machine's clock read {back:.0f} s less; times go on from the last fact.</p>" if back else ""
         yield row(resumed.logged_at, "the log was taken up again", "log", clock, author=resumed.author)
     for missed in record.missed:
         yield row(missed.said_at, _heard(missed.origin), f"no entry: {_text(missed.reason)}")

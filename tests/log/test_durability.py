@@ -198,6 +198,8 @@ def test_a_clock_that_jumps_is_said_and_counts_no_time_backwards(
         left_alone(session, phrases, killing.SAID[:2])
     assert verify(tmp_path / "case.case").problems == ()
     told = whole(store.read(tmp_path, "case"))
+    numbers = [stage.line.number for stage in told.course.stages]
+    assert numbers == sorted(numbers), "the sums follow the order in which it was said, whatever the clock reads"
     for written in FORMATS.values():
         assert written.write(told)
 
