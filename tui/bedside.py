@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from log.course import Course, most_urgent_first
+from log.course import Course
 from log.exports.totals import filling, led_to
 from log.exports.wording import SIGNS, elapsed, figure, newtons, shown
-from log.procedure import Clock, Level, Limit, Procedure
+from log.procedure import LEVELS, Clock, Level, Limit, Procedure
 from log.record import Line, Record
-from log.rules import Finding, RunningClock
+from log.rules import RunningClock
 from log.situation import Situation
 from log.spoken import Entry
 from voice.numbers import UNITS, spell_digits
@@ -74,6 +74,8 @@ class FindingAtAGlance:
     level: Level
     message: str
     line: int | None
+    acknowledged: str = ""
+    """By whom and why, if somebody has seen it: it is still open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,16 @@ def bedside(course: Course, record: Record, now: datetime) -> Bedside:
         _gaps(record),
         procedure.cautions,
     )
+
+
+def answer_to(kind: str, now: Bedside) -> list[str]:
+    """What somebody asked of the log itself, in lines: "how long" the clocks run, or the "status"."""
+    if kind == "how_long":
+        return [f"{clock.title}: {clock.elapsed} {clock.due}".rstrip() for clock in now.clocks] or [
+            "no clock is running"
+        ]
+    balloons = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}".rstrip() for b in now.balloons]
+    return [*balloons, *(f"{what}: {how}" for what, how in now.tube)]
 
 
 def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:
@@ -237,11 +249,17 @@ def _short(time: timedelta) -> str:
 
 
 def _findings(record: Record) -> Iterator[FindingAtAGlance]:
+    """The most urgent first; what somebody has acknowledged comes after everything else."""
     still_open = [
         record.findings[place].raised for of_a_rule in record.still_open.values() for place in of_a_rule.values()
     ]
-    for found in most_urgent_first(Finding(f.rule, f.number, f.level, f.message, f.source) for f in still_open):
-        yield FindingAtAGlance(SIGNS[found.level], found.level, found.message, found.number)
+    still_open.sort(
+        key=lambda found: (record.acknowledged(found) is not None, LEVELS.index(found.level), found.number or 0)
+    )
+    for found in still_open:
+        seen = record.acknowledged(found)
+        by = f"seen by {seen.author}: {seen.reason}" if seen else ""
+        yield FindingAtAGlance(SIGNS[found.level], found.level, found.message, found.number, by)
 
 
 def _gaps(record: Record) -> str:

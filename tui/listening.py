@@ -45,6 +45,8 @@ SHORTEST_GAP = 0.05
 WRITE_SECONDS = 5.0
 """For which the scribe's screen waits for the disk."""
 
+END_OF_SOUND = "end of the recording"
+
 LOOK_SECONDS = 5.0
 """How often the clocks are looked at."""
 
@@ -122,11 +124,12 @@ class Listening:
     @property
     def time(self) -> datetime:
         """The time in the room, by the session's clock: it does not jump when somebody sets the machine's."""
-        return self.session.began + timedelta(seconds=self.now)
+        return self.session.began + timedelta(milliseconds=round(self.now * 1000))
 
     def start(self) -> None:
         """Begins to listen."""
-        self._began = time.monotonic() - (wall_clock() - self.session.began).total_seconds()
+        ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
+        self._began = time.monotonic() - ahead
         self._writing_thread.start()
         self._hearing_thread.start()
 
@@ -144,11 +147,12 @@ class Listening:
 
         def run(session: Session) -> None:
             try:
-                outcome.set_result(what(session))
-            except TamponadeError as error:
+                facts = what(session)
+            except Exception as error:
                 outcome.set_exception(error)
             else:
-                self._view.told(outcome.result())
+                self._view.told(facts)
+                outcome.set_result(facts)
 
         self._jobs.put(_Job(run))
         try:
@@ -164,41 +168,50 @@ class Listening:
 
     def deaf(self, speaking: bool) -> None:
         """Nothing is heard while our own voice speaks, and a moment longer; that interval is in the log."""
-        if speaking and self._deaf_from is None:
-            self._deaf_from, self._deaf_until = self.now, float("inf")
+        if speaking:
+            self._deaf_until = float("inf")
+            self._deaf_from = self.now if self._deaf_from is None else self._deaf_from
         elif not speaking and self._deaf_from is not None:
             self._deaf_until = self.now + DEAF_AFTER_SPEAKING
 
     def stop(self, why: str) -> None:
-        """Ends listening and closes the case. Returns when it is closed."""
+        """Ends listening and closes the case. Returns when it is closed. Raises StoreError if that fails."""
         self._stopping.set()
         close = getattr(self._source, "close", None)
         if close is not None:
             close()
         if self._hearing_thread.is_alive():
             self._hearing_thread.join(timeout=5)
-        self._jobs.put(_Job(lambda session: session.close(self.now, why)))
+        if not self._writing_thread.is_alive():  # nothing was ever listened to
+            self.session.close(self.now, why)
+            return
+        closed: Future[None] = Future()
+        self._jobs.put(_Job(lambda session: _outcome(closed, lambda: session.close(self.now, why))))
         self._jobs.put(None)
-        if self._writing_thread.is_alive():
-            self._writing_thread.join(timeout=10)
+        try:
+            closed.result(timeout=WRITE_SECONDS)
+        except TimeoutError:
+            raise StoreError("the case is slow to close", "go on with it later: --case ID") from None
 
     # ---- the hearing thread ----------------------------------------------------------------------------------------
 
     def _listen(self) -> None:
-        why = "end of the recording"
+        why = END_OF_SOUND
         try:
             self._hear_all()
         except IncompleteInput as error:
             why = f"the recording breaks off: {error.problem}"
             self._gap(self.now, 0.0, why)
-        except TamponadeError as error:
-            why = str(error)
+        except Exception as error:
+            failure = error if isinstance(error, TamponadeError) else _unexpected(error)
+            why = str(failure)
             self._gap(self.now, 0.0, why)
-            self._view.failed(error)
-        self._say_state("stopped", why)
+            self._view.failed(failure)
+        self._jobs.put(_Job(lambda session: self._say_state("stopped", why)))  # after all that was heard
 
     def _hear_all(self) -> None:
         base, shown = self.now, 0.0
+        at = base
         endpointer: Endpointer | None = None  # until sound comes, and after each time in which none was wanted
         for came in self._source.frames():
             if self._stopping.is_set():
@@ -212,6 +225,7 @@ class Listening:
             at = frame.first_sample / SAMPLE_RATE
             self._view.level(frame.pcm)
             if self._is_deaf(at):
+                self._finish(endpointer)  # what was said before our own voice began
                 endpointer = None
                 continue
             speaking = endpointer is not None and endpointer.in_speech
@@ -230,6 +244,8 @@ class Listening:
                 shown = 0.0
                 self._say_state("listening")
         self._finish(endpointer)
+        if self._deaf_from is not None:
+            self._hears_again(max(self.now, at))
 
     def _finish(self, endpointer: Endpointer | None) -> None:
         segment = endpointer.flush() if endpointer is not None else None
@@ -245,15 +261,18 @@ class Listening:
         self._say_state("listening")
 
     def _is_deaf(self, at: float) -> bool:
-        began = self._deaf_from
-        if began is None:
+        if self._deaf_from is None or at < self._deaf_from:
             return False
         if at < self._deaf_until:
             self._say_state("deaf", "our own voice is speaking")
             return True
-        self._deaf_from = None
-        self._gap(began, at - began, "deaf while the read-back was spoken")
+        self._hears_again(at)
         return False
+
+    def _hears_again(self, at: float) -> None:
+        began, self._deaf_from = self._deaf_from, None
+        if began is not None:
+            self._gap(began, at - began, "deaf while the read-back was spoken")
 
     def _show_partial(self, so_far: Segment | None, shown: float) -> float:
         """Has the part that was said so far heard, when enough is new. Gives how much was shown."""
@@ -273,7 +292,7 @@ class Listening:
         except EngineError as error:
             self._gap(segment.start, segment.seconds, str(error))
             return
-        known_at = self.now
+        known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
 
     def _situation(self, segment: Segment) -> Situation:
@@ -281,7 +300,8 @@ class Listening:
         return Situation(lead_word=lead_word, asked=self.session.asked(segment.start))
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
-        self.do(lambda session: session.gap(max(began, 0.0), max(seconds, 0.0), why))
+        known_at = self.now
+        self.do(lambda session: session.gap(max(began, 0.0), max(seconds, 0.0), why, known_at))
 
     def _say_state(self, state: State, why: str = "") -> None:
         if state != self._state:
@@ -306,6 +326,8 @@ class Listening:
                     self._look(self.session)
             except TamponadeError as error:
                 self._view.failed(error)
+            except Exception as error:  # whatever it was, the next entry has to be written
+                self._view.failed(_unexpected(error))
 
     def _look(self, session: Session) -> None:
         facts = session.look(self.now)
@@ -319,3 +341,18 @@ class Listening:
         else:
             facts = session.talk(hearing.said_at, known_at, origin, hearing.segment)
         self._view.heard(hearing, facts)
+
+
+def _outcome(told: Future[None], do: Callable[[], None]) -> None:
+    try:
+        do()
+    except Exception as error:
+        told.set_exception(error)
+    else:
+        told.set_result(None)
+
+
+def _unexpected(error: Exception) -> TamponadeError:
+    return TamponadeError(
+        f"an error in the program itself ({type(error).__name__}: {error})", "look whether the last entry is in the log"
+    )

@@ -7,7 +7,7 @@ import threading
 from log.errors import TamponadeError
 from log.events import Fact
 from log.visible import visible
-from tui.bedside import bedside
+from tui.bedside import answer_to, bedside
 from tui.listening import State
 from tui.readback import ReadBack
 from tui.session import Session, wall_clock
@@ -69,7 +69,7 @@ class PlainRoom:
 
     def failed(self, error: TamponadeError) -> None:
         """What the people in the room have to know."""
-        self._say(f"-- NOT WRITTEN DOWN: {error}")
+        self._say(f"-- SOMETHING FAILED: {error}")
 
     def end(self) -> None:
         """Where things stand."""
@@ -77,14 +77,11 @@ class PlainRoom:
 
     def _answer(self, kind: str) -> None:
         now = bedside(self.session.course, self.session.record, wall_clock())
-        if kind == "how_long":
-            lines = [f"{clock.title}: {clock.elapsed} {clock.due}" for clock in now.clocks] or ["no clock is running"]
-        elif kind == "status":
-            lines = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}" for b in now.balloons]
-            lines += [f"{what}: {how}" for what, how in now.tube]
-        else:
+        if kind == "repeat":
             last = now.last
             lines = [f"{last.what}: {last.value} {last.digits} {last.standing}" if last else "nothing is logged yet"]
+        else:
+            lines = answer_to(kind, now)
         for line in lines:
             self._say(f"-- {line}")
 

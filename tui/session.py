@@ -139,9 +139,9 @@ class Session:
         """Deletes sounds; what was heard in them stays."""
         return self._removed((SoundsRemoved(logged_at=at, sha256=sha256, reason=reason, author=by),), sha256)
 
-    def gap(self, began: float, seconds: float, reason: str) -> tuple[Fact, ...]:
-        """Time in which nothing could be heard."""
-        at = self._at(began + seconds)
+    def gap(self, began: float, seconds: float, reason: str, known_at: float = 0.0) -> tuple[Fact, ...]:
+        """Time in which nothing could be heard, known when it was over or later."""
+        at = self._at(max(began + seconds, known_at))
         return self._kept((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
 
     def asked(self, at: float) -> bool:
@@ -200,8 +200,10 @@ class Session:
 
     def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
         if facts:
+            facts = self._in_order(facts)
             record = fold(facts, self.record)
             self.case.append(facts, record.summary, beside)
+            self._last_at = facts[-1].logged_at
             self.course = self.course.follow(self.record, record, facts)
             self.record = record
         return tuple(facts)
@@ -209,10 +211,22 @@ class Session:
     def _removed(
         self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
     ) -> tuple[Fact, ...]:
+        facts = self._in_order(facts)
         record = fold(facts, self.record)
         self.case.remove(facts, record.summary, sha256, instead)
-        self.record = record
+        self.record, self._last_at = record, facts[-1].logged_at
         return facts
+
+    def _in_order(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
+        """The facts, none written down before the one before it: who hears and who types read the clock on their own,
+        and the one who read it first may be written second. Whoever goes on with a case begins anew."""
+        last, ordered = self._last_at, []
+        for fact in facts:
+            if fact.logged_at < last and not isinstance(fact, CaseResumed):
+                fact = fact.model_copy(update={"logged_at": last})
+            last = fact.logged_at
+            ordered.append(fact)
+        return tuple(ordered)
 
 
 def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:

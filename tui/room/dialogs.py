@@ -7,13 +7,17 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Container, Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Label, Markdown
 
 from log.errors import TamponadeError
+from log.visible import visible
 
 Answers = dict[str, str]
+
+MANY = 5
+"""Fields from which on each takes one line only."""
 
 
 class Form(ModalScreen[None]):
@@ -34,18 +38,22 @@ class Form(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Title, fields, button, and a place for what is wrong."""
-        with Vertical(id="form"):
-            yield Label(self._title, id="form-title", markup=False)
+        many = "-many" if len(self._fields) > MANY else ""
+        with VerticalScroll(id="form", classes=many, can_focus=False):
+            yield Label(visible(self._title), id="form-title", markup=False)
             for name, (label, text) in self._fields.items():
-                yield Label(label, markup=False)
-                yield Input(text, id=f"field-{name}")
+                with Container(classes="field"):
+                    yield Label(visible(label), markup=False)
+                    yield Input(text, id=f"field-{name}")
             yield Label("", id="form-wrong", markup=False)
-            yield Button(self._button, variant="primary", id="form-done")
+            with Horizontal(id="form-buttons"):
+                yield Button(self._button, variant="primary", id="form-done")
+                yield Label("  enter: next field, then done · escape: leave it", id="form-keys", markup=False)
 
     def on_mount(self) -> None:
-        """The first empty field is where one types."""
+        """The first empty field is where one types; without fields enter is enough."""
         empty = (self.query_one(f"#field-{name}", Input) for name, (_, text) in self._fields.items() if not text)
-        next(empty, self.query(Input).first()).focus()
+        next(empty, self.query("Input, Button").first()).focus()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter goes to the next field, and from the last one writes it down."""
@@ -65,9 +73,17 @@ class Form(ModalScreen[None]):
         try:
             self._done(answers)
         except TamponadeError as error:
-            self.query_one("#form-wrong", Label).update(str(error))
-            return
-        self.dismiss(None)
+            self._wrong(str(error))
+        except (ValueError, OverflowError):  # a fact refuses a text that is too long, a time that no clock shows
+            self._wrong("this cannot be written down - check times, and shorten what is long")
+        else:
+            self.dismiss(None)
+
+    def _wrong(self, why: str) -> None:
+        wrong = self.query_one("#form-wrong", Label)
+        wrong.update(f"✘ {visible(why)}")
+        wrong.add_class("-told")
+        wrong.scroll_visible()
 
 
 class Help(ModalScreen[None]):
@@ -82,4 +98,4 @@ class Help(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """One page to scroll."""
         with VerticalScroll(id="help"):
-            yield Markdown(self._text)
+            yield Markdown(self._text, open_links=False)

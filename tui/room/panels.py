@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from rich.text import Text
@@ -10,20 +10,18 @@ from textual.widgets import Static
 
 from log.procedure import Level
 from log.visible import visible
-from tui.bedside import Bedside, LastEntry, Standing
+from tui.bedside import Bedside, FindingAtAGlance, LastEntry, Standing
 from tui.listening import Mode, State
-from tui.room.big import large
+from tui.room.big import large, large_words
 
-STYLE: Mapping[Level, str] = MappingProxyType(
-    {"high": "bold reverse", "medium": "bold", "low": "", "information": "dim"}
-)
+STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
 
 STANDING: Mapping[Standing, str] = MappingProxyType(
     {
         "STANDS": "✔ STANDS",
         "ANSWERED": "✔ CONFIRMED",
         "AMENDED": "✎ AMENDED",
-        "ASKED": "? ASKED - counts in no total",
+        "ASKED": "? ASKED: counts in no total yet",
         "STRUCK": "✘ STRUCK",
     }
 )
@@ -41,7 +39,14 @@ EAR: Mapping[State, str] = MappingProxyType(
 )
 """A sign and words for what the ear is doing."""
 
-Row = tuple[str, str]
+SILENT: tuple[State, ...] = ("lost", "stopped", "deaf")
+"""Whatever is said now is not heard."""
+
+LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
+"""What counts in no total."""
+
+ROOMY, LARGE_ROWS, SMALL_ROWS = 14, 11, 3
+"""Lines from which figures are drawn seven rows high; rows for words; rows for everything where it is narrow."""
 
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
@@ -51,15 +56,23 @@ class Ear(Static):
 
     def show(self, state: State, why: str, mode: Mode, lead_word: str, db: float, clipped: bool, time: str) -> None:
         """Lays it out anew."""
-        spoken = {"lead word": f'say "{lead_word}" first', "push to talk": "hold SPACE", "open": "no lead word"}[mode]
-        text = Text()
-        text.append(f" {EAR[state]} ", style="bold reverse" if state in ("lost", "stopped", "deaf") else "bold")
-        text.append(f" {meter(db)}{' TOO LOUD' if clipped else ''} ")
-        text.append(f" {spoken} · {time} ")
+        text = Text(no_wrap=True, overflow="ellipsis")
+        alarm = state in SILENT
+        text.append(f" {EAR[state]} ", style="bold reverse" if alarm else "bold")
+        text.append(f" {time} ")
         if why:
-            text.append(f" {visible(why)}", style="bold" if state == "lost" else "")
+            text.append(f" {visible(why)} ", style="bold")
+        if not alarm:
+            text.append(f" {meter(db)}{' TOO LOUD' if clipped else ''} ")
+            text.append(f" {spoken_how(mode, visible(lead_word))}")
         self.set_class(state in ("lost", "stopped"), "-alarm")
         self.update(text)
+
+
+def spoken_how(mode: Mode, lead_word: str) -> str:
+    """How an entry has to be said so that it is one."""
+    ways = {"lead word": f'say "{lead_word}" first', "push to talk": "hold SPACE and speak", "open": "just speak"}
+    return ways[mode]
 
 
 def meter(db: float) -> str:
@@ -78,27 +91,43 @@ class ReadBackPanel(Static):
         if partial:
             text.append(f"… {visible(partial)}\n", style="italic")
         elif missed:
-            text.append(f"{visible(missed)}\n", style="italic")
+            text.append(f"✘ {visible(missed)}\n", style="bold")
         else:
             text.append("\n")
         if last is None:
             text.append("\nNothing is logged yet.\n", style="bold")
-            self.update(text)
-            return
-        struck = "strike" if last.standing == "STRUCK" else ""
-        text.append(f"{last.number} · {visible(last.what)}\n", style=f"bold {struck}")
-        if last.large:
-            text.append(f"\n{large(last.large)}  {last.unit}\n", style=f"bold {struck}")
-            text.append(f"\n{visible(last.value)} · {last.digits}", style=f"bold {struck}")
         else:
-            text.append(f"\n{visible(last.value).upper()}\n", style=f"bold {struck}")
-        if last.total:
-            text.append(f"   → {visible(last.total)}")
-        text.append(f"\n{STANDING[last.standing]}", style="bold reverse" if last.standing == "ASKED" else "bold")
-        if last.answers:
-            text.append(f"\nSay {visible(', '.join(last.answers))}. ({visible(last.reason)})")
-        self.set_class(last.standing == "ASKED", "-asked")
+            self._append(text, last)
+        self.set_class(last is not None and last.standing == "ASKED", "-asked")
         self.update(text)
+
+    def _append(self, text: Text, last: LastEntry) -> None:
+        struck = " strike" if last.standing == "STRUCK" else ""
+        space = "\n" if self.roomy else ""
+        text.append(f"{last.number} · {visible(last.what)}\n{space}", style=f"bold{struck}")
+        text.append(f"{self._drawn(last)}\n{space}", style="bold")
+        told = [visible(last.value), last.digits] if last.large else [visible(last.value)]
+        text.append(" · ".join(part for part in told if part), style=f"bold{struck}")
+        text.append(f"   → {visible(last.total)}" if last.total else "")
+        text.append("\n")
+        text.append(f" {STANDING[last.standing]} ", style="bold reverse" if last.standing in LOUD else "bold")
+        if last.answers:
+            text.append(f"\n{space}Say {visible(', '.join(last.answers))}.", style="bold")
+            text.append(f" ({visible(last.reason)})")
+
+    @property
+    def roomy(self) -> bool:
+        """Whether there is room for the largest figures."""
+        return self.size.height >= ROOMY
+
+    def _drawn(self, last: LastEntry) -> str:
+        if last.large and self.roomy:
+            rows = large(last.large).split("\n")
+            rows[-1] += f"  {visible(last.unit)}"
+            return "\n".join(rows)
+        if last.large:
+            return large_words(last.large, self.size.width, SMALL_ROWS)
+        return large_words(visible(last.value), self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
 
 
 class Glance(Static):
@@ -108,34 +137,40 @@ class Glance(Static):
         """Lays it out anew."""
         text = Text()
         for balloon in now.balloons:
-            text.append(f"{balloon.site:<12}", style="bold")
+            text.append(f"{visible(balloon.site):<12}", style="bold")
             text.append(f"{balloon.volume}, {balloon.pressure}", style="bold")
-            text.append(f"  {balloon.doubt} THE LIMIT" if balloon.doubt else "", style="bold reverse")
+            if balloon.doubt:
+                text.append("  ")
+                text.append(f" {balloon.doubt} THE LIMIT ", style="bold reverse")
             ranges = ", ".join(part for part in (balloon.volume_range, balloon.pressure_range) if part)
-            text.append(f"\n{'':<12}{ranges}\n", style="dim")
-        for left, right in pairwise_of(now.tube):
-            text.append(f"{_told(left):<27}{_told(right)}\n")
+            text.append(f"\n{'':<12}{visible(ranges)}\n", style="dim")
+        tube = dict(now.tube)
+        for left, right in (("tube", "X-ray"), ("position", "traction")):
+            _item(text, left, f"{visible(tube[left])[:19]:<20}")
+            _item(text, right, tube[right], 9)
+            text.append("\n")
+        for what in ("depth", "mark"):
+            _item(text, what, tube[what])
+            text.append("\n")
         for clock in now.clocks:
-            text.append(f"{clock.title.removeprefix('since ').removeprefix('the '):<25}{clock.elapsed:>8}  ")
-            text.append(f"{clock.due}\n", style="bold reverse" if clock.overdue else "")
+            title = visible(clock.title.removeprefix("since ").removeprefix("the "))
+            text.append(f"{title:<27} {clock.elapsed:>8}  ")
+            text.append(f" {clock.due} " if clock.overdue else clock.due, style="bold reverse" if clock.overdue else "")
+            text.append("\n")
         numbers = ", ".join(map(str, now.not_confirmed))
-        text.append(f"not confirmed: {f'line {numbers}' if numbers else 'nothing'}", style="bold" if numbers else "")
-        text.append(f"\ngaps: {visible(now.gaps)}")
+        _item(text, "unconfirmed", f"line {numbers}" if numbers else "nothing")
+        text.append("\n")
+        _item(text, "not heard", now.gaps)
         self.update(text)
 
 
-def pairwise_of(rows: Sequence[Row]) -> Iterator[tuple[Row, Row]]:
-    """Two and two, so that six take three lines."""
-    for start in range(0, len(rows), 2):
-        yield rows[start], rows[start + 1] if start + 1 < len(rows) else ("", "")
-
-
-def _told(row: Row) -> str:
-    return f"{row[0]}: {row[1]}" if row[0] else ""
+def _item(text: Text, label: str, value: str, width: int = 12) -> None:
+    text.append(f"{label:<{width}}")
+    text.append(visible(value), style="bold")
 
 
 class Findings(Static):
-    """What the rules say, the most urgent first."""
+    """What the rules say: the most urgent first, what somebody has acknowledged last and less prominent."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
@@ -144,7 +179,31 @@ class Findings(Static):
             return
         text = Text()
         for found in now.findings:
-            where = f" (line {found.line})" if found.line is not None else ""
-            text.append(f"{found.sign:>3} {found.level.upper()}{where}: ", style=STYLE[found.level])
-            text.append(f"{visible(found.message)}\n")
+            _tell(text, found)
+            text.append("\n")
+        text.right_crop(1)
         self.update(text)
+
+
+class Urgent(Static):
+    """The most urgent finding in one line, where there is no room for all."""
+
+    def show(self, now: Bedside) -> None:
+        """Lays it out anew."""
+        waiting = [found for found in now.findings if not found.acknowledged]
+        text = Text(no_wrap=True, overflow="ellipsis")
+        if waiting:
+            text.append(f"{len(waiting)} open " if len(waiting) > 1 else "")
+            _tell(text, waiting[0])
+        else:
+            text.append("No finding is waiting.", style="dim")
+        self.update(text)
+
+
+def _tell(text: Text, found: FindingAtAGlance) -> None:
+    where = f"line {found.line}: " if found.line is not None else ""
+    if found.acknowledged:
+        text.append(f"✔ {found.level} ({visible(found.acknowledged)}) {where}{visible(found.message)}", style="dim")
+        return
+    text.append(f" {found.sign} {found.level.upper()} ", style=STYLE[found.level])
+    text.append(f" {where}{visible(found.message)}")

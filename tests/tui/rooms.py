@@ -1,0 +1,94 @@
+"""A room for tests: a real case in a real store, typed words through the real matcher, a clock that stands still."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from textual.pilot import Pilot
+
+from log import store
+from log.events import Fact, Origin
+from log.verify import verify
+from tests.log.exports.cases import BEGAN, GOOD, definition
+from tui.room.app import RoomApp
+from tui.session import Keeping, Session, open_case
+from voice.matcher import Situation, understand
+
+Size = tuple[int, int]
+WIDE, NARROW = (120, 40), (80, 24)
+
+NAME = "bay-4"
+
+MIDDLE = tuple(words for words in GOOD if words[0] <= 1040)
+"""A case up to an oesophageal pressure that is too high."""
+
+
+@dataclass
+class Room:
+    """A case that goes on by itself."""
+
+    folder: Path
+    session: Session
+    time: datetime
+    played: list[bytes] = field(default_factory=list)
+
+    def say(self, words: str, later: float = 10, heard: str | None = None) -> tuple[Fact, ...]:
+        """Said so many seconds later."""
+        self.time += timedelta(seconds=later)
+        at = (self.time - self.session.began).total_seconds()
+        meaning = understand(definition()[1], words, Situation(asked=self.session.asked(at)))
+        return self.session.take(meaning, at, at, Origin(by="typed", author="scribe", heard=heard or words))
+
+    def gap(self, seconds: float, reason: str) -> tuple[Fact, ...]:
+        """Nothing was heard."""
+        self.time += timedelta(seconds=seconds)
+        return self.session.gap((self.time - self.session.began).total_seconds() - seconds, seconds, reason)
+
+    def app(self) -> RoomApp:
+        """Its screen."""
+        return RoomApp(self.session, definition()[1], "scribe", self.played.append, lambda: self.time)
+
+    def facts(self) -> tuple[Fact, ...]:
+        """What is on disk."""
+        return store.read(self.folder, NAME).facts
+
+    def verified(self) -> bool:
+        """Whether what is on disk is what was written."""
+        return not problems(self.folder)
+
+
+def problems(folder: Path) -> tuple[object, ...]:
+    """Why the case on disk is not what was written; none if it is."""
+    return verify(folder / f"{NAME}{store.SUFFIX}").problems
+
+
+def room(folder: Path, name: str = "three-lumen") -> Room:
+    """A new one."""
+    in_force, _ = definition(name)
+    session = open_case(folder, NAME, in_force, "typed", Keeping(author="scribe", label="bay 4"), BEGAN)
+    return Room(folder, session, BEGAN)
+
+
+def well_on(folder: Path) -> Room:
+    """One in which nearly everything has been placed, and a pressure is too high."""
+    begun = room(folder)
+    for second, words, *_ in MIDDLE:
+        assert isinstance(words, str)
+        begun.say(words, second - (begun.time - BEGAN).total_seconds())
+    return begun
+
+
+def shown(begun: Room, act: Callable[[RoomApp, Pilot[None]], Awaitable[None]], size: Size = WIDE) -> None:
+    """Does something in front of the screen."""
+
+    async def run() -> None:
+        app = begun.app()
+        async with app.run_test(size=size, notifications=True) as pilot:
+            await pilot.pause()
+            await act(app, pilot)
+
+    asyncio.run(run())

@@ -1,0 +1,298 @@
+"""What the scribe does at the keyboard. Each key ends in facts that the one writing thread puts on disk, or in a form
+that stays open with the reason why not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from functools import partial
+from typing import ClassVar
+
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+from textual.widgets import Input
+
+from log.correct import Correction
+from log.course import Course
+from log.errors import InputError, TamponadeError
+from log.events import Fact
+from log.identifiers import Identifiers
+from log.procedure import LEVELS
+from log.record import Line, Record
+from log.visible import visible
+from tui.listening import Listening
+from tui.options import moment
+from tui.room.dialogs import Answers, Form, Help
+from tui.room.help import help_text
+from tui.room.table import LogTable, says
+from tui.session import Session, wall_clock
+from voice.matcher import one_entry
+from voice.phrases import Phrases
+
+Fields = dict[str, tuple[str, str]]
+Doing = Callable[[Session], tuple[Fact, ...]]
+
+LABELS = {
+    "patient_first": "patient identifier",
+    "patient_second": "second identifier",
+    "device_size": "tube size",
+    "device_lot": "tube lot number",
+}
+
+
+class Scribe(App[None]):
+    """The keys. `record` and `course` are what the screen shows; the session is touched by the writing thread only."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "talk", "talk"),
+        Binding("question_mark", "help", "help"),
+        Binding("c", "answer", "confirm"),
+        Binding("x", "scratch", "scratch"),
+        Binding("e", "amend", "amend"),
+        Binding("d", "strike", "strike"),
+        Binding("n", "late", "late"),
+        Binding("t", "note", "note"),
+        Binding("f", "acknowledge", "finding"),
+        Binding("p", "play", "play"),
+        Binding("i", "identify", "team"),
+        Binding("q", "leave", "end"),
+    ]
+
+    def __init__(
+        self,
+        session: Session,
+        phrases: Phrases,
+        scribe: str,
+        play: Callable[[bytes], None] | None = None,
+        now: Callable[[], datetime] | None = None,
+    ) -> None:
+        """`play`: plays a FLAC file; `now`: the time in the room, for tests."""
+        super().__init__()
+        self.session, self.phrases, self.scribe = session, phrases, scribe
+        self.record: Record = session.record
+        self.course: Course = session.course
+        self.listening: Listening | None = None
+        self.why_ended = "ended by the scribe"
+        self._play, self._now = play, now
+
+    @property
+    def time(self) -> datetime:
+        """The time in the room."""
+        if self._now is not None:
+            return self._now()
+        return self.listening.time if self.listening else wall_clock()
+
+    @property
+    def room(self) -> Screen[object]:
+        """The screen below any form."""
+        return self.screen_stack[0]
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts that nobody said; they are on disk."""
+        raise NotImplementedError
+
+    def failed(self, error: TamponadeError) -> None:
+        """Something that the people in the room have to know."""
+        raise NotImplementedError
+
+    # ---- keys -------------------------------------------------------------------------------------------------------
+
+    def action_talk(self) -> None:
+        """What is said next is meant for the log."""
+        if self.listening is not None:
+            self.listening.key_pressed()
+
+    def action_answer(self) -> None:
+        """The first candidate of the open question is right."""
+        line = self._chosen(lambda line: line.status == "asked", "Nothing is asked.")
+        if line is not None:
+            by = Correction(self.scribe, "confirmed by hand", self.time)
+            self._at_once(lambda session: session.amend(line.number, line.candidates[0], None, by))
+
+    def action_scratch(self) -> None:
+        """Strikes the newest line."""
+        newest = next(self.record.newest_first, None)
+        if newest is None:
+            self._say("There is no line to scratch.")
+        else:
+            by = Correction(self.scribe, "scratched by hand", self.time)
+            self._at_once(lambda session: session.strike(newest.number, by))
+
+    def action_amend(self) -> None:
+        """Another value or time for the chosen line."""
+        line = self._chosen(lambda line: line.status != "struck", "There is no line to amend.")
+        if line is None:
+            return
+
+        def done(answers: Answers) -> None:
+            entry = one_entry(self.phrases, answers["words"]) if answers["words"] else None
+            at = moment(answers["at"], self.time) if answers["at"] else None
+            by = self._by(answers, answers["words"])
+            self._write(lambda session: session.amend(line.number, entry, at, by))
+
+        now = says(self.session.procedure, line)
+        fields: Fields = {
+            "words": ("What it should have been, as it would be said (empty: as it is)", ""),
+            "at": (f"When it really happened, like 03:10 (empty: {line.said_at:%H:%M:%S})", ""),
+            **self._signed(),
+        }
+        self.push_screen(Form(f"Amend line {line.number}: {now}", fields, done))
+
+    def action_strike(self) -> None:
+        """Strikes the chosen line, with a reason."""
+        line = self._chosen(lambda line: line.status != "struck", "There is no line to strike.")
+        if line is None:
+            return
+
+        def done(answers: Answers) -> None:
+            by = self._by(answers)
+            self._write(lambda session: session.strike(line.number, by))
+
+        what = says(self.session.procedure, line)
+        self.push_screen(Form(f"Strike line {line.number}: {what}", self._signed(), done, "Strike it"))
+
+    def action_late(self) -> None:
+        """Something that happened earlier."""
+
+        def done(answers: Answers) -> None:
+            entry = one_entry(self.phrases, answers["words"])
+            at, by = moment(answers["at"], self.time), self._by(answers, answers["words"])
+            self._write(lambda session: session.enter_late(entry, at, by))
+
+        fields: Fields = {
+            "words": ("What happened, as it would be said", ""),
+            "at": ("When, like 03:10", ""),
+            **self._signed("Why it is written down only now"),
+        }
+        self.push_screen(Form("Late entry", fields, done))
+
+    def action_note(self) -> None:
+        """Free words about this moment, or about a line."""
+
+        def done(answers: Answers) -> None:
+            about, text, author, at = _number(answers["line"]), answers["text"], answers["author"], self.time
+            self._write(lambda session: session.write_note(text, about, author, at))
+
+        fields: Fields = {
+            "text": ("Note", ""),
+            "line": ("About which line (empty: about this moment)", ""),
+            "author": ("Author", self.scribe),
+        }
+        self.push_screen(Form("Note", fields, done))
+
+    def action_acknowledge(self) -> None:
+        """The most urgent finding that nobody has acknowledged was seen, and why it may stand."""
+        waiting = [found for found in self.record.open_findings if not self.record.acknowledged(found)]
+        if not waiting:
+            self._say("No finding is waiting.")
+            return
+        found = min(waiting, key=lambda found: (LEVELS.index(found.level), found.number or 0))
+
+        def done(answers: Answers) -> None:
+            by = self._by(answers)
+            self._write(lambda session: session.acknowledge(found, by))
+
+        self.push_screen(
+            Form(f"{found.level.upper()}: {found.message}", self._signed("Why it may stand"), done, "Acknowledge")
+        )
+
+    def action_play(self) -> None:
+        """The sound of the chosen line."""
+        line = self._chosen(lambda line: line.origin.sound is not None, "No line has sound.")
+        if line is None or line.origin.sound is None:
+            return
+        try:
+            content = self.session.case.sound(line.origin.sound.sha256)
+            if content is None or self._play is None:
+                self._say("Its sound is not here." if content is None else "Nothing here can play sound.")
+            else:
+                self._play(content)
+        except TamponadeError as error:
+            self.failed(error)
+
+    def action_identify(self) -> None:
+        """Who is here, and which tube it is."""
+        names = [name for name in Identifiers.model_fields if name != "salt"]
+
+        def done(answers: Answers) -> None:
+            given = Identifiers(**{name: answers[name] for name in names if answers[name]})
+            if given == Identifiers():
+                raise InputError("nothing is filled in", "fill in at least one, or leave with escape")
+            at = self.time
+            self._write(lambda session: session.identify(given, self.scribe, at))
+
+        fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
+        self.push_screen(Form("Team and tube (all may stay empty; replaces what was given before)", fields, done))
+
+    def action_help(self) -> None:
+        """Every key and what can be said."""
+        self.push_screen(Help(help_text(self.session.procedure, self.BINDINGS)))
+
+    def action_leave(self) -> None:
+        """Ends listening and closes the case, once that is meant: the key lies beside others."""
+        self.push_screen(Form("End listening and close the case?", {}, lambda answers: self.exit(), "End it"))
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterator[SystemCommand]:
+        """The command palette has every key."""
+        for binding in _bindings(self.BINDINGS):
+            action = partial(self.run_action, binding.action)
+            yield SystemCommand(binding.description.capitalize(), f"key {key_name(binding)}", action)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While somebody types, letters are letters."""
+        typing = isinstance(self.focused, Input)
+        return not (typing and action in {binding.action for binding in _bindings(Scribe.BINDINGS)})
+
+    # ---- writing ----------------------------------------------------------------------------------------------------
+
+    def _chosen(self, fits: Callable[[Line], bool], otherwise: str) -> Line | None:
+        """The line under the cursor if it fits, else the newest that does."""
+        lines, place = self.record.lines, self.room.query_one(LogTable).cursor_row
+        under = [lines[place]] if 0 <= place < len(lines) else []
+        newest = (lines[index] for index in range(len(lines) - 1, -1, -1))
+        found = next((line for line in (*under, *newest) if fits(line)), None)
+        if found is None:
+            self._say(otherwise)
+        return found
+
+    def _signed(self, why: str = "Why") -> Fields:
+        return {"reason": (why, ""), "author": ("Author", self.scribe)}
+
+    def _by(self, answers: Answers, typed: str = "") -> Correction:
+        for name, what in (("reason", "no reason is given"), ("author", "nobody has signed")):
+            if not answers[name]:
+                raise InputError(what, "it stands in the log beside the correction")
+        return Correction(answers["author"], answers["reason"], self.time, typed)
+
+    def _at_once(self, what: Doing) -> None:
+        try:
+            self._write(what)
+        except TamponadeError as error:
+            self.failed(error)
+
+    def _write(self, what: Doing) -> None:
+        """Has it written by the one thread that writes; without listening this is the only one."""
+        if self.listening is not None:
+            self.listening.done(what)
+        else:
+            self.told(what(self.session))
+
+    def _say(self, text: str) -> None:
+        self.notify(visible(text), markup=False)
+
+
+def _bindings(bindings: list[BindingType]) -> Iterator[Binding]:
+    return (binding for binding in bindings if isinstance(binding, Binding))
+
+
+def key_name(binding: Binding) -> str:
+    """A key as it is printed on the keyboard."""
+    return binding.key.replace("question_mark", "?")
+
+
+def _number(text: str) -> int | None:
+    if text and not (text.isascii() and text.isdigit()):
+        raise InputError(f'"{text}" is no number of a line', "see the first column, or leave it empty")
+    return int(text) if text else None

@@ -1,0 +1,78 @@
+"""Volume and pressure of each balloon over time, one line each: enough to see which way it goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime, timedelta
+
+from rich.text import Text
+from textual.widgets import Static
+
+from log.course import Course
+from log.exports.wording import elapsed, figure
+from log.situation import Balloon
+from log.spoken import Number
+
+BLOCKS = " ▁▂▃▄▅▆▇█"
+
+SHORTEST = timedelta(minutes=5)
+"""A case that has just begun is not spread over the whole line."""
+
+BESIDE = 32
+"""Columns for the label before the curve and the value after it."""
+
+LONGEST = timedelta(hours=2)
+"""What was longer ago is in the table."""
+
+Points = Sequence[tuple[datetime, Number | None]]
+"""From then on it was this, or nobody knew."""
+
+
+class Trends(Static):
+    """One line for each balloon and measure."""
+
+    def show(self, course: Course, now: datetime) -> None:
+        """Lays it out anew."""
+        steps = course.steps
+        if not steps or not self.size.width:
+            self.update("")
+            return
+        since = max(now - LONGEST, min(steps[0].line.said_at, now - SHORTEST))
+        text = Text(f"the last {elapsed(since, now)}, each from 0 to its highest\n", "dim", no_wrap=True)
+        for label, unit, points in _measures(course):
+            values = [value for _, value in points if value is not None]
+            width = max(self.size.width - BESIDE, 8)
+            text.append(f"{label:<21}")
+            text.append(curve(points, since, now, width), "bold")
+            text.append(f" {figure(points[-1][1] or 0)} {unit}\n" if values else " no reading\n")
+        text.right_crop(1)
+        self.update(text)
+
+
+def _measures(course: Course) -> Iterator[tuple[str, str, Points]]:
+    kinds: tuple[tuple[str, str, Callable[[Balloon], Number | None]], ...] = (
+        ("volume", "mL", lambda balloon: balloon.volume),
+        ("pressure", "mmHg", lambda balloon: balloon.pressure),
+    )
+    for site in course.procedure.tube.balloons:
+        for name, unit, of in kinds:
+            points = [(step.line.said_at, of(step.after.balloon(site))) for step in course.steps]
+            yield f"{site} {name}", unit, points
+
+
+def curve(points: Points, since: datetime, now: datetime, width: int) -> str:
+    """The highest value in each part of the time, in blocks; a part in which nobody knew one is empty."""
+    top = max((value for _, value in points if value is not None), default=0)
+    part = (now - since) / width
+    drawn = []
+    for column in range(width):
+        began, ended = since + part * column, since + part * (column + 1)
+        before = [value for at, value in points if at <= began]
+        within = [value for at, value in points if began < at <= ended]
+        known = [value for value in (*before[-1:], *within) if value is not None]
+        drawn.append(_block(max(known), top) if known else BLOCKS[0])
+    return "".join(drawn)
+
+
+def _block(value: Number, top: Number) -> str:
+    return BLOCKS[max(1, round(value / top * (len(BLOCKS) - 1)))] if top > 0 else BLOCKS[1]
