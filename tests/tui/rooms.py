@@ -92,3 +92,10 @@ def shown(begun: Room, act: Callable[[RoomApp, Pilot[None]], Awaitable[None]], s
             await act(app, pilot)
 
     asyncio.run(run())
+
+
+async def keys(pilot: Pilot[None], *pressed: str) -> None:
+    """Pressed no faster than the focus moves on a machine that is busy."""
+    for key in pressed:
+        await pilot.press(key)
+        await pilot.pause()

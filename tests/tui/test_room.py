@@ -25,7 +25,7 @@ from log.events import (
 )
 from log.spoken import Entry, Understood
 from tests.log.exports.cases import HOSTILE
-from tests.tui.rooms import NARROW, WIDE, Room, Size, room, shown, well_on
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp, in_short
 from tui.room.big import large, large_words
 from tui.room.dialogs import Form, Help
@@ -67,7 +67,7 @@ async def typed(pilot: Pilot[None], text: str, *then: str) -> None:
     field = pilot.app.focused
     assert isinstance(field, Input)
     field.value = text
-    await pilot.press(*(then or ("enter",)))
+    await keys(pilot, *(then or ("enter",)))
 
 
 def last(begun: Room, kind: type[Fact]) -> Fact:
@@ -278,23 +278,23 @@ def test_e_amends_value_and_time_and_stays_open_while_something_is_wrong(begun: 
         await typed(pilot, "gastric")
         await typed(pilot, "25:99")
         await typed(pilot, "misread")
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         wrong = app.screen.query_one("#form-wrong", Label)
         assert '"gastric" is not one entry' in str(wrong.content)
         app.screen.query_one("#field-words", Input).value = "gastric in four five"
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         assert '"25:99" is not a time' in str(wrong.content)
         app.screen.query_one("#field-at", Input).value = "23:59:59"
         app.screen.query_one("#field-reason", Input).value = ""
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         assert "no reason is given" in str(wrong.content)
         app.screen.query_one("#field-reason", Input).value = "misread"
         app.screen.query_one("#field-at", Input).value = "0001-01-01"
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         assert isinstance(app.screen, Form)
         assert len(begun.facts()) == before
         app.screen.query_one("#field-at", Input).value = "14:05"
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         await pilot.pause()
         assert "✎ AMENDED" in seen(app, "#read-back")
         assert row(app, 1)[1:4] == ["14:05:00", "gastric volume in 45 mL", "✎ amended"]
@@ -361,7 +361,7 @@ def test_t_writes_a_note_about_a_line_or_this_moment(begun: Room) -> None:
         await typed(pilot, "one", "enter", "enter")
         assert "no number of a line" in str(app.screen.query_one("#form-wrong", Label).content)
         app.screen.query_one("#field-line", Input).value = "1"
-        await pilot.press("enter")
+        await keys(pilot, "enter")
 
     shown(begun, act)
     note = last(begun, NoteWritten)
@@ -388,13 +388,13 @@ def test_f_acknowledges_the_most_urgent_finding_which_stays_to_be_seen(going: Ro
 def test_i_keeps_team_and_tube_beside_the_facts(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await pilot.press("i")
-        await pilot.press(*["enter"] * 9)
+        await keys(pilot, *["enter"] * 9)
         assert "nothing is filled in" in str(app.screen.query_one("#form-wrong", Label).content)
         app.screen.query_one("#field-device_lot", Input).value = "x" * 201
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         assert "shorten what is long" in str(app.screen.query_one("#form-wrong", Label).content)
         app.screen.query_one("#field-device_lot", Input).value = "LOT 7"
-        await pilot.press("enter")
+        await keys(pilot, "enter")
         assert not isinstance(app.screen, Form)
 
     shown(begun, act)

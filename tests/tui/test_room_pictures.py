@@ -16,7 +16,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from log.errors import StoreError
-from tests.tui.rooms import NARROW, WIDE, Room, Size, room, shown, well_on
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp
 
 PICTURES = Path(__file__).parent / "pictures"
@@ -66,17 +66,16 @@ async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 
 async def _acknowledged(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.state("waiting for the key")
-    await pilot.press("f", *"manometer off")
-    await pilot.press("enter", "enter")
+    await keys(pilot, "f", *"manometer off", "enter", "enter")
 
 
 async def _amend(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.state("listening")
-    await pilot.press("e", *"gastric", "enter", "enter", "enter", "enter")
+    await keys(pilot, "e", *"gastric", "enter", "enter", "enter", "enter")
 
 
 async def _late(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    await pilot.press("n", *"tube secured")
+    await keys(pilot, "n", *"tube secured")
 
 
 async def _help(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:

@@ -202,9 +202,9 @@ class RoomApp(Scribe):
 
 
 def in_short(cautions: Sequence[str]) -> str:
-    """What always stands on the screen: how the cautions begin, and the last one. All of them are in the help."""
+    """What always stands on the screen: how the cautions begin, and who decides. All of them are in the help."""
     first = cautions[0].partition(". ")[0].rstrip(".") + "."
-    return first if len(cautions) == 1 else f"{first} {cautions[-1]}"
+    return first if len(cautions) == 1 else f"{first} {cautions[1]}"
 
 
 def _clipped(pcm: bytes) -> bool:
