@@ -67,7 +67,7 @@ print(moment)
 
 
 @LINUX
-@pytest.mark.parametrize(("kind", "runs", "life"), [("say", 12, 1.8), ("replay", 2, 7.0), ("identify", 2, 1.2)])
+@pytest.mark.parametrize(("kind", "runs", "life"), [("say", 12, 1.8), ("replay", 3, 4.5), ("identify", 5, 0.7)])
 def test_nothing_acknowledged_is_lost_when_everything_is_killed(
     tmp_path: Path, kind: str, runs: int, life: float
 ) -> None:

@@ -228,8 +228,8 @@ def test_hostile_words_are_only_shown(begun: Room, size: Size) -> None:
     assert last(begun, EntryStruck).reason == hostile.strip()  # type: ignore[union-attr]
 
 
-def test_what_always_stands_there_is_how_the_cautions_begin_and_the_last() -> None:
-    assert in_short(("One thing. And more.", "Two.", "Three.")) == "One thing. Three."
+def test_what_always_stands_there_is_how_the_cautions_begin_and_who_decides() -> None:
+    assert in_short(("One thing. And more.", "Two.", "Three.")) == "One thing. Two."
     assert in_short(("One",)) == "One."
 
 
