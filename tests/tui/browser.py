@@ -27,9 +27,8 @@ QUIET = (
     "--disable-component-update",
     "--disable-default-apps",
     "--disable-sync",
-    "--remote-debugging-pipe",
-    "about:blank",
 )
+"""A browser that nobody sits at and that asks for as little as it can be made to."""
 
 
 class Browser:
@@ -113,9 +112,10 @@ def browser(folder: Path) -> Iterator[Browser]:
         plumbing,
         "bash",
         CHROMIUM,
-        *QUIET[:-1],
+        *QUIET,
+        "--remote-debugging-pipe",
         f"--user-data-dir={folder / 'profile'}",
-        QUIET[-1],
+        "about:blank",
     ]
     process = subprocess.Popen(
         command, pass_fds=(theirs_in, theirs_out), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL

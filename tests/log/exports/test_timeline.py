@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socketserver
 import subprocess
 import threading
@@ -22,6 +21,7 @@ from log.exports.timeline import POLICY, as_html, made_from
 from log.exports.whole import Whole
 from log.exports.wording import SIGNS
 from tests.log.exports.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
+from tests.tui.browser import CHROMIUM, QUIET
 
 VOID = {"meta", "br"}
 
@@ -210,20 +210,6 @@ def test_the_chart_is_in_the_page() -> None:
 
 # In a browser: what the page is after it has been laid out, and that it asks the network for nothing.
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-QUIET = (
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-default-apps",
-    "--disable-sync",
-    "--virtual-time-budget=2000",
-)
-
 
 @contextmanager
 def recording_proxy() -> Iterator[tuple[int, list[bytes]]]:
@@ -249,7 +235,15 @@ def browse(page: Path, folder: Path, *wanted: str) -> tuple[str, list[str]]:
         pytest.skip("there is no chromium on this machine")
     with recording_proxy() as (port, asked):
         proxy = (f"--proxy-server=127.0.0.1:{port}", "--proxy-bypass-list=<-loopback>")
-        command = [CHROMIUM, *QUIET, f"--user-data-dir={folder / 'profile'}", *proxy, *wanted, page.as_uri()]
+        command = [
+            CHROMIUM,
+            *QUIET,
+            "--virtual-time-budget=2000",
+            f"--user-data-dir={folder / 'profile'}",
+            *proxy,
+            *wanted,
+            page.as_uri(),
+        ]
         done = subprocess.run(command, capture_output=True, text=True, timeout=90, check=True)
     hosts = {match[1].decode() for line in asked if (match := re.match(rb"\w+ (?:\w+://)?([^/: ]+)", line))}
     text = page.read_text(encoding="utf-8")
