@@ -14,6 +14,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.procedure import LEVELS, Procedure
 from log.record import Line, Record
 from log.rules import Clocks, Finding, clocks_after, due, starting, stepwise
@@ -34,6 +35,8 @@ class State:
     clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
     begun: frozenset[str] = frozenset()
     """The orders of the definition that are past, kept or broken."""
+    reached: Reached = field(default_factory=lambda: NONE_REACHED)
+    """The milestones of the definition that are reached, and when."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,11 @@ class Course:
     def steps(self) -> tuple[Step, ...]:
         """The standing lines, each with what it changed."""
         return tuple(stage.step for stage in self.stages if stage.line.status == "stands")
+
+    @property
+    def next(self) -> Next:
+        """What comes next in the protocol, and what was passed over."""
+        return next_of(self.procedure, self.end.situation, self.end.reached)
 
     def stage(self, line: Line) -> Stage:
         """The stage of a line. Raises KeyError if the course does not know it."""
@@ -144,6 +152,7 @@ def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
         step.after,
         clocks_after(procedure, before.clocks, step),
         before.begun.union(order.id for order in starting(procedure, step, before.begun)),
+        reached_after(procedure, before.reached, step),
     )
     return Stage(line, before, after, stepwise(procedure, step, before.begun))
 

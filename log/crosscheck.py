@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.procedure import Backed, ChoiceSlot, Pattern, Procedure, Say, part_names, slot_names
+from log.milestones import ancestors
+from log.procedure import ChoiceSlot, Pattern, Procedure, Say, Sourced, part_names, slot_names
 
 Problem = tuple[str, str]
 """Dotted path and what is wrong there."""
@@ -41,6 +42,7 @@ def problems(procedure: Procedure) -> Iterator[Problem]:
     yield from _duplicate_ids(procedure)
     yield from _phrase_references(procedure)
     yield from _clinical_references(procedure)
+    yield from milestone_problems(procedure)
     yield from missing(procedure)
 
 
@@ -55,7 +57,7 @@ def missing(procedure: Procedure) -> Iterator[Problem]:
 
 
 def _duplicate_ids(procedure: Procedure) -> Iterator[Problem]:
-    for field in ("kind", "order", "clock"):
+    for field in ("kind", "order", "clock", "milestone"):
         seen: set[str] = set()
         for number, item in enumerate(getattr(procedure, field)):
             if item.id in seen:
@@ -106,7 +108,26 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
 
 
-def _unknown_sources(procedure: Procedure, path: str, backed: Backed) -> Iterator[Problem]:
+def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
+    """Milestones that name what is not there, or wait for each other."""
+    names = {milestone.id for milestone in procedure.milestone}
+    for number, milestone in enumerate(procedure.milestone):
+        path = f"milestone[{number}]"
+        yield from _unknown_sources(procedure, path, milestone)
+        for field in ("done", "only_if", "undone"):
+            for i, pattern in enumerate(getattr(milestone, field)):
+                yield from _unknown_kind(procedure, f"{path}.{field}[{i}]", pattern)
+        for field, wanted in (("after", milestone.after), ("since", (milestone.since,) if milestone.since else ())):
+            for name in wanted:
+                if name not in names:
+                    yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'
+        if milestone.keeps is not None and milestone.keeps not in (*procedure.limits, *LIMITS_THE_RULES_NEED):
+            yield f"{path}.keeps", f'no limit is called "{milestone.keeps}"'
+        if milestone.id in ancestors(procedure.milestone, milestone.id):
+            yield f"{path}.after", f'"{milestone.id}" would have to come before itself: take one out of the circle'
+
+
+def _unknown_sources(procedure: Procedure, path: str, backed: Sourced) -> Iterator[Problem]:
     for key in backed.source:
         if key not in procedure.sources:
             yield f"{path}.source", f'no source is called "{key}"'

@@ -24,7 +24,7 @@ from log.procedure import Procedure
 from log.record import fold
 from log.spoken import Entry
 
-Treatment = Literal["keep", "time", "drop", "code", "text", "author", "origin", "entry", "entries"]
+Treatment = Literal["keep", "time", "drop", "code", "text", "word", "author", "origin", "entry", "entries"]
 
 FIELDS: Mapping[str, Treatment] = {
     "fact": "keep",
@@ -58,6 +58,8 @@ FIELDS: Mapping[str, Treatment] = {
     "message": "keep",  # the definition's words and numbers
     "how": "keep",
     "seconds": "keep",
+    "mode": "keep",
+    "lead_word": "word",
     "sha256": "code",
 }
 """What becomes of each field of a fact. Every field has to be here."""
@@ -77,6 +79,8 @@ OUR_WORDS = frozenset(
         "replaced by a newer one",
         "end of the correction",
         "kept long enough",
+        "deaf while the read-back was spoken",
+        "deaf while a line was played",
     }
 )
 """Reasons that this program writes by itself."""
@@ -167,6 +171,8 @@ class _Remover:
                 return NO_CODE if isinstance(value, str) else (NO_CODE,) * len(value)
             case "text":
                 return self._text(value)
+            case "word":
+                return value if not value or self._known(value) else self._text(value)
             case "author":
                 return self._author(value)
             case "origin":

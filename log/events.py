@@ -229,6 +229,20 @@ class CaptureGap(FactBase):
     reason: str
 
 
+WayOfSaying = Literal["lead word", "push to talk", "open"]
+"""What makes an utterance one for the log: the lead word before it, the talk key, or nothing more."""
+
+
+class ListeningChanged(FactBase):
+    """From here on entries have to be said in this way: who reads the log knows what could have been missed."""
+
+    fact: Literal["listening_changed"] = "listening_changed"
+    mode: WayOfSaying
+    lead_word: str = ""
+    """"" where none is needed."""
+    author: str
+
+
 class SoundsRemoved(FactBase):
     """Sound was deleted; what had been heard in it stays."""
 
@@ -278,6 +292,7 @@ Fact = Annotated[
     | FindingAcknowledged
     | NoteWritten
     | CaptureGap
+    | ListeningChanged
     | SoundsRemoved
     | IdentifiersGiven
     | IdentifiersRemoved

@@ -21,7 +21,7 @@ from log.crosscheck import Problem, missing, problems
 from log.errors import InputError
 from log.events import CaseOpened, Fact
 from log.extends import merged_with
-from log.override import Override, apply
+from log.override import Override, apply, misfits
 from log.procedure import Procedure
 from log.visible import visible
 
@@ -188,7 +188,7 @@ def _follows_from(problem: Problem, left_out: set[str]) -> bool:
 def read_override(path: Path, procedure: Procedure) -> Override:
     """A local override that fits this definition."""
     override = _validated(Override, _parse_toml(str(path), _read(path)), str(path))
-    problems = list(_misfits(override, procedure))
+    problems = list(misfits(override, procedure))
     if not problems:
         try:
             apply(procedure, override)
@@ -197,20 +197,6 @@ def read_override(path: Path, procedure: Procedure) -> Override:
     if problems:
         raise _broken(str(path), tuple(problems))
     return override
-
-
-def _misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
-    if override.procedure != procedure.id:
-        yield "procedure", f'is for "{override.procedure}", but the definition in use is "{procedure.id}"'
-    for name, change in override.limits.items():
-        if name not in procedure.limits:
-            yield f"limits.{name}", f"not a limit of {procedure.id}; there are {', '.join(procedure.limits)}"
-            continue
-        shipped_limit = procedure.limits[name]
-        low = change.min if change.min is not None else shipped_limit.min
-        high = change.max if change.max is not None else shipped_limit.max
-        if low is not None and high is not None and low > high:
-            yield f"limits.{name}", f"min {low:g} is above max {high:g}"
 
 
 def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:

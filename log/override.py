@@ -1,23 +1,30 @@
-"""What one hospital changes in a shipped definition, who approved it and when. Only limits can be changed."""
+"""What one hospital changes in a shipped definition, who approved it and when: limits, and the steps the room is
+reminded of. Phrases, rules and order stay as shipped.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from pydantic import Field
 
-from log.procedure import Identifier, Level, Limit, Part, Procedure
+from log.crosscheck import Problem, milestone_problems
+from log.procedure import Identifier, Level, Limit, Milestone, Part, Procedure
 
 
 class Override(Part):
-    """What one hospital changes, who approved it and when. Only limits can be changed, never phrases or order."""
+    """What one hospital changes, who approved it and when. Phrases, rules and order cannot be changed."""
 
     procedure: Identifier
     approved_by: str = Field(min_length=1)
     approved_on: date
     reason: str = ""
-    limits: Mapping[Identifier, OverrideLimit]
+    limits: Mapping[Identifier, OverrideLimit] = {}
+    milestone: tuple[Milestone, ...] = ()
+    """Steps in place of the shipped ones of the same id, and new ones."""
+    leave_out: tuple[Identifier, ...] = ()
+    """Steps that nobody is to be reminded of here; what came after them comes after what came before them."""
 
 
 class OverrideLimit(Part):
@@ -45,4 +52,59 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
             "advice": f"{shipped.advice} (Shipped: {shipped.bounds}, {', '.join(shipped.source) or shipped.tag}.)",
         }
         limits[name] = Limit.model_validate(changes)
-    return procedure.model_copy(update={"limits": limits, "sources": sources})
+    milestones = steps(procedure, override)
+    return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones})
+
+
+def steps(procedure: Procedure, override: Override) -> tuple[Milestone, ...]:
+    """The milestones with the local ones in their place."""
+    local = {
+        milestone.id: milestone.model_copy(update={"tag": "local", "source": ("local",)})
+        for milestone in override.milestone
+    }
+    merged = [local.pop(milestone.id, milestone) for milestone in procedure.milestone]
+    merged += local.values()
+    for name in override.leave_out:
+        before = next((milestone.after for milestone in merged if milestone.id == name), ())
+        merged = [_without(milestone, name, before) for milestone in merged if milestone.id != name]
+    return tuple(merged)
+
+
+def _without(milestone: Milestone, name: str, before: tuple[str, ...]) -> Milestone:
+    after = dict.fromkeys(
+        one for known in milestone.after for one in (before if known == name else (known,)) if one != milestone.id
+    )
+    since = None if milestone.since == name else milestone.since
+    return milestone.model_copy(update={"after": tuple(after), "since": since})
+
+
+def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
+    """What in an override does not fit the definition, with the place in the override."""
+    if override.procedure != procedure.id:
+        yield "procedure", f'is for "{override.procedure}", but the definition in use is "{procedure.id}"'
+    if not override.model_fields_set & {"limits", "milestone", "leave_out"}:
+        yield "limits", "Field required: nothing is changed without limits, milestones or leave_out"
+    names = dict.fromkeys(milestone.id for milestone in (*procedure.milestone, *override.milestone))
+    for name in override.leave_out:
+        if name not in names:
+            yield "leave_out", f"{name} is not a milestone of {procedure.id}; there are {', '.join(names)}"
+    merged = procedure.model_copy(update={"milestone": steps(procedure, override)})
+    for path, what in milestone_problems(merged):
+        yield _in_the_override(path, merged, override), what
+    for name, change in override.limits.items():
+        if name not in procedure.limits:
+            yield f"limits.{name}", f"not a limit of {procedure.id}; there are {', '.join(procedure.limits)}"
+            continue
+        shipped_limit = procedure.limits[name]
+        low = change.min if change.min is not None else shipped_limit.min
+        high = change.max if change.max is not None else shipped_limit.max
+        if low is not None and high is not None and low > high:
+            yield f"limits.{name}", f"min {low:g} is above max {high:g}"
+
+
+def _in_the_override(path: str, merged: Procedure, override: Override) -> str:
+    """The place in the override's own file: the number of its milestone, not of all."""
+    number, _, field = path.removeprefix("milestone[").partition("]")
+    name = merged.milestone[int(number)].id
+    own = [milestone.id for milestone in override.milestone]
+    return f"milestone[{own.index(name)}]{field}" if name in own else f"milestone {name}{field}"

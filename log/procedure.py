@@ -113,19 +113,24 @@ class Pattern(Part):
         return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value) if part)
 
 
-class Backed(Part):
+class Sourced(Part):
     """Something clinical, with its standing."""
 
-    level: Level
     tag: Tag
     source: tuple[str, ...] = ()
     """Keys of the definition's `sources`."""
 
     @model_validator(mode="after")
-    def _says_where_it_comes_from(self) -> Backed:
+    def _says_where_it_comes_from(self) -> Sourced:
         if self.tag == "published" and not self.source:
             raise ValueError("is tagged published but names no source")
         return self
+
+
+class Backed(Sourced):
+    """Something clinical that a finding is about."""
+
+    level: Level
 
 
 class Limit(Backed):
@@ -199,6 +204,29 @@ class Clock(Part):
     due: tuple[Due, ...] = ()
 
 
+class Milestone(Sourced):
+    """A step of the protocol that the log can know of."""
+
+    id: Identifier
+    title: str
+    done: tuple[Pattern, ...] = Field(min_length=1)
+    """One of these has to have been logged."""
+    keeps: Identifier | None = None
+    """A limit that the volume in the balloon must not lie below before it counts as done."""
+    after: tuple[Identifier, ...] = ()
+    """Milestones that come before it."""
+    since: Identifier | None = None
+    """Only what is logged once that milestone is reached counts: a mark read before traction says nothing."""
+    only_if: tuple[Pattern, ...] = ()
+    """It is part of this case only while the log says one of these."""
+    undone: tuple[Pattern, ...] = ()
+    """What takes it back."""
+    prompted: bool = True
+    """Whether the room is reminded of it; what is not begins by itself, as a removal does."""
+    say: str
+    """An example of how it is said."""
+
+
 class Tube(Part):
     """What is known of the tube."""
 
@@ -232,6 +260,7 @@ class Procedure(Part):
     rules: dict[Identifier, Rule]
     order: tuple[Order, ...] = ()
     clock: tuple[Clock, ...] = ()
+    milestone: tuple[Milestone, ...] = ()
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:
@@ -265,7 +294,7 @@ class Procedure(Part):
         numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
         return min(numbers, key=lambda slot: slot.factor != 1.0, default=None)
 
-    def cite(self, backed: Backed) -> str:
+    def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""
         texts = [f"{key}: {self.sources[key]}" if key in self.sources else key for key in backed.source]
         return f"[{backed.tag}] " + ("; ".join(texts) if texts else "no source")

@@ -28,6 +28,7 @@ from log.events import (
     FindingSettled,
     IdentifiersGiven,
     IdentifiersRemoved,
+    ListeningChanged,
     NoteWritten,
     NotUnderstoodHeard,
     Origin,
@@ -122,6 +123,8 @@ class Record:
     acknowledgements: PMap[tuple[str, int | None, str], FindingAcknowledged] = field(default_factory=pmap)
     """By rule, line and message of the finding."""
     gaps: Vector[CaptureGap] = field(default_factory=Vector)
+    ways: Vector[ListeningChanged] = field(default_factory=Vector)
+    """How entries had to be said, from when on."""
     removals: Vector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=Vector)
     identified: IdentifiersGiven | None = None
     closed: CaseClosed | None = None
@@ -223,6 +226,8 @@ def evolve(record: Record, fact: Fact) -> Record:
             return replace(record, notes=record.notes.append(fact))
         case CaptureGap():
             return replace(record, gaps=record.gaps.append(fact))
+        case ListeningChanged():
+            return replace(record, ways=record.ways.append(fact))
         case SoundsRemoved():
             return replace(record, removals=record.removals.append(fact))
         case IdentifiersGiven():

@@ -192,7 +192,7 @@ def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterato
 def starting(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Order]:
     """The orders of which this step is the first to be what comes second."""
     for order in procedure.order:
-        if order.id not in begun and _means(order.then, step) and step.entry.value not in ("off", "down"):
+        if order.id not in begun and means(order.then, step) and step.entry.value not in ("off", "down"):
             yield order
 
 
@@ -214,9 +214,9 @@ def clocks_after(procedure: Procedure, running: Clocks, step: Step) -> Clocks:
     """The clocks that run after a step. A clock of readings starts again with each, the others with the first."""
     after = dict(running)
     for clock in procedure.clock:
-        if any(_means(stop, step) for stop in clock.stops):
+        if any(means(stop, step) for stop in clock.stops):
             after.pop(clock.id, None)
-        elif _means(clock.starts, step) and (clock.restarts or clock.id not in after):
+        elif means(clock.starts, step) and (clock.restarts or clock.id not in after):
             after[clock.id] = RunningClock(clock.id, clock.title, step.line.said_at, step.line.number)
     return after
 
@@ -252,7 +252,7 @@ def _done(order: Order, before: Situation) -> bool:
     return bool(found) and all(order.first.value in (None, entry.value) for entry in found)
 
 
-def _means(pattern: Pattern, step: Step) -> bool:
+def means(pattern: Pattern, step: Step) -> bool:
     """Whether a line is what a pattern means. First air and last air count however they were said."""
     if matches(pattern, step.entry):
         return True

@@ -6,8 +6,8 @@ from log.errors import TamponadeError
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
 from log.procedure import Procedure
 from log.record import Line
-from tui.listening import View
 from tui.session import Session
+from tui.view import View
 from voice.listener import Hearing
 from voice.matcher import asked_of_the_log
 from voice.speaker import Speaker, spoken, spoken_question, spoken_strike
@@ -18,7 +18,7 @@ class Aloud:
 
     def __init__(self, view: View, session: Session, speaker: Speaker) -> None:
         self._view, self._session, self._speaker = view, session, speaker
-        self.state, self.level, self.partial = view.state, view.level, view.partial
+        self.state, self.level, self.partial, self.checked = view.state, view.level, view.partial, view.checked
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """Shows it, then says it."""

@@ -79,6 +79,23 @@ class FindingAtAGlance:
 
 
 @dataclass(frozen=True, slots=True)
+class NextAtAGlance:
+    """What comes next by the protocol."""
+
+    what: str
+    """ "" when nothing is left."""
+    say: str
+    passed_over: tuple[str, ...]
+    """Not in the log, though something after it is."""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The same in words."""
+        coming = f'next: {self.what}; say: "{self.say}"' if self.what else "next: nothing more by the protocol"
+        return (coming, f"passed over: {', '.join(self.passed_over)}") if self.passed_over else (coming,)
+
+
+@dataclass(frozen=True, slots=True)
 class Bedside:
     """All of it."""
 
@@ -91,6 +108,8 @@ class Bedside:
     not_confirmed: tuple[int, ...]
     gaps: str
     cautions: tuple[str, ...]
+    next: NextAtAGlance | None
+    """None if the definition names no steps."""
 
 
 def bedside(course: Course, record: Record, now: datetime) -> Bedside:
@@ -105,7 +124,19 @@ def bedside(course: Course, record: Record, now: datetime) -> Bedside:
         tuple(line.number for line in record.lines if line.status == "asked") if record.asked else (),
         _gaps(record),
         procedure.cautions,
+        next_step(course),
     )
+
+
+def next_step(course: Course) -> NextAtAGlance | None:
+    """What comes next by the protocol; None if the definition names no steps."""
+    if not course.procedure.milestone:
+        return None
+    coming = course.next
+    passed_over = tuple(milestone.title for milestone in coming.passed_over)
+    if coming.milestone is None:
+        return NextAtAGlance("", "", passed_over)
+    return NextAtAGlance(coming.milestone.title, coming.milestone.say, passed_over)
 
 
 def answer_to(kind: str, now: Bedside) -> list[str]:
@@ -115,7 +146,7 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
             "no clock is running"
         ]
     balloons = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}".rstrip() for b in now.balloons]
-    return [*balloons, *(f"{what}: {how}" for what, how in now.tube)]
+    return [*balloons, *(f"{what}: {how}" for what, how in now.tube), *(now.next.lines if now.next else ())]
 
 
 def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:

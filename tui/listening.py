@@ -10,25 +10,24 @@ from __future__ import annotations
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Literal, Protocol
+from typing import Literal
 
 from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
 from log.events import Fact, Origin
 from tui.replay import meant_for_the_log
 from tui.session import Session, wall_clock
+from tui.view import LiveSource, Mode, State, View
 from voice.audio import Frame
 from voice.endpoint import Endpointer
 from voice.listener import Ears, Hearing
 from voice.matcher import Situation
 from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment
-
-Mode = Literal["lead word", "push to talk", "open"]
-State = Literal["starting", "listening", "hearing", "deaf", "lost", "waiting for the key", "stopped"]
+from voice.soundcheck import RoomCheck
 
 PARTIAL_SECONDS = 0.6
 """How much more has to be heard before what was said so far is shown anew."""
@@ -38,6 +37,15 @@ DEAF_AFTER_SPEAKING = 0.3
 
 KEY_HOLDS = 1.0
 """Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
+
+Ours = Literal["read-back", "line"]
+"""What of ours sounds in the room: the last entry read back, or the sound of a line played to the scribe."""
+
+WHILE: dict[Ours, tuple[str, str]] = {
+    "read-back": ("our own voice is speaking", "the read-back was spoken"),
+    "line": ("a line is played", "a line was played"),
+}
+"""Said while it sounds, and of it afterwards."""
 
 SHORTEST_GAP = 0.05
 """Seconds: sound that came late, but whole, is no gap."""
@@ -51,45 +59,17 @@ LOOK_SECONDS = 5.0
 """How often the clocks are looked at."""
 
 
-class LiveSource(Protocol):
-    """Anything that can be listened to while it happens: what is lost is told in between."""
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How entries are said, and the engines for it: one thing, so that no utterance is heard by half of each."""
+
+    mode: Mode
+    ears: Ears
 
     @property
-    def name(self) -> str:
-        """What is listened to, for the record."""
-        ...
-
-    def frames(self) -> Iterator[Frame | Lost | Back]:
-        """Frames in order until the source ends; raises InputError or EngineError if it fails."""
-        ...
-
-
-class View(Protocol):
-    """Whoever shows the room. Called from other threads: pass on, and return at once."""
-
-    def state(self, state: State, why: str = "") -> None:
-        """What the ear is doing."""
-        ...
-
-    def level(self, pcm: bytes) -> None:
-        """A frame of sound, for the meter."""
-        ...
-
-    def partial(self, words: str) -> None:
-        """What has been heard of the present utterance."""
-        ...
-
-    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
-        """One utterance and what became of it; it is on disk."""
-        ...
-
-    def told(self, facts: tuple[Fact, ...]) -> None:
-        """Facts that nobody said; they are on disk."""
-        ...
-
-    def failed(self, error: TamponadeError) -> None:
-        """The case can no longer be written, or nothing can be heard any more."""
-        ...
+    def lead_word(self) -> str | None:
+        """What has to be said before an entry."""
+        return self.ears.lead_word if self.mode == "lead word" else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,19 +82,48 @@ class _Job:
 class Listening:
     """One case being listened to. `start`, then `do` what the scribe wants, then `stop`."""
 
-    def __init__(self, source: LiveSource, session: Session, ears: Ears, mode: Mode, view: View) -> None:
+    def __init__(
+        self,
+        source: LiveSource,
+        session: Session,
+        ears: Ears,
+        mode: Mode,
+        view: View,
+        others: Callable[[Mode], Ears] | None = None,
+        again: Callable[[], LiveSource] | None = None,
+    ) -> None:
+        """`others`: the engines for another way of saying entries; `again`: the source anew, where that can be had."""
         self.session = session
-        self.mode: Mode = mode
-        self._source, self._ears, self._view = source, ears, view
+        self.coming: Mode | None = None
+        """The mode that was asked for while its engines are being started."""
+        self._way = _Way(mode, ears)
+        self._others, self._again = others, again
+        self._source, self._view = source, view
+        self._check = RoomCheck()
+        self._unheard: tuple[float, str] | None = None
+        """Since when the source has failed, and why."""
         self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._stopping = threading.Event()
         self._began = time.monotonic()
         self._key_until = 0.0
         self._deaf_from: float | None = None
         self._deaf_until = 0.0
+        self._deaf_while = WHILE["read-back"]
+        self._sounding: frozenset[Ours] = frozenset()
+        """A read-back may begin while a line is played."""
         self._state: State = "starting"
         self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
         self._writing_thread = threading.Thread(target=self._write, name="writing", daemon=True)
+
+    @property
+    def mode(self) -> Mode:
+        """How entries are said now."""
+        return self._way.mode
+
+    @property
+    def lead_word(self) -> str | None:
+        """What has to be said before an entry now."""
+        return self._way.lead_word
 
     @property
     def now(self) -> float:
@@ -131,6 +140,8 @@ class Listening:
         ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
         self._began = time.monotonic() - ahead
         self._writing_thread.start()
+        way = self._way
+        self.do(lambda session: session.listens(way.mode, way.lead_word, session.author, self.now))
         self._hearing_thread.start()
 
     def do(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
@@ -166,13 +177,37 @@ class Listening:
         """The talk key: what is said in the next moment is meant for the log."""
         self._key_until = self.now + KEY_HOLDS
 
-    def deaf(self, speaking: bool) -> None:
-        """Nothing is heard while our own voice speaks, and a moment longer; that interval is in the log."""
-        if speaking:
+    def deaf(self, sounding: bool, what: Ours = "read-back") -> None:
+        """Nothing is heard while something of ours sounds, and a moment longer; that interval is in the log."""
+        if sounding:
+            self._sounding |= {what}
             self._deaf_until = float("inf")
+            self._deaf_while = WHILE[what]
             self._deaf_from = self.now if self._deaf_from is None else self._deaf_from
-        elif not speaking and self._deaf_from is not None:
+            return
+        self._sounding -= {what}
+        if not self._sounding and self._deaf_from is not None:
             self._deaf_until = self.now + DEAF_AFTER_SPEAKING
+
+    def change_mode(self, mode: Mode, by: str) -> None:
+        """Has entries said in another way as soon as that is in the log. Until its engines are there, what hears now
+        goes on as before. Returns at once.
+        """
+        self.coming = mode
+        threading.Thread(target=self._change_mode, args=(mode, by), name="changing", daemon=True).start()
+
+    def check_again(self) -> None:
+        """Measures the room anew, from what is heard anyway."""
+        self._check = RoomCheck()
+
+    def listen_again(self) -> bool:
+        """Begins to listen anew where that had ended; False if it has not, or cannot begin again."""
+        if self._again is None or self._hearing_thread.is_alive() or self._stopping.is_set():
+            return False
+        self._source = self._again()
+        self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
+        self._hearing_thread.start()
+        return True
 
     def stop(self, why: str) -> None:
         """Ends listening and closes the case. Returns when it is closed. Raises StoreError if that fails."""
@@ -185,6 +220,7 @@ class Listening:
         if not self._writing_thread.is_alive():  # nothing was ever listened to
             self.session.close(self.now, why)
             return
+        self._heard_again(self.now)
         closed: Future[None] = Future()
         self._jobs.put(_Job(lambda session: _outcome(closed, lambda: session.close(self.now, why))))
         self._jobs.put(None)
@@ -197,6 +233,7 @@ class Listening:
 
     def _listen(self) -> None:
         why = END_OF_SOUND
+        self._say_state("starting")
         try:
             self._hear_all()
         except IncompleteInput as error:
@@ -205,7 +242,9 @@ class Listening:
         except Exception as error:
             failure = error if isinstance(error, TamponadeError) else _unexpected(error)
             why = str(failure)
-            self._gap(self.now, 0.0, why)
+            if self._unheard is None:  # what was tried in vain since is part of the same silence
+                self._gap(self.now, 0.0, why)
+                self._unheard = self.now, why
             self._view.failed(failure)
         self._jobs.put(_Job(lambda session: self._say_state("stopped", why)))  # after all that was heard
 
@@ -223,7 +262,9 @@ class Listening:
                 continue
             frame = Frame(came.pcm, came.first_sample + round(base * SAMPLE_RATE))
             at = frame.first_sample / SAMPLE_RATE
+            self._heard_again(at)
             self._view.level(frame.pcm)
+            self._judge(frame, endpointer is not None and endpointer.in_speech)
             if self._is_deaf(at):
                 self._finish(endpointer)  # what was said before our own voice began
                 endpointer = None
@@ -247,6 +288,18 @@ class Listening:
         if self._deaf_from is not None:
             self._hears_again(max(self.now, at))
 
+    def _heard_again(self, at: float) -> None:
+        """The source is back after it had failed, or it is too late for that."""
+        if self._unheard is not None:
+            (began, why), self._unheard = self._unheard, None
+            if at - began >= SHORTEST_GAP:
+                self._gap(began, at - began, why)
+
+    def _judge(self, frame: Frame, speaking: bool) -> None:
+        result = self._check.push(frame, speaking)
+        if result is not None:
+            self._view.checked(result)
+
     def _finish(self, endpointer: Endpointer | None) -> None:
         segment = endpointer.flush() if endpointer is not None else None
         if segment is not None:
@@ -264,7 +317,7 @@ class Listening:
         if self._deaf_from is None or at < self._deaf_from:
             return False
         if at < self._deaf_until:
-            self._say_state("deaf", "our own voice is speaking")
+            self._say_state("deaf", self._deaf_while[0])
             return True
         self._hears_again(at)
         return False
@@ -272,32 +325,33 @@ class Listening:
     def _hears_again(self, at: float) -> None:
         began, self._deaf_from = self._deaf_from, None
         if began is not None:
-            self._gap(began, at - began, "deaf while the read-back was spoken")
+            self._gap(began, at - began, f"deaf while {self._deaf_while[1]}")
 
     def _show_partial(self, so_far: Segment | None, shown: float) -> float:
         """Has the part that was said so far heard, when enough is new. Gives how much was shown."""
         self._say_state("hearing")
         if so_far is None or so_far.seconds < shown + PARTIAL_SECONDS:
             return shown
+        way = self._way
         try:
-            self._view.partial(self._ears.partly(so_far, self._situation(so_far)))
+            self._view.partial(way.ears.partly(so_far, self._situation(so_far, way)))
         except EngineError:
             return shown  # whatever it is, it will be told when the whole utterance is heard
         return so_far.seconds
 
     def _heard(self, segment: Segment) -> None:
-        situation = self._situation(segment)
+        way = self._way
+        situation = self._situation(segment, way)
         try:
-            hearing = self._ears.hear(segment, situation)
+            hearing = way.ears.hear(segment, situation)
         except EngineError as error:
             self._gap(segment.start, segment.seconds, str(error))
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
 
-    def _situation(self, segment: Segment) -> Situation:
-        lead_word = self._ears.lead_word if self.mode == "lead word" else None
-        return Situation(lead_word=lead_word, asked=self.session.asked(segment.start))
+    def _situation(self, segment: Segment, way: _Way) -> Situation:
+        return Situation(lead_word=way.lead_word, asked=self.session.asked(segment.start))
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
         known_at = self.now
@@ -307,6 +361,25 @@ class Listening:
         if state != self._state:
             self._state = state
             self._view.state(state, why)
+
+    # ---- changing how entries are said -----------------------------------------------------------------------------
+
+    def _change_mode(self, mode: Mode, by: str) -> None:
+        try:
+            ears = self._others(mode) if self._others is not None else self._way.ears
+        except EngineError as error:
+            self.coming = None
+            self._view.failed(error)
+        else:
+            self._jobs.put(_Job(lambda session: self._changed(session, _Way(mode, ears), by)))
+
+    def _changed(self, session: Session, way: _Way, by: str) -> None:
+        if self.coming != way.mode:  # another one was asked for meanwhile
+            return
+        self.coming = None
+        facts = session.listens(way.mode, way.lead_word, by, self.now)
+        self._way = way
+        self._view.told(facts)
 
     # ---- the writing thread ----------------------------------------------------------------------------------------
 

@@ -119,8 +119,8 @@ def moment(text: str, now: datetime) -> datetime:
     return given if given.tzinfo is not None else given.astimezone()
 
 
-def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice) -> Ears:
-    """The engines as chosen, with the installed model if one is wanted and there."""
+def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice, quiet: bool = False) -> Ears:
+    """The engines as chosen, with the installed model if one is wanted and there; notes are told unless `quiet`."""
     from voice import models
     from voice.listener import Ears
     from voice.vosk_engine import NO_WHEEL, available
@@ -131,6 +131,6 @@ def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice) -> Ears:
     if model is None:
         return Ears(phrases, lead_word, engine)
     listening = Ears(phrases, lead_word, engine, model.path, model.runtime_grammar)
-    for note in listening.notes:
+    for note in () if quiet else listening.notes:
         click.echo(f"tamponade: {note}", err=True)
     return listening

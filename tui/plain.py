@@ -8,16 +8,19 @@ from log.errors import TamponadeError
 from log.events import Fact
 from log.visible import visible
 from tui.bedside import answer_to, bedside
-from tui.listening import State
+from tui.listening import Listening
 from tui.readback import ReadBack
 from tui.session import Session, wall_clock
+from tui.soundcheck import in_one_line
+from tui.view import Mode, State
 from voice.listener import Hearing
 from voice.matcher import asked_of_the_log
+from voice.soundcheck import SoundCheckResult
 
 WORDS: dict[State, str] = {
     "starting": "starting",
     "listening": "listening",
-    "deaf": "deaf: our own voice is speaking",
+    "deaf": "deaf",
     "lost": "NO SOUND: nothing is heard",
     "waiting for the key": "press enter, then speak",
     "stopped": "stopped",
@@ -25,11 +28,19 @@ WORDS: dict[State, str] = {
 """What is told; "hearing" comes and goes too often for a line of its own."""
 
 
+WAYS: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
+"""What is typed for a way of saying entries."""
+
+TYPED = "type status, how long, lead, key, open, check or again, then enter; enter alone is the talk key"
+
+
 class PlainRoom:
     """A view of lines. Its threads are not the terminal's, so one lock keeps lines whole."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, stays: bool = False) -> None:
+        """`stays`: when nothing is heard any more it waits for somebody to type."""
         self.session = session
+        self._stays = stays
         self.ended = threading.Event()
         self._read_back = ReadBack(session)
         self._lock = threading.Lock()
@@ -46,7 +57,9 @@ class PlainRoom:
             self._say(f"-- {WORDS[state]}{f' ({why})' if why else ''}")
         if state != "hearing":
             self._last = state
-        if state == "stopped":
+        if state == "stopped" and self._stays:
+            self._say("-- type again, then enter, to listen again; ctrl+c ends")
+        elif state == "stopped":
             self.ended.set()
 
     def level(self, pcm: bytes) -> None:
@@ -67,6 +80,10 @@ class PlainRoom:
         with self._lock:
             self._read_back.told(facts)
 
+    def checked(self, result: SoundCheckResult) -> None:
+        """How well the room can be heard."""
+        self._say(f"-- {in_one_line(result)}")
+
     def failed(self, error: TamponadeError) -> None:
         """What the people in the room have to know."""
         self._say(f"-- SOMETHING FAILED: {error}")
@@ -74,6 +91,23 @@ class PlainRoom:
     def end(self) -> None:
         """Where things stand."""
         self._read_back.end()
+
+    def typed(self, line: str, listening: Listening) -> None:
+        """What somebody types into the lines: enter alone is the talk key."""
+        match line.strip().lower():
+            case "":
+                listening.key_pressed()
+            case "status" | "how long" as asked:
+                self._answer(asked.replace(" ", "_"))
+            case "lead" | "key" | "open" as mode:
+                listening.change_mode(WAYS[mode], self.session.author)
+            case "check":
+                listening.check_again()
+            case "again":
+                if not listening.listen_again():
+                    self._say("-- nothing has to be begun again")
+            case _:
+                self._say(f"-- {TYPED}")
 
     def _answer(self, kind: str) -> None:
         now = bedside(self.session.course, self.session.record, wall_clock())

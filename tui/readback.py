@@ -22,16 +22,17 @@ from log.events import (
     Fact,
     FindingRaised,
     FindingSettled,
+    ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
     moment,
 )
 from log.exports.totals import filling, led_to
-from log.exports.wording import citation, cited
+from log.exports.wording import citation, cited, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers
+from tui.bedside import answers, next_step
 from tui.session import Session
 from voice.listener import Hearing
 from voice.numbers import spell_digits
@@ -111,6 +112,9 @@ class ReadBack:
             case CaptureGap(seconds=seconds, reason=reason):
                 yield _plain(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
+            case ListeningChanged():
+                yield _plain(f"{self._clock(fact)}  listening: {way(fact)}", style="bold")
+
     def _entry_line(
         self, fact: Fact, what: str, number: int, entry: Entry, style: str, total: bool = True, value_style: str = ""
     ) -> RenderableType:
@@ -160,6 +164,11 @@ class ReadBack:
         for running in self.session.course.end.clocks.values():
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]
+        coming = next_step(self.session.course)
+        if coming is not None and coming.what:
+            yield "next", f'{coming.what}; say: "{coming.say}"'
+        if coming is not None and coming.passed_over:
+            yield "passed over", ", ".join(coming.passed_over)
         yield "not confirmed", ", ".join(f"line {line.number}" for line in asked) or "nothing"
         still_open = record.open_findings
         counts = {level: sum(f.level == level for f in still_open) for level in STYLE}

@@ -23,10 +23,12 @@ from log.events import (
     IdentifiersGiven,
     IdentifiersRemoved,
     KeepSound,
+    ListeningChanged,
     Origin,
     Sound,
     SoundsRemoved,
     SpeechKept,
+    WayOfSaying,
 )
 from log.identifiers import Identifiers, sealed
 from log.load import InForce, of_case
@@ -143,6 +145,11 @@ class Session:
         """Time in which nothing could be heard, known when it was over or later."""
         at = self._at(max(began + seconds, known_at))
         return self._kept((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
+
+    def listens(self, mode: WayOfSaying, lead_word: str | None, by: str, known_at: float) -> tuple[Fact, ...]:
+        """From here on entries have to be said in this way."""
+        at = self._at(known_at)
+        return self._kept((ListeningChanged(logged_at=at, mode=mode, lead_word=lead_word or "", author=by),))
 
     def asked(self, at: float) -> bool:
         """Whether an answer without the lead word would be for a question: only for a while after it was asked."""

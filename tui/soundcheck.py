@@ -8,7 +8,7 @@ from typing import Protocol
 from log.errors import EngineError
 from voice.audio import Frame
 from voice.reception import Back, Lost
-from voice.soundcheck import Level, Phase, SoundCheck, SoundCheckResult
+from voice.soundcheck import ROOM_NOISE_SECONDS, Level, Phase, SoundCheck, SoundCheckResult, Verdict
 
 PHRASE = "gastric pressure two zero"
 
@@ -54,6 +54,31 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
     for line in told(result):
         echo(line)
     return result
+
+
+def noise_of_the_room(source: Source) -> SoundCheckResult:
+    """The noise alone, for a moment before the room is listened to. Raises EngineError if sound is lost meanwhile."""
+    check = SoundCheck(ROOM_NOISE_SECONDS)
+    for came in source.frames():
+        if isinstance(came, Lost):
+            raise EngineError(f"nothing is heard: {came.reason}", "look at the microphone and start it again")
+        if isinstance(came, Frame) and check.push(came) != "silence":
+            break
+    return check.of_the_noise()
+
+
+def in_one_line(result: SoundCheckResult) -> str:
+    """The verdict and what to do."""
+    return f"{HEADING[result.verdict]}: {result.advice}"
+
+
+HEADING: dict[Verdict, str] = {
+    "good": "sound good",
+    "too quiet": "TOO QUIET",
+    "too noisy": "TOO NOISY",
+    "clipped": "TOO LOUD",
+    "nothing heard": "NOTHING HEARD",
+}
 
 
 def bar(level: Level) -> str:

@@ -101,6 +101,12 @@ class Microphone:
         finally:
             self.close()
 
+    def check(self) -> None:
+        """Opens the microphone and closes it again. Raises EngineError if it cannot be opened."""
+        stream = self._open_stream(self._device, lambda *_: None, lambda: None)
+        self._name = stream.name
+        stream.close()
+
     def close(self) -> None:
         """Ends `frames`, from whichever thread; may be called twice."""
         self._closed.set()

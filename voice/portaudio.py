@@ -161,6 +161,14 @@ class _Input:
                 self._stream.close()
 
 
+def check_output() -> None:
+    """Raises EngineError if there is no loudspeaker."""
+    with _LOCK:
+        sound = _started_anew()
+        if not any(found["max_output_channels"] > 0 for found in sound.query_devices()):
+            raise EngineError("there is no loudspeaker", "plug one in, or go on without spoken read-back")
+
+
 def play(pcm: bytes, rate: int, stop: threading.Event) -> None:
     """Plays 16-bit mono sound through the default loudspeaker; returns when the last of it was heard, or soon after
     `stop` is set. Raises EngineError.

@@ -5,6 +5,7 @@ Pure measurement: frames in, a verdict and one sentence of advice out. All thres
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +16,12 @@ from voice.recogniser import SAMPLE_RATE
 
 NOISE_SECONDS = 2.0
 """Of silence, for the noise of the room."""
+
+ROOM_NOISE_SECONDS = 1.5
+"""The same where the room is listened to already, or is about to be."""
+
+HELD_FRAMES = 15
+"""0.45 s: so much later at most it is known that somebody has begun to speak."""
 
 LISTEN_SECONDS = 6.0
 """In which the phrase has to be said."""
@@ -90,9 +97,11 @@ class SoundCheckResult:
 class SoundCheck:
     """Takes frames; `phase` says what the room has to do, `done` when the result is there."""
 
-    def __init__(self) -> None:
+    def __init__(self, noise_seconds: float = NOISE_SECONDS) -> None:
         self.level = Level(SILENCE_DB, 0.0, 0)
         """Of the last frame, for a meter."""
+        self._noise_wanted = noise_seconds
+        self._noise_clipped = 0
         self._noise: list[float] = []
         self._noise_seconds = 0.0
         self._listened = 0.0
@@ -105,9 +114,9 @@ class SoundCheck:
     @property
     def phase(self) -> Phase:
         """What is measured now."""
-        if self._noise_seconds < NOISE_SECONDS:
+        if self._noise_seconds < self._noise_wanted:
             return "silence"
-        spoken = self._speech_seconds >= SPOKEN_SECONDS and self._quiet >= PAUSE_SECONDS
+        spoken = self.spoken and self._quiet >= PAUSE_SECONDS
         return "done" if spoken or self._listened >= LISTEN_SECONDS else "speech"
 
     def push(self, frame: Frame) -> Phase:
@@ -118,6 +127,7 @@ class SoundCheck:
         if self.phase == "silence":
             self._noise.append(power)
             self._noise_seconds += seconds
+            self._noise_clipped += self.level.clipped
         elif self.phase == "speech":
             self._listened += seconds
             if self.level.rms_db > self.noise_db + ABOVE_NOISE_DB:
@@ -135,10 +145,26 @@ class SoundCheck:
         """Mean level of the silence so far."""
         return _db(float(np.mean(self._noise))) if self._noise else SILENCE_DB
 
+    @property
+    def spoken(self) -> bool:
+        """Whether enough was said to judge it."""
+        return self._speech_seconds >= SPOKEN_SECONDS
+
+    def of_the_noise(self) -> SoundCheckResult:
+        """What the noise alone says, before anybody has spoken."""
+        noise = self.noise_db
+        clipped = self._noise_clipped / max(1.0, self._noise_seconds * SAMPLE_RATE)
+        if noise <= SILENCE_DB + 1:
+            return SoundCheckResult("nothing heard", noise, None, None, 0.0, NO_SOUND)
+        verdict: Verdict = "clipped" if clipped > CLIPPED_SHARE else "too noisy" if noise > LOUDEST_NOISE_DB else "good"
+        return SoundCheckResult(
+            verdict, noise, None, None, clipped, ADVICE[verdict] if verdict != "good" else QUIET_ENOUGH
+        )
+
     def result(self) -> SoundCheckResult:
         """What was measured until now; before it is done a phrase that has not come counts as not said."""
         noise = self.noise_db
-        if self._speech_seconds < SPOKEN_SECONDS:
+        if not self.spoken:
             verdict: Verdict = "too noisy" if noise > LOUDEST_NOISE_DB else "nothing heard"
             advice = ADVICE[verdict] if noise > SILENCE_DB + 1 else NO_SOUND
             return SoundCheckResult(verdict, noise, None, None, 0.0, advice)
@@ -160,7 +186,43 @@ ADVICE: dict[Verdict, str] = {
 }
 
 USABLE = "You are heard, but noise will cost entries: bring the microphone nearer to the mouth if you can."
+QUIET_ENOUGH = "The room is quiet enough; the first entry will show how well you are heard."
 NO_SOUND = "Not even noise comes from this microphone: unmute it, or choose another one: tamponade devices."
+
+
+class RoomCheck:
+    """The same from what is heard anyway: the first quiet stretch is the noise, the first utterance is the phrase."""
+
+    def __init__(self) -> None:
+        self._check = SoundCheck(ROOM_NOISE_SECONDS)
+        self._held: deque[Frame] = deque()
+        self._speaking = self._done = False
+
+    def push(self, frame: Frame, in_speech: bool) -> SoundCheckResult | None:
+        """Takes the next frame and whether somebody is speaking; gives a result when there is one: first of the
+        noise, then of the first utterance.
+        """
+        if self._done:
+            return None
+        self._held.append(frame)
+        return self._noise(in_speech) if self._check.phase == "silence" else self._speech(in_speech)
+
+    def _noise(self, in_speech: bool) -> SoundCheckResult | None:
+        if in_speech:
+            self._held.clear()  # the first sounds come before it is known that somebody speaks
+        elif len(self._held) > HELD_FRAMES and self._check.push(self._held.popleft()) != "silence":
+            return self._check.of_the_noise()
+        return None
+
+    def _speech(self, in_speech: bool) -> SoundCheckResult | None:
+        if in_speech:
+            self._speaking = True
+            while self._held:
+                self._check.push(self._held.popleft())
+        elif len(self._held) > HELD_FRAMES:
+            self._held.popleft()
+        self._done = self._check.phase == "done" or (self._speaking and not in_speech and self._check.spoken)
+        return self._check.result() if self._done else None
 
 
 def _verdict(speech_db: float, snr_db: float, clipped: float) -> Verdict:

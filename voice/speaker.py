@@ -60,8 +60,7 @@ class Speaker:
         on_failure: Callable[[EngineError], None] = _ignored,
         play: Play = play,
     ) -> None:
-        if shutil.which(SYNTHESISE[0]) is None:
-            raise EngineError(f"{SYNTHESISE[0]} is not installed: nothing can be spoken", INSTALL)
+        check_voice()
         self._on_begin, self._on_end, self._on_failure, self._play = on_begin, on_end, on_failure, play
         self._changed = threading.Condition()
         self._waiting: str | None = None
@@ -108,6 +107,12 @@ class Speaker:
             text, self._waiting = self._waiting, None
             self._speaking = not self._stop.is_set()
             return text if self._speaking else None
+
+
+def check_voice() -> None:
+    """Raises EngineError if nothing here can speak."""
+    if shutil.which(SYNTHESISE[0]) is None:
+        raise EngineError(f"{SYNTHESISE[0]} is not installed: nothing can be spoken", INSTALL)
 
 
 def synthesised(text: str) -> tuple[bytes, int]:

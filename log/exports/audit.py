@@ -27,6 +27,7 @@ from log.events import (
     FindingSettled,
     IdentifiersGiven,
     IdentifiersRemoved,
+    ListeningChanged,
     NoteWritten,
     NotUnderstoodHeard,
     Origin,
@@ -36,7 +37,7 @@ from log.events import (
 )
 from log.exports.table import LINE_END, harmless
 from log.exports.whole import Whole
-from log.exports.wording import rfc3339, sentence
+from log.exports.wording import rfc3339, sentence, way
 from log.procedure import Procedure
 from log.record import Record, evolve
 from log.spoken import Entry
@@ -154,6 +155,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason
             )
+        case ListeningChanged():
+            return Done("listening changed", after=way(fact), author=fact.author)
         case SoundsRemoved():
             return Done("sounds removed", None, f"{len(fact.sha256)} sounds", "", fact.reason, fact.author)
         case IdentifiersGiven():

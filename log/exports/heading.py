@@ -109,7 +109,7 @@ def _afterwards(case: Whole) -> Iterable[Row]:
 
 def state(case: Whole) -> list[str]:
     """How balloons, tube, traction and X-ray stood after the last standing line."""
-    rows = (*_balloons(case), *_position(case))
+    rows = (*_balloons(case), *_position(case), *_protocol(case))
     return ["## State at the end", "", *table(("What", "By the log"), rows)]
 
 
@@ -136,6 +136,16 @@ def _position(case: Whole) -> Iterable[Row]:
     for kind in ("clamp", "bleeding"):
         for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
             yield _title(case, kind, site), _reading(case.said(kind, site)[-1])
+
+
+def _protocol(case: Whole) -> Iterable[Row]:
+    """Which step would be next, and what is not in the log though something after it is."""
+    if not case.procedure.milestone:
+        return
+    coming = case.course.next
+    yield "Next by the protocol", escaped(coming.milestone.title) if coming.milestone else "nothing is left"
+    passed_over = ", ".join(milestone.title for milestone in coming.passed_over)
+    yield "Passed over by the log", escaped(passed_over) or "nothing"
 
 
 def _title(case: Whole, kind: str, site: str | None) -> str:

@@ -14,7 +14,7 @@ from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
 from log.exports.totals import led_to
 from log.exports.whole import Whole
-from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside
+from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding, Record
 from log.spoken import Entry
@@ -230,6 +230,10 @@ def _sessions(case: Whole) -> list[str]:
                 escaped(again.software),
             )
         )
+    rows += [
+        (stamp(changed.logged_at), f"listening: {escaped(way(changed))}", escaped(changed.author), "", "")
+        for changed in case.record.ways
+    ]
     head = ("From", "The log was", "By", "Listened to", "Software")
     return ["## Kept by", "", *table(head, rows)]
 

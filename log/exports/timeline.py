@@ -12,13 +12,13 @@ from datetime import datetime
 from html import escape
 
 from log.course import Stage
-from log.events import Origin
+from log.events import NoteWritten, Origin
 from log.exports.chart import chart
 from log.exports.note import LATE_AFTER
 from log.exports.svg import COLOURS, as_svg
 from log.exports.totals import led_to
 from log.exports.whole import Whole
-from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside
+from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
 from log.record import Change, Line, RaisedFinding
 from log.visible import visible
 
@@ -108,7 +108,10 @@ def _table(case: Whole) -> Iterator[str]:
     yield "<tbody>"
     findings: dict[int | None, list[str]] = {}
     for found in case.record.findings:
-        findings.setdefault(found.raised.number, []).append(_finding(found))
+        findings.setdefault(found.raised.number, []).append(_finding(case, found))
+    for written in case.record.notes:
+        if written.number is not None:
+            findings.setdefault(written.number, []).append(f'<li class="note">{_note(written)}</li>')
     lines = (_line_row(case, stage, findings.get(stage.line.number, [])) for stage in case.course.stages)
     rows = (*lines, *_other_rows(case))
     yield from (row for _, row in sorted(rows, key=lambda row: row[0]))
@@ -197,12 +200,23 @@ def _change(case: Whole, line: Line, change: Change) -> str:
     return f"{', '.join(parts)} ({_heard(change.origin)})"
 
 
-def _finding(found: RaisedFinding) -> str:
+def _note(written: NoteWritten) -> str:
+    by = f" by {_text(written.author)}" if written.author else ""
+    when = escape(stamp_beside(written.logged_at, written.said_at))
+    return f"note{by}, written down {when}: “{_text(written.text)}”"
+
+
+def _finding(case: Whole, found: RaisedFinding) -> str:
     raised, settled = found.raised, found.settled
     word = "information" if raised.level == "information" else f"{raised.level} priority"
     end = "<strong>still open</strong>"
     if settled is not None:
         end = f"settled {escape(stamp_beside(settled.logged_at, raised.logged_at))}: {_text(settled.how)}"
+    seen = case.record.acknowledged(raised)
+    if seen is not None:
+        by = f" by {_text(seen.author)}" if seen.author else ""
+        when = escape(stamp_beside(seen.logged_at, raised.logged_at))
+        end += f"; acknowledged{by} {when}: {_text(seen.reason)}"
     return (
         f'<li class="{raised.level}"><strong><span aria-hidden="true">{SIGNS[raised.level]} </span>{word}:</strong> '
         f"{_text(raised.message)} <small>{_text(raised.source)}</small> ({end})</li>"
@@ -230,7 +244,12 @@ def _other_rows(case: Whole) -> Iterator[Row]:
         )
     for found in record.findings:
         if found.raised.number is None:
-            yield row(found.raised.logged_at, "beside no line", "finding", f"<ul>{_finding(found)}</ul>")
+            yield row(found.raised.logged_at, "beside no line", "finding", f"<ul>{_finding(case, found)}</ul>")
+    for written in record.notes:
+        if written.number is None:
+            yield row(written.said_at, _note(written), "note")
+    for changed in record.ways:
+        yield row(changed.logged_at, f"listening: {_text(way(changed))}", "log", author=changed.author)
     for removed in record.removals:
         what = "sounds were removed" if removed.fact == "sounds_removed" else "identifiers were removed"
         yield row(removed.logged_at, f"{what} ({_text(removed.reason)})", "log", author=removed.author)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta, timezone
 from types import MappingProxyType
 
+from log.events import ListeningChanged
 from log.procedure import Level, Procedure
 from log.rules import as_entry_text
 from log.spoken import Entry, Number
@@ -122,3 +123,8 @@ def elapsed(since: datetime, moment: datetime) -> str:
 def listed(texts: Iterable[str], otherwise: str = "") -> str:
     """The texts in one cell."""
     return "; ".join(text for text in texts if text) or otherwise
+
+
+def way(changed: ListeningChanged) -> str:
+    """How entries had to be said from then on."""
+    return f'{changed.mode} "{changed.lead_word}"' if changed.lead_word else changed.mode

@@ -42,8 +42,9 @@ def own(more: str = "") -> str:
 
 def whole(*changes: tuple[str, str]) -> str:
     """A definition that stands alone, with changes to its text; each must find its place."""
-    text = WHOLE
     three = (TOML / "three-lumen.toml").read_text(encoding="utf-8").replace('extends = "common"', "")
+    three, _, step = three.partition("[[milestone]]\n")
+    text = re.sub(r'(?ms)^id = "gastric-full"\n.*?^\n', lambda _: f"{step}\n", WHOLE)
     head, _, tables = three.partition("[tube]")
     text = f"{head}\n{text}\n[tube]{tables}"
     for old, new in changes:
@@ -294,6 +295,17 @@ def test_a_file_that_is_no_toml_or_no_text_is_told(tmp_path: Path) -> None:
 APPROVED = 'procedure = "three-lumen"\napproved_by = "the head of the unit"\napproved_on = 2025-02-01\n'
 
 
+STEP = """
+[[milestone]]
+id = "mine"
+title = "tube secured"
+after = ["tube-in"]
+done = [{ kind = "tube", value = "secured" }]
+say = "tube secured"
+tag = "local"
+"""
+
+
 def override(tmp_path: Path, text: str) -> Path:
     path = tmp_path / "local.toml"
     path.write_text(text, encoding="utf-8")
@@ -348,6 +360,9 @@ def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
         (APPROVED.replace("approved_on = 2025-02-01", "") + "[limits]\n", "approved_on", "Field required"),
         (APPROVED.replace("2025-02-01", '"soon"') + "[limits]\n", "approved_on", "valid date"),
         (APPROVED, "limits", "Field required"),
+        (APPROVED + 'leave_out = ["nap"]\n', "leave_out", "nap is not a milestone of three-lumen; there are airway"),
+        (APPROVED + STEP.replace("tube-in", "nap"), "milestone[0].after", 'no milestone is called "nap"'),
+        (APPROVED + STEP.replace('"tube-in"', '"tube-in", "mine"'), "milestone[0].after", "before itself"),
     ],
 )
 def test_an_override_that_does_not_fit_is_refused(tmp_path: Path, text: str, path: str, problem: str) -> None:

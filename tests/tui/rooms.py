@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from textual.pilot import Pilot
+from textual.widget import Widget
 
 from log import store
 from log.events import Fact, Origin
@@ -99,3 +100,14 @@ async def keys(pilot: Pilot[None], *pressed: str) -> None:
     for key in pressed:
         await pilot.press(key)
         await pilot.pause()
+
+
+def seen(app: RoomApp, where: str) -> str:
+    """What stands in a part of the screen."""
+    part = app.room.query_one(where, Widget)
+    return "\n".join(part.render_line(row).text.rstrip() for row in range(part.size.height))
+
+
+def told(app: RoomApp) -> str:
+    """What the notices say."""
+    return "\n".join(f"{notice.title} {notice.message}" for notice in app._notifications)

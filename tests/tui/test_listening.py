@@ -9,22 +9,25 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
 
+import numpy as np
 import pytest
 
 from log import store
 from log.correct import Correction
 from log.errors import EngineError, InputError, StoreError, TamponadeError
-from log.events import CaptureGap, CaseClosed, EntryLogged, EntryStruck, Fact, NoteWritten
+from log.events import CaptureGap, CaseClosed, EntryLogged, EntryStruck, Fact, ListeningChanged, NoteWritten
 from log.spoken import Entry, NotUnderstood, Understood
 from log.verify import verify
 from tests.log.exports.cases import definition
-from tui.listening import END_OF_SOUND, Listening, Mode, State
+from tui.listening import END_OF_SOUND, Listening
 from tui.session import Keeping, Session, open_case
+from tui.view import Mode, State
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.listener import Ears, Hearing
 from voice.matcher import Situation
 from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment
+from voice.soundcheck import SoundCheckResult
 
 NAME = "bay-4"
 SECOND = bytes(2 * SAMPLE_RATE)
@@ -120,6 +123,9 @@ class Seen:
     def told(self, facts: tuple[Fact, ...]) -> None:
         self.told_of.append(("told", facts))
 
+    def checked(self, result: SoundCheckResult) -> None:
+        self.told_of.append(("checked", result))
+
     def failed(self, error: TamponadeError) -> None:
         self.told_of.append(("failed", str(error)))
 
@@ -151,10 +157,12 @@ def listen(tmp_path: Path) -> Iterator[Listen]:
     """Listens to a source until it ends; at the end of the test every case has to verify."""
     begun: list[Listening] = []
 
-    def listened(source: Source, ears: object, mode: Mode = "open", wait: bool = True) -> Heard:
+    def listened(
+        source: Source, ears: object, mode: Mode = "open", wait: bool = True, **anew: Callable[..., object]
+    ) -> Heard:
         session = open_case(tmp_path, NAME, definition()[0], source.name, Keeping())
         view = Seen()
-        listening = Listening(source, session, cast(Ears, ears), mode, view)
+        listening = Listening(source, session, cast(Ears, ears), mode, view, **anew)  # type: ignore[arg-type]
         source.listening = listening
         begun.append(listening)
         listening.start()
@@ -228,6 +236,20 @@ def test_nothing_is_heard_while_our_own_voice_speaks_and_that_is_in_the_log(list
     assert ("state", ("deaf", "our own voice is speaking")) in heard.view.told_of
 
 
+def test_it_hears_again_only_when_everything_of_ours_has_ended(listen: Listen, clip_pcm: bytes) -> None:
+    def plays(listening: Listening) -> None:
+        listening.deaf(True, "line")
+
+    def played(listening: Listening) -> None:
+        listening.deaf(False, "line")
+
+    said, later = frames(clip_pcm + SECOND), frames(clip_pcm + SECOND, 10.0)
+    heard = listen(Source([speaks, plays, falls_silent, *said, played, *later]), FakeEars())
+    assert len(heard.of(EntryLogged)) == 1
+    (gap,) = heard.of(CaptureGap)
+    assert isinstance(gap, CaptureGap) and gap.reason == "deaf while a line was played"
+
+
 def test_what_was_being_said_when_our_own_voice_began_is_heard(listen: Listen, clip_pcm: bytes) -> None:
     said = frames(clip_pcm + SECOND)
     waits = lambda listening: time.sleep(2.2)  # noqa: E731 (the voice begins when so much has been said)
@@ -258,7 +280,7 @@ def _pressed_for(seconds: float) -> Came:
 
 def test_talk_without_the_lead_word_is_not_kept(listen: Listen, clip_pcm: bytes) -> None:
     heard = listen(Source(frames(clip_pcm + SECOND)), FakeEars(lead_word="log"), "lead word")
-    assert [fact.fact for fact in heard.facts] == ["case_opened", "case_closed"]
+    assert [fact.fact for fact in heard.facts] == ["case_opened", "listening_changed", "case_closed"]
     assert heard.view.of("heard") == [()]
 
 
@@ -365,3 +387,110 @@ def test_a_case_that_was_never_listened_to_is_closed_all_the_same(tmp_path: Path
     session = open_case(tmp_path, NAME, definition()[0], "a fake", Keeping())
     Listening(Source([]), session, cast(Ears, FakeEars()), "open", Seen()).stop("the screen failed")
     assert store.read(tmp_path, NAME).facts[-1].fact == "case_closed"
+
+
+# ---- in another way, and again ------------------------------------------------------------------------------------
+
+
+def ways(heard: Heard) -> list[tuple[str, str, str]]:
+    """How entries had to be said, by the log."""
+    facts = [fact for fact in heard.facts if isinstance(fact, ListeningChanged)]
+    return [(fact.mode, fact.lead_word, fact.author) for fact in facts]
+
+
+def until(holds: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 10
+    while not holds():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+
+
+def test_how_entries_are_said_is_logged_and_changes_only_when_that_is_on_disk(listen: Listen, clip_pcm: bytes) -> None:
+    with_word, without = FakeEars(lead_word="log"), FakeEars()
+
+    def change(listening: Listening) -> None:
+        listening.change_mode("open", "scribe")
+        until(lambda: listening.mode == "open")
+        assert listening.session.record.ways[-1].mode == "open"
+
+    said = [*frames(clip_pcm + SECOND), change, *frames(clip_pcm + SECOND, 4.0)]
+    heard = listen(Source(said), with_word, "lead word", others=lambda mode: without)
+    assert ways(heard) == [("lead word", "log", "operator"), ("open", "", "scribe")]
+    assert (len(with_word.segments), len(without.segments)) == (1, 1)
+    assert len(heard.of(EntryLogged)) == 1
+
+
+def test_while_other_engines_start_the_old_go_on_hearing(listen: Listen, clip_pcm: bytes) -> None:
+    started = threading.Event()
+
+    def others(mode: Mode) -> FakeEars:
+        assert started.wait(10)
+        return FakeEars()
+
+    def change(listening: Listening) -> None:
+        listening.change_mode("push to talk", "scribe")
+        listening.change_mode("open", "scribe")
+        assert listening.coming == "open"
+
+    def ready(listening: Listening) -> None:
+        assert listening.mode == "lead word"
+        started.set()
+        until(lambda: listening.mode == "open")
+
+    old = FakeEars(lead_word="log")
+    said = [change, *frames(clip_pcm + SECOND), ready]
+    heard = listen(Source(said), old, "lead word", others=others)
+    assert len(old.segments) == 1
+    assert [mode for mode, *_ in ways(heard)] == ["lead word", "open"], "only the last that was asked for"
+
+
+def test_engines_that_do_not_start_leave_everything_as_it_was(listen: Listen) -> None:
+    def others(mode: Mode) -> FakeEars:
+        raise EngineError("the engine does not start", "try again")
+
+    def change(listening: Listening) -> None:
+        listening.change_mode("open", "scribe")
+        until(lambda: listening.coming is None)
+
+    heard = listen(Source([change]), FakeEars(lead_word="log"), "lead word", others=others)
+    assert heard.view.of("failed") == ["the engine does not start - try again"]
+    assert heard.listening.mode == "lead word"
+
+
+def test_a_source_that_failed_is_listened_to_again_and_the_time_between_is_a_gap(
+    listen: Listen, clip_pcm: bytes
+) -> None:
+    def fails(listening: Listening) -> None:
+        raise EngineError("the device is gone", "plug it in")
+
+    sources = [Source([fails]), Source(frames(clip_pcm + SECOND))]
+    for source in sources:
+        source.listening = cast(Listening, object())
+    heard = listen(Source([fails]), FakeEars(), wait=False, again=lambda: sources.pop(0))
+    for left in (1, 0):
+        assert heard.view.stopped.wait(10)
+        heard.view.stopped.clear()
+        time.sleep(0.1)
+        until(heard.listening.listen_again)
+        assert len(sources) == left
+    assert heard.view.stopped.wait(20)
+    heard.listening.stop("ended by the test")
+    assert len(heard.of(EntryLogged)) == 1
+    noticed, whole = [fact for fact in heard.of(CaptureGap) if isinstance(fact, CaptureGap)]
+    assert (noticed.seconds, noticed.reason) == (0.0, "the device is gone - plug it in")
+    assert whole.began_at == noticed.began_at and whole.seconds >= 0.2
+
+
+def test_what_goes_on_or_cannot_begin_anew_is_left_alone(listen: Listen) -> None:
+    heard = listen(Source([], goes_on=True), FakeEars(), wait=False, again=lambda: Source([]))
+    assert not heard.listening.listen_again()
+    heard.listening.stop("ended by the test")
+    assert not heard.listening.listen_again()
+
+
+def test_noise_and_first_utterance_are_judged_while_it_listens(listen: Listen, clip_pcm: bytes) -> None:
+    noise = np.random.default_rng(1).normal(0, 30, 3 * SAMPLE_RATE).astype("<i2").tobytes()
+    heard = listen(Source(frames(noise + clip_pcm + SECOND)), FakeEars())
+    results = [result for result in heard.view.of("checked") if isinstance(result, SoundCheckResult)]
+    assert [(result.verdict, result.snr_db is None) for result in results] == [("good", True), ("good", False)]
+    assert len(heard.of(EntryLogged)) == 1

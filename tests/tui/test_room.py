@@ -25,7 +25,7 @@ from log.events import (
 )
 from log.spoken import Entry, Understood
 from tests.log.exports.cases import HOSTILE
-from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp, in_short
 from tui.room.big import large, large_words
 from tui.room.dialogs import Form, Help
@@ -44,17 +44,6 @@ def begun(tmp_path: Path) -> Room:
 def going(tmp_path: Path) -> Room:
     """A case well on, with a pressure that is too high."""
     return well_on(tmp_path)
-
-
-def seen(app: RoomApp, where: str) -> str:
-    """What stands in a part of the screen."""
-    part = app.room.query_one(where, Widget)
-    return "\n".join(part.render_line(row).text.rstrip() for row in range(part.size.height))
-
-
-def told(app: RoomApp) -> str:
-    """What the notices say."""
-    return "\n".join(f"{notice.title} {notice.message}" for notice in app._notifications)
 
 
 def row(app: RoomApp, number: int) -> list[str]:
@@ -88,8 +77,8 @@ def test_a_number_is_read_back_large_with_digits_total_and_standing(begun: Room)
         text = seen(app, "#read-back")
         for line in large("50").splitlines():
             assert line.rstrip() in text
-        for told in ("1 · gastric · volume in", "50 mL · five-zero", "→ gastric 50 mL", "✔ STANDS"):
-            assert told in text
+        for words in ("1 · gastric · volume in", "50 mL · five-zero", "→ gastric 50 mL", "✔ STANDS"):
+            assert words in text
 
     shown(begun, act)
 
@@ -425,7 +414,7 @@ def test_the_help_names_every_key_and_lies_over_the_room(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await pilot.press("question_mark")
         assert isinstance(app.screen, Help)
-        assert all(f"| {key} |" in app.screen._text for key in ("space", "c", "x", "e", "d", "n", "t", "f", "p", "i"))
+        assert all(f"- **{key}**: " in app.screen._text for key in ("space bar", *"?cxedntfpimsrq"))
         app.told(begun.say("gastric in five zero"))  # the room goes on below it
         await pilot.pause()
         await pilot.press("q")
@@ -490,7 +479,13 @@ def test_the_command_palette_has_every_action(begun: Room) -> None:
             "Amend",
             "Strike",
             "Late",
+            "Listen: lead word",
+            "Listen: open",
+            "Listen: push to talk",
+            "Mode",
             "Note",
+            "Retry",
+            "Sound",
             "Finding",
             "Play",
             "Team",

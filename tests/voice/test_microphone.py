@@ -299,6 +299,16 @@ def test_a_microphone_that_is_not_there_at_first_is_an_error() -> None:
         next(Microphone(open_stream=sound.open).frames())
 
 
+def test_whether_it_can_be_opened_is_known_before_it_is_listened_to() -> None:
+    sound = FakeSound(missing=1)
+    with pytest.raises(EngineError, match="there is no microphone"):
+        Microphone(open_stream=sound.open).check()
+    source = Microphone(open_stream=sound.open)
+    source.check()
+    assert [stream.active for stream in sound.streams] == [False]
+    assert source.name == sound.streams[0].name
+
+
 @pytest.mark.parametrize("lost", [False, True])
 def test_it_can_be_closed_from_another_thread_even_while_it_is_lost(lost: bool) -> None:
     clock, sound = Clock(), FakeSound()

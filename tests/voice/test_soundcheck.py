@@ -7,7 +7,7 @@ import pytest
 
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.recogniser import SAMPLE_RATE
-from voice.soundcheck import ADVICE, NO_SOUND, USABLE, Phase, SoundCheck, SoundCheckResult, level
+from voice.soundcheck import ADVICE, NO_SOUND, USABLE, Phase, RoomCheck, SoundCheck, SoundCheckResult, level
 
 SPEECH = slice(round(0.63 * SAMPLE_RATE), round(2.21 * SAMPLE_RATE))
 """Where the shipped clip is spoken."""
@@ -119,3 +119,56 @@ def test_a_real_phrase_in_noise_is_measured_within_some_decibels(clip_pcm: bytes
     result, _ = checked(said(speech, speech_db - snr))
     assert result.snr_db == pytest.approx(snr, abs=3.5)  # pauses between words do not count as speech
     assert result.verdict == verdict
+
+
+# ---- from what is heard anyway ------------------------------------------------------------------------------------
+
+
+def judged(sound: np.ndarray, speech: slice) -> list[SoundCheckResult]:
+    """What a room is told whose endpointer notices speech a third of a second late, and its end a second late."""
+    check, pcm, told = RoomCheck(), pcm_of(sound), []
+    for start in range(0, len(pcm) - FRAME_BYTES + 1, FRAME_BYTES):
+        at = start // 2
+        speaking = speech.start + 5000 <= at < speech.stop + SAMPLE_RATE
+        told.append(check.push(Frame(pcm[start : start + FRAME_BYTES], at), speaking))
+    return [result for result in told if result is not None]
+
+
+def room(noise_db: float, speech_db: float, silent: float = 3.0) -> tuple[np.ndarray, slice]:
+    """So much silence, a second and a half of something loud, silence again."""
+    begins, ends = round(silent * SAMPLE_RATE), round((silent + 1.5) * SAMPLE_RATE)
+    sound = np.concatenate([np.zeros(begins), tone(speech_db, 1.5), np.zeros(2 * SAMPLE_RATE)])
+    return sound + noise(noise_db, len(sound) / SAMPLE_RATE), slice(begins, ends)
+
+
+@pytest.mark.parametrize(
+    ("noise_db", "speech_db", "verdicts"),
+    [
+        (-65.0, -25.0, ["good", "good"]),
+        (-65.0, -50.0, ["good", "too quiet"]),
+        (-40.0, -25.0, ["too noisy", "too noisy"]),
+        (-65.0, 2.0, ["good", "clipped"]),
+    ],
+)
+def test_a_room_is_judged_by_its_noise_and_then_by_the_first_utterance(
+    noise_db: float, speech_db: float, verdicts: list[str]
+) -> None:
+    found = judged(*room(noise_db, speech_db))
+    assert [result.verdict for result in found] == verdicts
+    assert found[0].noise_db == pytest.approx(noise_db, abs=0.5)
+    assert found[1].speech_db == pytest.approx(min(speech_db, 0.0), abs=2.0)
+
+
+def test_who_speaks_at_once_is_no_noise() -> None:
+    sound, speech = room(-65.0, -25.0, silent=0.3)
+    (result,) = judged(np.concatenate([sound, noise(-65.0, 2.0)]), speech)
+    assert (result.verdict, result.speech_db) == ("good", None)
+    assert result.noise_db == pytest.approx(-65.0, abs=0.5)
+
+
+def test_a_microphone_that_is_muted_and_one_that_is_full_of_noise_are_told_at_once() -> None:
+    nothing = slice(10**9, 10**9)
+    (muted,) = judged(np.zeros(3 * SAMPLE_RATE), nothing)
+    assert (muted.verdict, muted.advice) == ("nothing heard", NO_SOUND)
+    (full,) = judged(noise(-3.0, 3.0), nothing)
+    assert full.verdict == "clipped"

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-import contextlib
+import os
 import signal
 import sys
 import threading
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from log import store
-from log.errors import EngineError
+from log.errors import TamponadeError
 from log.events import KeepSound
 from log.load import load
 from log.visible import visible
-from tui.listening import Listening, LiveSource, Mode, View
+from tui.listening import Listening
 from tui.options import (
     cases_option,
     definition_option,
@@ -25,14 +28,17 @@ from tui.options import (
     lead_word_option,
     local_option,
 )
-from tui.plain import PlainRoom
+from tui.plain import WAYS, PlainRoom
 from tui.session import Keeping, Session, open_case, procedure_of
+from tui.soundcheck import in_one_line, noise_of_the_room
+from tui.view import LiveSource, Mode, View
+from tui.ways import Ways
 from voice.audio import AudioFile
 from voice.listener import Ears, EngineChoice
 from voice.phrases import Phrases, compile_phrases
-from voice.recogniser import SAMPLE_RATE
 
-MODES: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
+if TYPE_CHECKING:
+    from voice.microphone import Microphone
 
 
 @click.command("listen", short_help="Listen to the room: big read-back, and a table for the scribe.")
@@ -40,11 +46,12 @@ MODES: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "o
 @click.option("--device", metavar="NAME", help="The microphone, by number or part of its name; see: tamponade devices.")
 @click.option(
     "--mode",
-    type=click.Choice(list(MODES)),
+    type=click.Choice(list(WAYS)),
     default="lead",
     show_default=True,
     help="lead: an entry begins with the lead word; key: while the talk key is held; open: everything counts.",
 )
+@click.option("--no-check", is_flag=True, help="Begin without measuring the noise of the room for a moment.")
 @click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
 @click.option("--scribe", default="scribe", show_default=True, metavar="WHO", help="Who types corrections.")
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
@@ -59,6 +66,7 @@ def command(
     audio: Path | None,
     device: str | None,
     mode: str,
+    no_check: bool,
     name: str | None,
     scribe: str,
     plain: bool,
@@ -79,52 +87,103 @@ def command(
     """
     if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise click.UsageError("this is no terminal; use --plain")
-    source = _source(audio, device)
     in_force, folder = load(definition, local), store.cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
-    with ears(phrases, lead_word if mode == "lead" else None, engine) as listening_ears:
-        keeping = Keeping(author, label, keep_sound, encrypt)
-        session = open_case(folder, name, in_force, source.name, keeping)
+    source = _ready(audio, device, speak, not no_check)
+    way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
+    told = threading.Event()
+
+    def engines(wanted: str | None) -> Ears:
+        """Notes on the choice of engines are for the terminal, not for the screen that lies over it."""
+        started = ears(phrases, wanted, engine, quiet=told.is_set())
+        told.set()
+        return started
+
+    with Ways(lead_word, engines) as ways:
+        ways.ears(way)  # what is missing is told before there is a case
+        session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
+        again = None if audio is not None else lambda: _microphone(device)
+        hearing = _Hearing(source, session, ways, way, again, speak)
         if plain:
-            _in_lines(source, session, listening_ears, MODES[mode], speak)
+            _in_lines(hearing)
         else:
-            _on_a_screen(source, session, listening_ears, MODES[mode], phrases, scribe, speak)
+            _on_a_screen(hearing, phrases, scribe)
     click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
 
 
-def _source(audio: Path | None, device: str | None) -> LiveSource:
-    if audio is not None:
-        recording = AudioFile(audio, paced=True)
-        recording.check()
-        return recording
+def _ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> LiveSource:
+    """The source, once it is known that it and what speaks are there: a start that fails leaves no case behind.
+
+    Raises InputError, EngineError.
+    """
+    from voice.portaudio import check_output, silenced
+
+    with silenced():
+        if speak:
+            from voice.speaker import check_voice
+
+            check_voice()
+            check_output()
+        if audio is not None:
+            recording = AudioFile(audio, paced=True)
+            recording.check()
+            return recording
+        if not check:
+            _microphone(device).check()
+            return _microphone(device)
+        with _microphone(device) as microphone:
+            click.echo("Measuring the noise of the room ...")
+            result = noise_of_the_room(microphone)
+            click.echo(visible(f"{microphone.name}: {in_one_line(result)}"))
+        return _microphone(device)
+
+
+def _microphone(device: str | None) -> Microphone:
     from voice.microphone import Microphone
 
     return Microphone(device)
 
 
-def _listening(source: LiveSource, session: Session, ears: Ears, mode: Mode, view: View, speak: bool) -> Listening:
-    """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
-    if not speak:
-        return Listening(source, session, ears, mode, view)
-    from tui.aloud import Aloud
-    from voice.speaker import Speaker
+@dataclass(frozen=True, slots=True)
+class _Hearing:
+    """What is listened to, into which case, and how."""
 
-    speaker = Speaker(
-        on_begin=lambda: listening.deaf(True), on_end=lambda: listening.deaf(False), on_failure=view.failed
-    )
-    listening = Listening(source, session, ears, mode, Aloud(view, session, speaker))
-    return listening
+    source: LiveSource
+    session: Session
+    ways: Ways
+    mode: Mode
+    again: Callable[[], LiveSource] | None
+    speak: bool
+
+    def shown_by(self, view: View) -> Listening:
+        """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
+        if self.speak:
+            from tui.aloud import Aloud
+            from voice.speaker import Speaker
+
+            speaker = Speaker(
+                on_begin=lambda: listening.deaf(True),
+                on_end=lambda: listening.deaf(False),
+                on_failure=view.failed,
+            )
+            view = Aloud(view, self.session, speaker)
+        ears = self.ways.ears(self.mode)
+        listening = Listening(self.source, self.session, ears, self.mode, view, self.ways.ears, self.again)
+        return listening
 
 
-def _in_lines(source: LiveSource, session: Session, ears: Ears, mode: Mode, speak: bool) -> None:
-    view = PlainRoom(session)
-    listening = _listening(source, session, ears, mode, view, speak)
-    view.start(f"Tamponade log: listening to {visible(source.name)}")
+def _in_lines(hearing: _Hearing) -> None:
+    somebody_types = sys.stdin.isatty()
+    view = PlainRoom(hearing.session, stays=somebody_types and hearing.again is not None)
+    listening = hearing.shown_by(view)
+    view.start(f"Tamponade log: listening to {visible(hearing.source.name)}")
     why = "ended by the operator"
     try:
         for stop in _ENDING:
             signal.signal(stop, _interrupted)
         listening.start()
+        if somebody_types:
+            threading.Thread(target=_typed, args=(view, listening), name="typing", daemon=True).start()
         while not view.ended.wait(0.2):
             pass
         why = "end of the recording"
@@ -138,6 +197,18 @@ def _in_lines(source: LiveSource, session: Session, ears: Ears, mode: Mode, spea
     view.end()
 
 
+def _typed(view: PlainRoom, listening: Listening) -> None:
+    """Hands each line to the room. Reads below Python's own buffer: a thread that waits in that hangs the end."""
+    rest = b""
+    while read := os.read(sys.stdin.fileno(), 4096):
+        *lines, rest = (rest + read).split(b"\n")
+        for line in lines:
+            try:
+                view.typed(line.decode(errors="replace"), listening)
+            except TamponadeError as error:
+                view.failed(error)
+
+
 _ENDING = [signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
 
 
@@ -145,32 +216,25 @@ def _interrupted(*_: object) -> None:
     raise KeyboardInterrupt
 
 
-def _played(flac: bytes) -> None:
-    """Plays a sound to the scribe, beside everything else; where nothing can play, nothing is heard."""
-    from voice.audio import sound_of
-    from voice.portaudio import play
-
-    def run() -> None:
-        with contextlib.suppress(EngineError):
-            play(sound_of(flac), SAMPLE_RATE, threading.Event())
-
-    threading.Thread(target=run, name="playing", daemon=True).start()
-
-
-def _on_a_screen(
-    source: LiveSource, session: Session, ears: Ears, mode: Mode, phrases: Phrases, scribe: str, speak: bool
-) -> None:
+def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str) -> None:
+    from tui.playing import Playing
     from tui.room.app import RoomApp
     from voice.portaudio import silenced
 
-    app = RoomApp(session, phrases, scribe, _played)
-    app.listening = _listening(source, session, ears, mode, app, speak)
+    played = Playing(
+        on_begin=lambda: listening.deaf(True, "line"),
+        on_end=lambda: listening.deaf(False, "line"),
+        on_failure=lambda error: app.failed(error),
+    )
+    app = RoomApp(hearing.session, phrases, scribe, played)
+    app.listening = listening = hearing.shown_by(app)
     why = "the screen failed"
     try:
         with silenced():
             app.run()
         why = app.why_ended
     finally:
-        app.listening.stop(why)
+        played.close()
+        listening.stop(why)
     if app.return_code:
         sys.exit(app.return_code)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
+from log.errors import InputError
 from log.load import BrokenDefinition, examine, in_force, read_override, read_procedure, shipped
 from log.procedure import Backed, Kind, NumberSlot, Procedure
 from log.visible import visible
 from tui.options import local_option
+from voice.matcher import one_entry
 from voice.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
 
 
@@ -33,8 +36,11 @@ def check(file: str, local: Path | None) -> None:
         procedure, problems = examine(file)
         if procedure is not None:
             problems += tuple(template_problems(procedure))
+        if procedure is not None and not problems:
+            problems += tuple(unsayable_steps(in_force(procedure, None).procedure))
         if procedure is not None and not problems and local is not None:
-            read_override(local, procedure)
+            override = read_override(local, procedure)
+            problems = tuple(unsayable_steps(in_force(procedure, override).procedure))
     except BrokenDefinition as error:
         if not error.problems:
             raise
@@ -45,6 +51,24 @@ def check(file: str, local: Path | None) -> None:
         click.echo(f"{len(problems)} problem{'s' if len(problems) > 1 else ''} in {file}", err=True)
         sys.exit(3)
     click.echo(f"{file}: no problems")
+
+
+def unsayable_steps(procedure: Procedure) -> Iterator[tuple[str, str]]:
+    """Steps whose example cannot be said, or is not what they wait for."""
+    phrases = compile_phrases(procedure)
+    for number, step in enumerate(procedure.milestone):
+        try:
+            entry = one_entry(phrases, step.say)
+        except InputError as error:
+            yield f"milestone[{number}].say", str(error)
+            continue
+        if not {entry.kind, as_air(entry.kind)} & {pattern.kind for pattern in step.done}:
+            yield f"milestone[{number}].say", f'"{step.say}" is no {" or ".join(map(str, step.done))}'
+
+
+def as_air(kind: str) -> str:
+    """A volume that is now in the balloon may be more air."""
+    return "volume_in" if kind == "volume_total" else kind
 
 
 @command.command("show")
@@ -118,6 +142,11 @@ def _page(procedure: Procedure) -> list[str]:
         lines.append(f"  {clock.id}: {clock.title}, from {clock.starts} to {' or '.join(map(str, clock.stops))}")
         for due in clock.due:
             lines += _item(procedure, f"{due.after_h:g} h", due, due.message)
+    lines += ["", "Steps, of which the room is told the next"]
+    for step in procedure.milestone:
+        after = f", after {' and '.join(step.after)}" if step.after else ""
+        lines += [f"  {step.id}: {step.title}{after}", f'               say "{step.say}"']
+        lines.append(f"               {procedure.cite(step)}")
     return [*lines, "", "Entries", *(f"  {_kind(kind)}" for kind in procedure.kind)]
 
 

@@ -12,21 +12,24 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import Resize
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from log.errors import TamponadeError
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, NotUnderstoodHeard, QuestionAnswered
 from log.visible import visible
 from tui.bedside import Bedside, answer_to, bedside, last_entry
-from tui.listening import State
-from tui.room.messages import EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import Ear, Findings, Glance, ReadBackPanel, Urgent
-from tui.room.scribe import Scribe
+from tui.room.keys import Keys
+from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
+from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
+from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
+from tui.soundcheck import in_one_line
+from tui.view import Mode, State
 from voice.endpoint import level_db
 from voice.listener import Hearing
 from voice.matcher import asked_of_the_log
+from voice.soundcheck import SoundCheckResult
 
 SMALL = 110
 """Columns below which there is only room for the scribe's table."""
@@ -70,9 +73,11 @@ class RoomApp(Scribe):
                 yield Glance(id="glance")
                 with VerticalScroll(id="findings-box", can_focus=False):
                     yield Findings(id="findings")
+        yield Static("", id="check", markup=False)
+        yield NextStep(id="next")
         yield Urgent(id="urgent")
         yield LogTable(self.session.procedure)
-        yield Footer(show_command_palette=False, compact=True)
+        yield Keys(bindings_of(self.BINDINGS))
 
     def on_mount(self) -> None:
         """Begins to listen once there is something to see."""
@@ -123,6 +128,16 @@ class RoomApp(Scribe):
         """Facts that nobody said."""
         self.post_message(Grown(facts, self.session.record, self.session.course))
 
+    def checked(self, result: SoundCheckResult) -> None:
+        """How well the room can be heard."""
+        self.post_message(Checked(result))
+
+    def show_check(self, line: str) -> None:
+        """A line on how well the room can be heard, or "" for none."""
+        shown = self.room.query_one("#check", Static)
+        shown.update(line)
+        shown.set_class(bool(line), "-told")
+
     def failed(self, error: TamponadeError) -> None:
         """Something that the people in the room have to know."""
         self.post_message(Failed(error))
@@ -132,12 +147,16 @@ class RoomApp(Scribe):
         self._state = message.state, message.why
         if message.state == "lost":
             self.bell()
-        self._show_ear()
+        self.show_ear()
 
     @on(Loudness)
     def _loudness(self, message: Loudness) -> None:
         self._level = message.db, message.clipped
-        self._show_ear()
+        self.show_ear()
+
+    @on(Checked)
+    def _checked(self, message: Checked) -> None:
+        self.show_check(visible(f"{in_one_line(message.result)} (s: away)"))
 
     @on(Partly)
     def _partly(self, message: Partly) -> None:
@@ -186,19 +205,24 @@ class RoomApp(Scribe):
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)
+        self.room.query_one(NextStep).show(now.next)
         self.room.query_one(Trends).show(self.course, self.time)
         self._show_last()
-        self._show_ear()
+        self.show_ear()
 
     def _show_last(self) -> None:
         last = last_entry(self.course, self.record, self._touched)
         self.room.query_one(ReadBackPanel).show(last, self._partial, self._missed)
 
-    def _show_ear(self) -> None:
-        mode = self.listening.mode if self.listening else "lead word"
-        lead_word = self.session.procedure.lead_word
+    def show_ear(self) -> None:
+        """What the ear is doing, how loud it is, and how one has to speak."""
+        mode: Mode = self.listening.mode if self.listening else "lead word"
+        coming = self.listening.coming if self.listening else None
+        lead_word = self.listening.lead_word if self.listening else self.session.procedure.lead_word
         time = self.time.strftime("%H:%M:%S")
-        self.room.query_one(Ear).show(*self._state, mode, lead_word, *self._level, time)
+        self.room.query_one(Ear).show(
+            *self._state, spoken_how(mode, visible(lead_word or ""), coming), *self._level, time
+        )
 
 
 def in_short(cautions: Sequence[str]) -> str:

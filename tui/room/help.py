@@ -1,4 +1,4 @@
-"""Every key and what can be said, on one page."""
+"""Every key and what can be said, on one page, by what one wants to do."""
 
 from __future__ import annotations
 
@@ -7,35 +7,49 @@ from collections.abc import Sequence
 from textual.binding import Binding, BindingType
 
 from log.procedure import Procedure
+from tui.room.keys import key_name
+
+GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("To answer and put right", ("answer", "scratch", "amend", "strike")),
+    ("To write down what was not heard", ("late", "note", "identify")),
+    ("To deal with findings", ("acknowledge",)),
+    ("To be heard", ("talk", "mode", "sound", "again", "play")),
+    ("To find help and to leave", ("help", "leave")),
+)
+"""What one wants to do -> the actions of the keys for it."""
+
+SPELLED = {"space": "space bar"}
 
 
 def help_text(procedure: Procedure, bindings: Sequence[BindingType]) -> str:
     """The help as Markdown."""
-    keys = "\n".join(
-        f"| {b.key.replace('question_mark', '?')} | {b.description} |" for b in bindings if isinstance(b, Binding)
-    )
+    keys = {binding.action: binding for binding in bindings if isinstance(binding, Binding)}
+    groups = "\n".join(_group(title, [keys[action] for action in actions]) for title, actions in GROUPS)
     cautions = "\n".join(f"> {caution}\n>" for caution in procedure.cautions)
     return f"""# Keys and words
 
 {cautions}
 
-| key | what it does |
-|---|---|
-{keys}
-| ctrl+p | all of this to search |
-| arrows, mouse | choose a line of the log |
-| escape | leave a form or this page |
+{groups}
+- **arrows, mouse**: Choose a line of the log.
+- **escape**: Leave a form or this page.
+- **ctrl+p**: Search in all that can be done.
 
-With an open microphone every entry begins with **{procedure.lead_word}**: "{procedure.lead_word} gastric in five zero".
+## To say an entry
+
+With the lead word every entry begins with **{procedure.lead_word}**: "{procedure.lead_word} gastric in five zero".
 An answer to an open question needs no lead word.
 
-| say | for |
-|---|---|
-| "confirm", or the digits | answering what is asked |
-| "scratch that" | striking the last entry |
-| "correct last to four zero" | another value for the last entry |
-| "say again" | the last entry once more |
-| "status", "how long" | how things stand; how long clocks run |
+- "confirm", or the digits: answer what is asked.
+- "scratch that": strike the last entry.
+- "correct last to four zero": give the last entry another value.
+- "say again": have the last entry once more.
+- "status": see how things stand and what comes next. "how long": how long the clocks run.
 
 Everything that can be said: `tamponade procedures phrases {procedure.id}`
 """
+
+
+def _group(title: str, keys: Sequence[Binding]) -> str:
+    told = "".join(f"- **{SPELLED.get(key_name(key), key_name(key))}**: {key.tooltip}\n" for key in keys)
+    return f"## {title}\n\n{told}"

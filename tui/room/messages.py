@@ -10,7 +10,8 @@ from log.course import Course
 from log.errors import TamponadeError
 from log.events import Fact
 from log.record import Record
-from tui.listening import State
+from tui.view import State
+from voice.soundcheck import SoundCheckResult
 
 
 class Grown(Message):
@@ -52,3 +53,11 @@ class Failed(Message):
     def __init__(self, error: TamponadeError) -> None:
         super().__init__()
         self.error = error
+
+
+class Checked(Message):
+    """How well the room can be heard."""
+
+    def __init__(self, result: SoundCheckResult) -> None:
+        super().__init__()
+        self.result = result

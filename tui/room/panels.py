@@ -10,9 +10,9 @@ from textual.widgets import Static
 
 from log.procedure import Level
 from log.visible import visible
-from tui.bedside import Bedside, FindingAtAGlance, LastEntry, Standing
-from tui.listening import Mode, State
+from tui.bedside import Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, Standing
 from tui.room.big import large, large_words
+from tui.view import Mode, State
 
 STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
 
@@ -54,7 +54,7 @@ METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 class Ear(Static):
     """The top line: whether anything is heard, how loud it is, and how one has to speak."""
 
-    def show(self, state: State, why: str, mode: Mode, lead_word: str, db: float, clipped: bool, time: str) -> None:
+    def show(self, state: State, why: str, how: str, db: float, clipped: bool, time: str) -> None:
         """Lays it out anew."""
         text = Text(no_wrap=True, overflow="ellipsis")
         alarm = state in SILENT
@@ -64,15 +64,15 @@ class Ear(Static):
             text.append(f" {visible(why)} ", style="bold")
         if not alarm:
             text.append(f" {meter(db)}{' TOO LOUD' if clipped else ''} ")
-            text.append(f" {spoken_how(mode, visible(lead_word))}")
+            text.append(f" {how}")
         self.set_class(state in ("lost", "stopped"), "-alarm")
         self.update(text)
 
 
-def spoken_how(mode: Mode, lead_word: str) -> str:
-    """How an entry has to be said so that it is one."""
+def spoken_how(mode: Mode, lead_word: str, coming: Mode | None = None) -> str:
+    """How an entry has to be said so that it is one, and how it will have to be soon."""
     ways = {"lead word": f'say "{lead_word}" first', "push to talk": "hold SPACE and speak", "open": "just speak"}
-    return ways[mode]
+    return ways[mode] + (f" ... changing to {coming}" if coming not in (None, mode) else "")
 
 
 def meter(db: float) -> str:
@@ -167,6 +167,26 @@ class Glance(Static):
 def _item(text: Text, label: str, value: str, width: int = 12) -> None:
     text.append(f"{label:<{width}}")
     text.append(visible(value), style="bold")
+
+
+class NextStep(Static):
+    """What comes next by the protocol and how it is said, in one line; then what was passed over."""
+
+    def show(self, coming: NextAtAGlance | None) -> None:
+        """Lays it out anew."""
+        self.display = coming is not None
+        if coming is None:
+            return
+        text = Text(no_wrap=True, overflow="ellipsis")
+        text.append("NEXT: ", style="bold")
+        if coming.what:
+            text.append(visible(coming.what), style="bold")
+            text.append(f'  say: "{visible(coming.say)}"')
+        else:
+            text.append("nothing more by the protocol: watch clocks and pressures", style="dim")
+        if coming.passed_over:
+            text.append(f"   passed over: {visible(', '.join(coming.passed_over))}", style="dim")
+        self.update(text)
 
 
 class Findings(Static):

@@ -26,13 +26,17 @@ from tui.listening import Listening
 from tui.options import moment
 from tui.room.dialogs import Answers, Form, Help
 from tui.room.help import help_text
+from tui.room.keys import key_name
 from tui.room.table import LogTable, says
 from tui.session import Session, wall_clock
+from tui.view import Mode
 from voice.matcher import one_entry
 from voice.phrases import Phrases
 
 Fields = dict[str, tuple[str, str]]
 Doing = Callable[[Session], tuple[Fact, ...]]
+
+MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
 LABELS = {
     "patient_first": "patient identifier",
@@ -46,19 +50,23 @@ class Scribe(App[None]):
     """The keys. `record` and `course` are what the screen shows; the session is touched by the writing thread only."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "talk", "talk"),
-        Binding("question_mark", "help", "help"),
-        Binding("c", "answer", "confirm"),
-        Binding("x", "scratch", "scratch"),
-        Binding("e", "amend", "amend"),
-        Binding("d", "strike", "strike"),
-        Binding("n", "late", "late"),
-        Binding("t", "note", "note"),
-        Binding("f", "acknowledge", "finding"),
-        Binding("p", "play", "play"),
-        Binding("i", "identify", "team"),
-        Binding("q", "leave", "end"),
+        Binding("space", "talk", "talk", tooltip="What is said in the next second is for the log (push to talk)."),
+        Binding("question_mark", "help", "help", tooltip="Open this page."),
+        Binding("c", "answer", "confirm", tooltip="Answer the question that is open: the first value is right."),
+        Binding("x", "scratch", "scratch", tooltip="Strike the newest line at once."),
+        Binding("e", "amend", "amend", tooltip="Give the chosen line another value or time, with a reason."),
+        Binding("d", "strike", "strike", tooltip="Strike the chosen line, with a reason."),
+        Binding("n", "late", "late", tooltip="Enter what happened earlier and is not in the log."),
+        Binding("t", "note", "note", tooltip="Write free words about a line, or about this moment."),
+        Binding("f", "acknowledge", "finding", tooltip="Say that a finding was seen, and why it may stand."),
+        Binding("p", "play", "play", tooltip="Listen to the sound of the chosen line."),
+        Binding("i", "identify", "team", tooltip="Write down who is here, and which tube it is."),
+        Binding("m", "mode", "mode", tooltip="Change how entries are said: lead word, talk key, or just speak."),
+        Binding("s", "sound", "sound", tooltip="Check the sound anew, or take its line away."),
+        Binding("r", "again", "retry", tooltip="Listen again after the microphone has failed for good."),
+        Binding("q", "leave", "end", tooltip="End listening and close the case, after asking."),
     ]
+    """Each with a word for the foot of the screen and a sentence for the help."""
 
     def __init__(
         self,
@@ -95,6 +103,14 @@ class Scribe(App[None]):
 
     def failed(self, error: TamponadeError) -> None:
         """Something that the people in the room have to know."""
+        raise NotImplementedError
+
+    def show_ear(self) -> None:
+        """How things stand with hearing, in the top line."""
+        raise NotImplementedError
+
+    def show_check(self, line: str) -> None:
+        """A line on how well the room can be heard, or "" for none."""
         raise NotImplementedError
 
     # ---- keys -------------------------------------------------------------------------------------------------------
@@ -226,6 +242,35 @@ class Scribe(App[None]):
         fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
         self.push_screen(Form("Team and tube (all may stay empty; replaces what was given before)", fields, done))
 
+    def action_mode(self) -> None:
+        """The next way in which entries can be said."""
+        if self.listening is not None:
+            place = MODES.index(self.listening.coming or self.listening.mode)
+            self.change_mode(MODES[(place + 1) % len(MODES)])
+        else:
+            self._say("Nothing is listened to.")
+
+    def change_mode(self, mode: Mode) -> None:
+        """Has entries said in this way from now on; that is a fact."""
+        if self.listening is not None:
+            self.listening.change_mode(mode, self.scribe)
+            self.show_ear()
+
+    def action_sound(self) -> None:
+        """Takes the line on the sound away; where there is none, measures the room anew."""
+        if self.room.query_one("#check").has_class("-told"):
+            self.show_check("")
+        elif self.listening is not None:
+            self.listening.check_again()
+            self.show_check("Measuring: a moment of quiet, then the next entry. (s: away)")
+
+    def action_again(self) -> None:
+        """Listens again where that has ended."""
+        if self.listening is not None and self.listening.listen_again():
+            self._say("Trying to listen again.")
+        else:
+            self._say("It listens, seeks the microphone by itself, or played a recording to its end.")
+
     def action_help(self) -> None:
         """Every key and what can be said."""
         self.push_screen(Help(help_text(self.session.procedure, self.BINDINGS)))
@@ -236,14 +281,16 @@ class Scribe(App[None]):
 
     def get_system_commands(self, screen: Screen[object]) -> Iterator[SystemCommand]:
         """The command palette has every key."""
-        for binding in _bindings(self.BINDINGS):
+        for binding in bindings_of(self.BINDINGS):
             action = partial(self.run_action, binding.action)
             yield SystemCommand(binding.description.capitalize(), f"key {key_name(binding)}", action)
+        for mode in MODES:
+            yield SystemCommand(f"Listen: {mode}", "how entries have to be said", partial(self.change_mode, mode))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While somebody types, letters are letters."""
         typing = isinstance(self.focused, Input)
-        return not (typing and action in {binding.action for binding in _bindings(Scribe.BINDINGS)})
+        return not (typing and action in {binding.action for binding in bindings_of(Scribe.BINDINGS)})
 
     # ---- writing ----------------------------------------------------------------------------------------------------
 
@@ -283,13 +330,9 @@ class Scribe(App[None]):
         self.notify(visible(text), markup=False)
 
 
-def _bindings(bindings: list[BindingType]) -> Iterator[Binding]:
+def bindings_of(bindings: list[BindingType]) -> Iterator[Binding]:
+    """Those that stand on the screen and in the help."""
     return (binding for binding in bindings if isinstance(binding, Binding))
-
-
-def key_name(binding: Binding) -> str:
-    """A key as it is printed on the keyboard."""
-    return binding.key.replace("question_mark", "?")
 
 
 def _number(text: str) -> int | None:

@@ -14,7 +14,7 @@ from log.exports.svg import as_svg
 from log.exports.whole import Whole
 from log.exports.wording import elapsed
 from log.visible import visible
-from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, RunningAtAGlance, bedside
+from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, RunningAtAGlance, bedside
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""
@@ -35,6 +35,7 @@ def standing(case: Whole) -> Sections:
         "findings": "".join(_findings(view.findings)),
         "balloons": "".join(map(_balloon, view.balloons)),
         "tube": _pairs(view.tube),
+        "next": "".join(_next(view.next)),
         "doubts": _pairs((("not confirmed", _lines(view)), ("gaps in hearing", view.gaps))),
         "chart": as_svg(chart(case)),
     }
@@ -129,6 +130,17 @@ def _balloon(balloon: BalloonAtAGlance) -> str:
 
 def _limit(words: str) -> str:
     return f" <small>limit: {_text(words)}</small>" if words else ""
+
+
+def _next(coming: NextAtAGlance | None) -> Iterator[str]:
+    if coming is None:
+        return
+    if coming.what:
+        yield f'<p><b>{_text(coming.what)}</b> <small>say: "{_text(coming.say)}"</small></p>'
+    else:
+        yield "<p>Nothing more by the protocol.</p>"
+    if coming.passed_over:
+        yield f"<p><small>passed over: {_text(', '.join(coming.passed_over))}</small></p>"
 
 
 def _clock(clock: RunningAtAGlance) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from log.exports.fhir import around, findings, lines, origins
+from log.exports.fhir import around, findings, lines, notes, origins
 from log.exports.fhir.parts import (
     Draft,
     Json,
@@ -21,7 +21,7 @@ from log.exports.fhir.parts import (
 )
 from log.exports.fhir.remarks import candidates, remarks, told, unconfirmed
 from log.exports.wording import sentence
-from log.record import Line
+from log.record import Line, RaisedFinding
 
 COMPOSITION = "composition"
 
@@ -59,6 +59,7 @@ def _resources(draft: Draft) -> Iterator[tuple[str, Json]]:
         yield lines.name(line.number), lines.resource(draft, line)
     for index, found in enumerate(draft.case.record.findings):
         yield findings.name(index), findings.resource(draft, found, numbers)
+    yield from notes.resources(draft, numbers)
     yield from origins.resources(draft, numbers)
 
 
@@ -86,6 +87,7 @@ def _composition(draft: Draft, exported: tuple[Line, ...]) -> Json:
             _procedure(draft),
             _lines(draft, exported),
             _findings(draft),
+            _notes(draft, exported),
             _corrections(draft),
             _gaps(draft),
             _missed(draft),
@@ -142,13 +144,33 @@ def _findings(draft: Draft) -> Json:
             each.raised.level,
             "" if each.raised.number is None else str(each.raised.number),
             escaped(f"{each.raised.message} {each.raised.source}"),
-            escaped(each.settled.how if each.settled else "still open"),
+            escaped(_end(draft, each)),
         )
         for each in found
     )
     head = ("Raised", "Level", "Line", "Finding", "Settled")
     names = map(findings.name, range(len(found)))
     return _section(draft, "Findings", table(head, rows, "No rule had anything to say."), *names)
+
+
+def _end(draft: Draft, found: RaisedFinding) -> str:
+    seen = draft.case.record.acknowledged(found.raised)
+    ends = list(findings.told(draft, seen, found.settled))
+    return "; ".join(ends if found.settled else ["still open", *ends])
+
+
+def _notes(draft: Draft, exported: tuple[Line, ...]) -> Json:
+    rows = (
+        (
+            escaped(draft.told(written.said_at)),
+            "" if written.number is None else str(written.number),
+            escaped(written.text),
+            escaped(f"{notes.by_whom(draft, written)}, {draft.told(written.logged_at)}"),
+        )
+        for written in draft.case.record.notes
+    )
+    names = (name for name, _ in notes.exported(draft, frozenset(line.number for line in exported)))
+    return _section(draft, "Notes", table(("About", "Line", "Note", "By"), rows, "None."), *names)
 
 
 def _corrections(draft: Draft) -> Json:

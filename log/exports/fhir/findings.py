@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from log.events import FindingSettled
+from collections.abc import Iterator
+
+from log.events import FindingAcknowledged, FindingSettled
 from log.exports.fhir.around import PATIENT, PROCEDURE, SOFTWARE
 from log.exports.fhir.lines import name as line_name
 from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
@@ -21,13 +23,16 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     """A finding. `lines`: the numbers of the lines that are in the bundle.
 
     It stays `final` when it is settled, for it was found; R4 has no status for an issue that is over, and says with
-    a mitigation how it came to an end.
+    a mitigation how it came to an end. Who has seen it and let it stand is a mitigation too: an action that was
+    observed to deal with it.
     """
     raised, settled = found.raised, found.settled
+    seen = draft.case.record.acknowledged(raised)
+    ends = [paragraph(text) for text in told(draft, seen, settled)]
     text = f"{raised.level}: {raised.message} {raised.source}"
     return {
         "resourceType": "DetectedIssue",
-        "text": narrative(paragraph(text), *([paragraph(f"Settled: {settled.how}")] if settled else [])),
+        "text": narrative(paragraph(text), *ends),
         "status": "final",
         "code": concept("rule", raised.rule, raised.rule.replace("_", " ")),
         "severity": SEVERITY.get(raised.level),
@@ -37,11 +42,30 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
         "implicated": [draft.ref(PROCEDURE)],
         "evidence": [{"detail": [draft.ref(line_name(raised.number))]}] if raised.number in lines else [],
         "detail": f"{raised.message} {raised.source}",
-        "mitigation": [{"action": {"text": named(settled.how)}, "date": draft.when(settled.logged_at)}]
-        if settled
-        else [],
+        "mitigation": [
+            *([_acknowledged(draft, seen)] if seen else []),
+            *([_settled(draft, settled)] if settled else []),
+        ],
     }
 
 
-def _mitigation(draft: Draft, settled: FindingSettled) -> Json:
+def told(draft: Draft, seen: FindingAcknowledged | None, settled: FindingSettled | None) -> Iterator[str]:
+    """Who has seen it and how it came to an end, in words."""
+    if seen is not None:
+        yield acknowledged(draft, seen)
+    if settled is not None:
+        yield f"settled: {settled.how}"
+
+
+def acknowledged(draft: Draft, seen: FindingAcknowledged) -> str:
+    """That somebody has seen it, and why it may stand."""
+    by = f" by {seen.author}" if seen.author and not draft.case.deidentified else ""
+    return f"acknowledged{by}: {seen.reason}"
+
+
+def _acknowledged(draft: Draft, seen: FindingAcknowledged) -> Json:
+    return {"action": {"text": acknowledged(draft, seen)}, "date": draft.when(seen.logged_at)}
+
+
+def _settled(draft: Draft, settled: FindingSettled) -> Json:
     return {"action": {"text": named(settled.how)}, "date": draft.when(settled.logged_at)}

@@ -45,6 +45,9 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
     for change in line.changes:
         reason = f" ({change.reason})" if change.reason else ""
         yield Remark(told(draft, line, change) + reason, change.at, change.origin.author)
+    for written in draft.case.record.notes:
+        if written.number == line.number:
+            yield Remark(f"note: {written.text}", written.logged_at, written.author)
 
 
 def told(draft: Draft, line: Line, change: Change) -> str:

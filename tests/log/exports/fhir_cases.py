@@ -12,13 +12,23 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from log.chain import canonical, linked
 from log.course import course_of
 from log.decide import Heard, decide
-from log.events import CaptureGap, CaseClosed, CaseOpened, EntryAmended, EntryLogged, Fact, Origin
+from log.events import (
+    CaptureGap,
+    CaseClosed,
+    CaseOpened,
+    EntryAmended,
+    EntryLogged,
+    Fact,
+    FindingAcknowledged,
+    NoteWritten,
+    Origin,
+)
 from log.exports.whole import Whole, whole
 from log.identifiers import Identifiers
 from log.keys import Signer
 from log.load import in_force, read_procedure
 from log.procedure import Procedure
-from log.record import fold
+from log.record import Record, fold
 from log.spoken import Entry, Meaning, Understood
 from log.store import Kept
 from voice.matcher import Situation, understand
@@ -155,6 +165,24 @@ def late(number: int, entry: Entry) -> EntryLogged:
     )
 
 
+def note(text: str, about: int | None = None) -> NoteWritten:
+    """A scribe's free words."""
+    return NoteWritten(logged_at=seconds(2500), text=text, number=about, said_at=seconds(2400), author=AUTHOR)
+
+
+def acknowledged(record: Record) -> FindingAcknowledged:
+    """Somebody has seen the first finding that is open."""
+    found = record.open_findings[0]
+    return FindingAcknowledged(
+        logged_at=seconds(2600),
+        rule=found.rule,
+        number=found.number,
+        message=found.message,
+        reason="known, and watched",
+        author=AUTHOR,
+    )
+
+
 def case_of(facts: Iterable[Fact], identifiers: Identifiers | None = None, signed: bool = True) -> Whole:
     """The case that these facts are, with its signed head."""
     links = tuple(linked(facts))
@@ -188,4 +216,5 @@ def whole_case() -> Whole:
     facts = facts_of(PHRASES)
     number = fold(facts).next_number
     depth = Entry(kind="depth", site="lips", value=50, unit="cm")
-    return case_of([*facts, late(number, depth), gap(), closed()], named())
+    remarked: list[Fact] = [note("the ward is cold"), note("read twice", about=1), acknowledged(fold(facts))]
+    return case_of([*facts, late(number, depth), *remarked, gap(), closed()], named())

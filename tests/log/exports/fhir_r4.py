@@ -49,6 +49,7 @@ CODES: dict[tuple[str, str], set[str]] = {
     ("Observation", "status"): OBSERVATION_STATUS,
     ("DetectedIssue", "status"): OBSERVATION_STATUS,
     ("DetectedIssue", "severity"): {"high", "moderate", "low"},
+    ("Communication", "status"): EVENT_STATUS,
     ("Procedure", "status"): EVENT_STATUS,
     ("MedicationAdministration", "status"): EVENT_STATUS - {"preparation"},
     ("DeviceUseStatement", "status"): {"active", "completed", "entered-in-error", "intended", "stopped", "on-hold"},
@@ -58,6 +59,7 @@ CODES: dict[tuple[str, str], set[str]] = {
 REQUIRED: dict[str, tuple[str, ...]] = {
     "Bundle": ("type",),
     "Composition": ("status", "type", "date", "author", "title"),
+    "Communication": ("status",),
     "Procedure": ("status", "subject"),
     "Observation": ("status", "code"),
     "DetectedIssue": ("status",),

@@ -24,12 +24,14 @@ from log.exports.fhir import as_fhir
 from log.exports.fhir.parts import instant
 from log.exports.whole import Whole
 from log.identifiers import Identifiers
+from log.record import fold
 from log.spoken import Entry, Question
 from tests.log.exports.fhir_cases import (
     AUTHOR,
     BEGAN,
     PHRASES,
     Said,
+    acknowledged,
     amended,
     case_of,
     closed,
@@ -37,6 +39,7 @@ from tests.log.exports.fhir_cases import (
     gap,
     late,
     named,
+    note,
     opened,
     phrases,
     seconds,
@@ -364,6 +367,7 @@ def test_the_note_is_unsigned_and_begins_with_the_cautions() -> None:
         "Procedure and tube",
         "Lines of the log",
         "Findings",
+        "Notes",
         "Corrections",
         "Gaps in hearing",
         "Not understood",
@@ -502,3 +506,40 @@ def test_no_word_becomes_markup_or_steers_a_terminal() -> None:
 )
 def test_times_have_an_offset_that_fhir_can_write(zone: timezone, told: str) -> None:
     assert instant(BEGAN.astimezone(zone)) == told
+
+
+# ---- notes and what somebody has acknowledged ---------------------------------------------------------------------
+
+
+def test_a_note_about_a_line_is_an_annotation_and_one_about_a_moment_a_communication() -> None:
+    case = case_of([*facts_of(["tube passed"]), note("the ward is cold"), note("read twice", about=1)])
+    bundle = document(case)
+    told = only(bundle, "Communication")
+    assert (told["status"], told["payload"]) == ("completed", [{"contentString": "the ward is cold"}])
+    assert (told["sent"], told["note"][0]["text"].split(",")[0]) == (instant(seconds(2400)), f"by {AUTHOR}")
+    beside = line(case, 1)["note"][-1]
+    assert beside == {"authorString": AUTHOR, "time": instant(seconds(2500)), "text": "note: read twice"}
+    section = next(part for part in only(bundle, "Composition")["section"] if part["title"] == "Notes")
+    assert "the ward is cold" in section["text"]["div"] and "read twice" in section["text"]["div"]
+    assert len(section["entry"]) == 1
+    assert not problems(bundle) and not refused_by_the_library(bundle)
+
+
+def test_a_finding_that_somebody_has_seen_says_who_and_why_and_stays_open() -> None:
+    facts = facts_of(["tube passed", "oesophageal pressure six zero"])
+    seen = acknowledged(fold(facts))
+    bundle = document(case_of([*facts, seen]))
+    (issue,) = (found for found in resources(bundle, "DetectedIssue") if found["detail"].startswith(seen.message))
+    assert issue["mitigation"] == [
+        {"action": {"text": f"acknowledged by {AUTHOR}: known, and watched"}, "date": instant(seconds(2600))}
+    ]
+    section = next(part for part in only(bundle, "Composition")["section"] if part["title"] == "Findings")
+    assert f"still open; acknowledged by {AUTHOR}: known, and watched" in section["text"]["div"]
+    assert not problems(bundle) and not refused_by_the_library(bundle)
+
+
+def test_without_identity_nobody_is_named_beside_notes_and_findings() -> None:
+    facts = facts_of(["tube passed", "oesophageal pressure six zero"])
+    case = case_of([*facts, note("the ward is cold"), acknowledged(fold(facts))])
+    written = as_fhir(deidentified(case)[0])
+    assert AUTHOR not in written and "the ward is cold" not in written and "acknowledged" in written

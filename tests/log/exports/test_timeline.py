@@ -16,10 +16,19 @@ from xml.etree import ElementTree
 import pytest
 
 from log.deidentify import deidentified
-from log.events import CaseResumed, EntryAmended, Origin, SoundsRemoved
+from log.events import (
+    CaseResumed,
+    EntryAmended,
+    FindingAcknowledged,
+    ListeningChanged,
+    NoteWritten,
+    Origin,
+    SoundsRemoved,
+)
 from log.exports.timeline import POLICY, as_html, made_from
 from log.exports.whole import Whole
 from log.exports.wording import SIGNS
+from log.record import fold
 from tests.log.exports.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
 from tests.tui.browser import CHROMIUM, QUIET
 
@@ -179,6 +188,27 @@ def test_who_took_the_log_up_again_and_what_was_removed_is_told() -> None:
     text = as_html(whole_of([*facts_of([(1, "tube in")]), resumed, removed]))
     assert "the log was taken up again by second scribe" in text and "read 90 s less" in text
     assert "sounds were removed (asked for) by records" in text
+
+
+def test_notes_what_somebody_has_seen_and_how_it_listened_are_there() -> None:
+    facts = facts_of([(1, "tube in"), (20, "oesophageal pressure six zero")])
+    at = BEGAN + timedelta(minutes=5)
+    found = fold(facts).open_findings[0]
+    seen = FindingAcknowledged(
+        logged_at=at, rule=found.rule, number=found.number, message=found.message, reason="known", author="scribe B"
+    )
+    notes = [
+        NoteWritten(logged_at=at, text=text, number=number, said_at=at, author="scribe B")
+        for text, number in (("read twice <b>", 2), ("the ward is cold", None))
+    ]
+    heard = ListeningChanged(logged_at=at, mode="lead word", lead_word="log", author="operator")
+    page = Page(as_html(whole_of([*facts, seen, *notes, heard])))
+    assert found.number is not None
+    assert "still open ; acknowledged by scribe B 14:05:00: known" in page.line(found.number)["text"]
+    assert "note by scribe B, written down 14:05:00: “read twice <b>”" in page.line(2)["text"]
+    others = [row["text"] for row in page.rows if row["class"] == "other"]
+    assert any("“the ward is cold”" in text and text.rstrip().endswith("note") for text in others)
+    assert any('listening: lead word "log" by operator' in text for text in others)
 
 
 def test_hostile_words_are_read_and_do_nothing() -> None:

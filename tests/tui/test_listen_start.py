@@ -1,0 +1,155 @@
+"""Before there is a case it is known whether it can be heard and spoken; and how the engines for each way are had."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from log import store
+from log.errors import EngineError
+from log.events import ListeningChanged
+from tests.tui.conftest import Run
+from tests.tui.rooms import Room, room
+from tui.commands import listen
+from tui.listening import Listening
+from tui.plain import PlainRoom
+from tui.ways import Ways
+from voice.listener import Ears
+
+
+def test_a_microphone_that_is_not_there_leaves_no_case(run: Run, tmp_path: Path) -> None:
+    done = run("listen", "--plain", "--cases", tmp_path, "--device", "no such microphone", "--speak")
+    assert done.code == 5 and " - " in done.err
+    assert not store.names(tmp_path)
+
+
+def test_a_voice_that_is_not_there_leaves_no_case(
+    run: Run, tmp_path: Path, clip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    done = run("listen", "--plain", "--cases", tmp_path, "--audio", clip, "--speak")
+    assert done.code == 5 and "espeak-ng is not installed" in done.err
+    assert not store.names(tmp_path)
+
+
+def test_engines_that_do_not_start_leave_no_case(
+    run: Run, tmp_path: Path, clip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuses(*_: object, **__: object) -> Ears:
+        raise EngineError("the engine does not start", "install it")
+
+    monkeypatch.setattr(listen, "ears", refuses)
+    done = run("listen", "--plain", "--cases", tmp_path, "--audio", clip)
+    assert done.code == 5 and "the engine does not start - install it" in done.err
+    assert not store.names(tmp_path)
+
+
+def test_without_a_lead_word_the_way_is_open_from_the_start(run: Run, tmp_path: Path, clip: Path) -> None:
+    run("listen", "--plain", "--cases", tmp_path, "--case", "x", "--audio", clip, "--lead-word", "none").done()
+    (way,) = (fact for fact in store.read(tmp_path, "x").facts if isinstance(fact, ListeningChanged))
+    assert (way.mode, way.lead_word, way.author) == ("open", "", "operator")
+
+
+# ---- engines for each way -------------------------------------------------------------------------------------------
+
+
+class FakeEars:
+    """Engines that can be ended."""
+
+    closed = False
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_engines_are_started_once_for_each_way_and_all_are_ended() -> None:
+    started: list[str | None] = []
+    made: list[FakeEars] = []
+
+    def start(lead_word: str | None) -> Ears:
+        started.append(lead_word)
+        made.append(FakeEars())
+        return cast(Ears, made[-1])
+
+    with Ways("log", start) as ways:
+        with_word = ways.ears("lead word")
+        without = ways.ears("open")
+        assert ways.ears("push to talk") is without and ways.ears("lead word") is with_word
+        assert started == ["log", None]
+    assert all(ears.closed for ears in made)
+    with pytest.raises(EngineError):
+        ways.ears("open")
+
+
+def test_engines_that_are_being_started_at_the_end_are_ended_too() -> None:
+    begun, may_go_on, made = threading.Event(), threading.Event(), FakeEars()
+
+    def start(lead_word: str | None) -> Ears:
+        begun.set()
+        assert may_go_on.wait(10)
+        return cast(Ears, made)
+
+    ways = Ways(None, start)
+    starting = threading.Thread(target=ways.ears, args=("open",))
+    starting.start()
+    assert begun.wait(10)
+    ending = threading.Thread(target=ways.close)
+    ending.start()
+    may_go_on.set()
+    ending.join(10)
+    starting.join(10)
+    assert made.closed
+
+
+# ---- typed into plain lines -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def begun(tmp_path: Path) -> Room:
+    """A case without lines."""
+    return room(tmp_path)
+
+
+class FakeListening:
+    """Remembers what is wanted of it."""
+
+    def __init__(self) -> None:
+        self.asked: list[object] = []
+
+    def key_pressed(self) -> None:
+        self.asked.append("key")
+
+    def change_mode(self, mode: str, by: str) -> None:
+        self.asked.append((mode, by))
+
+    def check_again(self) -> None:
+        self.asked.append("check")
+
+    def listen_again(self) -> bool:
+        self.asked.append("again")
+        return False
+
+
+def test_lines_that_are_typed_ask_and_change(begun: Room, capsys: pytest.CaptureFixture[str]) -> None:
+    begun.say("tube in")
+    view, wanted = PlainRoom(begun.session), FakeListening()
+    for line in ("", "status", "open", "check", "again", "what?"):
+        view.typed(line, cast(Listening, wanted))
+    assert wanted.asked == ["key", ("open", "scribe"), "check", "again"]
+    told = capsys.readouterr().out
+    assert '-- next: depth of the tube; say: "tube at five five at the lips"' in told
+    assert "-- nothing has to be begun again" in told
+    assert "-- type status, how long, lead, key, open, check or again" in told
+
+
+@pytest.mark.parametrize("stays", [True, False])
+def test_where_somebody_types_a_microphone_that_failed_does_not_end_it(
+    begun: Room, capsys: pytest.CaptureFixture[str], stays: bool
+) -> None:
+    view = PlainRoom(begun.session, stays)
+    view.state("stopped", "the microphone cannot be opened")
+    assert view.ended.is_set() is not stays
+    assert ("type again" in capsys.readouterr().out) is stays

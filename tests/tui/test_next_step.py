@@ -1,0 +1,53 @@
+"""What comes next by the protocol is shown wherever somebody looks: screen, status, page, note."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from log import store
+from log.exports.note import as_note
+from log.exports.whole import whole
+from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown
+from tui.bedside import answer_to, bedside
+from tui.room.app import RoomApp
+from tui.serve.page import standing
+
+
+@pytest.fixture
+def begun(tmp_path: Path) -> Room:
+    """A case without lines."""
+    return room(tmp_path)
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW])
+def test_what_comes_next_stands_in_one_line_with_what_to_say(begun: Room, size: Size) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        assert seen(app, "#next") == 'NEXT: airway secured  say: "airway secured"'
+        app.told(begun.say("tube in"))
+        await pilot.pause()
+        assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   passed')
+        assert app.query_one("#next").size.height == 1
+
+    shown(begun, act, size)
+
+
+def test_the_status_names_what_comes_next(begun: Room) -> None:
+    begun.say("tube in")
+    told = answer_to("status", bedside(begun.session.course, begun.session.record, begun.time))
+    assert told[-2:] == [
+        'next: depth of the tube; say: "tube at five five at the lips"',
+        "passed over: airway secured, gastric leak test, oesophageal leak test",
+    ]
+
+
+def test_page_and_note_name_it_too(begun: Room) -> None:
+    begun.say("tube in")
+    case = whole(store.read(begun.folder, "bay-4"))
+    page = standing(case)["next"]
+    assert "<b>depth of the tube</b>" in page and "passed over: airway secured" in page
+    note = as_note(case)
+    assert "| Next by the protocol | depth of the tube |" in note
+    assert "| Passed over by the log | airway secured, gastric leak test, oesophageal leak test |" in note
