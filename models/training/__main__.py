@@ -1,0 +1,83 @@
+"""Retrains the speech model: `python -m models.training all` runs every step that is not done yet.
+
+Steps: `plan` (here), `synthesise` and `train` (where there are many processors and a GPU, or here and slowly), `export`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import tomllib
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+STEPS = ("plan", "synthesise", "train", "export")
+
+
+def main() -> None:
+    """The command line."""
+    parser = argparse.ArgumentParser(prog="python -m models.training", description=__doc__)
+    parser.add_argument("step", choices=[*STEPS, "all"])
+    parser.add_argument("--work", type=Path, default=Path("build/training"), help="where everything is kept")
+    parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
+    parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
+    parser.add_argument("--processes", type=int, default=os.cpu_count() or 2)
+    parser.add_argument("--checkpoints", type=Path, help="where the nets are written (default: in --work)")
+    parser.add_argument("--out", type=Path, default=Path("models/room-en"), help="the model's folder")
+    options = parser.parse_args()
+    settings = tomllib.loads(options.settings.read_text(encoding="utf-8"))
+    options.work.mkdir(parents=True, exist_ok=True)
+    options.checkpoints = options.checkpoints or options.work
+    for step in STEPS if options.step == "all" else (options.step,):
+        {"plan": plan, "synthesise": synthesise, "train": train, "export": export}[step](options, settings)
+
+
+def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
+    """Who says what; and the clips of people."""
+    target = options.work / "plan.jsonl.gz"
+    if target.exists():
+        return
+    import pocketsphinx
+
+    from log.load import read_procedure, shipped
+    from models.training.lexicon import load_lexicon
+    from models.training.plan import pack_people, planned, write_plan
+    from models.training.texts import Texts
+    from voice.phrases import compile_phrases
+
+    lexicon = load_lexicon(Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict")
+    procedures = [compile_phrases(read_procedure(name)) for name in shipped()]
+    texts = Texts(procedures, lexicon, settings["texts"], random.Random(settings["plan"]["seed"]))
+    people = Path(settings["paths"]["speech"])
+    if people.is_dir():
+        print(f"plan: {pack_people(settings, lexicon, people, options.work / 'people')} clips of people")
+    else:
+        print(f"plan: {people} is not there; synthetic speech alone, which does not carry over well to people")
+    print(f"plan: {write_plan(target, planned(settings, texts, lexicon), lexicon)} utterances to synthesise")
+
+
+def synthesise(options: argparse.Namespace, _: dict[str, Any]) -> None:
+    """The voices."""
+    from models.training.synthesise import synthesise as run
+
+    run(options.work / "plan.jsonl.gz", options.work / "speech", options.processes)
+
+
+def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:
+    """The nets; picks up speech that is still being made."""
+    from models.training.train import train as run
+
+    run(settings, options.work, options.checkpoints, options.minutes)
+
+
+def export(options: argparse.Namespace, settings: dict[str, Any]) -> None:
+    """A folder that vosk loads."""
+    from models.training.export import export as run
+
+    run(settings, options.checkpoints, options.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,114 @@
+"""Which voice says what: a list of utterances to synthesise, and the clips of real people, with their sounds.
+
+The list is made where the project is, the synthesis where there are many processors.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+import random
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:  # the list is read where the rest of the project is not installed
+    from models.training.lexicon import Lexicon
+    from models.training.texts import Texts
+
+ESPEAK_ACCENTS = (
+    *("en-us", "en-us", "en-us-nyc", "en-gb", "en-gb", "en-gb", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd"),
+)
+ESPEAK_VARIANTS = (
+    "Alex Alicia Andrea Andy Annie Denis Diogo Gene Gene2 Henrique Hugo Jacky Lee Marco Mario Michael Mike Nguyen "
+    "RicishayMax RicishayMax2 RicishayMax3 adam anika antonio aunty belinda benjamin boris caleb david ed edward edward2 "
+    "f1 f2 f3 f4 grandma grandpa gustave iven iven2 iven3 iven4 john kaukovalta linda m1 m2 m3 m4 m5 m7 m8 marcelo max "
+    "michel miguel norbert pablo paul pedro quincy rob robert sandro shelby steph steph2 steph3 travis victor zac"
+).split()
+"""Variants that sound like people; those that croak, whisper or sound like machines are left out."""
+
+PICO_VOICES = ("en-GB", "en-US")
+FLITE_VOICES = ("slt", "slt", "slt", "kal16", "kal")
+FESTIVAL_VOICES = ("cmu_us_slt_arctic_hts", "cmu_us_slt_arctic_hts", "kal_diphone", "ked_diphone")
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """One utterance to synthesise."""
+
+    engine: str
+    voice: str
+    speed: float
+    """1 is the voice's own."""
+    pitch: float
+    """1 is the voice's own."""
+    text: str
+    sounds: list[list[int]]
+    """For each word, its sounds as numbers of the lexicon's phones."""
+
+
+def planned(settings: dict[str, Any], texts: Texts, lexicon: Lexicon) -> Iterator[Spoken]:
+    """Every utterance, in a random order."""
+    rng = random.Random(settings["plan"]["seed"])
+    kept = set(settings["plan"]["kept_apart"])
+    jobs = [name for name in ("espeak", "pico", "flite", "festival") for _ in range(settings["plan"][name])]
+    rng.shuffle(jobs)
+    number = {phone: n for n, phone in enumerate(lexicon.phones)}
+    for engine in jobs:
+        text = texts.draw()
+        sounds = lexicon.sounds(text)
+        assert sounds is not None
+        voice = _voice(engine, kept, rng)
+        speed, pitch = round(rng.uniform(0.75, 1.4), 2), round(rng.uniform(0.72, 1.35), 2)
+        yield Spoken(engine, voice, speed, pitch, text, [[number[p] for p in word] for word in sounds])
+
+
+def _voice(engine: str, kept: set[str], rng: random.Random) -> str:
+    if engine == "espeak":
+        variants = [variant for variant in ESPEAK_VARIANTS if variant not in kept]
+        return f"{rng.choice([a for a in ESPEAK_ACCENTS if a not in kept])}+{rng.choice(variants)}"
+    return rng.choice({"pico": PICO_VOICES, "flite": FLITE_VOICES, "festival": FESTIVAL_VOICES}[engine])
+
+
+def write_plan(path: Path, utterances: Iterator[Spoken], lexicon: Lexicon) -> int:
+    """Writes the list; gives how many."""
+    with gzip.open(path, "wt", encoding="utf-8") as file:
+        file.write(json.dumps({"phones": lexicon.phones}) + "\n")
+        count = 0
+        for count, utterance in enumerate(utterances, 1):
+            file.write(json.dumps(asdict(utterance), separators=(",", ":")) + "\n")
+    return count
+
+
+def read_plan(path: Path) -> tuple[list[str], list[Spoken]]:
+    """The phones and the utterances."""
+    with gzip.open(path, "rt", encoding="utf-8") as file:
+        phones = json.loads(file.readline())["phones"]
+        return phones, [Spoken(**json.loads(line)) for line in file]
+
+
+def pack_people(settings: dict[str, Any], lexicon: Lexicon, source: Path, target: Path) -> int:
+    """The clips of real people that may be trained on: their files end to end, and a list of them. Gives how many.
+
+    A clip is left out for its licence, its speaker (held out), its folder, or a word without sounds.
+    """
+    number = {phone: n for n, phone in enumerate(lexicon.phones)}
+    held_out, licences = set(settings["plan"]["held_out_speakers"]), settings["plan"]["licences"]
+    listed = []
+    with target.with_suffix(".bin").open("wb") as packed:
+        for line in (source / "manifest.jsonl").read_text(encoding="utf-8").splitlines():
+            clip = json.loads(line)
+            text = clip["transcript"].lower().strip(".,?!")
+            sounds = lexicon.sounds(text)
+            allowed = any(clip["licence"].startswith(licence) for licence in licences)
+            left_out = clip["file"].split("/")[1] in settings["plan"]["left_out_folders"]
+            if sounds is None or clip["speaker"] in held_out or left_out or not allowed:
+                continue
+            content = (source / clip["file"]).read_bytes()
+            speaker = clip["speaker"] if clip["speaker_known"] else clip["file"]
+            place = (packed.tell(), len(content))
+            packed.write(content)
+            listed.append((speaker, text, [[number[p] for p in word] for word in sounds], *place))
+    target.with_suffix(".json").write_text(json.dumps(listed), encoding="utf-8")
+    return len(listed)

@@ -1,0 +1,289 @@
+"""Trains the nets: batches are drawn by other processes, put together, spoilt and turned into features on the device.
+
+Takes speech that is still being synthesised as it comes. Writes `NAME.pt` for every net when done, and a draft of it
+every few minutes. On a processor instead of a GPU it works the same, at a hundredth of the pace.
+"""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from torch.nn import functional
+
+from models.training.augment import Room, at_speed
+from models.training.batches import Batch, People, piece_files, produce
+from models.training.net import STRIDE, Net, context
+from models.training.objective import sequence_score
+from models.training.plan import Spoken, read_plan
+
+DRAFT_SECONDS = 200
+AVERAGED_EVERY = 5
+KEPT_OF_AVERAGE = 0.98
+PRODUCERS = 3
+SMALLEST_PIECES = 4
+"""Pieces of synthetic speech to wait for before training begins."""
+
+
+def follows(plan: list[Spoken], phones: int) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """(phones + 1, phones): chance of each sound after each; the last row is the start."""
+    counts = np.full((phones + 1, phones), 0.3)
+    rng = np.random.default_rng(0)
+    for said in plan[:30_000]:
+        sequence = [0]
+        for word in said.sounds:
+            sequence += word
+            sequence += [0] if rng.random() < 0.3 else []
+        counts[phones, sequence[0]] += 0.8
+        counts[phones, sequence[1]] += 0.2
+        for before, after in zip(sequence, sequence[1:], strict=False):
+            counts[before, after] += 1
+    return counts / counts.sum(1, keepdims=True)
+
+
+class Sound:
+    """The sound of all utterances on the device: people first, then pieces of synthetic speech as they come."""
+
+    def __init__(self, work: Path, people: People, device: torch.device, samples: int) -> None:
+        self._folder, self._device = work / "speech", device
+        self.flat = torch.zeros(samples, dtype=torch.int16, device=device)
+        self.end, self.pieces = 0, 0
+        self._starts: list[Tensor] = []
+        self._lengths: list[Tensor] = []
+        for wave in people.waves:
+            self._append(torch.from_numpy(wave), torch.tensor([len(wave)]))
+
+    def _append(self, wave: Tensor, lengths: Tensor) -> bool:
+        if self.end + len(wave) > len(self.flat):
+            return False
+        self.flat[self.end : self.end + len(wave)] = wave.to(self._device)
+        self._starts.append(self.end + torch.cumsum(lengths, 0) - lengths)
+        self._lengths.append(lengths)
+        self.end += len(wave)
+        return True
+
+    def look(self) -> int:
+        """Takes in pieces that have come; gives how many there are."""
+        for file in piece_files(self._folder)[self.pieces :]:
+            with np.load(file) as piece:
+                if not self._append(torch.from_numpy(piece["sound"]), torch.from_numpy(piece["lengths"])):
+                    break
+            self.pieces += 1
+        self.starts = torch.cat(self._starts).to(self._device)
+        self.lengths = torch.cat(self._lengths).to(self._device)
+        return self.pieces
+
+    def assembled(self, batch: Batch) -> tuple[Tensor, Tensor]:
+        """(B, N): the wave of every item, and 1 where somebody speaks."""
+        t = torch.arange(batch.samples, device=self._device)[None]
+        wave = torch.zeros(len(batch.speed), batch.samples, device=self._device)
+        speech = torch.zeros_like(wave)
+        for turn in range(batch.source.shape[1]):
+            source, at, length = (
+                torch.from_numpy(values[:, turn, None]).to(self._device)
+                for values in (batch.source, batch.at, batch.length)
+            )
+            inside = (t >= at) & (t < at + length)
+            loudness = torch.from_numpy(batch.loudness[:, turn, None]).to(self._device)
+            where = torch.where(inside, source + t - at, 0)
+            wave += torch.where(inside, self.flat[where].float() / 32768 * loudness, 0.0)
+            speech += inside
+        return wave, speech
+
+    def babble(self, room: Room, many: int, samples: int) -> Tensor:
+        """(B, N): one to four other people at a time."""
+        t = torch.arange(samples, device=self._device)[None]
+        total = torch.zeros(many, samples, device=self._device)
+        for chance in (1.0, 0.6, 0.4, 0.3):
+            which, shift = room.dice.whole(len(self.starts), many), room.dice.whole(samples, many, 1)
+            where = self.starts[which][:, None] + (t + shift) % self.lengths[which][:, None]
+            total += room.dice.happens(chance, many, 1) * self.flat[where].float() / 32768
+        return total
+
+
+def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) -> None:
+    """Trains for the given time. Needs `plan.jsonl.gz`, `people.*` and the first pieces of `speech/` in `work`."""
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(settings["train"]["seed"])
+    torch.backends.cuda.matmul.allow_tf32 = True
+    torch.backends.cudnn.allow_tf32 = True
+    target.mkdir(parents=True, exist_ok=True)
+    phones, plan = read_plan(work / "plan.jsonl.gz")
+    people = People(work)
+    sound = Sound(work, people, device, samples=sum(map(len, people.waves)) + len(plan) * 40_000)
+    while sound.look() < SMALLEST_PIECES and (sound.pieces + 1) * 400 < len(plan):
+        time.sleep(1)
+    context_ = torch.multiprocessing.get_context("spawn")
+    ready, batches = context_.Value("i", sound.pieces), context_.Queue(6)
+    many = settings["train"]["batch"]
+    makers = [
+        context_.Process(target=produce, args=(settings, work, many, seed, ready, batches), daemon=True)
+        for seed in range(PRODUCERS)
+    ]
+    for maker in makers:
+        maker.start()
+    room = Room(device, settings["train"]["seed"], 2400 if device.type == "cuda" else 80)
+    learner = Learner(settings, phones, follows(plan, len(phones)), device)
+    print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
+    began, said, drafted = time.monotonic(), time.monotonic(), time.monotonic()
+    while (spent := (time.monotonic() - began) / 60) < minutes:
+        part = spent / minutes
+        batch = batches.get(timeout=600)
+        learner.step(batch, sound, room, part)
+        if time.monotonic() - said > 20:
+            said = time.monotonic()
+            room.noises.renew()
+            ready.value = sound.look()
+            print(f"{spent:.1f} min, {sound.pieces} pieces, {learner.told()}", flush=True)
+        if time.monotonic() - drafted > DRAFT_SECONDS:
+            drafted = time.monotonic()
+            learner.write(target, "draft", phones)
+    learner.write(target, "", phones)
+    for maker in makers:
+        maker.terminate()
+    print(f"train: done, {learner.steps} steps", flush=True)
+
+
+class Learner:
+    """The nets, and one step of learning at a time."""
+
+    def __init__(
+        self,
+        settings: dict[str, Any],
+        phones: list[str],
+        chances: np.ndarray[Any, np.dtype[np.float64]],
+        device: torch.device,
+    ) -> None:
+        self._settings, self._device = settings["train"], device
+        self._augment = settings["augment"]
+        self.names = [net["name"] for net in settings["nets"]]
+        self.nets = [
+            Net(len(phones), net["width"], net["blocks"], self._settings["dropout"]).to(device)
+            for net in settings["nets"]
+        ]
+        parameters = [parameter for net in self.nets for parameter in net.parameters()]
+        self._optimiser = torch.optim.AdamW(parameters, lr=self._settings["learning_rate"], weight_decay=1e-3)
+        self._follows = torch.tensor(np.log(chances), dtype=torch.float32, device=device)
+        self._averages: list[dict[str, Tensor]] | None = None
+        self.steps = 0
+        self._sums = np.zeros(5)
+
+    def step(self, batch: Batch, sound: Sound, room: Room, part: float) -> None:
+        """Learns from one batch; `part` is how much of the time is over, 0 to 1."""
+        for group in self._optimiser.param_groups:
+            group["lr"] = self._learning_rate(part)
+        with torch.no_grad():
+            features = self._features(batch, sound, room, part)
+        sounds, optional, lengths = (
+            torch.from_numpy(values).to(self._device) for values in (batch.sounds, batch.optional, batch.lengths)
+        )
+        outputs = [self._scores(net, features) for net in self.nets]
+        if self.steps < self._settings["uniform_steps"]:
+            labels = uniform_labels(batch, outputs[0].shape[1]).to(self._device)
+            loss = sum(functional.cross_entropy(scores.flatten(0, 1), labels.flatten()) for scores in outputs)
+        else:
+            copies = len(outputs)
+            score = sequence_score(
+                torch.cat(outputs),
+                sounds.repeat(copies, 1),
+                optional.repeat(copies, 1),
+                lengths.repeat(copies),
+                self._follows,
+            )
+            frames = outputs[0].shape[1]
+            each = (score * (score > -4000) / frames).view(copies, -1)
+            small = sum(scores.square().mean() for scores in outputs)
+            loss = -each.mean(1).sum() + 5e-4 * small
+            self._remember(each.detach(), batch)
+        self._optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        norm = nn.utils.clip_grad_norm_([p for net in self.nets for p in net.parameters()], 2.0)
+        if torch.isfinite(norm):
+            self._optimiser.step()
+        self.steps += 1
+        self._sums[0] += 1
+        self._sums[1] += batch.samples / 16_000 * len(batch.speed)
+        if part > self._settings["average_from"] and self.steps % AVERAGED_EVERY == 0:
+            self._average()
+
+    def _learning_rate(self, part: float) -> float:
+        rate = float(self._settings["learning_rate"])
+        flat = self._settings["flat"]
+        warm = min(1.0, (self.steps + 1) / self._settings["warm_up_steps"])
+        return rate * warm * (1.0 if part < flat else 0.01 ** ((part - flat) / (1 - flat)))
+
+    def _features(self, batch: Batch, sound: Sound, room: Room, part: float) -> Tensor:
+        speed = torch.from_numpy(batch.speed)[:, None].to(self._device)
+        wave, speech = sound.assembled(batch)
+        wave, speech = at_speed(wave, speed), (at_speed(speech, speed) > 0.5).float()
+        first, last = self._augment["snr_low_first"], self._augment["snr_low_last"]
+        low = first + (last - first) * min(1.0, part / 0.5)
+        babble = sound.babble(room, len(wave), batch.samples)
+        return room(wave, speech, babble, (low, self._augment["snr_high"]), self._augment["clean"])
+
+    def _scores(self, net: Net, features: Tensor) -> Tensor:
+        """(B, T / 3, 2P) with the edges repeated as vosk does it."""
+        frames, edge = features.shape[1], context(net.shape["blocks"])
+        wanted = (frames + STRIDE - 1) // STRIDE
+        at = torch.arange(STRIDE * (wanted - 1) + 1 + 2 * edge, device=features.device) - edge
+        wide = features[:, at.clamp(0, frames - 1)].transpose(1, 2).contiguous()
+        with torch.autocast(self._device.type, dtype=torch.bfloat16):
+            scores = net(wide)
+        return scores.float().transpose(1, 2)
+
+    def _remember(self, each: Tensor, batch: Batch) -> None:
+        people = torch.from_numpy(batch.people).to(each.device)
+        self._sums[2] += 1
+        self._sums[3] += float(each[0, people].mean()) if bool(people.any()) else 0.0
+        self._sums[4] += float(each[0, ~people].mean())
+
+    def told(self) -> str:
+        """How it goes, since the last time."""
+        steps, seconds, counted, people, voices = self._sums
+        self._sums[:] = 0
+        counted = max(counted, 1)
+        return (
+            f"step {self.steps} (+{steps:.0f}, {seconds / 3600:.1f} h), loss a frame: "
+            f"people {-people / counted:.4f}, voices {-voices / counted:.4f}"
+        )
+
+    def _average(self) -> None:
+        states = [net.state_dict() for net in self.nets]
+        if self._averages is None:
+            self._averages = [{name: v.detach().clone().float() for name, v in state.items()} for state in states]
+            return
+        for average, state in zip(self._averages, states, strict=True):
+            for name, value in state.items():
+                average[name].mul_(KEPT_OF_AVERAGE).add_(value.float(), alpha=1 - KEPT_OF_AVERAGE)
+
+    def write(self, target: Path, mark: str, phones: list[str]) -> None:
+        """The nets' weights, those of convolutions in half precision."""
+        for number, (name, net) in enumerate(zip(self.names, self.nets, strict=True)):
+            state = self._averages[number] if self._averages is not None else net.state_dict()
+            weights = {key: (v.half() if v.ndim == 3 else v.float()).cpu() for key, v in state.items()}
+            file = target / f"{name}{'-' + mark if mark else ''}.pt"
+            draft = file.with_suffix(".tmp")
+            torch.save({"weights": weights, "shape": net.shape, "phones": phones}, draft)
+            draft.rename(file)
+
+
+def uniform_labels(batch: Batch, frames: int) -> Tensor:
+    """(B, frames): every item's sounds spread evenly over the time in which somebody speaks, silence around."""
+    labels = np.ones((len(batch.speed), frames), np.int64)
+    for item, speed in enumerate(batch.speed):
+        spoken = batch.sounds[item, : batch.lengths[item]]
+        spoken = spoken[spoken > 0]
+        used = batch.length[item] > 0
+        if not len(spoken) or not used.any():
+            continue
+        first = batch.at[item][used].min() / speed / (160 * STRIDE)
+        last = (batch.at[item] + batch.length[item])[used].max() / speed / (160 * STRIDE)
+        edges = np.clip(np.round(np.linspace(first, last, len(spoken) + 1)).astype(int), 0, frames)
+        for sound, begin, end in zip(spoken, edges, edges[1:], strict=False):
+            labels[item, begin:end] = 2 * sound + 1
+            labels[item, begin : begin + 1] = 2 * sound
+    return torch.from_numpy(labels)
