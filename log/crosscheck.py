@@ -106,6 +106,31 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+    yield from _watch_references(procedure)
+
+
+def _watch_references(procedure: Procedure) -> Iterator[Problem]:
+    plan = procedure.watch
+    if plan is None:
+        return
+    for field in ("late", "trend", "step_down", "deflation", "deflation_not_set", "gastric_stays"):
+        part = getattr(plan, field)
+        if part is not None:
+            yield from _unknown_sources(procedure, f"watch.{field}", part)
+    if plan.step_down is not None:
+        yield from _unknown_kind(procedure, "watch.step_down.controlled", plan.step_down.controlled)
+        yield from _unknown_kind(procedure, "watch.step_down.bleeding", plan.step_down.bleeding)
+    seen: set[str] = set()
+    for number, check in enumerate(plan.check):
+        path = f"watch.check[{number}]"
+        if check.id in seen:
+            yield f"{path}.id", f'"{check.id}" stands twice'
+        seen.add(check.id)
+        yield from _unknown_sources(procedure, path, check)
+        for field, patterns in (("starts", (check.starts,)), ("stops", check.stops), ("done", check.done)):
+            for i, pattern in enumerate(patterns):
+                where = f"{path}.{field}" if field == "starts" else f"{path}.{field}[{i}]"
+                yield from _unknown_kind(procedure, where, pattern)
 
 
 def milestone_problems(procedure: Procedure) -> Iterator[Problem]:

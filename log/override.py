@@ -1,5 +1,5 @@
-"""What one hospital changes in a shipped definition, who approved it and when: limits, and the steps the room is
-reminded of. Phrases, rules and order stay as shipped.
+"""What one hospital changes in a shipped definition, who approved it and when: limits, the steps the room is reminded
+of, and the watch. Phrases, rules and order stay as shipped.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from pydantic import Field
 
 from log.crosscheck import Problem, milestone_problems
 from log.procedure import Identifier, Level, Limit, Milestone, Part, Procedure
+from log.watchplan import OverrideWatch, localised, watch_misfits
 
 
 class Override(Part):
@@ -20,11 +21,13 @@ class Override(Part):
     approved_by: str = Field(min_length=1)
     approved_on: date
     reason: str = ""
-    limits: Mapping[Identifier, OverrideLimit] = {}
+    limits: Mapping[Identifier, OverrideLimit] = Field(default_factory=dict)
     milestone: tuple[Milestone, ...] = ()
     """Steps in place of the shipped ones of the same id, and new ones."""
     leave_out: tuple[Identifier, ...] = ()
     """Steps that nobody is to be reminded of here; what came after them comes after what came before them."""
+    watch: OverrideWatch | None = None
+    """How often things are checked here, how the pressure is stepped down, and how often a balloon is let down."""
 
 
 class OverrideLimit(Part):
@@ -53,7 +56,10 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
         }
         limits[name] = Limit.model_validate(changes)
     milestones = steps(procedure, override)
-    return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones})
+    watch = procedure.watch
+    if watch is not None and override.watch is not None:
+        watch = localised(watch, override.watch)
+    return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones, "watch": watch})
 
 
 def steps(procedure: Procedure, override: Override) -> tuple[Milestone, ...]:
@@ -82,8 +88,10 @@ def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
     """What in an override does not fit the definition, with the place in the override."""
     if override.procedure != procedure.id:
         yield "procedure", f'is for "{override.procedure}", but the definition in use is "{procedure.id}"'
-    if not override.model_fields_set & {"limits", "milestone", "leave_out"}:
-        yield "limits", "Field required: nothing is changed without limits, milestones or leave_out"
+    if not override.model_fields_set & {"limits", "milestone", "leave_out", "watch"}:
+        yield "limits", "Field required: nothing is changed without limits, milestones, leave_out or watch"
+    if override.watch is not None:
+        yield from watch_misfits(procedure.watch, override.watch)
     names = dict.fromkeys(milestone.id for milestone in (*procedure.milestone, *override.milestone))
     for name in override.leave_out:
         if name not in names:

@@ -12,28 +12,20 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import Field, StringConstraints, model_validator
 
-Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_-]*$")]
-Level = Literal["high", "medium", "low", "information"]
-"""Priorities in the words of the open alarm standard (reference: IEC 60601-1-8, terms only)."""
-
-Tag = Literal["published", "from memory", "common practice", "derived", "local"]
-"""How far a number can be trusted: `published` was read in its source, `common practice` has none."""
-
-Bound = Annotated[float, Field(ge=-1_000_000, le=1_000_000)] | None
-"""A number that the room can reckon with, drawings included."""
-
-LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
-
+from log.parts import LEVELS as LEVELS
+from log.parts import Backed as Backed
+from log.parts import Bound as Bound
+from log.parts import Identifier as Identifier
+from log.parts import Level as Level
+from log.parts import Part as Part
+from log.parts import Pattern as Pattern
+from log.parts import Sourced as Sourced
+from log.parts import Tag as Tag
+from log.watchplan import WatchPlan
 
 PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
-
-
-class Part(BaseModel):
-    """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 LONGEST_PHRASE = 1_000
@@ -100,37 +92,6 @@ class Kind(Part):
     when: Literal["always", "asked"] = "always"
     """`asked`: can only be said while a question is open."""
     say: tuple[Say, ...] = Field(min_length=1)
-
-
-class Pattern(Part):
-    """Which entries are meant: fields left out match anything; `both` balloons match either site."""
-
-    kind: Identifier
-    site: Identifier | None = None
-    value: str | None = None
-
-    def __str__(self) -> str:
-        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value) if part)
-
-
-class Sourced(Part):
-    """Something clinical, with its standing."""
-
-    tag: Tag
-    source: tuple[str, ...] = ()
-    """Keys of the definition's `sources`."""
-
-    @model_validator(mode="after")
-    def _says_where_it_comes_from(self) -> Sourced:
-        if self.tag == "published" and not self.source:
-            raise ValueError("is tagged published but names no source")
-        return self
-
-
-class Backed(Sourced):
-    """Something clinical that a finding is about."""
-
-    level: Level
 
 
 class Limit(Backed):
@@ -246,13 +207,13 @@ class Procedure(Part):
     tube: Tube
     cautions: tuple[str, ...] = Field(min_length=1)
     sources: dict[str, str]
-    spellings: dict[str, str] = {}
+    spellings: dict[str, str] = Field(default_factory=dict)
     """Other spellings -> the word as it stands in the phrases ("esophageal" -> "oesophageal")."""
-    pronunciations: dict[str, tuple[str, ...]] = {}
+    pronunciations: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
     fillers: tuple[str, ...] = ()
     """Words between or around entries that mean nothing."""
-    parts: dict[Identifier, str] = {}
+    parts: dict[Identifier, str] = Field(default_factory=dict)
     """Named pieces of phrases, used as <name>."""
     slots: dict[Identifier, Slot]
     kind: tuple[Kind, ...] = Field(min_length=1)
@@ -261,6 +222,8 @@ class Procedure(Part):
     order: tuple[Order, ...] = ()
     clock: tuple[Clock, ...] = ()
     milestone: tuple[Milestone, ...] = ()
+    watch: WatchPlan | None = None
+    """What is looked at again and again once the tube lies; None in definitions from before there was one."""
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:

@@ -1,0 +1,58 @@
+"""What every part of a definition is made of: frozen tables that know no misspelt key, patterns of entries, and the
+standing of a clinical number.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_-]*$")]
+Level = Literal["high", "medium", "low", "information"]
+"""Priorities in the words of the open alarm standard (reference: IEC 60601-1-8, terms only)."""
+
+Tag = Literal["published", "from memory", "common practice", "derived", "local"]
+"""How far a number can be trusted: `published` was read in its source, `common practice` has none."""
+
+Bound = Annotated[float, Field(ge=-1_000_000, le=1_000_000)] | None
+"""A number that the room can reckon with, drawings included."""
+
+LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
+
+
+class Part(BaseModel):
+    """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Pattern(Part):
+    """Which entries are meant: fields left out match anything; `both` balloons match either site."""
+
+    kind: Identifier
+    site: Identifier | None = None
+    value: str | None = None
+
+    def __str__(self) -> str:
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value) if part)
+
+
+class Sourced(Part):
+    """Something clinical, with its standing."""
+
+    tag: Tag
+    source: tuple[str, ...] = ()
+    """Keys of the definition's `sources`."""
+
+    @model_validator(mode="after")
+    def _says_where_it_comes_from(self) -> Sourced:
+        if self.tag == "published" and not self.source:
+            raise ValueError("is tagged published but names no source")
+        return self
+
+
+class Backed(Sourced):
+    """Something clinical that a finding is about."""
+
+    level: Level

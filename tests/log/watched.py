@@ -1,0 +1,38 @@
+"""Cases for the tests of the watch: a placed tube, and what is said in the hours after."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from log.course import Course, course_of
+from log.events import Origin
+from log.load import read_procedure
+from log.procedure import Procedure
+from log.record import Line, Record
+from log.vector import Vector
+from tests.log.test_rules import BEGAN, HELD, THREE, entry
+
+Said = tuple[float, str]
+"""Hours since the tube was placed, and an entry in short."""
+
+
+def at(hours: float) -> datetime:
+    """So many hours after the tube was placed and lay under traction."""
+    return BEGAN + timedelta(hours=hours)
+
+
+def watched(*said: Said, procedure: Procedure | None = None, name: str = THREE) -> Course:
+    """A tube under traction with a full gastric balloon and bleeding above it, and then these entries."""
+    lines = [(0.0, text) for text in HELD[name]]
+    numbered = enumerate((*lines, *said), start=1)
+    record = Record(
+        lines=Vector(
+            tuple(Line(number, "stands", entry(text), at(h), at(h), Origin()) for number, (h, text) in numbered)
+        )
+    )
+    return course_of(procedure or read_procedure(name), record)
+
+
+def pressures(*values: float, first_h: float = 1.0, every_h: float = 1.0) -> tuple[Said, ...]:
+    """Readings of the oesophageal balloon."""
+    return tuple((first_h + i * every_h, f"pressure oesophageal {value:g}") for i, value in enumerate(values))

@@ -1,0 +1,71 @@
+"""What is due now, next and overdue for a placed tube."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from log import store
+from log.errors import InputError
+from log.exports.whole import Whole, whole
+from log.files import write_private
+from log.moments import LAST
+from log.procedure import LEVELS
+from log.visible import visible
+from log.watch import watch
+from tui.due import page, plain
+from tui.options import cases_option, moment
+
+
+@click.command("watch", short_help="What is due now, next and overdue for a placed tube.")
+@click.argument("case")
+@click.option("--now", metavar="TIME", help="As of this time: 03:10, or a whole RFC 3339 time; without it, now.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option(
+    "--calendar",
+    "calendar_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.ics",
+    help="Write what is due as a calendar file, too (pip install 'tamponade-log[calendar]').",
+)
+@cases_option
+def command(case: str, now: str | None, as_json: bool, calendar_file: Path | None, cases: Path | None) -> None:
+    """Print what is overdue, due and next in CASE, how long the balloons have been up, the step-down, and whether the
+    pressures look like a leak.
+
+    Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
+    """
+    told = whole(store.read(store.cases_folder(cases), case))
+    at = _now(told, now)
+    found = watch(told.course, at)
+    if calendar_file is not None:
+        from tui.calendar_file import calendar
+
+        if not calendar_file.parent.is_dir():
+            raise InputError(f"{calendar_file}: there is no such folder", "make it, or choose another")
+        write_private(calendar_file, calendar(told.procedure, told.opened.case, found))
+    if as_json:
+        click.echo(json.dumps(plain(told.procedure, told.opened.case, found)))
+        return
+    counted = Counter(finding.level for finding in told.course.findings(at))
+    standing = {level: counted[level] for level in LEVELS if counted[level]}
+    click.echo("\n".join(map(visible, page(told.procedure, told.opened.case, found, standing))))
+
+
+def _now(told: Whole, given: str | None) -> datetime:
+    """The moment that is asked for, in the zone in which the case was kept."""
+    here = datetime.now().astimezone()
+    at = moment(given, here) if given is not None else here
+    if at < told.opened.logged_at:
+        opened = told.opened.logged_at.isoformat(sep=" ", timespec="seconds")
+        raise InputError(
+            f"{at.isoformat(sep=' ', timespec='seconds')} is before the case was opened ({opened})",
+            "give a later --now",
+        )
+    if at > LAST:
+        raise InputError(f'"{given}" is beyond every calendar', "give an earlier --now")
+    return at.astimezone(told.opened.logged_at.tzinfo)
