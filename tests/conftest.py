@@ -12,12 +12,13 @@ from log.load import load
 from voice.audio import AudioFile
 from voice.grammar import Grammar, compile_grammars
 from voice.listener import Ears
+from voice.models import shipped_model
 from voice.phrases import Phrases, compile_phrases
 
 
 @pytest.fixture(autouse=True)
 def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    for variable in ("TAMPONADE_CASES", "TAMPONADE_MODELS", "XDG_CONFIG_HOME", "XDG_DATA_HOME"):
+    for variable in ("TAMPONADE_CACHE", "TAMPONADE_CASES", "TAMPONADE_MODELS", "XDG_CONFIG_HOME", "XDG_DATA_HOME"):
         monkeypatch.setenv(variable, str(tmp_path / variable.lower()))
     monkeypatch.delenv("TAMPONADE_MODEL", raising=False)
 
@@ -41,6 +42,15 @@ def prototype() -> Path:
     if not path.is_dir():
         pytest.skip(f"there is no vosk model in {path}")
     return path
+
+
+@pytest.fixture(scope="session")
+def room_model() -> Path:
+    """The vosk model that comes with the program."""
+    model = shipped_model()
+    if model is None:
+        pytest.skip("models/room-en is not there: make it (models/training/README.md)")
+    return model.path
 
 
 @pytest.fixture(scope="session")

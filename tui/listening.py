@@ -112,6 +112,8 @@ class Listening:
         self._sounding: frozenset[Ours] = frozenset()
         """A read-back may begin while a line is played."""
         self._state: State = "starting"
+        self._started_early = False
+        """The engines have begun with an utterance that is probably over."""
         self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
         self._writing_thread = threading.Thread(target=self._write, name="writing", daemon=True)
 
@@ -280,7 +282,7 @@ class Listening:
                 shown = 0.0
                 self._heard(segment)
             elif endpointer.in_speech:
-                shown = self._show_partial(endpointer.so_far(), shown)
+                shown = self._while_speaking(endpointer, shown)
             else:
                 shown = 0.0
                 self._say_state("listening")
@@ -327,12 +329,21 @@ class Listening:
         if began is not None:
             self._gap(began, at - began, f"deaf while {self._deaf_while[1]}")
 
-    def _show_partial(self, so_far: Segment | None, shown: float) -> float:
-        """Has the part that was said so far heard, when enough is new. Gives how much was shown."""
+    def _while_speaking(self, endpointer: Endpointer, shown: float) -> float:
+        """Shows the words so far when enough is new, and gives the engines a head start when it seems to be over.
+        Gives how much was shown.
+        """
         self._say_state("hearing")
-        if so_far is None or so_far.seconds < shown + PARTIAL_SECONDS:
+        way, over = self._way, endpointer.perhaps_over()
+        if over is not None:
+            if not self._started_early:
+                self._started_early = True
+                way.ears.early(over, self._situation(over, way))
             return shown
-        way = self._way
+        self._started_early = False
+        so_far = endpointer.so_far()
+        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + PARTIAL_SECONDS:
+            return shown
         try:
             self._view.partial(way.ears.partly(so_far, self._situation(so_far, way)))
         except EngineError:
@@ -340,6 +351,7 @@ class Listening:
         return so_far.seconds
 
     def _heard(self, segment: Segment) -> None:
+        self._started_early = False
         way = self._way
         situation = self._situation(segment, way)
         try:

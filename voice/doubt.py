@@ -20,6 +20,10 @@ WEIGHT_OF_SOUND = 0.4
 """Share of the open hearing in the confidence; the rest is how many copies agree. Chosen on the development clips."""
 
 
+MOST_CANDIDATES = 3
+"""What one can choose from at a glance."""
+
+
 @dataclass(frozen=True, slots=True)
 class Thresholds:
     """Confidence from which something is logged, and from which it is at least asked.
@@ -27,15 +31,25 @@ class Thresholds:
     The defaults are where no wrong value and no false entry was logged on the development clips (tests/bench).
     """
 
-    log_from: float = 0.75
-    ask_from: float = 0.4
+    log_from: float
+    ask_from: float
+    alike_from: float = 1.1
+    """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
+    number_margin: float = 2.0
+    """Natural log: a hearing that differs in a number only has to be at least so far behind, else it is asked."""
 
 
-PUSH_TO_TALK = Thresholds()
+PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-OPEN_MICROPHONE = Thresholds(ask_from=0.5)
+OPEN_MICROPHONE = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
+
+ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)
+"""Where one engine without a net of its own has to do; sound-alikes are always asked."""
+
+ALONE_OPEN = Thresholds(log_from=0.75, ask_from=0.5)
+"""The same, with talk in the room."""
 
 
 def similarity(strict: Phones, openly: Phones) -> float:
@@ -57,40 +71,43 @@ def same_meaning(first: Meaning, second: Meaning) -> bool:
     return [_likeliest(item) for item in first.items] == [_likeliest(item) for item in second.items]
 
 
+def other_number(first: Meaning, second: Meaning) -> bool:
+    """Whether two hearings give the same entries with other values."""
+    if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood) or len(first.items) != len(second.items):
+        return False
+    pairs = [(_likeliest(a), _likeliest(b)) for a, b in zip(first.items, second.items, strict=True)]
+    return all((a.kind, a.site) == (b.kind, b.site) for a, b in pairs) and any(a.value != b.value for a, b in pairs)
+
+
 def doubted(meaning: Meaning, confidence: float, thresholds: Thresholds) -> Meaning:
     """The meaning with everything below the thresholds asked, or dropped as not understood."""
     if isinstance(meaning, NotUnderstood) or confidence >= thresholds.log_from:
         return meaning
     if confidence < thresholds.ask_from:
         return NotUnderstood(heard=_as_words(meaning))
-    return _all_asked(meaning)
+    return all_asked(meaning)
 
 
-def agreed(first: Meaning, second: Meaning) -> Meaning:
-    """What two engines make of one segment: what both heard stands, anything else is a question.
-
-    The first engine's reading is the likelier one.
-    """
-    if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
-        heard = second if isinstance(first, NotUnderstood) else first
-        return heard if isinstance(heard, NotUnderstood) else _all_asked(heard)
-    if same_meaning(first, second):
-        return Understood(
-            items=tuple(a if isinstance(a, Question) else b for a, b in zip(first.items, second.items, strict=True))
-        )
-    if len(first.items) == len(second.items):
-        return Understood(items=tuple(_either(a, b) for a, b in zip(first.items, second.items, strict=True)))
-    return _all_asked(first)
-
-
-def _either(first: Entry | Question, second: Entry | Question) -> Entry | Question:
-    if _likeliest(first) == _likeliest(second):
-        return first if isinstance(first, Question) else second
-    candidates = tuple(dict.fromkeys((*_candidates(first), *_candidates(second))))
-    return Question(candidates=candidates, reason="two engines heard different things")
+def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
+    """What is asked anyway, with the other values that were heard for the same entry to choose from."""
+    if isinstance(meaning, NotUnderstood):
+        return meaning
+    items = list(meaning.items)
+    for rival in rivals:
+        if isinstance(rival, NotUnderstood) or len(rival.items) != len(items):
+            continue
+        for place, (item, other) in enumerate(zip(items, rival.items, strict=True)):
+            first, second = _likeliest(item), _likeliest(other)
+            if isinstance(item, Question) and (first.kind, first.site) == (second.kind, second.site):
+                candidates = tuple(dict.fromkeys((*item.candidates, second)))[:MOST_CANDIDATES]
+                items[place] = item.model_copy(update={"candidates": candidates})
+    return Understood(items=tuple(items))
 
 
-def _all_asked(meaning: Understood) -> Understood:
+def all_asked(meaning: Meaning) -> Meaning:
+    """The same, with everything a question."""
+    if isinstance(meaning, NotUnderstood):
+        return meaning
     return Understood(items=tuple(_asked(item) for item in meaning.items))
 
 

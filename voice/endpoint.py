@@ -1,18 +1,13 @@
-"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments.
-
-The detector of speech takes suction and ventilator for speech that never ends. So in a room that is not quiet it is
-given silence wherever the sound is not clearly above the floor of the last seconds; the segments themselves are always
-cut out of the sound as it was.
-"""
+"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments."""
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from voice.audio import FRAME_BYTES, Frame
+from voice.audio import Frame
+from voice.detector import CHUNK_SAMPLES, speech_detector
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 LONGEST_SECONDS = 12.0
@@ -21,50 +16,25 @@ LONGEST_SECONDS = 12.0
 SHORTEST_SECONDS = 0.25
 """Shorter sounds are clicks."""
 
-NOISY_FLOOR_DB = -52.0
-"""Floor in dB below full scale from which a room is not quiet."""
+SPEECH_FROM, SPEECH_UNTIL = 0.5, 0.1
+"""Probability of speech with which it begins, and below which it may have ended."""
 
-ABOVE_FLOOR_DB = 7.0
-"""How far above the floor a frame has to be to count as speech in such a room."""
+BEGINS_CHUNKS = 3
+"""Chunks of speech in a row with which it begins: less is a click."""
 
-FLOOR_FRAMES = 133
-"""The floor is the tenth percentile of the last 4 s."""
+ENDS_SECONDS = 0.4
+"""Silence that ends it: longer than the pause between two words of an entry."""
 
-FLOOR_FROM_FRAMES = 15
-"""Before that there is no floor to speak of."""
+BEFORE_SECONDS = 0.3
+"""Kept from before the first chunk: soft first sounds, which the detector hears late."""
 
-HOLD_FRAMES = 8
-"""Soft sounds between loud ones belong to the speech: what follows a loud frame within 0.24 s is kept."""
+AFTER_SECONDS = 0.2
+"""Kept of the silence that ended it."""
 
-PRE_ROLL_SAMPLES = 3200
-"""0.2 s: soft first sounds that lie under the threshold in a room that is not quiet."""
+SILENT_DB = -70.0
+"""Below this nobody is speaking, and the detector need not be asked."""
 
-
-class NoiseFloor:
-    """Tells, frame by frame, whether there is anything above the noise of the room."""
-
-    def __init__(self) -> None:
-        self._levels: deque[float] = deque(maxlen=FLOOR_FRAMES)
-        self._held = 0
-
-    @property
-    def noisy(self) -> bool:
-        """Whether the room is not quiet."""
-        return len(self._levels) >= FLOOR_FROM_FRAMES and self._floor() > NOISY_FLOOR_DB
-
-    def hears_only_noise(self, pcm: bytes) -> bool:
-        """Takes the next frame; True if it is no more than the noise of a room that is not quiet."""
-        self._levels.append(level_db(pcm))
-        if not self.noisy:
-            self._held = 0
-            return False
-        recent = list(self._levels)[-3:]
-        loud = sum(level > self._floor() + ABOVE_FLOOR_DB for level in recent) >= 2
-        self._held = HOLD_FRAMES if loud else max(self._held - 1, 0)
-        return self._held == 0
-
-    def _floor(self) -> float:
-        return float(np.percentile(self._levels, 10))
+CHUNK_BYTES = CHUNK_SAMPLES * BYTES_PER_SAMPLE
 
 
 def level_db(pcm: bytes) -> float:
@@ -78,55 +48,75 @@ class Endpointer:
 
     def __init__(self, first_sample: int = 0) -> None:
         """`first_sample`: that of the first frame, on the clock of the source."""
-        from voice.sphinx_engine import speech_detector
-
-        self._detector, self._floor, self._past = speech_detector(), NoiseFloor(), _Past(first_sample)
-        self._base = first_sample
-        self._first = first_sample
-        self._spoken = 0
-        self._last = first_sample
+        self._detector = speech_detector()
+        self._sound = _Sound(first_sample)
+        self._chunk_at = first_sample
+        """First sample that the detector has not heard."""
+        self._free_from = first_sample
+        """Before this everything belongs to an earlier segment."""
+        self._speaking = 0
+        self._silent = 0
+        self._began: int | None = None
 
     @property
     def in_speech(self) -> bool:
         """Whether somebody is speaking."""
-        return self._spoken > 0
+        return self._began is not None
+
+    @property
+    def quiet_seconds(self) -> float:
+        """For how long nothing more has been said, while it is not sure yet that the speech is over."""
+        return self._silent * CHUNK_SAMPLES / SAMPLE_RATE
 
     def so_far(self) -> Segment | None:
         """What has been heard of the present stretch of speech."""
-        return self._segment() if self._spoken else None
+        return None if self._began is None else self._segment(self._began, self._sound.end)
+
+    def perhaps_over(self) -> Segment | None:
+        """The stretch of speech that comes next if nothing more is said: known before it is sure that it is over."""
+        if self._began is None or self.quiet_seconds < AFTER_SECONDS:
+            return None
+        return self._segment(self._began, self._last_kept())
 
     def push(self, frame: Frame) -> Segment | None:
         """Takes the next frame; gives a stretch of speech when it is over."""
-        detector, floor = self._detector, self._floor
-        self._past.add(frame.pcm)
-        self._last = frame.first_sample + len(frame.pcm) // BYTES_PER_SAMPLE
-        was_speaking = detector.in_speech
-        heard = detector.process(bytes(FRAME_BYTES) if floor.hears_only_noise(frame.pcm) else frame.pcm)
-        if heard is None:
-            return None
-        if not was_speaking:
-            earlier = PRE_ROLL_SAMPLES if floor.noisy else 0
-            begins = self._base + round(detector.speech_start * SAMPLE_RATE)
-            self._spoken = min(earlier, max(begins - self._first - self._spoken, 0))
-            self._first = begins - self._spoken
-        self._spoken += len(heard) // BYTES_PER_SAMPLE
-        return self._ended() if not detector.in_speech or self._spoken >= LONGEST_SECONDS * SAMPLE_RATE else None
+        self._sound.add(frame.pcm)
+        ended = None
+        while self._chunk_at + CHUNK_SAMPLES <= self._sound.end:
+            chunk = self._sound.cut(self._chunk_at, self._chunk_at + CHUNK_SAMPLES)
+            self._chunk_at += CHUNK_SAMPLES
+            silent = level_db(chunk) < SILENT_DB
+            ended = self._heard(0.0 if silent else self._detector.process_chunk(chunk)) or ended
+        return ended
 
     def flush(self) -> Segment | None:
         """The stretch of speech in which the source ended, if there is one."""
-        while self._detector.in_speech:  # it keeps the latest sounds back until it hears that nothing follows them
-            heard = self._detector.process(bytes(FRAME_BYTES))
-            self._spoken += len(heard) // BYTES_PER_SAMPLE if heard is not None else 0
-        self._spoken = min(self._spoken, self._last - self._first)
-        return self._ended() if self._spoken else None
+        return self._ended(self._sound.end) if self._began is not None else None
 
-    def _ended(self) -> Segment | None:
-        segment = self._segment()
-        self._first, self._spoken = self._first + self._spoken, 0
+    def _heard(self, probability: float) -> Segment | None:
+        if self._began is None:
+            self._speaking = self._speaking + 1 if probability > SPEECH_FROM else 0
+            if self._speaking == BEGINS_CHUNKS:
+                before = BEGINS_CHUNKS * CHUNK_SAMPLES + round(BEFORE_SECONDS * SAMPLE_RATE)
+                self._began = max(self._chunk_at - before, self._free_from)
+            return None
+        self._silent = self._silent + 1 if probability < SPEECH_UNTIL else 0
+        too_long = self._chunk_at - self._began >= LONGEST_SECONDS * SAMPLE_RATE
+        if self.quiet_seconds >= ENDS_SECONDS:
+            return self._ended(self._last_kept())
+        return self._ended(self._chunk_at) if too_long else None
+
+    def _last_kept(self) -> int:
+        return self._chunk_at - round((self.quiet_seconds - AFTER_SECONDS) * SAMPLE_RATE)
+
+    def _ended(self, end: int) -> Segment | None:
+        assert self._began is not None
+        segment = self._segment(self._began, end)
+        self._free_from, self._began, self._speaking, self._silent = end, None, 0, 0
         return segment if segment.seconds >= SHORTEST_SECONDS else None
 
-    def _segment(self) -> Segment:
-        return Segment(self._past.cut(self._first, self._spoken), self._first, self._last)
+    def _segment(self, first: int, end: int) -> Segment:
+        return Segment(self._sound.cut(first, end), first, self._sound.end)
 
 
 def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
@@ -141,21 +131,26 @@ def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
         yield last
 
 
-class _Past:
-    """The sound of the last seconds as it was."""
+class _Sound:
+    """The sound of the last seconds; places in it are samples on the clock of the source."""
 
     def __init__(self, first_sample: int) -> None:
         self._pcm = bytearray()
-        self._dropped = first_sample * BYTES_PER_SAMPLE
-        """Bytes of the source before what is here."""
+        self._first = first_sample
+
+    @property
+    def end(self) -> int:
+        """The sample after the last."""
+        return self._first + len(self._pcm) // BYTES_PER_SAMPLE
 
     def add(self, pcm: bytes) -> None:
+        """Takes more, and forgets what is too old to be asked for."""
         self._pcm += pcm
         longest = round(2 * LONGEST_SECONDS * SAMPLE_RATE) * BYTES_PER_SAMPLE
         if len(self._pcm) > 2 * longest:
-            self._dropped += len(self._pcm) - longest
+            self._first += (len(self._pcm) - longest) // BYTES_PER_SAMPLE
             del self._pcm[:-longest]
 
-    def cut(self, first: int, samples: int) -> bytes:
-        start = first * BYTES_PER_SAMPLE - self._dropped
-        return bytes(self._pcm[start : start + samples * BYTES_PER_SAMPLE])
+    def cut(self, first: int, end: int) -> bytes:
+        """From one sample to before another."""
+        return bytes(self._pcm[(first - self._first) * BYTES_PER_SAMPLE : (end - self._first) * BYTES_PER_SAMPLE])

@@ -44,9 +44,9 @@ class EngineProcess:
         """Returns when the engine is ready; raises EngineError if it cannot be built."""
         self.answer()
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
+    def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """Decodes one segment; raises EngineError if the engine fails, dies or hangs."""
-        self.ask("hear", segment, grammar)
+        self.ask("hear", segment, grammar, closely)
         heard = self.answer()
         assert isinstance(heard, Utterance)
         return heard

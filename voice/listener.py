@@ -4,6 +4,7 @@ phrases, and doubts are settled or turned into questions.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,13 +12,24 @@ from typing import Any, Literal
 
 from log.errors import EngineError
 from log.spoken import Meaning, NotUnderstood, Understood
-from voice.doubt import OPEN_MICROPHONE, PUSH_TO_TALK, Thresholds, agreed, confidence, doubted, same_meaning, similarity
+from voice.doubt import (
+    ALONE_OPEN,
+    ALONE_PUSH_TO_TALK,
+    OPEN_MICROPHONE,
+    PUSH_TO_TALK,
+    Thresholds,
+    all_asked,
+    doubted,
+    similarity,
+    with_rivals,
+)
 from voice.engine_process import EngineProcess
+from voice.evidence import Evidence, Words, belief, nearest_number
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
-from voice.matcher import Situation, understand
+from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
-from voice.recogniser import Segment, Utterance
-from voice.sphinx_engine import SecondEarSpec, SecondHearing, SphinxSpec
+from voice.recogniser import Segment
+from voice.sphinx_engine import SecondEarSpec, SphinxSpec
 from voice.vosk_engine import VoskSpec
 
 EngineChoice = Literal["auto", "vosk", "pocketsphinx", "both"]
@@ -26,6 +38,9 @@ TWO_ENTRIES_SECONDS = 2.0
 """Shorter segments cannot hold two entries."""
 
 TWO_ENTRIES_MARGIN = 0.12
+
+SECOND_NET = "second"
+"""Folder, within a model's own, of a second net that learned apart from it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +58,11 @@ class Hearing:
 
 
 class Ears:
-    """The engines, each in its own process, and how they are combined. Use as a context manager."""
+    """The engines, each in its own process, and how they are combined. Use as a context manager.
+
+    With a vosk model, vosk is believed and pocketsphinx checks it (`auto`, `both`) or not (`vosk`). Without one,
+    pocketsphinx is alone, and hears everything in several ways.
+    """
 
     def __init__(
         self,
@@ -56,30 +75,46 @@ class Ears:
     ) -> None:
         self.phrases = phrases
         self.lead_word = lead_word
-        self.thresholds = thresholds or (OPEN_MICROPHONE if lead_word else PUSH_TO_TALK)
         grammars = compile_grammars(phrases, lead_word)
         pronunciations = phrases.procedure.pronunciations
-        self._engines: list[EngineProcess] = []
-        self._ready: set[EngineProcess] = set()
         self.notes: list[str] = []
         """What the user should know of the choice of engines."""
         if model is None and engine in ("vosk", "both"):
             raise EngineError(
                 "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
             )
+        self._net: EngineProcess | None = None
+        self._sphinx: EngineProcess | None = None
+        self._second_ear: EngineProcess | None = None
+        self._early: _Early | None = None
+        started = []
         if model is not None and engine != "pocketsphinx":
-            self._add_vosk(VoskSpec(model, grammars, runtime_grammar), grammars[ENTRIES], needed=engine != "auto")
+            second = model / SECOND_NET
+            spec = VoskSpec(
+                model,
+                grammars,
+                runtime_grammar,
+                pronunciations=pronunciations,
+                second=second if second.is_dir() else None,
+            )
+            self._net = self._vosk(spec, grammars[ENTRIES], needed=engine != "auto")
+        alone = self._net is None
         if engine != "vosk":
-            self._engines.append(EngineProcess(SphinxSpec(grammars, pronunciations)))
-        self._second_ear = EngineProcess(SecondEarSpec(grammars, pronunciations))
+            self._sphinx = EngineProcess(SphinxSpec(grammars, pronunciations, copies=alone))
+            started.append(self._sphinx)
+        if alone:
+            self._second_ear = EngineProcess(SecondEarSpec(grammars, pronunciations))
+            started.append(self._second_ear)
+        chosen = (ALONE_OPEN, ALONE_PUSH_TO_TALK) if alone else (OPEN_MICROPHONE, PUSH_TO_TALK)
+        self.thresholds = thresholds or chosen[0 if lead_word else 1]
         try:
-            for started in {*self._engines, self._second_ear} - self._ready:
-                started.wait()
+            for process in started:
+                process.wait()
         except EngineError:
             self.close()
             raise
 
-    def _add_vosk(self, spec: VoskSpec, grammar: Grammar, needed: bool) -> None:
+    def _vosk(self, spec: VoskSpec, grammar: Grammar, needed: bool) -> EngineProcess | None:
         """A model that lacks words of the phrases would mishear them without a sign, so it is used only on demand."""
         engine = EngineProcess(spec)
         try:
@@ -95,51 +130,105 @@ class Ears:
                 f"{spec.model.name} is not used: it cannot hear {len(missing)} words of the phrases "
                 f"({', '.join(missing[:5])} ...)"
             )
-            return
+            return None
         if missing:
             self.notes.append(
                 f"{spec.model.name} cannot hear {len(missing)} words of the phrases: {', '.join(missing)}"
             )
-        self._engines.append(engine)
-        self._ready.add(engine)
+        return engine
+
+    @property
+    def _engines(self) -> list[EngineProcess]:
+        """Those that are asked, the believed one first."""
+        return [engine for engine in (self._net, self._sphinx) if engine is not None]
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The engines that are asked, the most trusted first."""
+        """The engines that are asked, the believed one first."""
         return tuple(engine.name for engine in self._engines)
 
     def hear(self, segment: Segment, situation: Situation) -> Hearing:
         """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
-        grammar = _grammar(situation)
+        return self.judge(self.gather(segment, situation), situation)
+
+    def early(self, segment: Segment, situation: Situation) -> None:
+        """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
+        self._drop_early()
+        calls = self._calls(segment, _grammar(situation))
+        self._early = _Early(segment, situation, calls, [_asked(call) for call in calls])
+
+    def gather(self, segment: Segment, situation: Situation) -> Evidence:
+        """What every engine hears. Raises EngineError when one fails twice in a row."""
+        early = self._early
+        if early is not None and early.of == (segment.first_sample, segment.pcm, situation):
+            self._early = None
+            heard = _answers(early.calls, early.sent)
+        else:
+            self._drop_early()
+            heard = _together(self._calls(segment, _grammar(situation)))
+        if self._second_ear is not None:
+            return self._alone(segment, situation, heard)
+        first, others = heard[0], heard[1:]
+        return Evidence(segment, first, others[0].texts if others else None)
+
+    def _calls(self, segment: Segment, grammar: str) -> list[Call]:
+        """Whom to ask. Where one engine is alone it hears two entries in a breath in a grammar of their own."""
         calls: list[Call] = [(engine, "hear", (segment, grammar)) for engine in self._engines]
-        if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
-            calls.append((self._engines[-1], "hear", (segment, BREATH)))
-        *heard, second = _together([*calls, (self._second_ear, "check", (segment, grammar))])
-        judged = [self._judged(utterance, second, situation) for utterance in heard]
-        if len(heard) > len(self._engines):
-            judged[-2:] = [_better(*judged[-2:])]
-        believed = judged[0]
-        for other in judged[1:]:
-            meaning = agreed(believed.meaning, other.meaning)
-            believed = replace(believed, meaning=meaning, sure=min(believed.sure, other.sure))
-        words = believed.utterance.words
-        return Hearing(
-            segment,
-            believed.meaning,
-            believed.utterance.text,
-            "+".join(self.names),
-            round(believed.sure, 3),
-            words[0].start if words else segment.start,
-        )
+        if self._second_ear is not None:
+            assert self._sphinx is not None
+            if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
+                calls.append((self._sphinx, "hear", (segment, BREATH)))
+            calls.append((self._second_ear, "check", (segment, grammar)))
+        return calls
+
+    def _drop_early(self) -> None:
+        """An answer left in the pipe would be taken for the next one."""
+        early, self._early = self._early, None
+        if early is not None:
+            with contextlib.suppress(EngineError):
+                _answers(early.calls, early.sent)
+
+    def _alone(self, segment: Segment, situation: Situation, answers: list[Any]) -> Evidence:
+        """One engine hears everything in several ways."""
+        assert self._second_ear is not None
+        *heard, again = answers
+        found = []
+        for utterance in heard:
+            strict, free = _together(
+                [(self._second_ear, "phones", (said,)) for said in (utterance.texts, again.openly)]
+            )
+            copies = (*utterance.alternatives, again.raw) if utterance.alternatives else ()
+            first = replace(utterance, alternatives=copies)
+            found.append(Evidence(segment, first, alike=similarity(strict, free)))
+        return found[0] if len(found) == 1 else self._better(found[0], found[1], situation)
+
+    def _better(self, one: Evidence, two: Evidence, situation: Situation) -> Evidence:
+        """One entry or two in a breath: two only if that sounds clearly more like what was said."""
+        meaning = self._read(two.words, situation)
+        pair = isinstance(meaning, Understood) and len(meaning.items) > 1
+        sure = self._sure(one, situation) + TWO_ENTRIES_MARGIN
+        return two if pair and self._sure(two, situation) > sure else one
+
+    def judge(self, evidence: Evidence, situation: Situation) -> Hearing:
+        """What to make of it all."""
+        return judged(self.phrases, evidence, situation, self.thresholds, "+".join(self.names))
+
+    def _read(self, words: Words, situation: Situation) -> Meaning:
+        return _read(self.phrases, words, situation)
+
+    def _sure(self, evidence: Evidence, situation: Situation) -> float:
+        return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
 
     def partly(self, so_far: Segment, situation: Situation) -> str:
         """The words of an utterance that is still being said, for the screen alone. Raises EngineError."""
-        return self._engines[-1].hear(so_far, _grammar(situation)).text
+        self._drop_early()
+        return self._engines[0].hear(so_far, _grammar(situation), closely=False).text
 
     def close(self) -> None:
         """Ends all engines."""
-        for engine in (*self._engines, self._second_ear):
-            engine.close()
+        for engine in (self._net, self._sphinx, self._second_ear):
+            if engine is not None:
+                engine.close()
 
     def __enter__(self) -> Ears:
         return self
@@ -147,44 +236,50 @@ class Ears:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _judged(self, utterance: Utterance, second: SecondHearing, situation: Situation) -> _Judged:
-        """What one engine heard, with the doubts about it."""
-        words = tuple(word.text for word in utterance.words)
-        if not words:
-            return _Judged(utterance, NotUnderstood(heard=""), 0.0)
-        meaning = understand(self.phrases, words, situation)
-        copies = (*utterance.alternatives, second.raw) if utterance.alternatives else ()
-        agreement = [float(same_meaning(meaning, understand(self.phrases, copy, situation))) for copy in copies]
-        agreement += [word.confidence for word in utterance.words if word.confidence is not None]
-        sure = confidence(self._similarity(words, second.openly), agreement)
-        return _Judged(utterance, doubted(meaning, sure, self.thresholds), sure)
 
-    def _similarity(self, words: tuple[str, ...], openly: tuple[str, ...]) -> float:
-        strict, free = _together([(self._second_ear, "phones", (said,)) for said in (words, openly)])
-        return similarity(strict, free)
+def judged(phrases: Phrases, evidence: Evidence, situation: Situation, thresholds: Thresholds, engines: str) -> Hearing:
+    """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
+
+    def read(words: Words) -> Meaning:
+        return _read(phrases, words, situation)
+
+    meaning = read(evidence.words)
+    sure = belief(evidence, meaning, read)
+    if evidence.alike is None and sure >= thresholds.alike_from:
+        meaning = settled(meaning)
+    if nearest_number(evidence, meaning, read) < thresholds.number_margin:
+        meaning = all_asked(meaning)
+    meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
+    words = evidence.first.words
+    said_at = words[0].start if words else evidence.segment.start
+    return Hearing(evidence.segment, meaning, evidence.first.text, engines, round(sure, 3), said_at)
+
+
+def _read(phrases: Phrases, words: Words, situation: Situation) -> Meaning:
+    return understand(phrases, words, situation) if words else NotUnderstood(heard="")
 
 
 def _grammar(situation: Situation) -> str:
     return NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
 
 
-@dataclass(frozen=True, slots=True)
-class _Judged:
-    """One engine's utterance with its meaning and how far it is believed."""
-
-    utterance: Utterance
-    meaning: Meaning
-    sure: float
-
-
-def _better(one: _Judged, two: _Judged) -> _Judged:
-    """One entry or two in a breath: two only if that sounds clearly more like what was said."""
-    pair = isinstance(two.meaning, Understood) and len(two.meaning.items) > 1
-    return two if pair and two.sure > one.sure + TWO_ENTRIES_MARGIN else one
-
-
 Call = tuple[EngineProcess, str, tuple[object, ...]]
 """Whom to ask, what, and with which arguments."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Early:
+    """Questions that were sent before it was sure that the speech was over."""
+
+    segment: Segment
+    situation: Situation
+    calls: list[Call]
+    sent: list[bool]
+
+    @property
+    def of(self) -> tuple[int, bytes, Situation]:
+        """What was heard, and how."""
+        return self.segment.first_sample, self.segment.pcm, self.situation
 
 
 def _together(calls: Sequence[Call]) -> list[Any]:
@@ -193,7 +288,10 @@ def _together(calls: Sequence[Call]) -> list[Any]:
     Raises EngineError when that fails too, but only after every other engine has answered: an answer left behind
     would be taken for the next segment's.
     """
-    asked = [_asked(call) for call in calls]
+    return _answers(calls, [_asked(call) for call in calls])
+
+
+def _answers(calls: Sequence[Call], asked: Sequence[bool]) -> list[Any]:
     answers, failure = [], None
     restarted: set[EngineProcess] = set()
     for call, sent in zip(calls, asked, strict=True):

@@ -70,6 +70,20 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed[0]) if addressed else ())
 
 
+def settled(meaning: Meaning) -> Meaning:
+    """The meaning where what was heard is beyond doubt: fifteen was not fifty. Other questions stay."""
+    if isinstance(meaning, NotUnderstood):
+        return meaning
+    return Understood(items=tuple(_settled(item) for item in meaning.items))
+
+
+def _settled(item: Entry | Question) -> Entry | Question:
+    if isinstance(item, Entry):
+        return item
+    values = tuple(entry.number for entry in item.candidates if entry.number is not None)
+    return item.candidates[0] if item.reason == _alike_reason(values) else item
+
+
 def asked_of_the_log(meaning: Meaning) -> tuple[str, ...]:
     """The kinds of what was asked of the log itself: "say again", "status", "how long"."""
     items = meaning.items if isinstance(meaning, Understood) else ()

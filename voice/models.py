@@ -32,6 +32,9 @@ DIRECTORY_VARIABLE = "TAMPONADE_MODELS"
 MODEL_VARIABLE = "TAMPONADE_MODEL"
 """Environment variable: the name of the model to use."""
 
+SHIPPED = "room-en"
+"""Name of the model that comes with the program."""
+
 _NAME = r"^[A-Za-z0-9]([A-Za-z0-9._-]{0,98}[A-Za-z0-9_-])?$"
 _DIGEST = r"^[0-9a-f]{64}$"
 
@@ -125,9 +128,23 @@ def installed(directory: Path) -> tuple[InstalledModel, ...]:
         raise EngineError(f"{directory} cannot be read ({error.strerror})", "check who may read the folder") from error
 
 
+def shipped_model() -> InstalledModel | None:
+    """The model that came with the program."""
+    folder = Path(str(importlib.resources.files("models") / SHIPPED))
+    return _describe(folder) if is_model(folder) else None
+
+
+def usable(directory: Path) -> tuple[InstalledModel, ...]:
+    """The model that came with the program, and those in the folder."""
+    ours = shipped_model()
+    return (*((ours,) if ours else ()), *installed(directory))
+
+
 def default_model(directory: Path) -> InstalledModel | None:
-    """The model to use: the one the environment names, else the first that takes a grammar."""
-    present = installed(directory)
+    """The model to use: the one the environment names, else the one that came with the program, else the first in
+    the folder that takes a grammar.
+    """
+    present = usable(directory)
     wanted = os.environ.get(MODEL_VARIABLE)
     if not wanted:
         return next((model for model in present if model.runtime_grammar), None)

@@ -52,6 +52,16 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
+class Rival:
+    """Another way to hear the same sound."""
+
+    words: tuple[str, ...]
+    """None where it is no phrase at all."""
+    behind: float
+    """How much less likely it is than the first, natural log; never negative."""
+
+
+@dataclass(frozen=True, slots=True)
 class Utterance:
     """What one engine made of one segment. No words means that nothing was heard that the grammar allows."""
 
@@ -61,6 +71,19 @@ class Utterance:
     end: float
     alternatives: tuple[tuple[str, ...], ...] = ()
     """What the engine heard in altered copies of the same sound, where it listens to such."""
+    score: float = 0.0
+    """Natural log likelihood of the words, to be compared with that of others for the same sound."""
+    rivals: tuple[Rival, ...] = ()
+    """Other ways to hear the same sound, the likeliest first."""
+    free: float | None = None
+    """Log likelihood of the sound where any sounds may follow each other; None where that is not known."""
+    second: Utterance | None = None
+    """What a second net heard, where the engine has one."""
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """The words without their times."""
+        return tuple(word.text for word in self.words)
 
     @property
     def text(self) -> str:
@@ -73,8 +96,8 @@ class Recogniser(Protocol):
 
     name: str
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
-        """Decode one whole segment with the named grammar; raises EngineError."""
+    def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
+        """Decode one whole segment with the named grammar, `closely`: with all second hearings. Raises EngineError."""
         ...
 
     def close(self) -> None:

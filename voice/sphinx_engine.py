@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from pathlib import Path
 
 import numpy as np
 import soxr
@@ -47,6 +47,8 @@ class SphinxSpec:
     grammars: Mapping[str, Grammar]
     pronunciations: Mapping[str, Words]
     name: str = "pocketsphinx"
+    copies: bool = True
+    """Whether altered copies of the sound are heard as well."""
 
     def build(self) -> SphinxEngine:
         """Called in the child process."""
@@ -58,14 +60,17 @@ class SphinxEngine:
 
     def __init__(self, spec: SphinxSpec) -> None:
         self.name = spec.name
-        self._decoder = _Decoder(FOR_GRAMMARS, spec)
+        self._decoder, self._copies = _Decoder(FOR_GRAMMARS, spec), spec.copies
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
-        """Decodes one whole segment; words are empty when no complete phrase was heard."""
+    def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
+        """Decodes one whole segment; words are empty when no complete phrase was heard.
+
+        `closely`: with the altered copies.
+        """
         words = self._decoder.hear(segment.pcm, grammar, segment.start)
         copies: tuple[Words, ...] = ()
-        if words and grammar != BREATH:
-            copies = tuple(_texts(self._decoder.hear(_at_speed(segment.pcm, speed), grammar)) for speed in SPEEDS)
+        if words and closely and self._copies and grammar != BREATH:
+            copies = tuple(_texts(self._decoder.hear(at_speed(segment.pcm, speed), grammar)) for speed in SPEEDS)
         return Utterance(words, self.name, segment.start, segment.end, copies)
 
     def close(self) -> None:
@@ -223,34 +228,15 @@ def _texts(words: tuple[Word, ...]) -> Words:
     return tuple(word.text for word in words)
 
 
-def _at_speed(pcm: bytes, speed: float) -> bytes:
+def at_speed(pcm: bytes, speed: float) -> bytes:
     """The same sound slower (below 1) or faster, and lower or higher with it."""
     sound = np.frombuffer(pcm, dtype="<i2").astype(np.float32)
     changed = soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE)
     return bytes(np.clip(np.rint(changed), -32768, 32767).astype("<i2").tobytes())
 
 
-class SpeechDetector(Protocol):
-    """What the endpointer needs of a detector of speech in 30 ms frames."""
+def dictionary() -> Path:
+    """The pronunciations that come with pocketsphinx: a word and its phones (ARPAbet without stress) a line."""
+    from pocketsphinx import get_model_path
 
-    @property
-    def in_speech(self) -> bool:
-        """Whether somebody is speaking after the last frame."""
-        ...
-
-    @property
-    def speech_start(self) -> float:
-        """Seconds at which the present speech began."""
-        ...
-
-    def process(self, frame: bytes) -> bytes | None:
-        """Takes one frame; gives the sound that belongs to speech, a little later than it came in."""
-        ...
-
-
-def speech_detector() -> SpeechDetector:
-    """The detector that comes with pocketsphinx, as it is set by default: stricter settings cut off first sounds."""
-    from pocketsphinx import Endpointer
-
-    detector: SpeechDetector = Endpointer(sample_rate=SAMPLE_RATE)
-    return detector
+    return Path(get_model_path()) / "en-us" / "cmudict-en-us.dict"

@@ -1,26 +1,30 @@
 """The vosk engine, used when a model is installed. Only this module imports vosk.
 
-Its run-time grammar is a statistical model estimated from phrases, not a strict grammar: words recombine across
-phrases. So whatever it hears goes through our own strict parser like everything else.
+Where the installed model allows it, strict models are made of the definition (`voice.strict`): nothing but its whole
+phrases is heard. Elsewhere vosk's run-time grammar is used, a statistical model estimated from phrases: words
+recombine. Whatever it hears goes through our own strict parser like everything else.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from log.errors import EngineError
 from voice.grammar import Grammar
-from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment, Utterance, Word
-
-UNKNOWN = "[unk]"
-"""The model's word for everything else."""
+from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Rival, Segment, Utterance, Word
+from voice.strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
+from voice.vosk_graph import UNKNOWN
 
 NO_WHEEL = "vosk has no working package for macOS"
+
+RIVALS = 10
+"""Ways to hear the same sound that are compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +34,16 @@ class VoskSpec:
     model: Path
     grammars: Mapping[str, Grammar] = field(default_factory=dict)
     runtime_grammar: bool = True
-    """Whether the model takes a grammar at run time; without one it decodes freely."""
+    """Whether the model takes a grammar at run time; without one it decodes freely. Of no account when strict."""
     name: str = "vosk"
+    strict: bool = True
+    """Whether strict models are made of the grammars where the model allows it."""
+    pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """The definition's own, beside the dictionary's."""
+    cache: Path | None = None
+    """Where strict models are kept; without it in the user's cache folder."""
+    second: Path | None = None
+    """A second model that learned apart from the first: its opinion is heard beside the first."""
 
     def build(self) -> VoskEngine:
         """Called in the child process."""
@@ -44,7 +56,7 @@ def available() -> bool:
 
 
 class VoskEngine:
-    """A model with one recogniser per grammar."""
+    """One recogniser per grammar, made on first use."""
 
     def __init__(self, spec: VoskSpec) -> None:
         if not available():
@@ -55,57 +67,126 @@ class VoskEngine:
             raise EngineError(
                 f"vosk cannot be loaded ({error})", "install it again, or use --engine pocketsphinx"
             ) from None
-        vosk.SetLogLevel(-1)
+        vosk.SetLogLevel(-2)  # its warnings would be written across the room's screen
         self.name = spec.name
-        self._model = _load(vosk, spec.model)
-        self._recognisers: dict[str, Any] = {}
-        self._taken: dict[str, int] = {}
-        for grammar in spec.grammars.values():
-            arguments = [self._model, float(SAMPLE_RATE)]
-            if spec.runtime_grammar:
-                arguments.append(self._phrase_list(spec.model, grammar))
-            self._recognisers[grammar.name] = recogniser = vosk.KaldiRecognizer(*arguments)
-            recogniser.SetWords(True)
-            self._taken[grammar.name] = 0
+        self._vosk, self._spec = vosk, spec
+        self._models: dict[Path, Any] = {}
+        self._recognisers: dict[str, _Recogniser] = {}
+        if not spec.model.is_dir():
+            raise EngineError(f"{spec.model}: there is no model here", "see tamponade models")
+        self.strict = spec.strict and bool(spec.grammars) and kind_of(spec.model) is not ModelKind.FIXED
+        """Whether only the grammars' phrases can be heard."""
+        self._folders: Mapping[str, Path] = {}
+        if self.strict:
+            self._folders = strict_models(spec.model, spec.grammars, spec.pronunciations, spec.cache)
+        for first in [*spec.grammars][:1]:  # what is wrong with a model shows now and not when somebody speaks
+            self._recogniser(first)
+        if not spec.grammars:
+            self._model(spec.model)
+        self._free: _Recogniser | None = None
+        if FREE in self._folders:
+            free = self._model(self._folders[FREE])
+            self._free = _Recogniser(self._vosk.KaldiRecognizer(free, float(SAMPLE_RATE)))
+        self._second = None
+        if spec.second is not None:
+            self._second = VoskEngine(replace(spec, model=spec.second, second=None))
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
-        """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words."""
-        recogniser = self._recognisers[grammar]
-        before = self._taken[grammar] / SAMPLE_RATE
-        self._taken[grammar] += len(segment.pcm) // BYTES_PER_SAMPLE
-        recogniser.AcceptWaveform(segment.pcm)
-        return utterance(recogniser.FinalResult(), self.name, segment, before)
+    def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
+        """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words.
+
+        `closely`: with how likely the sound is without any grammar, and the second opinion.
+        """
+        heard = self._heard(segment, grammar)
+        if not closely or not heard.words:
+            return heard
+        if self._free is not None:
+            heard = replace(heard, free=self._free.hear(self.name, segment).score)
+        if self._second is not None:
+            heard = replace(heard, second=self._second.hear(segment, grammar, closely=False))
+        return heard
 
     def close(self) -> None:
-        """The model is freed with the process."""
-
-    def _phrase_list(self, path: Path, grammar: Grammar) -> str:
-        """The grammar as vosk takes it. A word the model lacks would be dropped in silence and change the meaning."""
-        words = {word for text in grammar.examples for word in text.split()}
-        missing = {word for word in words if not self._knows(word)}
-        usable = [text for text in grammar.examples if not missing.intersection(text.split())]
-        if not usable:
-            raise EngineError(f"{path}: this model knows none of the phrases", "install an English model")
-        unknown = [UNKNOWN] if self._knows(UNKNOWN) else []
-        return json.dumps([*usable, *unknown])
+        """The models are freed with the process."""
 
     def missing_words(self, grammar: Grammar) -> tuple[str, ...]:
         """Words of the grammar that the model cannot hear."""
-        return tuple(sorted(word for word in grammar.words if not self._knows(word)))
+        if self.strict:
+            return missing_words(self._spec.model, grammar.words)
+        model = self._model(self._spec.model)
+        return tuple(sorted(word for word in grammar.words if not _knows(model, word)))
 
-    def _knows(self, word: str) -> bool:
-        return bool(self._model.vosk_model_find_word(word) >= 0)
+    def _heard(self, segment: Segment, grammar: str) -> Utterance:
+        """Sound that ends within a phrase leaves vosk with the beginning of one, which can be another phrase."""
+        heard = self._recogniser(grammar).hear(self.name, segment)
+        if not self.strict:
+            return heard
+        whole = tuple(rival for rival in heard.rivals if complete(self._spec.grammars, grammar, rival.words))
+        words = heard.words if complete(self._spec.grammars, grammar, heard.texts) else ()
+        return replace(heard, words=words, rivals=whole)
+
+    def _recogniser(self, grammar: str) -> _Recogniser:
+        if grammar not in self._recognisers:
+            self._recognisers[grammar] = _Recogniser(self._made(grammar))
+        return self._recognisers[grammar]
+
+    def _made(self, grammar: str) -> Any:
+        folder = self._folders[grammar] if self.strict else self._spec.model
+        model = self._model(folder)
+        arguments = [model, float(SAMPLE_RATE)]
+        if not self.strict and self._spec.runtime_grammar:
+            arguments.append(_phrase_list(model, self._spec.model, self._spec.grammars[grammar]))
+        with self._told(folder):
+            return self._vosk.KaldiRecognizer(*arguments)
+
+    def _model(self, path: Path) -> Any:
+        if path not in self._models:
+            with self._told(path):
+                self._models[path] = self._vosk.Model(model_path=str(path))
+        return self._models[path]
+
+    @contextlib.contextmanager
+    def _told(self, folder: Path) -> Iterator[None]:
+        """What is wrong with a model's files, or with those that were made of it."""
+        try:
+            yield
+        except Exception:  # the binding raises nothing more particular
+            again = "remove it and add it again: tamponade models add"
+            made_of_it = f"delete {folder.parent}; if that does not help, {again}"
+            raise EngineError(
+                f"{self._spec.model}: vosk cannot load this model", made_of_it if self.strict else again
+            ) from None
 
 
-def _load(vosk: Any, path: Path) -> Any:
-    if not path.is_dir():
-        raise EngineError(f"{path}: there is no model here", "see tamponade models")
-    try:
-        return vosk.Model(model_path=str(path))
-    except Exception:  # the binding raises nothing more particular
-        raise EngineError(
-            f"{path}: vosk cannot load this model", "remove it and add it again: tamponade models add"
-        ) from None
+class _Recogniser:
+    """One of vosk's recognisers; its times count from the first sample it ever took."""
+
+    def __init__(self, recogniser: Any) -> None:
+        self._recogniser = recogniser
+        self._recogniser.SetMaxAlternatives(RIVALS)
+        self._recogniser.SetWords(True)
+        self._taken = 0
+
+    def hear(self, engine: str, segment: Segment) -> Utterance:
+        """The likeliest words of one segment, and the other ways to hear it."""
+        before = self._taken / SAMPLE_RATE
+        self._taken += len(segment.pcm) // BYTES_PER_SAMPLE
+        self._recogniser.AcceptWaveform(segment.pcm)  # it may say that the speech is over; unasked, it goes on
+        return utterance(str(self._recogniser.FinalResult()), engine, segment, before)
+
+
+def _knows(model: Any, word: str) -> bool:
+    return bool(model.vosk_model_find_word(word) >= 0)
+
+
+def _phrase_list(model: Any, path: Path, grammar: Grammar) -> str:
+    """The grammar as vosk takes it. A word the model lacks would be dropped in silence and change the meaning."""
+    words = {word for text in grammar.examples for word in text.split()}
+    missing = {word for word in words if not _knows(model, word)}
+    usable = [text for text in grammar.examples if not missing.intersection(text.split())]
+    if not usable:
+        raise EngineError(f"{path}: this model knows none of the phrases", "install an English model")
+    unknown = [UNKNOWN] if _knows(model, UNKNOWN) else []
+    return json.dumps([*usable, *unknown])
 
 
 def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -> Utterance:
@@ -115,17 +196,22 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
     """
     shift = segment.start - before
     try:
-        answer = json.loads(result)
-        found = answer["result"] if answer["text"] else ()
-        words = tuple(
-            Word(str(w["word"]), shift + float(w["start"]), shift + float(w["end"]), float(w["conf"]))
-            for w in found
-            if w["word"] != UNKNOWN
-        )
-        refused = any(w["word"] == UNKNOWN for w in found)
+        found = [
+            (float(way["confidence"]), [(str(w["word"]), float(w["start"]), float(w["end"])) for w in way["result"]])
+            for way in json.loads(result)["alternatives"]
+            if way["text"]
+        ]
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EngineError(
             f"vosk answered something unreadable ({type(error).__name__}: {result[:60]!r})",
             "report it; use --engine pocketsphinx meanwhile",
         ) from None
-    return Utterance(() if refused else words, engine, segment.start, segment.end)
+    if not found:
+        return Utterance((), engine, segment.start, segment.end)
+    score, best = found[0]
+    refused = any(text == UNKNOWN for text, _, _ in best)
+    words = () if refused else tuple(Word(text, shift + start, shift + end) for text, start, end in best)
+    rivals = tuple(
+        Rival(tuple(text for text, _, _ in way if text != UNKNOWN), score - least) for least, way in found[1:]
+    )
+    return Utterance(words, engine, segment.start, segment.end, score=score, rivals=rivals)

@@ -1,6 +1,7 @@
 """Retrains the speech model: `python -m models.training all` runs every step that is not done yet.
 
-Steps: `plan` (here), `synthesise` and `train` (where there are many processors and a GPU, or here and slowly), `export`.
+Steps: `plan` (here), `synthesise` and `train` (where there are many processors and a GPU, or here and slowly),
+`export`.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from models.training.plan import Spoken, read_plan
 from models.training.synthesise import SAMPLE_RATE, trimmed
 
-DIGITS = frozenset("zero one two three four five six seven eight nine".split())
+DIGITS = frozenset(("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"))
 VOICES_IN_A_ROW = 4
 SLOWEST, FASTEST = 0.82, 1.22
 MOST_SOUNDS = 140
@@ -136,7 +136,8 @@ class Drawer:
         for item, sequence in enumerate(sequences):
             sounds[item, : len(sequence)] = sequence
         optional = (sounds == 0) & (lengths > 1)[:, None]
-        return Batch(samples, speed, *places, loudness, sounds, optional, lengths, people)
+        source, begins, length = places
+        return Batch(samples, speed, source, begins, length, loudness, sounds, optional, lengths, people)
 
     def _chosen(self, samples: int, speed: float) -> tuple[list[Utterance], bool]:
         """What one item holds, so that it fits; and whether a real person says it."""
@@ -175,7 +176,7 @@ class Drawer:
 
 def piece_files(folder: Path) -> list[Path]:
     """The pieces of synthetic speech that are there, up to the first that is not."""
-    found = []
+    found: list[Path] = []
     while (file := folder / f"{len(found):03d}.npz").exists():
         found.append(file)
     return found

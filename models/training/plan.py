@@ -20,12 +20,17 @@ if TYPE_CHECKING:  # the list is read where the rest of the project is not insta
 ESPEAK_ACCENTS = (
     *("en-us", "en-us", "en-us-nyc", "en-gb", "en-gb", "en-gb", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd"),
 )
+# fmt: off
 ESPEAK_VARIANTS = (
-    "Alex Alicia Andrea Andy Annie Denis Diogo Gene Gene2 Henrique Hugo Jacky Lee Marco Mario Michael Mike Nguyen "
-    "RicishayMax RicishayMax2 RicishayMax3 adam anika antonio aunty belinda benjamin boris caleb david ed edward edward2 "
-    "f1 f2 f3 f4 grandma grandpa gustave iven iven2 iven3 iven4 john kaukovalta linda m1 m2 m3 m4 m5 m7 m8 marcelo max "
-    "michel miguel norbert pablo paul pedro quincy rob robert sandro shelby steph steph2 steph3 travis victor zac"
-).split()
+    "Alex", "Alicia", "Andrea", "Andy", "Annie", "Denis", "Diogo", "Gene", "Gene2", "Henrique", "Hugo", "Jacky",
+    "Lee", "Marco", "Mario", "Michael", "Mike", "Nguyen", "RicishayMax", "RicishayMax2", "RicishayMax3", "adam",
+    "anika", "antonio", "aunty", "belinda", "benjamin", "boris", "caleb", "david", "ed", "edward", "edward2",
+    "f1", "f2", "f3", "f4", "grandma", "grandpa", "gustave", "iven", "iven2", "iven3", "iven4", "john",
+    "kaukovalta", "linda", "m1", "m2", "m3", "m4", "m5", "m7", "m8", "marcelo", "max", "michel", "miguel",
+    "norbert", "pablo", "paul", "pedro", "quincy", "rob", "robert", "sandro", "shelby", "steph", "steph2",
+    "steph3", "travis", "victor", "zac",
+)
+# fmt: on
 """Variants that sound like people; those that croak, whisper or sound like machines are left out."""
 
 PICO_VOICES = ("en-GB", "en-US")
@@ -76,7 +81,8 @@ def write_plan(path: Path, utterances: Iterator[Spoken], lexicon: Lexicon) -> in
     with gzip.open(path, "wt", encoding="utf-8") as file:
         file.write(json.dumps({"phones": lexicon.phones}) + "\n")
         count = 0
-        for count, utterance in enumerate(utterances, 1):
+        for utterance in utterances:
+            count += 1
             file.write(json.dumps(asdict(utterance), separators=(",", ":")) + "\n")
     return count
 

@@ -7,6 +7,7 @@ every few minutes. On a processor instead of a GPU it works the same, at a hundr
 from __future__ import annotations
 
 import time
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -40,9 +41,10 @@ def follows(plan: list[Spoken], phones: int) -> np.ndarray[Any, np.dtype[np.floa
             sequence += [0] if rng.random() < 0.3 else []
         counts[phones, sequence[0]] += 0.8
         counts[phones, sequence[1]] += 0.2
-        for before, after in zip(sequence, sequence[1:], strict=False):
+        for before, after in pairwise(sequence):
             counts[before, after] += 1
-    return counts / counts.sum(1, keepdims=True)
+    chances: np.ndarray[Any, np.dtype[np.float64]] = counts / counts.sum(1, keepdims=True)
+    return chances
 
 
 class Sound:
@@ -214,7 +216,7 @@ class Learner:
         rate = float(self._settings["learning_rate"])
         flat = self._settings["flat"]
         warm = min(1.0, (self.steps + 1) / self._settings["warm_up_steps"])
-        return rate * warm * (1.0 if part < flat else 0.01 ** ((part - flat) / (1 - flat)))
+        return float(rate * warm * (1.0 if part < flat else 0.01 ** ((part - flat) / (1 - flat))))
 
     def _features(self, batch: Batch, sound: Sound, room: Room, part: float) -> Tensor:
         speed = torch.from_numpy(batch.speed)[:, None].to(self._device)
@@ -245,7 +247,7 @@ class Learner:
         """How it goes, since the last time."""
         steps, seconds, counted, people, voices = self._sums
         self._sums[:] = 0
-        counted = max(counted, 1)
+        counted = np.maximum(counted, 1)
         return (
             f"step {self.steps} (+{steps:.0f}, {seconds / 3600:.1f} h), loss a frame: "
             f"people {-people / counted:.4f}, voices {-voices / counted:.4f}"

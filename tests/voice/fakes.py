@@ -40,7 +40,7 @@ class FakeEngine:
         self.name = name
         self.asked = 0
 
-    def hear(self, segment: Segment, grammar: str) -> Utterance:
+    def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """One word."""
         self.asked += 1
         return Utterance((Word(grammar, segment.start, segment.end),), self.name, segment.start, segment.end)

@@ -1,4 +1,4 @@
-"""What is likely is logged, what is doubtful is asked, the rest is dropped; where two engines differ, it is asked."""
+"""What is likely is logged, what is doubtful is asked with what else was heard, the rest is dropped."""
 
 from __future__ import annotations
 
@@ -7,10 +7,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
-from voice.doubt import PUSH_TO_TALK, Thresholds, agreed, confidence, doubted, same_meaning, similarity
+from voice.doubt import (
+    ALONE_OPEN,
+    ALONE_PUSH_TO_TALK,
+    MOST_CANDIDATES,
+    OPEN_MICROPHONE,
+    PUSH_TO_TALK,
+    Thresholds,
+    confidence,
+    doubted,
+    same_meaning,
+    similarity,
+    with_rivals,
+)
 
 FIFTY = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
+FIVE = Entry(kind="volume_in", site="gastric", value=5, unit="mL")
 SECURED = Entry(kind="airway", value="secured")
 ASKED = Question(candidates=(FIFTY, FIFTEEN), reason="50 and 15 sound alike")
 NOTHING = NotUnderstood(heard="mind the cable")
@@ -61,54 +74,68 @@ def test_two_hearings_mean_the_same_if_their_likeliest_entries_do(one: Meaning, 
     assert same_meaning(other, one) is same
 
 
-def test_what_both_engines_heard_stands() -> None:
-    assert agreed(said(FIFTY, SECURED), said(FIFTY, SECURED)) == said(FIFTY, SECURED)
+# What is asked can be chosen from what else was heard
 
 
-def test_what_one_of_them_would_ask_is_asked_even_if_they_agree() -> None:
-    assert agreed(said(FIFTY), said(ASKED)) == said(ASKED)
-    assert agreed(said(ASKED), said(FIFTY)) == said(ASKED)
+def asked(*candidates: Entry) -> Question:
+    return Question(candidates=candidates, reason="heard indistinctly")
 
 
-def test_engines_that_differ_are_asked_about_with_what_each_heard_the_first_one_first() -> None:
-    assert agreed(said(FIFTY), said(FIFTEEN)) == said(
-        Question(candidates=(FIFTY, FIFTEEN), reason="two engines heard different things")
-    )
-    assert agreed(said(FIFTEEN), said(ASKED)) == said(
-        Question(candidates=(FIFTEEN, FIFTY), reason="two engines heard different things")
-    )
+def test_another_value_that_was_heard_for_the_same_entry_can_be_chosen() -> None:
+    assert with_rivals(said(asked(FIFTY)), [said(FIFTEEN)]) == said(asked(FIFTY, FIFTEEN))
 
 
-def test_only_the_entry_they_differ_about_is_asked() -> None:
-    first, second = agreed(said(SECURED, FIFTY), said(SECURED, FIFTEEN)).items  # type: ignore[union-attr]
-    assert first == SECURED
-    assert isinstance(second, Question)
+def test_what_a_rival_would_ask_itself_gives_its_likeliest() -> None:
+    assert with_rivals(said(asked(FIFTY)), [said(asked(FIFTEEN, FIVE))]) == said(asked(FIFTY, FIFTEEN))
 
 
-@pytest.mark.parametrize(("one", "other"), [(said(FIFTY), NOTHING), (NOTHING, said(FIFTY))])
-def test_what_only_one_engine_heard_is_asked(one: Meaning, other: Meaning) -> None:
-    assert agreed(one, other) == said(Question(candidates=(FIFTY,), reason="heard indistinctly"))
+def test_the_reason_stays() -> None:
+    (item,) = with_rivals(said(ASKED), [said(FIVE)]).items  # type: ignore[union-attr]
+    assert item == Question(candidates=(FIFTY, FIFTEEN, FIVE), reason=ASKED.reason)
 
 
-def test_where_they_heard_a_different_number_of_entries_the_first_is_asked() -> None:
-    meaning = agreed(said(FIFTY), said(FIFTY, SECURED))
-    assert meaning == said(Question(candidates=(FIFTY,), reason="heard indistinctly"))
+def test_what_is_not_asked_is_left_alone() -> None:
+    assert with_rivals(said(FIFTY), [said(FIFTEEN)]) == said(FIFTY)
+    assert with_rivals(said(FIFTY, asked(SECURED)), [said(FIFTEEN, SECURED)]) == said(FIFTY, asked(SECURED))
 
 
-def test_where_no_engine_understood_there_is_nothing() -> None:
-    assert isinstance(agreed(NOTHING, NOTHING), NotUnderstood)
+def test_a_rival_of_another_kind_or_place_or_number_of_entries_is_no_choice() -> None:
+    elsewhere = FIFTEEN.model_copy(update={"site": "oesophageal"})
+    for rival in (said(SECURED), said(elsewhere), said(FIFTEEN, SECURED), NOTHING):
+        assert with_rivals(said(asked(FIFTY)), [rival]) == said(asked(FIFTY))
 
 
-@given(
-    st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3),
-    st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED)), max_size=3),
-)
-def test_two_engines_never_log_what_only_one_of_them_heard(one: list[Entry], other: list[Entry]) -> None:
-    first, second = (said(*items) if items else NOTHING for items in (one, other))
-    meaning = agreed(first, second)
-    if isinstance(meaning, Understood):
-        for item in meaning.items:
-            assert isinstance(item, Question) or (item in one and item in other)
+def test_each_rival_is_weighed_in_its_own_place() -> None:
+    meaning = with_rivals(said(asked(SECURED), asked(FIFTY)), [said(SECURED, FIFTEEN)])
+    assert meaning == said(asked(SECURED), asked(FIFTY, FIFTEEN))
+
+
+def test_what_was_not_understood_has_no_rivals() -> None:
+    assert with_rivals(NOTHING, [said(FIFTY)]) == NOTHING
+
+
+def test_there_are_no_more_to_choose_from_than_one_takes_in_at_a_glance_and_the_likeliest_comes_first() -> None:
+    many = [said(FIFTY.model_copy(update={"value": value})) for value in (50, 15, 60, 16, 70)]
+    (item,) = with_rivals(said(asked(FIFTY)), many).items  # type: ignore[union-attr]
+    assert isinstance(item, Question)
+    assert [entry.value for entry in item.candidates] == [50, 15, 60, 16, 70][:MOST_CANDIDATES]
+
+
+ITEMS = st.lists(st.sampled_from((FIFTY, FIFTEEN, SECURED, ASKED, asked(FIVE))), min_size=1, max_size=3)
+
+
+@given(ITEMS, st.lists(ITEMS, max_size=3), SHARE)
+def test_rivals_never_log_anything_nor_change_what_is_likeliest(
+    items: list[Entry | Question], rivals: list[list[Entry | Question]], sure: float
+) -> None:
+    before = doubted(said(*items), sure, THRESHOLDS)
+    after = with_rivals(before, [said(*rival) for rival in rivals])
+    if isinstance(before, NotUnderstood):
+        assert after == before
+        return
+    assert same_meaning(before, after)
+    assert isinstance(after, Understood)
+    assert [type(item) for item in after.items] == [type(item) for item in before.items]
 
 
 @given(SHARE, SHARE, SHARES)
@@ -132,9 +159,21 @@ def test_confidence_is_a_figure_from_nought_to_one(like: float, agreement: list[
     assert 0 <= confidence(like, agreement) <= 1 + 1e-9
 
 
+@pytest.mark.parametrize("thresholds", [ALONE_OPEN, ALONE_PUSH_TO_TALK])
 @pytest.mark.parametrize("copies", [1, 2, 3])
-def test_an_entry_that_no_copy_repeats_is_never_logged(copies: int) -> None:
-    assert confidence(1.0, [0.0] * copies) < PUSH_TO_TALK.log_from
+def test_an_entry_that_no_copy_repeats_is_never_logged(copies: int, thresholds: Thresholds) -> None:
+    assert confidence(1.0, [0.0] * copies) < thresholds.log_from
+
+
+@pytest.mark.parametrize("thresholds", [ALONE_OPEN, ALONE_PUSH_TO_TALK, OPEN_MICROPHONE, PUSH_TO_TALK])
+def test_more_is_wanted_to_log_than_to_ask_and_most_to_settle_a_sound_alike(thresholds: Thresholds) -> None:
+    assert 0 < thresholds.ask_from <= thresholds.log_from <= 1
+    assert thresholds.alike_from >= thresholds.log_from
+
+
+def test_one_engine_alone_never_settles_a_sound_alike() -> None:
+    assert ALONE_OPEN.alike_from > 1
+    assert ALONE_PUSH_TO_TALK.alike_from > 1
 
 
 @given(PHONES, PHONES)

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
-from voice.endpoint import LONGEST_SECONDS, SHORTEST_SECONDS, segments
+from voice.endpoint import AFTER_SECONDS, LONGEST_SECONDS, SHORTEST_SECONDS, Endpointer, segments
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 BEGINS, ENDS = 0.63, 2.21
 """Seconds of the clip between which somebody speaks."""
 
-NEAR = 0.3
-"""Seconds: the window in which the detector makes up its mind."""
+NEAR = 0.45
+"""Seconds: what is kept from before the first word, and the silence by which an end is known."""
 
 
 def silence(seconds: float) -> bytes:
@@ -116,6 +116,80 @@ def test_in_steady_noise_each_utterance_is_a_segment_with_its_first_and_last_sou
         assert segment.start <= offset + BEGINS + 0.05
         assert segment.end >= offset + ENDS - 0.05
         assert segment.seconds < ENDS - BEGINS + 1
+
+
+def ahead(pcm: bytes) -> list[tuple[Segment | None, Segment | None]]:
+    """After every frame: what is perhaps over, and what is over."""
+    endpointer = Endpointer()
+    pushed = ((endpointer.push(frame), endpointer) for frame in frames(pcm))
+    return [(after.perhaps_over(), over) for over, after in pushed]
+
+
+def heard_in(segment: Segment) -> tuple[bytes, int]:
+    return segment.pcm, segment.first_sample
+
+
+@pytest.mark.parametrize("room", [0, 30])
+def test_what_is_perhaps_over_is_what_comes_when_nothing_more_is_said(clip_pcm: bytes, room: float) -> None:
+    pcm = mixed(clip_pcm + silence(1), noise(len(clip_pcm) / 32_000 + 1, level=room)) if room else clip_pcm + silence(1)
+    steps = ahead(pcm)
+    (ended,) = [place for place, (_, over) in enumerate(steps) if over]
+    segment = steps[ended][1]
+    assert segment is not None
+    early = [perhaps for perhaps, _ in steps[:ended] if perhaps]
+
+    assert early, "it was not known before it was sure"
+    assert heard_in(early[-1]) == heard_in(segment)
+    assert early[-1].overheard_until < segment.overheard_until
+    assert steps[ended][0] is None, "what is over is not perhaps over"
+
+
+def test_while_somebody_speaks_and_where_nobody_does_nothing_is_perhaps_over(clip_pcm: bytes) -> None:
+    assert all(perhaps is None for perhaps, _ in ahead(silence(2)))
+    assert all(perhaps is None for perhaps, _ in ahead(clip_pcm[: round((BEGINS + 0.5) * SAMPLE_RATE) * 2]))
+
+
+def test_when_speech_goes_on_after_a_pause_it_is_not_over_any_more(clip_pcm: bytes) -> None:
+    said = cut(clip_pcm, BEGINS, ENDS)
+    for pause in np.arange(AFTER_SECONDS, 1.0, 0.03):
+        steps = ahead(silence(1) + said + silence(float(pause)) + said + silence(1))
+        whole = [over for _, over in steps if over]
+        if len(whole) > 1:
+            break
+        known = [perhaps is not None for perhaps, _ in steps]
+        if known.index(True) < len(known) - known[::-1].index(True) - sum(known):
+            (segment,) = whole
+            last = [perhaps for perhaps, _ in steps if perhaps][-1]
+            first = next(perhaps for perhaps, _ in steps if perhaps)
+            assert heard_in(last) == heard_in(segment)
+            assert first.first_sample == segment.first_sample
+            assert len(first.pcm) < len(segment.pcm)
+            return
+    pytest.fail("no pause was long enough to be perhaps the end and short enough not to be")
+
+
+def test_what_has_been_said_so_far_is_told_only_while_somebody_speaks(clip_pcm: bytes) -> None:
+    endpointer = Endpointer()
+    lengths = []
+    for frame in frames(clip_pcm + silence(1)):
+        endpointer.push(frame)
+        so_far = endpointer.so_far()
+        assert (so_far is not None) is endpointer.in_speech
+        if so_far is not None:
+            start = so_far.first_sample * BYTES_PER_SAMPLE
+            assert so_far.pcm == clip_pcm[start : start + len(so_far.pcm)] or start + len(so_far.pcm) > len(clip_pcm)
+            lengths.append(len(so_far.pcm))
+    assert lengths == sorted(lengths)
+    assert not endpointer.in_speech
+    assert endpointer.flush() is None
+
+
+def test_after_a_gap_times_are_those_of_the_source(clip_pcm: bytes) -> None:
+    later = Endpointer(first_sample=60 * SAMPLE_RATE)
+    pushed = [later.push(Frame(frame.pcm, frame.first_sample + 60 * SAMPLE_RATE)) for frame in frames(clip_pcm)]
+    (segment,) = [over for over in (*pushed, later.flush()) if over]
+    (same,) = found(clip_pcm)
+    assert (segment.pcm, segment.first_sample) == (same.pcm, same.first_sample + 60 * SAMPLE_RATE)
 
 
 def test_sound_that_never_ends_is_cut_and_no_sample_is_lost_or_doubled(clip_pcm: bytes) -> None:

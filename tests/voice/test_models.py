@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib.resources
+import shutil
 import stat
 import subprocess
 import sys
@@ -11,7 +13,21 @@ from pathlib import Path
 import pytest
 
 from log.errors import EngineError, InputError, StoreError
-from voice.models import InstalledModel, add, default_model, installed, models_dir, read_manifest, shipped_manifest
+from voice.listener import SECOND_NET
+from voice.models import (
+    SHIPPED,
+    InstalledModel,
+    add,
+    default_model,
+    installed,
+    is_model,
+    models_dir,
+    read_manifest,
+    shipped_manifest,
+    shipped_model,
+    usable,
+)
+from voice.strict import ModelKind, kind_of, sounds_of, trained_words
 
 PROTOTYPE = Path(__file__).parents[3] / "shared" / "vosk-recipe" / "model-prototype"
 
@@ -61,6 +77,16 @@ def directory(tmp_path: Path) -> Path:
 def _no_choice_in_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("TAMPONADE_MODELS", raising=False)
     monkeypatch.delenv("TAMPONADE_MODEL", raising=False)
+
+
+@pytest.fixture(autouse=True)
+def program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder as the program brings it, with no model of its own."""
+    place = tmp_path / "program" / "models"
+    place.mkdir(parents=True)
+    shutil.copyfile(str(importlib.resources.files("models") / "manifest.toml"), place / "manifest.toml")
+    monkeypatch.setattr("voice.models.importlib.resources.files", lambda package: tmp_path / "program" / package)
+    return place
 
 
 # Where models are, and which one is used
@@ -115,6 +141,51 @@ def test_the_environment_may_name_the_model_and_a_missing_one_is_said(
     monkeypatch.setenv("TAMPONADE_MODEL", "z")
     with pytest.raises(EngineError, match=r"'z'.*there: a, b.*TAMPONADE_MODEL"):
         default_model(directory)
+
+
+# The model that comes with the program
+
+
+def test_a_program_without_a_model_of_its_own_says_so(program: Path, directory: Path) -> None:
+    assert shipped_model() is None
+    (program / SHIPPED).mkdir()
+    assert shipped_model() is None
+    assert usable(directory) == ()
+
+
+def test_the_model_that_comes_with_the_program_is_used_before_those_that_were_added(
+    program: Path, directory: Path
+) -> None:
+    ours = InstalledModel(SHIPPED, folder(program / SHIPPED), runtime_grammar=True)
+    added = folder(directory / "a")
+    assert shipped_model() == ours
+    assert default_model(directory) == ours
+    assert usable(directory) == (ours, InstalledModel("a", added, runtime_grammar=True))
+    assert installed(directory) == usable(directory)[1:]
+
+
+def test_the_environment_may_name_another_than_the_one_that_comes_with_the_program(
+    program: Path, directory: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder(program / SHIPPED)
+    folder(directory / "a")
+    for name in ("a", SHIPPED):
+        monkeypatch.setenv("TAMPONADE_MODEL", name)
+        chosen = default_model(directory)
+        assert chosen is not None and chosen.name == name
+    monkeypatch.setenv("TAMPONADE_MODEL", "z")
+    with pytest.raises(EngineError, match=f"there: {SHIPPED}, a"):
+        default_model(directory)
+
+
+def test_the_model_of_this_tree_can_be_made_strict_and_has_a_second_opinion_of_the_same_sounds(
+    room_model: Path,
+) -> None:
+    for net in (room_model, room_model / SECOND_NET):
+        assert is_model(net)
+        assert kind_of(net) is ModelKind.OURS
+        assert sounds_of(net).phones == sounds_of(room_model).phones
+        assert trained_words(net) == trained_words(room_model)
 
 
 @pytest.mark.skipif(not PROTOTYPE.is_dir(), reason="the prototype model is not on this machine")

@@ -13,10 +13,10 @@ from log.errors import EngineError
 from log.load import load, shipped
 from voice.acceptor import Acceptor
 from voice.doubt import similarity
-from voice.grammar import ENTRIES, Grammar, compile_grammars
+from voice.grammar import BREATH, ENTRIES, Grammar, compile_grammars
 from voice.phrases import Phrases, compile_phrases
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
-from voice.sphinx_engine import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec, _at_speed
+from voice.sphinx_engine import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec, at_speed
 
 SAID = ("gastric", "pressure", "twenty")
 
@@ -54,6 +54,21 @@ def test_the_shipped_clip_is_heard_and_every_word_has_its_time(engine: SphinxEng
 
 def test_the_clip_is_heard_in_its_altered_copies_too(engine: SphinxEngine, clip_pcm: bytes) -> None:
     assert engine.hear(whole(clip_pcm), ENTRIES).alternatives == (SAID,) * len(SPEEDS)
+
+
+def test_altered_copies_are_heard_only_where_one_engine_is_alone_and_listens_closely(
+    engine: SphinxEngine, clip_pcm: bytes
+) -> None:
+    two_entries = {BREATH: replace(one_phrase("gastric", "pressure"), name=BREATH, then=one_phrase("twenty").entry)}
+    for spec in (SphinxSpec({ENTRIES: one_phrase(*SAID)}, {}, copies=False), SphinxSpec(two_entries, {})):
+        heard = spec.build().hear(whole(clip_pcm), next(iter(spec.grammars)))
+        assert (heard.texts, heard.alternatives) == (SAID, ())
+    quickly = engine.hear(whole(clip_pcm), ENTRIES, closely=False)
+    assert (quickly.texts, quickly.alternatives) == (SAID, ())
+
+
+def test_nothing_heard_has_no_copies(engine: SphinxEngine) -> None:
+    assert engine.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), ENTRIES).alternatives == ()
 
 
 def test_the_second_ear_hears_it_without_noise_removal_and_openly_any_words_of_the_language(
@@ -134,7 +149,7 @@ def test_a_grammar_of_two_parts_takes_both_in_one_breath(clip_pcm: bytes) -> Non
 
 @pytest.mark.parametrize("speed", SPEEDS)
 def test_a_copy_at_another_speed_is_that_much_shorter_or_longer_and_no_louder(clip_pcm: bytes, speed: float) -> None:
-    copy = _at_speed(clip_pcm, speed)
+    copy = at_speed(clip_pcm, speed)
     assert len(copy) % BYTES_PER_SAMPLE == 0
     assert len(copy) == pytest.approx(len(clip_pcm) / speed, abs=4 * BYTES_PER_SAMPLE)
     before, after = (np.frombuffer(pcm, "<i2").astype(float).std() for pcm in (clip_pcm, copy))

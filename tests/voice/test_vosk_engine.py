@@ -3,51 +3,80 @@
 from __future__ import annotations
 
 import json
+import shutil
+import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 from log.errors import EngineError
+from voice.acceptor import Acceptor
+from voice.audio import AudioFile
 from voice.engine_process import EngineProcess
-from voice.grammar import ENTRIES, Grammar
-from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment, Word
+from voice.grammar import BREATH, ENTRIES, NUMBER, Grammar
+from voice.listener import SECOND_NET
+from voice.phrases import Phrases
+from voice.recogniser import SAMPLE_RATE, Rival, Segment, Word
+from voice.strict import complete, strict_models
 from voice.vosk_engine import VoskEngine, VoskSpec, available, utterance
 
 SEGMENT = Segment(bytes(64_000), 160_000, 200_000)
-GASTRIC = {"conf": 0.9, "start": 0.3, "end": 0.75, "word": "gastric"}
-UNKNOWN = {"conf": 0.5, "start": 0.75, "end": 1.2, "word": "[unk]"}
+GASTRIC = {"start": 0.3, "end": 0.75, "word": "gastric"}
+TWENTY = {"start": 0.75, "end": 1.2, "word": "twenty"}
+UNKNOWN = {"start": 0.75, "end": 1.2, "word": "[unk]"}
 
 
-def answer(*words: Mapping[str, object]) -> str:
-    """The form in which vosk answers when words are asked for."""
-    text = " ".join(str(word["word"]) for word in words)
-    return json.dumps({"result": words, "text": text} if words else {"text": text}, indent=2)
+def way(likelihood: float, *words: Mapping[str, object]) -> dict[str, object]:
+    """One way to hear it; where nothing was heard vosk names no words."""
+    found: dict[str, object] = {"result": words} if words else {}
+    return {"confidence": likelihood, **found, "text": " ".join(str(word["word"]) for word in words)}
 
 
-def test_every_word_comes_with_its_confidence_and_its_time_in_the_source() -> None:
-    heard = utterance(answer(GASTRIC), "vosk", SEGMENT)
-    assert heard.words == (Word("gastric", 10.3, 10.75, 0.9),)
+def answer(*ways: Mapping[str, object]) -> str:
+    """The form in which vosk answers when several ways to hear it are asked for."""
+    return json.dumps({"alternatives": ways}, indent=2)
+
+
+def test_every_word_comes_with_its_time_in_the_source_and_all_of_them_with_how_likely_they_are() -> None:
+    heard = utterance(answer(way(225.5, GASTRIC, TWENTY)), "vosk", SEGMENT)
+    assert heard.words == (Word("gastric", 10.3, 10.75), Word("twenty", 10.75, 11.2))
     assert (heard.engine, heard.start, heard.end) == ("vosk", 10.0, 12.0)
+    assert (heard.score, heard.rivals) == (225.5, ())
 
 
 def test_what_the_recogniser_took_earlier_does_not_move_the_times() -> None:
     later = {**GASTRIC, "start": 5.3, "end": 5.75}
-    (word,) = utterance(answer(later), "vosk", SEGMENT, before=5.0).words
+    (word,) = utterance(answer(way(0, later)), "vosk", SEGMENT, before=5.0).words
     assert [word.start, word.end] == pytest.approx([10.3, 10.75])
 
 
+def test_the_other_ways_to_hear_it_come_with_how_far_behind_they_are() -> None:
+    heard = utterance(answer(way(-90.5, GASTRIC, TWENTY), way(-92, TWENTY), way(-95, GASTRIC)), "vosk", SEGMENT)
+    assert heard.text == "gastric twenty"
+    assert heard.rivals == (Rival(("twenty",), 1.5), Rival(("gastric",), 4.5))
+
+
+def test_another_way_that_is_no_phrase_at_all_is_a_rival_without_words() -> None:
+    assert utterance(answer(way(5, GASTRIC), way(2, UNKNOWN, UNKNOWN)), "vosk", SEGMENT).rivals == (Rival((), 3.0),)
+
+
 def test_nothing_heard_is_no_words() -> None:
-    assert utterance(answer(), "vosk", SEGMENT).words == ()
-    assert utterance('{"text": "", "result": []}', "vosk", SEGMENT).words == ()
+    for nothing in (answer(), answer(way(390.2)), answer({**way(390.2), "result": []})):
+        heard = utterance(nothing, "vosk", SEGMENT)
+        assert (heard.words, heard.rivals) == ((), ())
+        assert (heard.start, heard.end) == (10.0, 12.0)
 
 
 @pytest.mark.parametrize("words", [(UNKNOWN,), (GASTRIC, UNKNOWN), (UNKNOWN, GASTRIC), (GASTRIC, UNKNOWN, GASTRIC)])
 def test_one_unknown_word_drops_the_whole_utterance(words: tuple[dict[str, object], ...]) -> None:
     """What is left of "gastric (something) fifty" could be another entry than the one that was said."""
-    assert utterance(answer(*words), "vosk", SEGMENT).words == ()
+    assert utterance(answer(way(0, *words)), "vosk", SEGMENT).words == ()
 
 
 @pytest.mark.parametrize(
@@ -59,13 +88,18 @@ def test_one_unknown_word_drops_the_whole_utterance(words: tuple[dict[str, objec
         "null",
         "{}",
         '{"partial": "gas"}',
-        '{"alternatives": []}',
-        '{"text": "gastric"}',
-        '{"text": "gastric", "result": null}',
-        '{"text": "gastric", "result": 5}',
-        '{"text": "gastric", "result": ["gastric"]}',
-        answer({**GASTRIC, "start": "soon"}),
-        *(answer(GASTRIC).replace(f'"{key}"', '"another"') for key in GASTRIC),
+        '{"text": "gastric", "result": []}',
+        '{"alternatives": 5}',
+        '{"alternatives": [5]}',
+        '{"alternatives": null}',
+        '{"alternatives": [{"text": "gastric"}]}',
+        answer({**way(0, GASTRIC), "result": None}),
+        answer({**way(0, GASTRIC), "result": 5}),
+        answer({**way(0, GASTRIC), "result": ["gastric"]}),
+        answer({**way(0, GASTRIC), "confidence": "much"}),
+        answer(way(0, {**GASTRIC, "start": "soon"})),
+        answer(way(0, GASTRIC), {**way(0, TWENTY), "result": None}),
+        *(answer(way(0, GASTRIC)).replace(f'"{key}"', '"another"') for key in (*GASTRIC, "confidence", "text")),
     ],
 )
 def test_an_answer_that_is_not_as_documented_is_an_error_in_one_line(result: str) -> None:
@@ -96,31 +130,21 @@ def test_elsewhere_it_is_available(system: str, monkeypatch: pytest.MonkeyPatch)
 
 @pytest.fixture(scope="module")
 def engine(prototype: Path, grammars: Mapping[str, Grammar]) -> Iterator[EngineProcess]:
-    with closing(EngineProcess(VoskSpec(prototype, {ENTRIES: grammars[ENTRIES]}))) as process:
+    """A ready-made model that takes a grammar at run time."""
+    with closing(EngineProcess(VoskSpec(prototype, {ENTRIES: grammars[ENTRIES]}, strict=False))) as process:
         process.wait()
         yield process
 
 
-def test_the_shipped_clip_is_heard_with_confidence(engine: EngineProcess, clip_pcm: bytes) -> None:
-    heard = engine.hear(Segment(clip_pcm, 0, len(clip_pcm) // BYTES_PER_SAMPLE), ENTRIES)
+def test_the_shipped_clip_is_heard_with_a_grammar_at_run_time(engine: EngineProcess, clip_pcm: bytes) -> None:
+    heard = engine.hear(whole(clip_pcm), ENTRIES)
     assert heard.text == "gastric pressure twenty"
-    assert all(word.confidence is not None and 0 <= word.confidence <= 1 for word in heard.words)
-
-
-def test_times_belong_to_the_segment_however_much_was_heard_before(engine: EngineProcess, clip_pcm: bytes) -> None:
-    for second in (0, 60, 7):
-        heard = engine.hear(Segment(clip_pcm, second * SAMPLE_RATE, 0), ENTRIES)
-        assert heard.words[0].start == pytest.approx(second + 0.63, abs=0.2)
-        assert heard.words[-1].end == pytest.approx(second + 2.21, abs=0.2)
-
-
-def test_in_silence_it_hears_nothing(engine: EngineProcess) -> None:
-    assert engine.hear(SEGMENT, ENTRIES).words == ()
+    assert [rival.behind for rival in heard.rivals] == sorted(rival.behind for rival in heard.rivals)
+    assert (heard.free, heard.second) == (None, None)
 
 
 def test_the_words_a_model_lacks_are_listed(engine: EngineProcess, grammars: Mapping[str, Grammar]) -> None:
-    engine.ask("missing_words", grammars[ENTRIES])
-    missing = engine.answer()
+    missing = ask(engine, "missing_words", grammars[ENTRIES])
     assert missing == tuple(sorted(missing))
     assert "gastric" not in missing
     assert set(missing) < grammars[ENTRIES].words
@@ -161,8 +185,173 @@ def test_a_folder_that_is_no_model_is_told_in_one_line(
     assert "Traceback" not in capfd.readouterr().err
 
 
-def test_a_model_that_knows_no_phrase_is_told(
-    prototype: Path, grammars: Mapping[str, Grammar], capfd: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("make", [no_folder, empty_folder, folder_of_rubbish])
+def test_a_second_model_that_is_none_is_told(make: Callable[[Path], None], room_model: Path, tmp_path: Path) -> None:
+    make(tmp_path / "second")
+    assert str(tmp_path / "second") in told_of(VoskSpec(room_model, second=tmp_path / "second"))
+
+
+def test_a_model_that_knows_no_phrase_is_told(prototype: Path, tmp_path: Path) -> None:
+    foreign = Grammar(ENTRIES, Acceptor(({"zorbly": 1}, {"blorp": 2}, {}), frozenset((2,))), None, ("zorbly blorp",))
+    for strict in (True, False):
+        spec = VoskSpec(prototype, {ENTRIES: foreign}, strict=strict, cache=tmp_path)
+        assert "knows none of the phrases" in told_of(spec)
+
+
+# ---- strict models -------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("cache")
+
+
+@pytest.fixture(scope="module")
+def strict(room_model: Path, cache: Path, phrases: Phrases, grammars: Mapping[str, Grammar]) -> Iterator[EngineProcess]:
+    """The model that comes with the program, with its second net."""
+    pronunciations = phrases.procedure.pronunciations
+    second = room_model / SECOND_NET
+    spec = VoskSpec(room_model, grammars, pronunciations=pronunciations, cache=cache, second=second)
+    with closing(EngineProcess(spec)) as process:
+        process.wait()
+        yield process
+
+
+@pytest.fixture(scope="module")
+def said(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], bytes]:
+    """Synthetic speech, with noise after it as a room has it."""
+    if not shutil.which("espeak-ng"):
+        pytest.skip("espeak-ng is not installed")
+    folder = tmp_path_factory.mktemp("speech")
+
+    def speak(text: str) -> bytes:
+        path = folder / f"{text}.wav"
+        if not path.exists():
+            subprocess.run(["espeak-ng", "-v", "en-us", "-s", "140", "-w", path, text], check=True)
+        quiet = np.random.default_rng(1).normal(0, 30, SAMPLE_RATE // 2).astype("<i2").tobytes()
+        return quiet + AudioFile(path).pcm() + quiet
+
+    return speak
+
+
+def ask(engine: EngineProcess, method: str, *arguments: object) -> Any:
+    engine.ask(method, *arguments)
+    return engine.answer()
+
+
+def whole(pcm: bytes, second: int = 0) -> Segment:
+    return Segment(pcm, second * SAMPLE_RATE, 0)
+
+
+def test_strictly_it_hears_every_word_of_the_phrases(
+    strict: EngineProcess, grammars: Mapping[str, Grammar], clip_pcm: bytes
 ) -> None:
-    foreign = Grammar(ENTRIES, grammars[ENTRIES].entry, None, ("zorbly blorp",))
-    assert "knows none of the phrases" in told_of(VoskSpec(prototype, {ENTRIES: foreign}))
+    assert ask(strict, "missing_words", grammars[ENTRIES]) == ()
+    assert strict.hear(whole(clip_pcm), ENTRIES).text == "gastric pressure twenty"
+    assert strict.hear(SEGMENT, ENTRIES).words == ()
+    assert strict.hear(SEGMENT, NUMBER).words == ()
+
+
+@pytest.mark.xfail(reason="the words before the number are taken for silence: 'twenty' alone is heard")
+def test_a_number_at_the_end_of_a_sentence_is_no_bare_number(strict: EngineProcess, clip_pcm: bytes) -> None:
+    assert strict.hear(whole(clip_pcm), NUMBER).words == ()
+
+
+@pytest.mark.xfail(reason="with a wide lattice, talk in which nothing is known takes many times as long as it lasted")
+def test_a_voice_that_says_no_phrase_does_not_hold_up_what_is_said_next(strict: EngineProcess, clip_pcm: bytes) -> None:
+    backwards = np.frombuffer(clip_pcm, "<i2")[::-1].tobytes()
+    began = time.monotonic()
+    strict.hear(whole(backwards), ENTRIES)
+    assert time.monotonic() - began < 2 * whole(backwards).seconds
+
+
+@pytest.mark.parametrize("text", ["pressure gastric twenty", "twenty gastric", "the weather is fine this morning"])
+def test_strictly_nothing_is_heard_but_whole_phrases(
+    text: str, strict: EngineProcess, grammars: Mapping[str, Grammar], said: Callable[[str], bytes]
+) -> None:
+    heard = strict.hear(whole(said(text)), ENTRIES)
+    assert heard.text != text
+    assert complete(grammars, ENTRIES, [word.text for word in heard.words])
+
+
+def test_sound_cut_off_within_a_phrase_is_no_phrase(strict: EngineProcess, clip_pcm: bytes) -> None:
+    heard = {strict.hear(whole(clip_pcm[: round(seconds * 32_000)]), ENTRIES).text for seconds in (0.9, 1.1, 1.4, 1.6)}
+    assert not heard & {"gastric", "gastric pressure"}
+
+
+def test_two_entries_in_one_breath_are_heard_in_one_go(strict: EngineProcess, said: Callable[[str], bytes]) -> None:
+    pcm = said("gastric pressure twenty, gastric pressure thirty")
+    assert strict.hear(whole(pcm), ENTRIES).text == "gastric pressure twenty gastric pressure thirty"
+    assert strict.hear(whole(pcm), BREATH).text == "gastric pressure twenty gastric pressure thirty"
+
+
+def test_times_belong_to_the_segment_however_much_was_heard_before(strict: EngineProcess, clip_pcm: bytes) -> None:
+    for second in (0, 60, 7):
+        heard = strict.hear(whole(clip_pcm, second), ENTRIES)
+        assert heard.words[0].start == pytest.approx(second + 0.63, abs=0.2)
+        assert heard.words[-1].end == pytest.approx(second + 2.21, abs=0.2)
+
+
+def test_the_same_sound_is_heard_the_same_whatever_was_heard_before(strict: EngineProcess, clip_pcm: bytes) -> None:
+    before = strict.hear(whole(clip_pcm), ENTRIES)
+    strict.hear(SEGMENT, ENTRIES)
+    after = strict.hear(whole(clip_pcm), ENTRIES)
+    assert after.texts == before.texts
+    assert after.score == pytest.approx(before.score, abs=0.01)
+    assert [rival.words for rival in after.rivals] == [rival.words for rival in before.rivals]
+
+
+def test_what_was_heard_comes_with_its_rivals_the_nearest_first_all_of_them_whole_phrases_or_none(
+    strict: EngineProcess, grammars: Mapping[str, Grammar], clip_pcm: bytes
+) -> None:
+    heard = strict.hear(whole(clip_pcm), ENTRIES)
+    behind = [rival.behind for rival in heard.rivals]
+    assert behind == sorted(behind)
+    assert all(far >= 0 for far in behind)
+    assert all(complete(grammars, ENTRIES, rival.words) for rival in heard.rivals)
+    assert heard.texts not in [rival.words for rival in heard.rivals]
+
+
+def test_listening_closely_asks_a_second_net_and_how_likely_any_sounds_are(
+    strict: EngineProcess, clip_pcm: bytes
+) -> None:
+    closely, quickly = (strict.hear(whole(clip_pcm), ENTRIES, closely) for closely in (True, False))
+    assert (quickly.free, quickly.second) == (None, None)
+    assert closely.free is not None and closely.second is not None
+    assert closely.second.text == "gastric pressure twenty"
+    assert (closely.second.free, closely.second.second) == (None, None)
+    assert closely.second.score != closely.score
+    assert closely.texts == quickly.texts
+
+
+def test_where_nothing_is_heard_nobody_else_is_asked(strict: EngineProcess) -> None:
+    heard = strict.hear(SEGMENT, ENTRIES)
+    assert (heard.words, heard.free, heard.second) == ((), None, None)
+
+
+def test_no_sound_at_all_is_no_words(strict: EngineProcess) -> None:
+    assert strict.hear(whole(b""), ENTRIES).words == ()
+
+
+def test_a_pause_that_vosk_takes_for_the_end_does_not_end_it(strict: EngineProcess, clip_pcm: bytes) -> None:
+    """Our endpointer decides; vosk's own rules would cut after half a second of silence."""
+    pcm = clip_pcm + bytes(3 * 32_000) + clip_pcm
+    heard = strict.hear(whole(pcm), ENTRIES)
+    assert heard.text == "gastric pressure twenty gastric pressure twenty"
+    assert heard.words[-1].end == pytest.approx(len(clip_pcm) / 32_000 + 3 + 2.21, abs=0.2)
+
+
+def test_a_word_that_cannot_be_pronounced_is_told(room_model: Path, tmp_path: Path) -> None:
+    odd = Grammar(ENTRIES, Acceptor(({"zorbly": 1}, {}), frozenset((1,))), None, ("zorbly",))
+    assert "cannot pronounce: zorbly" in told_of(VoskSpec(room_model, {ENTRIES: odd}, cache=tmp_path))
+
+
+def test_a_kept_model_that_went_bad_is_told_with_its_folder(
+    room_model: Path, grammars: Mapping[str, Grammar], tmp_path: Path
+) -> None:
+    spec = VoskSpec(room_model, {NUMBER: grammars[NUMBER]}, cache=tmp_path)
+    folder = strict_models(room_model, spec.grammars, {}, tmp_path)[NUMBER]
+    (folder / "graph" / "Gr.fst").write_bytes(b"")
+    with closing(EngineProcess(spec)) as process, pytest.raises(EngineError, match="vosk cannot load") as caught:
+        process.wait()
+    assert str(folder.parent) in caught.value.remedy

@@ -36,7 +36,7 @@ def command(context: click.Context) -> None:
 
 def _list() -> None:
     folder = models.models_dir()
-    found = models.installed(folder)
+    found = models.usable(folder)
     if not found:
         click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add PATH|URL|NAME")
     for model in found:
@@ -76,7 +76,7 @@ def check() -> None:
     phrases = compile_phrases(load("three-lumen").procedure)
     grammars = {ENTRIES: compile_grammars(phrases, None)[ENTRIES]}
     segment = _clip()
-    found = models.installed(models.models_dir())
+    found = models.usable(models.models_dir())
     if not found:
         click.echo("no vosk model is installed")
     failed = False

@@ -1,0 +1,87 @@
+"""How well entries are heard, on the speech bench's development clips: every engine alone and all together, one run.
+
+    python -m tests.bench.hearing [--out FOLDER] [--every 1] [--fit]
+
+Tables go to the screen, plots into the folder. The corpus lies beside the repository (../shared/corpus) and is not part
+of it; without it this says so and ends. `--fit` fits the weights of the witnesses (extra `training`).
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import numpy as np
+
+from tests.bench.hearing import fit, tables
+from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
+from voice.doubt import OPEN_MICROPHONE, PUSH_TO_TALK
+from voice.phrases import Phrases
+
+
+def main() -> None:
+    """Gathers, and prints everything."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, default=Path("/tmp/tamponade-bench"))
+    parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
+    parser.add_argument("--fit", action="store_true", help="fit the weights of the witnesses")
+    options = parser.parse_args()
+    if not CORPUS.is_dir():
+        print(f"skipped: the speech bench corpus is not at {CORPUS}")
+        return
+    said, heard, chosen = phrases(), gathered(options.out, options.every), clips()[:: options.every]
+    if options.fit:
+        _fit(said, chosen, heard, options.out)
+        return
+    entries = [clip for clip in chosen if clip["task"] == "command"]
+    numbers = [clip for clip in chosen if clip["task"] == "number"]
+    ways = tables.ways(said, PUSH_TO_TALK)
+    for name, way in ways.items():
+        print(tables.by_noise(f"entries, {name}", entries, heard.open, way))
+        print(tables.by_noise(f"human number readings, {name}", numbers, heard.open, way))
+    print(tables.sound_alikes(entries, heard.open, ways["all together"]))
+    _false_entries(said, chosen, heard)
+    others = [clip for clip in chosen if clip["task"] == "noncommand"]
+    print(tables.trade_off(said, entries, others, heard.open, PUSH_TO_TALK))
+    waits = np.array([h.seconds for found in heard.open.values() for h in found])
+    sound = sum(h.evidence.segment.seconds for found in heard.open.values() for h in found)
+    print(f"from the end of a segment to its evidence: p50 {1000 * np.median(waits):.0f} ms, ", end="")
+    print(f"p95 {1000 * np.percentile(waits, 95):.0f} ms; {waits.sum() / sound:.3f} of the sound's length")
+
+
+def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
+    others = [clip for clip in chosen if clip["task"] == "noncommand"]
+    open_ = tables.ways(said, OPEN_MICROPHONE)["all together"]
+    key = tables.ways(said, PUSH_TO_TALK)["all together"]
+    print("| speech that is no entry | logged | asked |\n|---|---|---|")
+    for name, found, way in (
+        ("with the lead word", heard.with_lead_word, open_),
+        ("open", heard.open, open_),
+        ("push to talk", heard.open, key),
+    ):
+        logged, asked, hours = tables.false_entries(others, found, way)
+        print(f"| {name}, {60 * hours:.1f} min | {tables.rate(logged, hours)} | {tables.rate(asked, hours)} |")
+    for session in sessions():
+        for name, found in (("with the lead word", heard.with_lead_word), ("open", heard.open)):
+            got = [item for h in found[session["file"]] for item in tables.items(open_(h)[0])]
+            wanted = [tables.SCORE.norm(e, False) for entry in session["entries"] for e in entry["events"]]
+            stands = [item for item, pending in got if not pending]
+            known = sum(any(tables.SCORE.same(w, g, False) for w in wanted) for g in stands)
+            line = f"{len(wanted)} entries, logged {len(stands)} of which {known} right, asked {len(got) - len(stands)}"
+            print(f"session {session['file']} ({session['snr']} dB), {name}: {line}")
+    print()
+
+
+def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path) -> None:
+    rows, right, voices = fit.examples(said, chosen, heard.open)
+    weights, constant, probabilities = fit.fitted(rows, right, voices)
+    print(f"{len(right)} hearings, {100 * right.mean():.1f} % right")
+    print("weights:", {name: round(value, 3) for name, value in weights.items()}, "constant:", round(constant, 3))
+    print(fit.reliability(probabilities, right, out / "reliability.svg"))
+    for least in (0.5, 0.8, 0.9, 0.95, 0.97, 0.98, 0.99):
+        above = probabilities >= least
+        print(f"believed {least} and more: {int((above & right).sum())} right, {int((above & ~right).sum())} wrong")
+
+
+if __name__ == "__main__":
+    main()

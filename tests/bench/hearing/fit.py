@@ -1,0 +1,84 @@
+"""The weights of the witnesses, by logistic regression on the development clips, and whether the figure that comes out
+is a probability: cross-validated, with voices never on both sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import astuple, fields
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from log.spoken import Meaning, NotUnderstood
+from tests.bench.hearing.gather import Clip, Heard
+from tests.bench.hearing.tables import SCORE, items
+from voice.evidence import Witnesses, witnesses
+from voice.matcher import settled, understand
+from voice.phrases import Phrases
+
+FOLDS = 8
+Figures = NDArray[np.float64]
+
+
+def examples(
+    phrases: Phrases, clips: list[Clip], heard: Mapping[str, tuple[Heard, ...]]
+) -> tuple[Figures, NDArray[np.bool_], list[str]]:
+    """(n, 5) witnesses of everything that was heard as entries, (n) whether rightly, and whose voice it was."""
+    rows, right, voices = [], [], []
+    for clip in clips:
+        for segment in heard[clip["file"]]:
+            situation = segment.situation
+
+            def read(words: tuple[str, ...], situation: object = situation) -> Meaning:
+                return understand(phrases, words, situation) if words else NotUnderstood(heard="")  # type: ignore[arg-type]
+
+            meaning = read(segment.evidence.words)
+            if isinstance(meaning, NotUnderstood):
+                continue
+            rows.append(astuple(witnesses(segment.evidence, meaning, read)))
+            got = [item for item, _ in items(settled(meaning))]
+            wanted = [SCORE.norm(event, False) for event in clip["expected"]]
+            same = len(got) == len(wanted) and all(SCORE.same(w, g, False) for w, g in zip(wanted, got, strict=True))
+            right.append(same and len(heard[clip["file"]]) == 1)
+            voices.append(str(clip["voice"]))
+    return np.array(rows, float), np.array(right, bool), voices
+
+
+def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[dict[str, float], float, Figures]:
+    """Weights by name, the constant, and (n) cross-validated probabilities."""
+    from sklearn.linear_model import LogisticRegression
+    from sklearn.model_selection import GroupKFold, cross_val_predict
+
+    model = LogisticRegression(C=1.0, max_iter=10_000)
+    probabilities = cross_val_predict(model, rows, right, groups=voices, cv=GroupKFold(FOLDS), method="predict_proba")
+    model.fit(rows, right)
+    names = [field.name for field in fields(Witnesses)]
+    weights = dict(zip(names, map(float, model.coef_[0]), strict=True))
+    return weights, float(model.intercept_[0]), probabilities[:, 1]
+
+
+def reliability(probabilities: Figures, right: NDArray[np.bool_], file: Path) -> str:
+    """How often what is believed with some probability is right; a table, and the plot."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    from matplotlib import pyplot
+
+    edges = np.array([0, 0.1, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0])
+    rows, points = ["| believed | n | right |", "|---|---|---|"], []
+    for low, high in pairwise(edges):
+        inside = (probabilities >= low) & ((probabilities < high) | (high == 1.0))
+        if inside.any():
+            share = float(right[inside].mean())
+            points.append((float(probabilities[inside].mean()), share))
+            rows.append(f"| {low:g} to {high:g} | {int(inside.sum())} | {100 * share:.1f} % |")
+    figure, axes = pyplot.subplots(figsize=(4.5, 4.5))
+    axes.plot([0, 1], [0, 1], color="0.7")
+    axes.plot(*zip(*points, strict=True), marker="o", color="black")
+    axes.set(xlabel="believed", ylabel="right", title="Reliability, other voices than those fitted to")
+    figure.savefig(file, bbox_inches="tight")
+    pyplot.close(figure)
+    return "\n".join(rows) + "\n"

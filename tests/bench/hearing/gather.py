@@ -1,0 +1,102 @@
+"""Has every clip of the speech bench heard once by everything, and keeps what was heard: tables, fits and plots are
+made of that, so that all engines are compared on the same segments of the same run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import pickle
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from log.load import load
+from voice import models
+from voice.audio import AudioFile
+from voice.endpoint import segments
+from voice.evidence import Evidence
+from voice.listener import Ears
+from voice.matcher import Situation
+from voice.phrases import Phrases, compile_phrases
+
+CORPUS = Path(__file__).resolve().parents[4] / "shared" / "corpus"
+LEAD_WORD = "log"
+Clip = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One segment of a clip."""
+
+    evidence: Evidence
+    situation: Situation
+    seconds: float
+    """From having the whole segment to having all evidence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """Everything that was heard in one run."""
+
+    open: dict[str, tuple[Heard, ...]]
+    """Clip -> its segments, heard without a lead word."""
+    with_lead_word: dict[str, tuple[Heard, ...]]
+    """The clips that hold no entry, and the sessions, heard with one."""
+
+
+def clips() -> list[Clip]:
+    """The development clips."""
+    return _lines(CORPUS / "dev" / "manifest.jsonl")
+
+
+def sessions() -> list[Clip]:
+    """The continuous sessions, with their truth."""
+    return _lines(CORPUS / "sessions" / "manifest.jsonl")
+
+
+def _lines(path: Path) -> list[Clip]:
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+def phrases() -> Phrases:
+    """What may be said."""
+    return compile_phrases(load("three-lumen").procedure)
+
+
+def gathered(folder: Path, every: int) -> Gathered:
+    """What was heard, from an earlier run of the same model on the same clips if there is one."""
+    model = models.default_model(models.models_dir())
+    assert model is not None, "no speech model"
+    digest = hashlib.sha256((model.path / "am" / "final.mdl").read_bytes()).hexdigest()[:12]
+    kept = folder / f"heard-{digest}-{every}.pickle"
+    if kept.exists():
+        found: Gathered = pickle.loads(kept.read_bytes())
+        return found
+    chosen = clips()[::every]
+    dev = CORPUS / "dev"
+    with Ears(phrases(), None, "both", model.path) as ears:
+        heard = {
+            clip["file"]: _hear(dev / clip["file"], ears, Situation(number_due=clip["task"] == "number"))
+            for clip in chosen
+        }
+        heard |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, Situation()) for clip in sessions()}
+    others = [clip for clip in chosen if clip["task"] == "noncommand"]
+    with Ears(phrases(), LEAD_WORD, "both", model.path) as ears:
+        said = Situation(lead_word=LEAD_WORD)
+        led = {clip["file"]: _hear(dev / clip["file"], ears, said) for clip in others}
+        led |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, said) for clip in sessions()}
+    result = Gathered(heard, led)
+    folder.mkdir(parents=True, exist_ok=True)
+    kept.write_bytes(pickle.dumps(result))
+    return result
+
+
+def _hear(path: Path, ears: Ears, situation: Situation) -> tuple[Heard, ...]:
+    found = []
+    for segment in segments(AudioFile(path).frames()):
+        began = time.perf_counter()
+        evidence = ears.gather(segment, situation)
+        found.append(Heard(evidence, situation, time.perf_counter() - began))
+    return tuple(found)

@@ -1,0 +1,118 @@
+"""What all the ears heard of one segment, side by side, and how far that makes the first of them believed.
+
+Five witnesses are asked: how far behind the next best hearing with another meaning is; whether a second net, which
+learned apart from the first, hears the same, and how clearly; how much better the sound fits any sounds at all than the
+grammar's; and whether an engine of another make agrees or hears something else. The weights are fitted to the
+development clips by a library (`python -m tests.bench.hearing --fit`), so that the figure is a probability.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import astuple, dataclass
+
+from log.spoken import Meaning, NotUnderstood
+from voice.doubt import confidence, other_number, same_meaning
+from voice.recogniser import Segment, Utterance
+
+Words = tuple[str, ...]
+Read = Callable[[Words], Meaning]
+"""How words are read in the situation they were said in."""
+
+FURTHEST = 8.0
+"""Natural log: how far the search looks; what is not found within it is at least as far behind."""
+
+SATURATED = 4.0
+"""Natural log: a hearing that is further ahead than this is hardly believed any more for it."""
+
+SHORTEST_SECONDS = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All hearings of one segment."""
+
+    segment: Segment
+    first: Utterance
+    """Of the engine that is believed."""
+    other: Words | None = None
+    """Of the engine of another make; None where there is none."""
+    alike: float | None = None
+    """Where one engine is alone: how much the hearing without a grammar sounds like the first, 0 to 1."""
+
+    @property
+    def words(self) -> Words:
+        """Of the first hearing."""
+        return self.first.texts
+
+    @property
+    def others(self) -> Iterator[Words]:
+        """What else it could have been, the nearest first; nothing where one engine is alone."""
+        if self.alike is None:
+            yield from (rival.words for rival in self.first.rivals)
+            yield from (words for words in (self.first.second and self.first.second.texts, self.other) if words)
+
+
+@dataclass(frozen=True, slots=True)
+class Witnesses:
+    """The evidence in figures. As weights: what each unit adds to the log odds."""
+
+    margin: float
+    """By how much the first hearing beats the next with another meaning: 0 to SATURATED."""
+    second: float
+    """The same by the second net; negative where it prefers another meaning. 0 where there is no second net."""
+    forced: float
+    """Log likelihood that is lost to the grammar, for each second; 0 where it is not known."""
+    agrees: float
+    """1 if the other engine gives the same entries."""
+    differs: float
+    """1 if the other engine gives other entries."""
+
+
+WEIGHTS, CONSTANT = Witnesses(margin=0.499, second=0.33, forced=-0.241, agrees=1.6, differs=-0.081), 0.12
+
+
+def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
+    """What speaks for `meaning`, the reading of the first hearing."""
+    first = evidence.first
+    margin = next((r.behind for r in first.rivals if not same_meaning(meaning, read(r.words))), FURTHEST)
+    other = read(evidence.other) if evidence.other else NotUnderstood(heard="")
+    agrees = same_meaning(meaning, other)
+    forced = 0.0 if first.free is None else (first.free - first.score) / max(evidence.segment.seconds, SHORTEST_SECONDS)
+    return Witnesses(
+        _saturating(min(margin, FURTHEST)),
+        0.0 if first.second is None else _saturating(_second(first.second, meaning, read)),
+        forced,
+        float(agrees),
+        float(not agrees and not isinstance(other, NotUnderstood)),
+    )
+
+
+def _saturating(figure: float) -> float:
+    return SATURATED * math.tanh(figure / SATURATED)
+
+
+def nearest_number(evidence: Evidence, meaning: Meaning, read: Read) -> float:
+    """By how much the first hearing beats the next that differs in nothing but a number, natural log."""
+    return next((r.behind for r in evidence.first.rivals if other_number(meaning, read(r.words))), FURTHEST)
+
+
+def _second(second: Utterance, meaning: Meaning, read: Read) -> float:
+    same = [same_meaning(meaning, read(words)) for words in (second.texts, *(r.words for r in second.rivals))]
+    behind = [0.0, *(rival.behind for rival in second.rivals)]
+    if same[0]:
+        return min(FURTHEST, *(far for far, alike in zip(behind, same, strict=True) if not alike), FURTHEST)
+    return -min(FURTHEST, *(far for far, alike in zip(behind, same, strict=True) if alike), FURTHEST)
+
+
+def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:
+    """Probability, 0 to 1, that the first hearing is what was said."""
+    if isinstance(meaning, NotUnderstood):
+        return 0.0
+    if evidence.alike is not None:
+        copies = [float(same_meaning(meaning, read(copy))) for copy in evidence.first.alternatives]
+        return confidence(evidence.alike, copies)
+    seen = astuple(witnesses(evidence, meaning, read))
+    odds = CONSTANT + sum(weight * figure for weight, figure in zip(astuple(WEIGHTS), seen, strict=True))
+    return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))
