@@ -35,6 +35,8 @@ class Thresholds:
     ask_from: float
     alike_from: float = 1.1
     """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
+    forced_most: float = 1000.0
+    """Log likelihood lost to the grammar, for each second, above which nothing is made of what was heard."""
     number_margin: float = 2.0
     """Natural log: a hearing that differs in a number only has to be at least so far behind, else it is asked."""
 
@@ -42,7 +44,7 @@ class Thresholds:
 PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-OPEN_MICROPHONE = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9)
+OPEN_MICROPHONE = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9, forced_most=3.0)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)

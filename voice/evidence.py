@@ -59,7 +59,7 @@ class Witnesses:
     """The evidence in figures. As weights: what each unit adds to the log odds."""
 
     margin: float
-    """By how much the first hearing beats the next with another meaning: 0 to SATURATED."""
+    """By how much the first hearing beats the next with another meaning: 0 to FURTHEST."""
     second: float
     """The same by the second net; negative where it prefers another meaning. 0 where there is no second net."""
     forced: float
@@ -81,16 +81,18 @@ def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
     agrees = same_meaning(meaning, other)
     forced = 0.0 if first.free is None else (first.free - first.score) / max(evidence.segment.seconds, SHORTEST_SECONDS)
     return Witnesses(
-        _saturating(min(margin, FURTHEST)),
-        0.0 if first.second is None else _saturating(_second(first.second, meaning, read)),
+        min(margin, FURTHEST),
+        0.0 if first.second is None else _second(first.second, meaning, read),
         forced,
         float(agrees),
         float(not agrees and not isinstance(other, NotUnderstood)),
     )
 
 
-def _saturating(figure: float) -> float:
-    return SATURATED * math.tanh(figure / SATURATED)
+def figures(seen: Witnesses) -> tuple[float, ...]:
+    """As they are weighed: beyond SATURATED a lead says hardly any more."""
+    lead, second, *others = astuple(seen)
+    return (*(SATURATED * math.tanh(far / SATURATED) for far in (lead, second)), *others)
 
 
 def nearest_number(evidence: Evidence, meaning: Meaning, read: Read) -> float:
@@ -113,6 +115,6 @@ def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     if evidence.alike is not None:
         copies = [float(same_meaning(meaning, read(copy))) for copy in evidence.first.alternatives]
         return confidence(evidence.alike, copies)
-    seen = astuple(witnesses(evidence, meaning, read))
+    seen = figures(witnesses(evidence, meaning, read))
     odds = CONSTANT + sum(weight * figure for weight, figure in zip(astuple(WEIGHTS), seen, strict=True))
     return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))

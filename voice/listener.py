@@ -24,7 +24,7 @@ from voice.doubt import (
     with_rivals,
 )
 from voice.engine_process import EngineProcess
-from voice.evidence import Evidence, Words, belief, nearest_number
+from voice.evidence import Evidence, Words, belief, nearest_number, witnesses
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
@@ -245,6 +245,8 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
 
     meaning = read(evidence.words)
     sure = belief(evidence, meaning, read)
+    if sure and evidence.alike is None and witnesses(evidence, meaning, read).forced > thresholds.forced_most:
+        meaning = NotUnderstood(heard=evidence.first.text)
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
     if nearest_number(evidence, meaning, read) < thresholds.number_margin:

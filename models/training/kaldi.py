@@ -64,7 +64,7 @@ def compressed(values: Array) -> bytes:
     marks = np.clip(np.round((quarters - low) / reach * 65535), 0, 65535).astype(np.int64)
     for row in (1, 2, 3):  # the four have to differ
         marks[row] = np.maximum(marks[row], marks[row - 1] + 1)
-    for row in (2, 1, 0):
+    for row in (3, 2, 1, 0):
         marks[row] = np.minimum(marks[row], 65535 - (3 - row))
     exact = low + marks / 65535 * reach
     codes = np.empty(values.shape, np.uint8)

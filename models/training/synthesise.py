@@ -112,6 +112,7 @@ ENGINES: dict[str, Callable[[Spoken, Path], None]] = {
 def spoken(said: Spoken, folder: Path) -> Sound | None:
     """The sound of one utterance at 16 kHz, without the silence around it; None when the voice failed at it."""
     file = folder / "said.wav"
+    file.unlink(missing_ok=True)  # a voice that fails in silence must not be given the words of the one before
     try:
         ENGINES[said.engine](said, file)
         rate, sound = wavfile.read(file)
@@ -131,6 +132,8 @@ def trimmed(wave: NDArray[np.float32]) -> Sound | None:
         return None
     level = np.sqrt((frames**2).mean(1))
     loud = np.flatnonzero(level > level.max() * 10 ** (TRIM_DB / 20))
+    if not len(loud):
+        return None
     wave = wave[max(0, loud[0] - 6) * 160 : (loud[-1] + 9) * 160]
     peak = float(np.abs(wave).max(initial=0.0))
     if peak < 1e-3 or not SHORTEST_SECONDS < len(wave) / SAMPLE_RATE < LONGEST_SECONDS:

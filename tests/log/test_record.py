@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 from datetime import UTC, datetime, timedelta, timezone
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from hypothesis import given, settings
@@ -30,6 +30,7 @@ from log.events import (
     Origin,
     QuestionAnswered,
     Sound,
+    WayOfSaying,
     from_plain,
     moment,
     to_plain,
@@ -85,6 +86,7 @@ ORIGINS = st.builds(
 )
 FIELDS: dict[object, st.SearchStrategy[Any]] = {
     str: WORDS,
+    WayOfSaying: st.sampled_from(get_args(WayOfSaying)),
     str | None: st.none() | WORDS,
     int: st.integers(1, 999),
     int | None: st.none() | st.integers(1, 999),
@@ -115,7 +117,7 @@ def _field(name: str, annotation: object) -> st.SearchStrategy[Any]:
 
 def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     tags = {kind.model_fields["fact"].default for kind in FACT_CLASSES}
-    assert len(tags) == len(FACT_CLASSES) == 18
+    assert len(tags) == len(FACT_CLASSES) == 19
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))

@@ -76,6 +76,8 @@ def alone(*arguments: object, program: str = PROGRAM) -> Ran:
 class Borrowed:
     """Engines that are not ended with the command that used them."""
 
+    notes: tuple[str, ...] = ()
+
     def __init__(self, ears: Ears) -> None:
         self.ears = ears
 
@@ -88,7 +90,7 @@ class Borrowed:
 
 @pytest.fixture
 def ears_at_hand(ears: Ears, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr("voice.listener.Ears", lambda phrases, lead_word, engine: Borrowed(ears))
+    monkeypatch.setattr("voice.listener.Ears", lambda phrases, lead_word, *_: Borrowed(ears))
     yield
 
 
@@ -98,3 +100,9 @@ def recording(path: Path, clip_pcm: bytes, times: int = 1) -> Path:
     sound = np.frombuffer(silence + (clip_pcm + silence) * times, "<i2")
     soundfile.write(path, sound, SAMPLE_RATE, subtype="PCM_16")
     return path
+
+
+@pytest.fixture
+def no_shipped_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if the program came without a speech model."""
+    monkeypatch.setattr("voice.models.shipped_model", lambda: None)

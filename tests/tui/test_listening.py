@@ -95,6 +95,9 @@ class FakeEars:
             return Hearing(segment, NotUnderstood(heard="talk"), "talk", "fake", 0.9, segment.start)
         return Hearing(segment, Understood(items=(ENTRY,)), "tube passed", "fake", 0.9, segment.start + 0.1)
 
+    def early(self, segment: Segment, situation: Situation) -> None:
+        """A head start makes no difference here."""
+
     def partly(self, so_far: Segment, situation: Situation) -> str:
         return "tube"
 
@@ -213,7 +216,7 @@ def test_a_loss_is_a_gap_with_its_seconds_and_shown_as_long_as_it_lasts(listen: 
     assert (gap.seconds, gap.reason) == (7.0, "unplugged")
     (entry,) = heard.of(EntryLogged)
     assert isinstance(entry, EntryLogged)
-    assert (entry.said_at - gap.began_at).total_seconds() == pytest.approx(7.73, abs=0.25)
+    assert (entry.said_at - gap.began_at).total_seconds() == pytest.approx(7.73, abs=0.35)
     states = [state for state, _ in cast(list[tuple[str, str]], heard.view.of("state"))]
     assert states.index("lost") < states.index("listening", states.index("lost"))
 

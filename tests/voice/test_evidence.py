@@ -13,7 +13,18 @@ from hypothesis import strategies as st
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice import evidence as room
 from voice.doubt import confidence
-from voice.evidence import FURTHEST, SHORTEST_SECONDS, WEIGHTS, Evidence, Witnesses, Words, belief, witnesses
+from voice.evidence import (
+    FURTHEST,
+    SHORTEST_SECONDS,
+    WEIGHTS,
+    Evidence,
+    Witnesses,
+    Words,
+    belief,
+    figures,
+    nearest_number,
+    witnesses,
+)
 from voice.recogniser import SAMPLE_RATE, Rival, Segment, Utterance, Word
 
 SEGMENT = Segment(bytes(4 * SAMPLE_RATE), 0, 2 * SAMPLE_RATE)
@@ -236,3 +247,21 @@ def test_what_else_it_could_have_been_is_told_the_nearest_first_then_by_the_seco
         *(("sixty",), ("fifteen",), ("fifty", "fifty"), ("five",))
     ]
     assert list(Evidence(SEGMENT, heard("fifty", second=heard("")), ()).others) == []
+
+
+# The nearest that differs in a number
+
+
+def test_the_nearest_other_number_is_found_among_the_rivals_whatever_else_is_nearer() -> None:
+    ways = heard("fifty", (("er", "fifty"), 0.5), (("mind",), 1.0), (("fifty", "fifty"), 1.5), (("fifteen",), 2.5))
+    assert nearest_number(Evidence(SEGMENT, ways), SAID, read) == 2.5
+    assert nearest_number(Evidence(SEGMENT, heard("fifty", (("mind",), 1.0))), SAID, read) == FURTHEST
+    assert nearest_number(Evidence(SEGMENT, heard("fifty")), SAID, read) == FURTHEST
+
+
+@given(st.lists(st.floats(0, FURTHEST), min_size=2, max_size=2))
+def test_a_longer_lead_never_weighs_less_but_ever_less_more(leads: list[float]) -> None:
+    short, long = sorted(leads)
+    one, other = (figures(Witnesses(lead, -lead, 0.0, 0.0, 0.0)) for lead in (short, long))
+    assert one[0] <= other[0] and one[1] >= other[1]
+    assert other[0] - one[0] <= long - short + 1e-9

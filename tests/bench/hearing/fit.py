@@ -5,7 +5,7 @@ is a probability: cross-validated, with voices never on both sides.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, fields
+from dataclasses import fields
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from log.spoken import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, items
-from voice.evidence import Witnesses, witnesses
+from voice.evidence import Witnesses, figures, witnesses
 from voice.matcher import settled, understand
 from voice.phrases import Phrases
 
@@ -38,7 +38,7 @@ def examples(
             meaning = read(segment.evidence.words)
             if isinstance(meaning, NotUnderstood):
                 continue
-            rows.append(astuple(witnesses(segment.evidence, meaning, read)))
+            rows.append(figures(witnesses(segment.evidence, meaning, read)))
             got = [item for item, _ in items(settled(meaning))]
             wanted = [SCORE.norm(event, False) for event in clip["expected"]]
             same = len(got) == len(wanted) and all(SCORE.same(w, g, False) for w, g in zip(wanted, got, strict=True))

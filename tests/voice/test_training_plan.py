@@ -1,0 +1,187 @@
+"""Who says what in training: the same every time, every word with its sounds, and nobody who is kept apart."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+import random
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from log.load import read_procedure, shipped
+from models.training import texts
+from models.training.lexicon import Lexicon, load_lexicon
+from models.training.plan import Spoken, pack_people, planned, read_plan, write_plan
+from voice.phrases import compile_phrases
+from voice.recogniser import SAMPLE_RATE, Segment
+from voice.sphinx_engine import dictionary
+
+SETTINGS = Path(texts.__file__).with_name("settings.toml")
+
+
+@pytest.fixture(scope="module")
+def settings() -> dict[str, Any]:
+    """As shipped, with few utterances."""
+    found = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))
+    found["plan"] |= {"espeak": 400, "pico": 60, "flite": 40, "festival": 20}
+    return found
+
+
+@pytest.fixture(scope="module")
+def lexicon() -> Lexicon:
+    return load_lexicon(dictionary())
+
+
+def plan_of(settings: dict[str, Any], lexicon: Lexicon, seed: int) -> list[Spoken]:
+    procedures = [compile_phrases(read_procedure(name)) for name in shipped()]
+    settings = {**settings, "plan": {**settings["plan"], "seed": seed}}
+    drawn = texts.Texts(procedures, lexicon, settings["texts"], random.Random(seed))
+    return list(planned(settings, drawn, lexicon))
+
+
+@pytest.fixture(scope="module")
+def plan(settings: dict[str, Any], lexicon: Lexicon) -> list[Spoken]:
+    return plan_of(settings, lexicon, 1)
+
+
+def test_the_same_seed_plans_the_same_and_another_seed_something_else(
+    settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]
+) -> None:
+    assert plan_of(settings, lexicon, 1) == plan
+    assert plan_of(settings, lexicon, 2) != plan
+
+
+def test_as_many_are_planned_for_each_synthesiser_as_is_set(settings: dict[str, Any], plan: list[Spoken]) -> None:
+    for engine in ("espeak", "pico", "flite", "festival"):
+        assert sum(said.engine == engine for said in plan) == settings["plan"][engine]
+
+
+def test_no_voice_that_is_kept_apart_is_planned(settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]) -> None:
+    kept = set(settings["plan"]["kept_apart"])
+    assert kept
+    for said in plan:
+        assert not kept.intersection(said.voice.split("+"))
+    more = {**settings, "plan": {**settings["plan"], "kept_apart": [*kept, "en-gb", "m1"]}}
+    assert not {"en-gb", "m1"}.intersection(*[said.voice.split("+") for said in plan_of(more, lexicon, 3)][:1])
+
+
+def test_every_word_of_every_text_has_its_sounds(lexicon: Lexicon, plan: list[Spoken]) -> None:
+    for said in plan:
+        words = said.text.split()
+        assert [tuple(lexicon.phones[sound] for sound in word) for word in said.sounds] == [
+            lexicon.words[word] for word in words
+        ]
+        assert words
+
+
+def test_every_word_of_the_shipped_definitions_has_its_sounds(lexicon: Lexicon) -> None:
+    for name in shipped():
+        vocabulary = compile_phrases(read_procedure(name)).vocabulary
+        assert sorted(set(vocabulary) - set(lexicon.words)) == []
+
+
+def test_a_plan_that_was_written_is_read_as_it_was(tmp_path: Path, lexicon: Lexicon, plan: list[Spoken]) -> None:
+    assert write_plan(tmp_path / "plan.jsonl.gz", iter(plan), lexicon) == len(plan)
+    assert read_plan(tmp_path / "plan.jsonl.gz") == (list(lexicon.phones), plan)
+    with gzip.open(tmp_path / "plan.jsonl.gz", "rt", encoding="utf-8") as lines:
+        assert len(list(lines)) == len(plan) + 1
+
+
+def test_a_voice_that_fails_in_silence_is_not_given_the_words_of_the_one_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from scipy.io import wavfile
+
+    from models.training import synthesise
+
+    def speaks(said: Spoken, file: Path) -> None:
+        if said.text == "one":
+            wavfile.write(file, SAMPLE_RATE, (9000 * np.sin(np.arange(SAMPLE_RATE) / 20)).astype(np.int16))
+
+    monkeypatch.setitem(synthesise.ENGINES, "fake", speaks)
+    one, two = (Spoken("fake", "voice", 1.0, 1.0, text, [[1]]) for text in ("one", "two"))
+    assert synthesise.spoken(one, tmp_path) is not None
+    assert synthesise.spoken(two, tmp_path) is None
+
+
+@pytest.mark.parametrize("wave", [np.zeros(16_000), np.zeros(0), np.ones(100), np.full(16_000 * 7, 0.5)])
+def test_silence_and_what_is_too_short_or_too_long_is_no_speech(wave: np.ndarray[Any, Any]) -> None:
+    from models.training.synthesise import trimmed
+
+    assert trimmed(wave.astype(np.float32)) is None
+
+
+CLIP = {"transcript": "Zero.", "speaker": "anna", "speaker_known": True, "licence": "CC BY 4.0, with attribution"}
+
+
+def packed(tmp_path: Path, settings: dict[str, Any], lexicon: Lexicon, *clips: Mapping[str, object]) -> list[Any]:
+    """What is taken of these clips, each of which holds its own number."""
+    lines = []
+    for number, clip in enumerate(clips):
+        file = str(clip.get("file", f"audio/gsc/{number}.opus"))
+        (tmp_path / file).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / file).write_bytes(b"clip %d" % number)
+        lines.append(json.dumps({**CLIP, "file": file, **clip}))
+    (tmp_path / "manifest.jsonl").write_text("\n".join(lines) + "\n")
+    taken = pack_people(settings, lexicon, tmp_path, tmp_path / "people")
+    listed: list[Any] = json.loads((tmp_path / "people.json").read_text())
+    assert len(listed) == taken
+    return listed
+
+
+def test_clips_of_people_lie_end_to_end_with_their_speaker_text_and_sounds(
+    tmp_path: Path, settings: dict[str, Any], lexicon: Lexicon
+) -> None:
+    listed = packed(tmp_path, settings, lexicon, {}, {"speaker": "b?", "speaker_known": False})
+    content = (tmp_path / "people.bin").read_bytes()
+    assert [content[first : first + length] for *_, first, length in listed] == [b"clip 0", b"clip 1"]
+    assert [(speaker, text) for speaker, text, *_ in listed] == [("anna", "zero"), ("audio/gsc/1.opus", "zero")]
+    assert [lexicon.phones[sound] for sound in listed[0][2][0]] == list(lexicon.words["zero"])
+
+
+def test_people_who_are_held_out_are_never_taken_nor_other_licences_nor_words_without_sounds(
+    tmp_path: Path, settings: dict[str, Any], lexicon: Lexicon
+) -> None:
+    plan = settings["plan"]
+    refused = [
+        *({"speaker": speaker} for speaker in plan["held_out_speakers"]),
+        *({"file": f"audio/{folder}/1.opus"} for folder in plan["left_out_folders"]),
+        {"licence": "GPL-3.0 (repository)"},
+        {"licence": "all rights reserved"},
+        {"licence": ""},
+        {"transcript": "zorbly blorp"},
+    ]
+    assert len(plan["held_out_speakers"]) > 0 and len(plan["left_out_folders"]) > 0
+    listed = packed(tmp_path, settings, lexicon, *refused, {"speaker": "b"})
+    assert [speaker for speaker, *_ in listed] == ["b"]
+    assert (tmp_path / "people.bin").read_bytes() == b"clip %d" % len(refused)
+
+
+def test_people_are_read_back_and_what_is_no_sound_is_left_out(
+    tmp_path: Path, settings: dict[str, Any], lexicon: Lexicon
+) -> None:
+    import soundfile
+
+    from models.training.batches import People
+
+    wave = 0.3 * np.sin(np.arange(SAMPLE_RATE) / 20)
+    buffers = []
+    for sound, rate in ((wave, SAMPLE_RATE), (wave, 8000), (np.zeros(SAMPLE_RATE), SAMPLE_RATE)):
+        buffer = io.BytesIO()
+        soundfile.write(buffer, sound, rate, format="WAV")
+        buffers.append(buffer.getvalue())
+    at = np.cumsum([0, *map(len, buffers)]).tolist()
+    (tmp_path / "people.bin").write_bytes(b"".join(buffers))
+    listed = [("anna", "one", [[1]], first, len(content)) for first, content in zip(at, buffers, strict=False)]
+    (tmp_path / "people.json").write_text(json.dumps(listed))
+    people = People(tmp_path)
+    assert (people.speakers, people.texts, people.words) == (["anna"], ["one"], [[[1]]])
+    assert len(people.waves[0]) == pytest.approx(SAMPLE_RATE, abs=320)
+    assert People(tmp_path / "nowhere").waves == []
+    assert Segment(people.waves[0].tobytes(), 0, 0).seconds > 0.9
