@@ -25,7 +25,6 @@ from models.training.export import write  # noqa: E402
 from models.training.net import STRIDE, Net, context  # noqa: E402
 from models.training.objective import STAY, sequence_score  # noqa: E402
 
-SETTINGS = Path(features.__file__).with_name("settings.toml")
 SOUNDS, FRAMES = 3, 4
 
 
