@@ -20,7 +20,7 @@ Words = tuple[str, ...]
 Read = Callable[[Words], Meaning]
 """How words are read in the situation they were said in."""
 
-FURTHEST = 8.0
+FURTHEST = 4.0
 """Natural log: how far the search looks; what is not found within it is at least as far behind."""
 
 SATURATED = 4.0

@@ -36,7 +36,7 @@ FEATURE_OPTIONS = """--sample-frequency=16000
 DECODER_OPTIONS = """--min-active=200
 --max-active=3000
 --beam=13.0
---lattice-beam=8.0
+--lattice-beam=4.0
 --acoustic-scale=1.0
 --frame-subsampling-factor=3
 --endpoint.silence-phones=1
