@@ -14,14 +14,14 @@ from dataclasses import astuple, dataclass
 
 from log.spoken import Meaning, NotUnderstood
 from voice.doubt import confidence, other_number, same_meaning
-from voice.recogniser import Segment, Utterance
+from voice.recogniser import RIVALS, Segment, Utterance
 
 Words = tuple[str, ...]
 Read = Callable[[Words], Meaning]
 """How words are read in the situation they were said in."""
 
 FURTHEST = 4.0
-"""Natural log: how far the search looks; what is not found within it is at least as far behind."""
+"""Natural log: how far the search looks, the lattice-beam of the shipped model; what is not found is as far behind."""
 
 SATURATED = 4.0
 """Natural log: a hearing that is further ahead than this is hardly believed any more for it."""
@@ -47,6 +47,13 @@ class Evidence:
         return self.first.texts
 
     @property
+    def forced(self) -> float:
+        """Log likelihood that is lost to the grammar, for each second; 0 where it is not known."""
+        if self.first.free is None:
+            return 0.0
+        return (self.first.free - self.first.score) / max(self.segment.seconds, SHORTEST_SECONDS)
+
+    @property
     def others(self) -> Iterator[Words]:
         """What else it could have been, the nearest first; nothing where one engine is alone."""
         if self.alike is None:
@@ -63,7 +70,7 @@ class Witnesses:
     second: float
     """The same by the second net; negative where it prefers another meaning. 0 where there is no second net."""
     forced: float
-    """Log likelihood that is lost to the grammar, for each second; 0 where it is not known."""
+    """As that of the evidence."""
     agrees: float
     """1 if the other engine gives the same entries."""
     differs: float
@@ -75,15 +82,13 @@ WEIGHTS, CONSTANT = Witnesses(margin=0.499, second=0.33, forced=-0.241, agrees=1
 
 def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
     """What speaks for `meaning`, the reading of the first hearing."""
-    first = evidence.first
-    margin = next((r.behind for r in first.rivals if not same_meaning(meaning, read(r.words))), FURTHEST)
+    second = evidence.first.second
     other = read(evidence.other) if evidence.other else NotUnderstood(heard="")
     agrees = same_meaning(meaning, other)
-    forced = 0.0 if first.free is None else (first.free - first.score) / max(evidence.segment.seconds, SHORTEST_SECONDS)
     return Witnesses(
-        min(margin, FURTHEST),
-        0.0 if first.second is None else _second(first.second, meaning, read),
-        forced,
+        _lead(evidence.first, lambda words: not same_meaning(meaning, read(words))),
+        0.0 if second is None else _second(second, meaning, read),
+        evidence.forced,
         float(agrees),
         float(not agrees and not isinstance(other, NotUnderstood)),
     )
@@ -97,15 +102,19 @@ def figures(seen: Witnesses) -> tuple[float, ...]:
 
 def nearest_number(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     """By how much the first hearing beats the next that differs in nothing but a number, natural log."""
-    return next((r.behind for r in evidence.first.rivals if other_number(meaning, read(r.words))), FURTHEST)
+    return _lead(evidence.first, lambda words: other_number(meaning, read(words)))
 
 
 def _second(second: Utterance, meaning: Meaning, read: Read) -> float:
-    same = [same_meaning(meaning, read(words)) for words in (second.texts, *(r.words for r in second.rivals))]
-    behind = [0.0, *(rival.behind for rival in second.rivals)]
-    if same[0]:
-        return min(FURTHEST, *(far for far, alike in zip(behind, same, strict=True) if not alike), FURTHEST)
-    return -min(FURTHEST, *(far for far, alike in zip(behind, same, strict=True) if alike), FURTHEST)
+    if same_meaning(meaning, read(second.texts)):
+        return _lead(second, lambda words: not same_meaning(meaning, read(words)))
+    return -_lead(second, lambda words: same_meaning(meaning, read(words)))
+
+
+def _lead(heard: Utterance, rivals: Callable[[Words], bool]) -> float:
+    """How far behind the nearest of such rivals is. Where none is among as many as are compared, one may follow."""
+    looked = heard.rivals[-1].behind if len(heard.rivals) == RIVALS - 1 else FURTHEST
+    return min(next((rival.behind for rival in heard.rivals if rivals(rival.words)), looked), FURTHEST)
 
 
 def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:

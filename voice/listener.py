@@ -24,7 +24,7 @@ from voice.doubt import (
     with_rivals,
 )
 from voice.engine_process import EngineProcess
-from voice.evidence import Evidence, Words, belief, nearest_number, witnesses
+from voice.evidence import Evidence, Words, belief, nearest_number
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
@@ -121,9 +121,12 @@ class Ears:
             engine.wait()
             engine.ask("missing_words", grammar)
             missing = engine.answer()
-        except EngineError:
+        except EngineError as error:
             engine.close()
-            raise
+            if needed:
+                raise
+            self.notes.append(f"{spec.model.name} is not used: {error}")
+            return None
         if missing and not needed:
             engine.close()
             self.notes.append(
@@ -245,7 +248,7 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
 
     meaning = read(evidence.words)
     sure = belief(evidence, meaning, read)
-    if sure and evidence.alike is None and witnesses(evidence, meaning, read).forced > thresholds.forced_most:
+    if evidence.forced > thresholds.forced_most:
         meaning = NotUnderstood(heard=evidence.first.text)
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)

@@ -51,12 +51,16 @@ class Word:
     """0 to 1 where the engine gives one that means something, else None."""
 
 
+RIVALS = 10
+"""Ways to hear the same sound that an engine compares, the likeliest included."""
+
+
 @dataclass(frozen=True, slots=True)
 class Rival:
     """Another way to hear the same sound."""
 
     words: tuple[str, ...]
-    """None where it is no phrase at all."""
+    """Empty where it is no phrase at all."""
     behind: float
     """How much less likely it is than the first, natural log; never negative."""
 

@@ -197,7 +197,8 @@ class _Recipe:
             name: [[acceptor.arcs, sorted(acceptor.final)] for acceptor in self._entries(name) if acceptor]
             for name in self.grammars
         }
-        content = [FORMAT, asdict(self.parameters), said, self.lexicon, self.words.text() if self.words else ""]
+        free = [asdict(FREE_SOUNDS), FREE_SEARCH]
+        content = [FORMAT, asdict(self.parameters), free, said, self.lexicon, self.words.text() if self.words else ""]
         hashed = hashlib.sha256(json.dumps(content, sort_keys=True).encode())
         for path in self._taken_over():
             with path.open("rb") as file:

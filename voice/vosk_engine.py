@@ -17,14 +17,11 @@ from typing import Any
 
 from log.errors import EngineError
 from voice.grammar import Grammar
-from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Rival, Segment, Utterance, Word
+from voice.recogniser import BYTES_PER_SAMPLE, RIVALS, SAMPLE_RATE, Rival, Segment, Utterance, Word
 from voice.strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
 from voice.vosk_graph import UNKNOWN
 
 NO_WHEEL = "vosk has no working package for macOS"
-
-RIVALS = 10
-"""Ways to hear the same sound that are compared."""
 
 
 @dataclass(frozen=True, slots=True)
