@@ -83,7 +83,7 @@ def _doubly_filled(procedure: Procedure, path: str, say: Say) -> Iterator[Proble
         fixed = {name for name in ("site", "value", "detail") if getattr(say, name) is not None}
         for name in slot_names(phrase):
             slot = procedure.slots.get(name)
-            field = slot.gives if isinstance(slot, ChoiceSlot) else "value"
+            field = slot.gives if slot is not None else "value"
             if slot is not None and field in fixed:
                 yield f"{path}.phrases[{number}]", f"slot {{{name}}} fills {field}, which is already filled"
             fixed.add(field)

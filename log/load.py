@@ -51,6 +51,10 @@ class InForce:
         return hashlib.sha256(self.text.encode()).hexdigest()
 
 
+BASES = ("common", "around")
+"""What shipped definitions are built on; none of them is a definition by itself."""
+
+
 def shipped() -> tuple[str, ...]:
     """Names of the definitions that come with the program."""
     folder = files("log") / "procedures"
@@ -58,7 +62,7 @@ def shipped() -> tuple[str, ...]:
         sorted(
             f.name.removesuffix(".toml")
             for f in folder.iterdir()
-            if f.name.endswith(".toml") and f.name != "common.toml"
+            if f.name.endswith(".toml") and f.name.removesuffix(".toml") not in BASES
         )
     )
 
@@ -223,7 +227,7 @@ def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
     base = raw.pop("extends", None)
     if base is None:
         return raw
-    if base not in (*shipped(), "common"):
+    if base not in (*shipped(), *BASES):
         raise _broken(path, (("extends", f'no shipped definition is called "{base}"'),))
     text = (files("log") / "procedures" / f"{base}.toml").read_text(encoding="utf-8")
     return merged_with(_with_base(_parse_toml(base, text), base), raw)

@@ -33,9 +33,10 @@ class Pattern(Part):
     kind: Identifier
     site: Identifier | None = None
     value: str | None = None
+    detail: str | None = None
 
     def __str__(self) -> str:
-        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value) if part)
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value, self.detail) if part)
 
 
 class Sourced(Part):

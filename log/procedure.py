@@ -25,6 +25,9 @@ from log.parts import Sourced as Sourced
 from log.parts import Tag as Tag
 from log.watchplan import WatchPlan
 
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
+"""What a choice is logged as."""
+
 PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
 
 
@@ -49,6 +52,8 @@ class NumberSlot(Part):
     """Template of the words for the unit."""
     factor: float = Field(default=1.0, gt=0, le=1000)
     """Logged value = said value x factor (grams said, kilograms logged)."""
+    gives: Literal["value", "second"] = "value"
+    """Which of the entry's numbers it is."""
 
     @model_validator(mode="after")
     def _ranges_run_upwards(self) -> NumberSlot:
@@ -66,7 +71,7 @@ class ChoiceSlot(Part):
     type: Literal["choice"]
     gives: Literal["site", "value", "detail"]
     """Which field of the entry the choice fills."""
-    values: dict[Identifier, str]
+    values: dict[Name, str]
     """What is logged -> template of how it is said."""
 
 
@@ -80,6 +85,8 @@ class Say(Part):
     site: Identifier | None = None
     value: str | Bound = None
     detail: str | None = None
+    urgent: bool = False
+    """Needs no lead word: nobody thinks of one when a tube blocks the airway."""
 
 
 class Kind(Part):
@@ -255,7 +262,8 @@ class Procedure(Part):
             return None
         names = {name for say in found.say for phrase in say.phrases for name in slot_names(phrase)}
         numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
-        return min(numbers, key=lambda slot: slot.factor != 1.0, default=None)
+        values = [slot for slot in numbers if slot.gives == "value"]
+        return min(values, key=lambda slot: slot.factor != 1.0, default=None)
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

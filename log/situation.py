@@ -82,7 +82,7 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
         return False
     if pattern.site is not None and entry.site not in (pattern.site, "both"):
         return False
-    return pattern.value is None or entry.value == pattern.value
+    return pattern.value in (None, entry.value) and pattern.detail in (None, entry.detail)
 
 
 def after_entry(s: Situation, entry: Entry) -> Situation:

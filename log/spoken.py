@@ -32,7 +32,11 @@ class Entry(Frozen):
     unit: str | None = None
     """Unit in the room's writing: mL, mmHg, cm, kg."""
     detail: str | None = None
-    """What else was said of it: "fluid bag", "air over the stomach"."""
+    """What else was said of it: "fluid bag", "air over the stomach"; the name of a drug."""
+    second: Annotated[Number | None, Field(ge=0, le=LARGEST)] = None
+    """A number said beside the value: the volume at which a pressure was read, the lower blood pressure."""
+    second_unit: str | None = None
+    """Its unit in the room's writing."""
 
     @property
     def number(self) -> Number | None:

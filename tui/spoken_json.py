@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TypedDict
+from typing import NotRequired, TypedDict
 
-from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Question, Value
+from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Number, Question, Value
 
 ANSWERS = ("confirm", "number")
 """Kinds that only answer a question; the event they answer says so itself."""
@@ -20,6 +20,9 @@ class Event(TypedDict):
     confidence: float
     pending: bool
     t: float
+    detail: NotRequired[str]
+    second: NotRequired[Number]
+    second_unit: NotRequired[str | None]
 
 
 def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
@@ -33,7 +36,7 @@ def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
 
 def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:
     """One entry as an event."""
-    return Event(
+    said = Event(
         kind=entry.kind,
         site=entry.site,
         value=entry.value,
@@ -42,3 +45,8 @@ def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:
         pending=pending,
         t=round(t, 3),
     )
+    if entry.detail is not None:
+        said["detail"] = entry.detail
+    if entry.second is not None:
+        said["second"], said["second_unit"] = entry.second, entry.second_unit
+    return said

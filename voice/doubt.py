@@ -78,7 +78,8 @@ def other_number(first: Meaning, second: Meaning) -> bool:
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood) or len(first.items) != len(second.items):
         return False
     pairs = [(_likeliest(a), _likeliest(b)) for a, b in zip(first.items, second.items, strict=True)]
-    return all((a.kind, a.site) == (b.kind, b.site) for a, b in pairs) and any(a.value != b.value for a, b in pairs)
+    same = all((a.kind, a.site, a.detail) == (b.kind, b.site, b.detail) for a, b in pairs)
+    return same and any((a.value, a.second) != (b.value, b.second) for a, b in pairs)
 
 
 def doubted(meaning: Meaning, confidence: float, thresholds: Thresholds) -> Meaning:

@@ -58,7 +58,10 @@ def _entry(phrases: Phrases, lead_word: str | None) -> Node:
     said = choice(*(t.node for t in phrases.entries))
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
-    return sequence(optional(hesitation), lead if lead_word else optional(lead), said)
+    if lead_word is None:
+        return sequence(optional(hesitation), optional(lead), said)
+    cries = [template.node for template in phrases.urgent]
+    return sequence(optional(hesitation), choice(sequence(lead, said), *cries))
 
 
 def _acceptor(phrases: Phrases, root: Node) -> Acceptor:

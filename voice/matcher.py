@@ -13,7 +13,7 @@ from log.errors import InputError
 from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
 from voice.expression import Choice, Node, Sequence, SlotNode, Word
 from voice.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
-from voice.phrases import UNIT_IN_THE_ROOM, Phrases, Template, fixed_fields, logged_value
+from voice.phrases import UNIT_IN_THE_ROOM, UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.wording import mend, nearest, normalise
 
 MOST_WORDS = 200
@@ -44,8 +44,8 @@ class _Match:
 
     end: int
     fields: dict[str, object] = field(default_factory=dict)
-    others: tuple[Number, ...] = ()
-    """Further values the number could have."""
+    others: tuple[tuple[str, Number], ...] = ()
+    """Further values that one of its numbers could have, each with its field."""
     doubts: tuple[str, ...] = ()
 
 
@@ -63,6 +63,8 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     if answer is not None:
         return Understood(items=(answer,))
     addressed = _addressed(phrases, words, situation)
+    if not addressed and (cry := _urgent(phrases, words)) is not None:
+        return Understood(items=(cry,))
     for attempt in (*addressed, *(mend(phrases, words) for words in addressed)):
         items = _read(phrases, attempt)
         if items:
@@ -80,8 +82,7 @@ def settled(meaning: Meaning) -> Meaning:
 def _settled(item: Entry | Question) -> Entry | Question:
     if isinstance(item, Entry):
         return item
-    values = tuple(entry.number for entry in item.candidates if entry.number is not None)
-    return item.candidates[0] if item.reason == _alike_reason(values) else item
+    return item.candidates[0] if item.reason == _alike_reason(item.candidates) else item
 
 
 def asked_of_the_log(meaning: Meaning) -> tuple[str, ...]:
@@ -122,13 +123,25 @@ def _after_fillers(phrases: Phrases, words: tuple[str, ...]) -> int:
     return next((place for place, word in enumerate(words) if word not in fillers), len(words))
 
 
+def _urgent(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
+    """What is heard without the lead word, if it is all that was said."""
+    return _all_of(phrases, phrases.urgent, words, _after_fillers(phrases, words))
+
+
 def _answer(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
     """An answer to an open question: it needs no lead word, but has to be all that was said."""
     start = _after_fillers(phrases, words)
     start += words[start : start + 1] == (phrases.procedure.lead_word,)
+    return _all_of(phrases, phrases.answers, words, start)
+
+
+def _all_of(
+    phrases: Phrases, templates: tuple[Template, ...], words: tuple[str, ...], start: int
+) -> Entry | Question | None:
+    """What all the words from one place on say by one of these templates."""
     found = dict.fromkeys(
         _item(phrases, template, match)
-        for template in phrases.answers
+        for template in templates
         for match in _match(phrases, template.node, words, _Match(start))
         if start < match.end == len(words)
     )
@@ -140,12 +153,12 @@ def _number_only(words: tuple[str, ...]) -> Meaning:
     match reading:
         case Reading(value):
             entry = Entry(kind="number", value=value)
-            others = tuple(Entry(kind="number", value=other) for other in sound_alikes(words))
-            items = Question(candidates=(entry, *others), reason=_alike_reason((value, *sound_alikes(words))))
-            return Understood(items=(items if others else entry,))
+            candidates = (entry, *(Entry(kind="number", value=other) for other in sound_alikes(words)))
+            question = Question(candidates=candidates, reason=_alike_reason(candidates))
+            return Understood(items=(question if len(candidates) > 1 else entry,))
         case Contradiction(natural, digits):
-            candidates = (Entry(kind="number", value=digits), Entry(kind="number", value=natural))
-            return Understood(items=(Question(candidates=candidates, reason=_contradiction_reason(reading)),))
+            both = (Entry(kind="number", value=digits), Entry(kind="number", value=natural))
+            return Understood(items=(Question(candidates=both, reason=_contradiction_reason(reading)),))
         case None:
             return NotUnderstood(heard=" ".join(words))
 
@@ -281,15 +294,17 @@ def _match_number(
         if not low <= said <= high or (not slot.halves and said != int(said)):
             doubts = (*doubts, f"{said:g} is outside what can be said here ({low:g} to {high:g})")
         others = tuple(other for other in others if low <= other <= high)
-        fields = {**so_far.fields, "value": logged_value(slot, said), "unit": unit}
-        found = _Match(end, fields, tuple(logged_value(slot, other) for other in others), doubts)
+        fields = {**so_far.fields, slot.gives: logged_value(slot, said), UNIT_OF[slot.gives]: unit}
+        alike = ((slot.gives, logged_value(slot, other)) for other in others)
+        found = _Match(end, fields, (*so_far.others, *alike), doubts)
         yield from _with_unit(phrases, name, unit_required, words, found)
 
 
 def _with_unit(
     phrases: Phrases, name: str, unit_required: bool, words: tuple[str, ...], found: _Match
 ) -> Iterator[_Match]:
-    own = phrases.units[name]
+    own, slot = phrases.units[name], phrases.number_slot(name)
+    assert slot is not None
     if not unit_required or own is None:
         yield found
     if own is not None:
@@ -299,7 +314,8 @@ def _with_unit(
             continue
         for wrong in _match(phrases, node, words, found):
             unit = " ".join(words[found.end : wrong.end])
-            reason = f'"{unit}" was said, but this is logged in {found.fields["unit"]}; nothing is converted'
+            logged_in = found.fields[UNIT_OF[slot.gives]]
+            reason = f'"{unit}" was said, but this is logged in {logged_in}; nothing is converted'
             yield _Match(wrong.end, wrong.fields, wrong.others, (*wrong.doubts, reason))
             break
 
@@ -307,17 +323,17 @@ def _with_unit(
 def _item(phrases: Phrases, template: Template, match: _Match) -> Entry | Question:
     fields = {**{k: v for k, v in fixed_fields(phrases, template).items() if v is not None}, **match.fields}
     entry = Entry.model_validate({"kind": template.kind.id, **fields})
-    others = tuple(entry.model_copy(update={"value": other}) for other in match.others)
+    candidates = (entry, *(entry.model_copy(update={field: other}) for field, other in match.others))
     if match.doubts:
-        return Question(candidates=(entry, *others), reason="; ".join(match.doubts))
-    if others:
-        values = (entry.number, *match.others)
-        return Question(candidates=(entry, *others), reason=_alike_reason(tuple(v for v in values if v is not None)))
-    return entry
+        return Question(candidates=candidates, reason="; ".join(match.doubts))
+    return Question(candidates=candidates, reason=_alike_reason(candidates)) if len(candidates) > 1 else entry
 
 
-def _alike_reason(values: tuple[Number, ...]) -> str:
-    return " and ".join(f"{value:g}" for value in values) + " sound alike"
+def _alike_reason(candidates: tuple[Entry, ...]) -> str:
+    """Of entries that differ in their numbers only."""
+    numbers = (dict.fromkeys(one.number for one in candidates), dict.fromkeys(one.second for one in candidates))
+    alike = (" and ".join(f"{number:g}" for number in each if number is not None) for each in numbers if len(each) > 1)
+    return "; ".join(f"{each} sound alike" for each in alike)
 
 
 def _contradiction_reason(pair: Contradiction) -> str:

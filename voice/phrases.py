@@ -15,7 +15,15 @@ from log.spoken import Entry
 from voice.expression import Choice, Node, Sequence, SlotNode, TemplateError, Word, parse_template, strings, vocabulary
 from voice.numbers import NUMBER_WORDS, Number, table
 
-UNIT_IN_THE_ROOM = {"mL": "mL", "mm[Hg]": "mmHg", "cm": "cm", "kg": "kg", "1": None}
+UNIT_IN_THE_ROOM = {
+    **{"mL": "mL", "mm[Hg]": "mmHg", "cm": "cm", "kg": "kg", "1": None},
+    **{"mg": "mg", "ug": "microgram", "g": "g", "[IU]": "IU", "{unit}": "unit"},
+    **{"/min": "/min", "%": "%", "g/L": "g/L", "deg": "°"},
+}
+"""UCUM code of a slot -> how the room writes it."""
+
+UNIT_OF = {"value": "unit", "second": "second_unit"}
+"""Number of an entry -> the field that holds its unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +51,11 @@ class Phrases:
     def entries(self) -> tuple[Template, ...]:
         """What can be said at any time."""
         return tuple(t for t in self.templates if t.kind.when == "always")
+
+    @cached_property
+    def urgent(self) -> tuple[Template, ...]:
+        """What needs no lead word."""
+        return tuple(t for t in self.entries if t.say.urgent)
 
     @cached_property
     def answers(self) -> tuple[Template, ...]:
@@ -180,7 +193,8 @@ def _sampled_slot(
         yield from _sampled(phrases, phrases.choices[name][value], fields, rng)
         return
     form, reading = rng.choice(_sayable(slot))
-    fields["value"], fields["unit"] = logged_value(slot, reading), UNIT_IN_THE_ROOM[slot.unit or "1"]
+    fields[slot.gives] = logged_value(slot, reading)
+    fields[UNIT_OF[slot.gives]] = UNIT_IN_THE_ROOM[slot.unit or "1"]
     yield from form.split()
     unit = phrases.units[name]
     if unit is not None and (unit_required or rng.random() < 0.5):

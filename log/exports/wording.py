@@ -21,7 +21,10 @@ NO_DATE = timezone(timedelta(0), "since the log was opened")
 SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
 """Beside the word, so that a priority is seen without being read."""
 
-UCUM = {"mL": "mL", "mmHg": "mm[Hg]", "cm": "cm", "kg": "kg"}
+UCUM = {
+    **{"mL": "mL", "mmHg": "mm[Hg]", "cm": "cm", "kg": "kg", "mg": "mg", "microgram": "ug", "g": "g", "IU": "[IU]"},
+    **{"unit": "{unit}", "/min": "/min", "%": "%", "g/L": "g/L", "°": "deg"},
+}
 """The room's writing of a unit -> its UCUM code."""
 
 
@@ -32,8 +35,13 @@ def figure(value: Number) -> str:
 
 def shown(entry: Entry) -> str:
     """What was said in this place: number with unit, or the word."""
-    words = (figure(entry.value) if isinstance(entry.value, int | float) else entry.value, entry.unit)
-    return " ".join(word for word in words if word)
+    value = figure(entry.value) if isinstance(entry.value, int | float) else entry.value
+    if entry.second is None:
+        return " ".join(word for word in (value, entry.unit) if word)
+    second = figure(entry.second)
+    if entry.unit == entry.second_unit:
+        return " ".join(word for word in (f"{value}/{second}", entry.unit) if word)
+    return " ".join(word for word in (value, entry.unit, "at", second, entry.second_unit) if word)
 
 
 def sentence(procedure: Procedure, entry: Entry) -> str:
