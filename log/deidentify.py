@@ -201,7 +201,7 @@ class _Remover:
 
     def _entry(self, entry: Entry) -> Entry:
         """Words that the definition does not know are free text, wherever they stand."""
-        named = {name: getattr(entry, name) for name in ("kind", "site", "value", "unit", "detail")}
+        named = {name: getattr(entry, name) for name in ("kind", "site", "value", "unit", "detail", "second_unit")}
         free = {
             name: self._text(text) for name, text in named.items() if isinstance(text, str) and not self._known(text)
         }

@@ -7,6 +7,7 @@ Four grammars are made of one definition: `entries` (the ordinary one), `breath`
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import count, cycle
@@ -100,9 +101,20 @@ def _examples(phrases: Phrases) -> Iterator[str]:
         unit_said = name in units and (word.endswith("!}") or next(sometimes))
         return f"{next(dealt[name])} {next(units[name])}" if unit_said else next(dealt[name])
 
-    texts = (" ".join(map(filled, said)) for template in phrases.entries for said in strings(template.node))
-    yield from dict.fromkeys(texts)
+    said = [said for template in phrases.entries for said in strings(template.node)]
+    used = Counter(word.strip("{}!") for words in said for word in words if word.startswith("{"))
+    for words in said:
+        times = max((_times(phrases, word.strip("{}!"), used) for word in words if word.startswith("{")), default=1)
+        yield from dict.fromkeys(" ".join(map(filled, words)) for _ in range(times))
     yield phrases.procedure.lead_word
+
+
+def _times(phrases: Phrases, slot: str, used: Counter[str]) -> int:
+    """How often a phrase has to be shown so that all the choices of its slot come up."""
+    if phrases.number_slot(slot) is not None:
+        return 1
+    choices = sum(1 for node in phrases.choices[slot].values() for _ in _said(node))
+    return -(-choices // used[slot])
 
 
 def _fillings(phrases: Phrases, name: str) -> Iterator[str]:

@@ -111,7 +111,7 @@ def test_every_field_of_every_fact_is_thought_of() -> None:
     classes = [kind for _, kind in inspect.getmembers(events, inspect.isclass) if issubclass(kind, FactBase)]
     assert {name for kind in classes for name in kind.model_fields} == set(FIELDS)
     assert set(Origin.model_fields) == {"by", "author", "heard", "engine", "confidence", "sound"}
-    assert set(Entry.model_fields) == {"kind", "site", "value", "unit", "detail"}
+    assert set(Entry.model_fields) == {"kind", "site", "value", "unit", "detail", "second", "second_unit"}
 
 
 @pytest.mark.parametrize("name", FORMATS)

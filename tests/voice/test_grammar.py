@@ -126,7 +126,8 @@ def test_every_phrase_can_be_heard(name: str, lead_word: str | None) -> None:
             assert made[ENTRIES].entry.accepts((*filler, *lead, *said)), said
             assert made[ASKED].entry.accepts((*filler, *lead, *said)), said
             assert made[ENTRIES].entry.accepts(("log", *said)), said
-            assert made[ENTRIES].entry.accepts(said) is (lead_word is None), said
+            needs_none = lead_word is None or template.say.urgent
+            assert made[ENTRIES].entry.accepts(said) is needs_none, said
 
 
 @pytest.mark.parametrize("name", shipped())
@@ -148,7 +149,7 @@ def test_what_can_be_heard_after_the_lead_word_is_understood(name: str) -> None:
     machine = grammars(name, "log")[ENTRIES].entry
     for _ in range(150):
         said = random_path(machine, rng)
-        assert "log" in said[:2]
+        assert "log" in said[:2] or {"airway", "cut"} & {*said[:2]}
         meaning = understand(phrases(name), said, Situation(lead_word="log"))
         assert isinstance(meaning, Understood) or contradicts_itself(said), said
 
