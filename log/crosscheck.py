@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.milestones import ancestors
-from log.procedure import ChoiceSlot, Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
 
 Problem = tuple[str, str]
 """Dotted path and what is wrong there."""

@@ -16,9 +16,20 @@ from voice.expression import Choice, Node, Sequence, SlotNode, TemplateError, Wo
 from voice.numbers import NUMBER_WORDS, Number, table
 
 UNIT_IN_THE_ROOM = {
-    **{"mL": "mL", "mm[Hg]": "mmHg", "cm": "cm", "kg": "kg", "1": None},
-    **{"mg": "mg", "ug": "microgram", "g": "g", "[IU]": "IU", "{unit}": "unit"},
-    **{"/min": "/min", "%": "%", "g/L": "g/L", "deg": "°"},
+    "mL": "mL",
+    "mm[Hg]": "mmHg",
+    "cm": "cm",
+    "kg": "kg",
+    "1": None,
+    "mg": "mg",
+    "ug": "microgram",
+    "g": "g",
+    "[IU]": "IU",
+    "{unit}": "unit",
+    "/min": "/min",
+    "%": "%",
+    "g/L": "g/L",
+    "deg": "°",
 }
 """UCUM code of a slot -> how the room writes it."""
 

@@ -22,8 +22,19 @@ SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "l
 """Beside the word, so that a priority is seen without being read."""
 
 UCUM = {
-    **{"mL": "mL", "mmHg": "mm[Hg]", "cm": "cm", "kg": "kg", "mg": "mg", "microgram": "ug", "g": "g", "IU": "[IU]"},
-    **{"unit": "{unit}", "/min": "/min", "%": "%", "g/L": "g/L", "°": "deg"},
+    "mL": "mL",
+    "mmHg": "mm[Hg]",
+    "cm": "cm",
+    "kg": "kg",
+    "mg": "mg",
+    "microgram": "ug",
+    "g": "g",
+    "IU": "[IU]",
+    "unit": "{unit}",
+    "/min": "/min",
+    "%": "%",
+    "g/L": "g/L",
+    "°": "deg",
 }
 """The room's writing of a unit -> its UCUM code."""
 
