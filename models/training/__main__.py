@@ -24,6 +24,7 @@ def main() -> None:
     parser.add_argument("--work", type=Path, default=Path("build/training"), help="where everything is kept")
     parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
+    parser.add_argument("--nets", nargs="+", help="train these alone: with several GPUs, each its own")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--checkpoints", type=Path, help="where the nets are written (default: in --work)")
     parser.add_argument("--out", type=Path, default=Path("models/room-en"), help="the model's folder")
@@ -70,6 +71,8 @@ def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     """The nets; picks up speech that is still being made."""
     from models.training.train import train as run
 
+    if options.nets:
+        settings["nets"] = [net for net in settings["nets"] if net["name"] in options.nets]
     run(settings, options.work, options.checkpoints, options.minutes)
 
 

@@ -97,10 +97,10 @@ class Sound:
         return wave, speech
 
     def babble(self, room: Room, many: int, samples: int) -> Tensor:
-        """(B, N): one to four other people at a time."""
+        """(B, N): one to six other people at a time."""
         t = torch.arange(samples, device=self._device)[None]
         total = torch.zeros(many, samples, device=self._device)
-        for chance in (1.0, 0.6, 0.4, 0.3):
+        for chance in (1.0, 0.6, 0.4, 0.3, 0.25, 0.25):
             which, shift = room.dice.whole(len(self.starts), many), room.dice.whole(samples, many, 1)
             where = self.starts[which][:, None] + (t + shift) % self.lengths[which][:, None]
             total += room.dice.happens(chance, many, 1) * self.flat[where].float() / 32768
@@ -108,9 +108,13 @@ class Sound:
 
 
 def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) -> None:
-    """Trains for the given time. Needs `plan.jsonl.gz`, `people.*` and the first pieces of `speech/` in `work`."""
+    """Trains for the given time. Needs `plan.jsonl.gz`, `people.*` and the first pieces of `speech/` in `work`.
+
+    Nets that are trained together learn from the same batches, drawn by the seed of the first.
+    """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(settings["train"]["seed"])
+    seed = settings["nets"][0]["seed"]
+    torch.manual_seed(seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
     target.mkdir(parents=True, exist_ok=True)
@@ -123,12 +127,12 @@ def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) ->
     ready, batches = context_.Value("i", sound.pieces), context_.Queue(6)
     many = settings["train"]["batch"]
     makers = [
-        context_.Process(target=produce, args=(settings, work, many, seed, ready, batches), daemon=True)
-        for seed in range(PRODUCERS)
+        context_.Process(target=produce, args=(settings, work, many, seed + maker, ready, batches), daemon=True)
+        for maker in range(PRODUCERS)
     ]
     for maker in makers:
         maker.start()
-    room = Room(device, settings["train"]["seed"], 2400 if device.type == "cuda" else 80)
+    room = Room(device, seed, 2400 if device.type == "cuda" else 80)
     learner = Learner(settings, phones, follows(plan, len(phones)), device)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
     began, said, drafted = time.monotonic(), time.monotonic(), time.monotonic()
