@@ -106,6 +106,9 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+    for name in ("airway", "cut") if procedure.emergency is not None else ():
+        for number, one in enumerate(getattr(procedure.emergency, name)):
+            yield from _unknown_sources(procedure, f"emergency.{name}[{number}]", one)
     yield from _watch_references(procedure)
 
 

@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
+from log.emergency import Emergency
 from log.parts import LEVELS as LEVELS
 from log.parts import Backed as Backed
 from log.parts import Bound as Bound
@@ -231,6 +232,8 @@ class Procedure(Part):
     milestone: tuple[Milestone, ...] = ()
     watch: WatchPlan | None = None
     """What is looked at again and again once the tube lies; None in definitions from before there was one."""
+    emergency: Emergency | None = None
+    """What is done when the tube blocks the airway; None in definitions from before it was written down."""
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:

@@ -54,6 +54,8 @@ class Situation:
     """Millilitres by port; the key "" is "port not said"."""
     lavage_in: Number = 0
     lavage_out: Number = 0
+    emergency: Entry | None = None
+    """The emergency that was called and is not over: nobody said so, and the tube is not out."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site."""
 
@@ -96,7 +98,9 @@ def after_entry(s: Situation, entry: Entry) -> Situation:
                 filled["oesophageal"] = _up_by_pressure(filled["oesophageal"], entry)
             return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value in ("in", "out"):
-            return replace(s, tube_in=entry.value == "in")
+            return replace(s, tube_in=entry.value == "in", emergency=None if entry.value == "out" else s.emergency)
+        case "emergency":
+            return replace(s, emergency=None if entry.value == "over" else entry)
         case "depth":
             marked = entry if s.traction is not None and s.mark is None else s.mark
             return replace(s, depth=entry, mark=marked)
