@@ -59,7 +59,9 @@ def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: 
         for rule in running
         for number, message in after.still_open.get(rule, {})
     ]
-    return (*facts, *_differences(after, [*known, *known_due], [*current, *then.due(now)], now))
+    known += (*course.end.standing.values(), *known_due)
+    current += (*then.end.standing.values(), *then.due(now))
+    return (*facts, *_differences(after, known, current, now))
 
 
 def findings(course: Course, record: Record, now: datetime) -> tuple[Fact, ...]:

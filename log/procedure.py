@@ -24,6 +24,8 @@ from log.parts import Part as Part
 from log.parts import Pattern as Pattern
 from log.parts import Sourced as Sourced
 from log.parts import Tag as Tag
+from log.placing import Companion, Manometry, Position
+from log.placing import Milestone as Milestone
 from log.watchplan import WatchPlan
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
@@ -173,29 +175,6 @@ class Clock(Part):
     due: tuple[Due, ...] = ()
 
 
-class Milestone(Sourced):
-    """A step of the protocol that the log can know of."""
-
-    id: Identifier
-    title: str
-    done: tuple[Pattern, ...] = Field(min_length=1)
-    """One of these has to have been logged."""
-    keeps: Identifier | None = None
-    """A limit that the volume in the balloon must not lie below before it counts as done."""
-    after: tuple[Identifier, ...] = ()
-    """Milestones that come before it."""
-    since: Identifier | None = None
-    """Only what is logged once that milestone is reached counts: a mark read before traction says nothing."""
-    only_if: tuple[Pattern, ...] = ()
-    """It is part of this case only while the log says one of these."""
-    undone: tuple[Pattern, ...] = ()
-    """What takes it back."""
-    prompted: bool = True
-    """Whether the room is reminded of it; what is not begins by itself, as a removal does."""
-    say: str
-    """An example of how it is said."""
-
-
 class Tube(Part):
     """What is known of the tube."""
 
@@ -232,6 +211,11 @@ class Procedure(Part):
     milestone: tuple[Milestone, ...] = ()
     watch: WatchPlan | None = None
     """What is looked at again and again once the tube lies; None in definitions from before there was one."""
+    position: tuple[Position, ...] = ()
+    """Which position checks take each other back; without any the last word on the position counts."""
+    manometry: Manometry | None = None
+    companion: Companion | None = None
+    """Only of a tube that has one beside it."""
     emergency: Emergency | None = None
     """What is done when the tube blocks the airway; None in definitions from before it was written down."""
 
