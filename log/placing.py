@@ -1,5 +1,5 @@
-"""What a definition says of placing the tube beyond limits and orders: the steps of the protocol, which position checks
-take each other back, how pressures before and after insertion are compared, and what the companion tube shows.
+"""What a definition says of the tube and of placing it, beyond limits and orders: the steps of the protocol, which
+position checks take each other back, how pressures are compared, and what the companion tube shows.
 """
 
 from __future__ import annotations
@@ -7,6 +7,14 @@ from __future__ import annotations
 from pydantic import Field
 
 from log.parts import Identifier, Part, Pattern, Sourced
+
+
+class Tube(Part):
+    """What is known of the tube."""
+
+    lumens: int = Field(ge=1, le=6)
+    balloons: tuple[Identifier, ...]
+    note: str = ""
 
 
 class Milestone(Sourced):

@@ -95,7 +95,7 @@ def prepared_after(p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Pr
             read = {site: {**p.outside.get(site, {}), entry.second: entry.number} for site in sites_of(entry)}
             return replace(p, outside={**p.outside, **read})
         case "kit" if entry.value == "complete":
-            return replace(p, kit={item: "ready" for item in p.kit})
+            return replace(p, kit=dict.fromkeys(p.kit, "ready"))
         case "kit" if entry.detail is not None:
             return replace(p, kit={**p.kit, entry.detail: str(entry.value)})
         case "scissors":

@@ -1,4 +1,4 @@
-"""While the tube lies: oesophageal pressure, traction, the mark at the lips, what the companion tube shows, the skin."""
+"""While the tube lies: oesophageal pressure, traction, the mark at the lips, the companion tube, the skin."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Air in and out: how much is in the gastric balloon, in which steps, and what has to hold before the oesophageal one."""
+"""Air in and out: how much is in the gastric balloon, in which steps, and what comes before the oesophageal one."""
 
 from __future__ import annotations
 
@@ -27,10 +27,9 @@ def gastric_volume(procedure: Procedure, step: Step) -> Iterator[Finding]:
 
 def gastric_step(procedure: Procedure, step: Step) -> Iterator[Finding]:
     """After the first volume the gastric balloon is filled in small steps. A total says nothing of its steps."""
-    number = step.entry.number
-    if step.entry.kind == "volume_in" and number is not None and adds_air(step, "gastric"):
-        if step.before.balloon("gastric").volume > 0:
-            yield from limited(procedure, "gastric_step", step.line, number)
+    number, further = step.entry.number, step.before.balloon("gastric").volume > 0
+    if step.entry.kind == "volume_in" and number is not None and further and adds_air(step, "gastric"):
+        yield from limited(procedure, "gastric_step", step.line, number)
 
 
 def gastric_first(procedure: Procedure, step: Step) -> Iterator[Finding]:
@@ -40,7 +39,7 @@ def gastric_first(procedure: Procedure, step: Step) -> Iterator[Finding]:
 
 
 def before_oesophageal(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Traction, its mark and the companion tube at its mark belong before the first air into the oesophageal balloon."""
+    """Traction, its mark, and the companion tube at its own mark come before the first air into this balloon."""
     if not first_air(step, "oesophageal"):
         return
     if step.before.traction is None:

@@ -103,7 +103,8 @@ def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> 
         return None
     if volume in table or procedure.manometry is None or not procedure.manometry.interpolate:
         return table.get(volume)
-    below, above = (max((v for v in table if v < volume), default=None), min((v for v in table if v > volume), default=None))
+    below = max((read for read in table if read < volume), default=None)
+    above = min((read for read in table if read > volume), default=None)
     if below is None or above is None:
         return None
     return table[below] + (table[above] - table[below]) * (volume - below) / (above - below)
@@ -114,7 +115,8 @@ def _why(table: Pressures, volume: Number) -> str:
         return "its volume is not known by the log"
     if not table:
         return f"no pressure was read outside the patient at {volume:g} mL or any volume"
-    return f"no pressure was read outside the patient at {volume:g} mL, only at {', '.join(f'{v:g}' for v in sorted(table))}"
+    read = ", ".join(f"{one:g}" for one in sorted(table))
+    return f"no pressure was read outside the patient at {volume:g} mL, only at {read}"
 
 
 RULES: tuple[Rule, ...] = (

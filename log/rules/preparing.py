@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.prepared import sites_of
-from log.procedure import NumberSlot, Procedure
+from log.procedure import Procedure
 from log.rules.finding import Finding, Rule, is_said, limited, ruled
 from log.situation import Step
 
@@ -17,9 +17,9 @@ def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:
     kind = procedure.kind_named(step.entry.kind)
     if kind is None or kind.role == "command":
         return
-    slot = procedure.number_slot(kind.id)
+    slot = procedure.slot_of(step.entry)
     number = step.entry.number
-    if isinstance(slot, NumberSlot) and slot.plausible is not None and number is not None:
+    if slot is not None and slot.plausible is not None and number is not None:
         low, high = slot.plausible
         if not low <= number <= high:
             what = f"{number:g} {step.entry.unit or ''} ({low:g} to {high:g} expected)"

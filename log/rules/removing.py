@@ -1,4 +1,4 @@
-"""Taking the tube out: traction off, oesophageal balloon down, gastric balloon down, tube out, with time to look between.
+"""Taking the tube out: traction off, oesophageal balloon down, gastric balloon down, tube out; time to look between.
 
 None of it is told of a tube that is cut and pulled in an emergency.
 """

@@ -5,6 +5,7 @@ from __future__ import annotations
 from log.procedure import Procedure
 from log.spoken import Entry
 
+
 def as_entry_text(procedure: Procedure, entry: Entry) -> str:
     """An entry in one line of plain words: "gastric volume in 50 mL"."""
     value = f"{entry.value:g}" if isinstance(entry.value, int | float) else entry.value

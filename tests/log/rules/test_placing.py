@@ -11,7 +11,7 @@ from log.course import check
 from log.load import read_procedure
 from log.procedure import Procedure
 from log.rules.placing import outside_pressure
-from tests.log.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, found, findings, record
+from tests.log.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
 
 OUTSIDE = ("manometry gastric 10@50", "manometry gastric 16@150", "manometry gastric 20@250")
 PLACED = (*READY, *OUTSIDE, *PREPARED[len(READY) :], "xray - confirmed")
