@@ -193,7 +193,8 @@ def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
         for field in ("done", "only_if", "undone"):
             for i, pattern in enumerate(getattr(milestone, field)):
                 yield from _unknown_kind(procedure, f"{path}.{field}[{i}]", pattern)
-        for field, wanted in (("after", milestone.after), ("since", (milestone.since,) if milestone.since else ())):
+        single = ((field, getattr(milestone, field)) for field in ("since", "before"))
+        for field, wanted in (("after", milestone.after), *((field, (one,)) for field, one in single if one)):
             for name in wanted:
                 if name not in names:
                     yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'

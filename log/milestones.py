@@ -78,6 +78,8 @@ def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
 def _done(procedure: Procedure, milestone: Milestone, reached: Reached, step: Step) -> bool:
     if milestone.since is not None and milestone.since not in reached:
         return False
+    if milestone.before is not None and milestone.before in reached:
+        return False
     if milestone.every and not all(_last_word(pattern, step.after) for pattern in milestone.done):
         return False
     return any(_counts(pattern, step) and _enough(procedure, milestone, pattern, step) for pattern in milestone.done)

@@ -32,6 +32,8 @@ class Milestone(Sourced):
     """Milestones that come before it."""
     since: Identifier | None = None
     """Only what is logged once that milestone is reached counts: a mark read before traction says nothing."""
+    before: Identifier | None = None
+    """Only what is logged until that milestone is reached counts: a balloon let down later was not flat before."""
     only_if: tuple[Pattern, ...] = ()
     """It is part of this case only while the log says one of these."""
     undone: tuple[Pattern, ...] = ()

@@ -105,6 +105,12 @@ def test_both_balloons_are_flat_only_when_each_was_said_to_be() -> None:
     assert coming(*tested, "both balloons deflated", "companion gastric mark made") == "companion-marked"
 
 
+def test_what_belongs_before_the_tube_does_not_count_after_it() -> None:
+    late = ("both balloons deflated", "companion tube marked", "gastric test one zero zero pressure one two")
+    assert passed_over("tube in", *late) >= {"balloons-flat", "companion-marked", "manometry"}
+    assert not passed_over(*late, "tube in") & {"balloons-flat", "companion-marked", "manometry"}
+
+
 def test_what_is_missing_is_asked_for_again() -> None:
     assert coming(*BEFORE, "manometer missing") == "kit"
     assert coming(*BEFORE, "scissors missing") == "scissors"
@@ -231,6 +237,7 @@ def broken(**changes: object) -> dict[str, str]:
     [
         ({"after": ["nowhere"]}, "milestone[0].after", 'no milestone is called "nowhere"'),
         ({"since": "nowhere"}, "milestone[0].since", 'no milestone is called "nowhere"'),
+        ({"before": "nowhere"}, "milestone[0].before", 'no milestone is called "nowhere"'),
         ({"keeps": "nothing"}, "milestone[0].keeps", 'no limit is called "nothing"'),
         ({"source": ["P99"]}, "milestone[0].source", 'no source is called "P99"'),
         ({"done": [{"kind": "nap"}]}, "milestone[0].done[0].kind", 'no kind of entry is called "nap"'),
@@ -286,9 +293,10 @@ def test_a_hospital_replaces_adds_and_leaves_out_steps() -> None:
 
 
 def test_what_came_after_a_step_that_is_left_out_comes_after_what_was_before_it() -> None:
-    procedure = local(leave_out=["position-check", "traction"])
+    procedure = local(leave_out=["position-check", "traction", "tube-in"])
     steps = {step.id: step for step in procedure.milestone}
     assert steps["first-gastric-air"].after == ("depth",)
+    assert steps["balloons-flat"].before is None
     assert (steps["mark"].after, steps["mark"].since) == (("gastric-clamp",), None)
 
 
