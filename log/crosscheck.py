@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from log.milestones import ancestors
 from log.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.watchplan import Check, Choosable
 
 Problem = tuple[str, str]
 """Dotted path and what is wrong there."""
@@ -171,9 +172,9 @@ def _watch_references(procedure: Procedure) -> Iterator[Problem]:
         yield from _unknown_kind(procedure, "watch.step_down.controlled", plan.step_down.controlled)
         yield from _unknown_kind(procedure, "watch.step_down.bleeding", plan.step_down.bleeding)
     seen: set[str] = set()
-    checks = [(f"watch.check[{number}]", check) for number, check in enumerate(plan.check)]
-    chosen = [(f"watch.chosen[{number}]", check) for number, check in enumerate(plan.chosen)]
-    for path, check in (*checks, *chosen):
+    checks: list[tuple[str, Check | Choosable]] = [(f"watch.check[{i}]", one) for i, one in enumerate(plan.check)]
+    checks += [(f"watch.chosen[{i}]", one) for i, one in enumerate(plan.chosen)]
+    for path, check in checks:
         if check.id in seen:
             yield f"{path}.id", f'"{check.id}" stands twice'
         seen.add(check.id)

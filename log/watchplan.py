@@ -189,7 +189,7 @@ def watch_misfits(plan: WatchPlan | None, override: OverrideWatch) -> Iterator[t
     if plan is None:
         yield "watch", "the definition has no watch that could be changed"
         return
-    names = [one.id for one in (*plan.check, *plan.chosen)]
+    names = [*(one.id for one in plan.check), *(one.id for one in plan.chosen)]
     for name in override.checks:
         if name not in names:
             yield f"watch.checks.{name}", f"not a check of the definition; there are {', '.join(names)}"

@@ -35,6 +35,7 @@ RULES: tuple[Rule, ...] = (
     *inflating.RULES,
     *holding.RULES,
     *removing.RULES,
+    preparing.plausible,
 )
 
 

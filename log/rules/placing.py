@@ -77,8 +77,8 @@ def reading_in_place(procedure: Procedure, step: Step) -> Iterator[Finding]:
 
 def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Finding]:
     """The gastric pressure in the patient against the one at the same volume outside. The rule is "more than": exactly
-    at the limit only says so. Where there is nothing to compare with, it says that, once for each volume, and never
-    that all is well."""
+    at the limit only says so. Where there is nothing to compare with, it says that, once for each volume (once in
+    all if nothing was read outside), and never that all is well."""
     entry, limit = step.entry, procedure.limits.get("gastric_pressure_rise")
     here = entry.kind == "pressure" and entry.site in (COMPARED, "both") and step.before.tube_in
     if limit is None or not here or entry.number is None:
@@ -86,7 +86,7 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Finding]:
     balloon, table = step.before.balloon(COMPARED), step.before.prepared.outside.get(COMPARED, {})
     outside = outside_pressure(procedure, table, balloon.volume)
     if outside is None:
-        if balloon.pressure is None or balloon.read_at != balloon.volume:
+        if balloon.pressure is None or (table and balloon.read_at != balloon.volume):
             yield from ruled(procedure, "rise_not_comparable", step.line, _why(table, balloon.volume))
         return
     rise = entry.number - outside

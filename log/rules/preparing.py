@@ -74,4 +74,4 @@ def companion_marked(procedure: Procedure, step: Step) -> Iterator[Finding]:
             yield from ruled(procedure, "companion_not_marked", step.line, what)
 
 
-RULES: tuple[Rule, ...] = (plausible, kit, head_of_bed, leak_test, flat_before_insertion, companion_marked)
+RULES: tuple[Rule, ...] = (kit, head_of_bed, leak_test, flat_before_insertion, companion_marked)

@@ -55,8 +55,9 @@ def whole(*changes: tuple[str, str]) -> str:
     for step in steps:
         name = re.findall('^id = "(.+)"$', step, re.MULTILINE)[0]
         shipped_step = rf'(?ms)^\[\[milestone\]\]\nid = "{name}"\n.*?^\n'
-        if re.search(shipped_step, text):
-            text = re.sub(shipped_step, lambda _, own=step: f"{own.strip()}\n\n", text)
+        if re.search(shipped_step, text) is not None:
+            before, after = re.split(shipped_step, text)
+            text = f"{before}{step.strip()}\n\n{after}"
         else:
             new += step
     head, _, tables = three.partition("[tube]")

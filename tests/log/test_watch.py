@@ -107,7 +107,7 @@ def test_vital_signs_are_due_only_as_the_site_chose(minutes: float, when: str) -
     assert there(look(said, now=0.2, procedure=procedure), "vital").due_at == at(0.35)
     shipped = look(now=minutes * MINUTE)
     assert item(shipped, "vital") is None
-    assert "vital signs: your site has set no interval (P13: every 5 min to 1 h)" in shipped.remarks
+    assert "vital signs: no interval set here (P13: 5 min to 1 h)" in shipped.remarks
     assert not any("vital" in remark for remark in look(now=1, procedure=procedure).remarks)
 
 

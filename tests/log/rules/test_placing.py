@@ -11,6 +11,7 @@ from log.course import check
 from log.load import read_procedure
 from log.procedure import Procedure
 from log.rules.placing import outside_pressure
+from log.spoken import Number
 from tests.log.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
 
 OUTSIDE = ("manometry gastric 10@50", "manometry gastric 16@150", "manometry gastric 20@250")
@@ -68,6 +69,14 @@ def test_where_nothing_was_read_outside_nothing_is_compared_and_that_is_told_onc
 
 
 @BOTH
+def test_a_room_that_read_nothing_outside_is_told_once(name: str) -> None:
+    placed = tuple(line for line in PLACED if line not in OUTSIDE)
+    assert found(name, *placed, "volume_in gastric 50", "pressure gastric 20") == ["rise_not_comparable"]
+    more = ("volume_in gastric 50", "pressure gastric 20", "volume_in gastric 50", "pressure gastric 25")
+    assert found(name, *placed, *more) == []
+
+
+@BOTH
 def test_only_a_gastric_pressure_in_the_patient_is_compared(name: str) -> None:
     assert found(name, *OUTSIDE, "volume_in gastric 50", "pressure gastric 60") == []
     assert found(name, *UP[name], "pressure oesophageal 40") == []
@@ -82,7 +91,9 @@ def interpolating(procedure: Procedure) -> Procedure:
     st.dictionaries(st.integers(10, 700), st.integers(0, 99), min_size=1, max_size=8),
     st.integers(1, 720),
 )
-def test_a_straight_line_between_two_volumes_where_the_definition_allows_it(table: dict[int, int], volume: int) -> None:
+def test_a_straight_line_between_two_volumes_where_the_definition_allows_it(
+    table: dict[Number, Number], volume: int
+) -> None:
     """Against numpy.interp; outside the volumes that were read there is nothing to go by."""
     shipped = read_procedure(THREE)
     assert outside_pressure(shipped, table, volume) == table.get(volume)
