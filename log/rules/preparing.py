@@ -70,7 +70,8 @@ def companion_marked(procedure: Procedure, step: Step) -> Iterator[Finding]:
     if companion is not None and is_said(step, "tube", "in") and not step.before.tube_in:
         unmarked = [site for site in procedure.tube.balloons if site not in step.before.prepared.companion.marked]
         if unmarked:
-            what = f"no {' and '.join(unmarked)} mark, {companion.above_cm:g} cm above the balloon ({companion.note})"
+            marks = f"mark for the {' and '.join(unmarked)} balloon, {companion.above_cm:g} cm above it"
+            what = f"{marks} ({companion.note})"
             yield from ruled(procedure, "companion_not_marked", step.line, what)
 
 

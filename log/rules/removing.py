@@ -1,6 +1,6 @@
 """Taking the tube out: traction off, oesophageal balloon down, gastric balloon down, tube out; time to look between.
 
-None of it is told of a tube that is cut and pulled in an emergency.
+A tube that is cut in an emergency is pulled as it is: then only that the gastric balloon goes down first is still told.
 """
 
 from __future__ import annotations
@@ -15,13 +15,12 @@ from log.situation import Step
 
 def removal_order(procedure: Procedure, step: Step) -> Iterator[Finding]:
     """Traction off, oesophageal balloon down, gastric balloon down, tube out."""
+    if empties(step, "gastric") and step.after.balloon("oesophageal").up:
+        yield from ruled(procedure, "gastric_down_first", step.line)
     if step.before.emergency is not None:
         return
-    if empties(step, "gastric"):
-        if step.after.balloon("oesophageal").up:
-            yield from ruled(procedure, "gastric_down_first", step.line)
-        if step.after.traction is not None:
-            yield from ruled(procedure, "traction_still_on", step.line)
+    if empties(step, "gastric") and step.after.traction is not None:
+        yield from ruled(procedure, "traction_still_on", step.line)
     still_up = [site for site in procedure.tube.balloons if step.before.balloon(site).up]
     if is_said(step, "tube", "out") and still_up:
         yield from ruled(procedure, "tube_out_while_up", step.line, " and ".join(still_up))
@@ -50,8 +49,8 @@ def observation(procedure: Procedure, step: Step) -> Iterator[Finding]:
 
 
 def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Bleeding after a balloon was let down."""
-    if is_said(step, "bleeding", "continuing") and step.before.down:
+    """Bleeding after a balloon was let down, unless that was done because it did not lie well."""
+    if is_said(step, "bleeding", "continuing") and step.before.down and step.before.xray == "confirmed":
         what = f"{' and '.join(sorted(step.before.down))} balloon down"
         yield from ruled(procedure, "bleeds_again", step.line, what)
 

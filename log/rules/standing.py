@@ -53,4 +53,4 @@ def _scissors(procedure: Procedure, step: Step) -> Iterator[Finding]:
     scissors = step.after.prepared.scissors
     asked = is_said(step, "tube", "in") or (step.after.tube_in and is_said(step, "scissors"))
     if asked and scissors in (None, "missing"):
-        yield from ruled(procedure, "no_scissors", step.line, "missing" if scissors else "none logged")
+        yield from ruled(procedure, "no_scissors", step.line, "scissors missing" if scissors else "")

@@ -15,7 +15,6 @@ from tui.bedside import answer_to, bedside
 from tui.room.app import RoomApp
 from tui.serve.page import standing
 
-
 BEFORE = (
     "time-out, who does what, consent, kit complete, scissors at the bed, airway secured, "
     "waveform capnography, head of the bed up, gastric leak test, oesophageal leak test, pressures outside, "

@@ -71,6 +71,14 @@ def test_a_mark_at_another_place_cannot_be_compared_after_fixing(name: str) -> N
 
 
 @BOTH
+def test_a_mark_is_not_compared_when_the_traction_is_renewed_or_was_fixed_already(name: str) -> None:
+    fixed = (*HELD[name], "traction - fixed", "depth lips 52", "traction - fixed")
+    assert found(name, *fixed, "depth lips 51") == ["mark_moved_a_little"]
+    released = (*HELD[name], "traction - fixed", "traction - off", "traction - fixed")
+    assert found(name, *released, "depth lips 51") == [], "a new mark under new traction"
+
+
+@BOTH
 def test_a_mark_that_stays_a_little_out_is_told_once(name: str) -> None:
     assert found(name, *HELD[name], "depth lips 51") == ["mark_moved_a_little"]
     assert found(name, *HELD[name], "depth lips 51", "depth lips 51") == []

@@ -84,7 +84,7 @@ def test_the_companion_tube_has_a_mark_for_each_balloon() -> None:
     # P1 (two marks), P3; common practice, no source, for 2 cm above each
     ready = tuple(line for line in READY if not line.startswith("companion"))
     (told,) = [one for one in findings(THREE, *ready, "tube - in") if one.rule == "companion_not_marked"]
-    assert told.message.startswith("no gastric and oesophageal mark, 2 cm above the balloon (P3: 2 cm, P1: 3 cm): ")
+    assert told.message.startswith("mark for the gastric and oesophageal balloon, 2 cm above it (P3: 2 cm, P1: 3 cm): ")
     assert found(THREE, *ready, "companion gastric marked", "tube - in") == ["companion_not_marked"]
     assert found(THREE, *ready, "companion gastric marked", "companion oesophageal marked", "tube - in") == []
     assert found(FOUR, *ready, "tube - in") == [], "it drains the oesophagus itself"

@@ -17,7 +17,7 @@ from log.rules import Finding
 from log.rules.removing import observed
 from log.vector import Vector
 from tests.log.small_case import opened
-from tests.log.test_rules import BEGAN, BOTH, HELD, READY, THREE, UP, entry, findings, found, record
+from tests.log.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 
 RELEASED = (*UP[THREE], "removal - begun", "traction - off")
 
@@ -82,6 +82,8 @@ def test_bleeding_after_a_balloon_went_down_is_told(name: str) -> None:
     assert found(name, *down, "balloon gastric down", "tube - out", "bleeding - continuing") == ["bleeds_again"]
     assert found(name, *UP[name], "bleeding - continuing") == []
     assert found(name, *down, "volume_in oesophageal 40", "bleeding - continuing") == [], "it is up again"
+    replaced = (*PREPARED, "volume_in gastric 30", "xray - not_confirmed", "balloon gastric down")
+    assert found(name, *replaced, "bleeding - continuing") == [], "let down to be placed anew"
     tested = (*READY, "volume_in gastric 250", "balloon both down", "tube - in")
     assert found(name, *tested, "bleeding - continuing") == [], "let down outside the patient"
 
@@ -104,6 +106,14 @@ def test_an_emergency_tells_what_to_do_until_it_is_over(name: str, value: str) -
     assert situation.emergency is None
     assert not any(situation.balloon(site).up for site in procedure.tube.balloons)
     assert course_of(procedure, record(called)).end.situation.emergency == entry(f"emergency - {value}")
+
+
+@BOTH
+def test_even_in_an_emergency_the_gastric_balloon_does_not_go_down_first(name: str) -> None:
+    # P30
+    called = (*UP[name], "emergency - airway")
+    assert found(name, *called, "balloon gastric down") == ["gastric_down_first"]
+    assert found(name, *called, "balloon both down") == []
 
 
 def test_the_last_emergency_called_is_the_one_that_stands() -> None:
