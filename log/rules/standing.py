@@ -15,6 +15,9 @@ from log.situation import Step
 Standing = Mapping[str, Finding]
 """By the name of the rule."""
 
+ENDED_BY_ENTRIES = frozenset({"emergency", "no_scissors"})
+"""The rules of such findings."""
+
 NONE_STANDING: Standing = MappingProxyType({})
 
 

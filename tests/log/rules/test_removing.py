@@ -8,13 +8,16 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from log.course import check, course_of
-from log.events import Origin
+from log.decide import Heard, decide
+from log.decide import findings as decided
+from log.events import FindingSettled, Origin
 from log.load import in_force, of_case, read_procedure
 from log.override import Override
 from log.procedure import Procedure
-from log.record import Line, Record
+from log.record import Line, Record, fold
 from log.rules import Finding
 from log.rules.removing import observed
+from log.spoken import Understood
 from log.vector import Vector
 from tests.log.small_case import opened
 from tests.log.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
@@ -194,3 +197,14 @@ def test_without_pairs_of_checks_the_last_word_on_the_position_counts() -> None:
 
     assert told(*failed)
     assert not told(*failed, passed)
+
+
+def test_how_an_emergency_ended_is_written_down() -> None:
+    procedure, so_far = read_procedure(THREE), record((*UP[THREE], "emergency - airway"))
+    now = so_far.lines[-1].said_at + timedelta(minutes=1)
+    so_far = fold(decided(course_of(procedure, so_far), so_far, now), so_far)
+    over = Heard(Understood(items=(entry("emergency - over"),)), now, now, Origin())
+    settled = [fact for fact in decide(course_of(procedure, so_far), so_far, over) if isinstance(fact, FindingSettled)]
+    assert [(fact.rule, fact.how) for fact in settled] == [
+        ("emergency", "a later entry ended it, or the log was corrected")
+    ]
