@@ -26,6 +26,8 @@ class Balloon:
     """Last reading, mmHg."""
     said_up: bool = False
     """Known to be up without a volume: said so, or by its pressure."""
+    unmeasured: bool = False
+    """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
     read_at: Number | None = None
     """Millilitres that were in it by the log when its pressure was read last."""
 
@@ -178,15 +180,16 @@ def _filled(balloon: Balloon, entry: Entry) -> Balloon:
                 balloon,
                 volume=left,
                 said_up=balloon.said_up and some_left,
+                unmeasured=balloon.unmeasured and some_left,
                 pressure=balloon.pressure if some_left else None,
             )
         case "volume_total" if number is not None:
-            return replace(balloon, volume=number)
+            return replace(balloon, volume=number, unmeasured=False)
         case "pressure" if number is not None:
             return replace(balloon, pressure=number, read_at=balloon.volume)
         case "balloon" if entry.value == "down":
             return Balloon()
         case "balloon":
-            return replace(balloon, said_up=True)
+            return replace(balloon, said_up=True, unmeasured=balloon.unmeasured or balloon.volume == 0)
         case _:
             return balloon

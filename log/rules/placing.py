@@ -84,13 +84,14 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Finding]:
     if limit is None or not here or entry.number is None:
         return
     balloon, table = step.before.balloon(COMPARED), step.before.prepared.outside.get(COMPARED, {})
-    outside = outside_pressure(procedure, table, balloon.volume)
+    volume = 0 if balloon.unmeasured else balloon.volume
+    outside = outside_pressure(procedure, table, volume)
     if outside is None:
         if balloon.pressure is None or (table and balloon.read_at != balloon.volume):
-            yield from ruled(procedure, "rise_not_comparable", step.line, _why(table, balloon.volume))
+            yield from ruled(procedure, "rise_not_comparable", step.line, _why(table, volume))
         return
-    rise = entry.number - outside
-    what = f"gastric pressure {entry.number:g} mmHg against {outside:g} outside at {balloon.volume:g} mL: higher by"
+    rise = round(entry.number - outside, 6)  # without the dust of binary fractions, which would be "more than"
+    what = f"gastric pressure {entry.number:g} mmHg against {outside:g} outside at {volume:g} mL: higher by"
     yield from limited(procedure, "gastric_pressure_rise", step.line, rise, what)
     if rise == limit.max:
         yield from ruled(procedure, "rise_at_limit", step.line, f"{what} {rise:g} mmHg")

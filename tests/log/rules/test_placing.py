@@ -69,6 +69,24 @@ def test_where_nothing_was_read_outside_nothing_is_compared_and_that_is_told_onc
 
 
 @BOTH
+def test_air_of_an_unknown_volume_makes_no_comparison_until_the_whole_is_said(name: str) -> None:
+    unknown = (*PLACED, "balloon gastric up", "volume_in gastric 50")
+    assert found(name, *unknown, "pressure gastric 60") == ["rise_not_comparable"]
+    assert found(name, *unknown, "volume_total gastric 50", "pressure gastric 26") == ["gastric_pressure_rise"]
+    assert found(name, *unknown, "balloon gastric down", "volume_in gastric 50", "pressure gastric 25") == [
+        "rise_at_limit"
+    ]
+    said_later = (*PLACED, "volume_in gastric 50", "balloon gastric up")
+    assert found(name, *said_later, "pressure gastric 26") == ["gastric_pressure_rise"], "the volume is known"
+
+
+@BOTH
+def test_a_fraction_of_a_millimetre_is_not_more_than_15(name: str) -> None:
+    read = (*READY, "manometry gastric 9.6@50", *PLACED[len(READY) + len(OUTSIDE) :])
+    assert found(name, *read, "volume_in gastric 50", "pressure gastric 24.6") == ["rise_at_limit"]
+
+
+@BOTH
 def test_a_room_that_read_nothing_outside_is_told_once(name: str) -> None:
     placed = tuple(line for line in PLACED if line not in OUTSIDE)
     assert found(name, *placed, "volume_in gastric 50", "pressure gastric 20") == ["rise_not_comparable"]
