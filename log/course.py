@@ -17,7 +17,8 @@ from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact,
 from log.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.procedure import LEVELS, Procedure
 from log.record import Line, Record
-from log.rules import Clocks, Finding, clocks_after, due, starting, stepwise
+from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
+from log.rules.standing import NONE_STANDING
 from log.situation import Situation, Step, after_entry
 from log.vector import Vector
 
@@ -37,6 +38,8 @@ class State:
     """The orders of the definition that are past, kept or broken."""
     reached: Reached = field(default_factory=lambda: NONE_REACHED)
     """The milestones of the definition that are reached, and when."""
+    standing: Standing = field(default_factory=lambda: NONE_STANDING)
+    """The findings that a later line can end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,8 @@ class Course:
 
     def findings(self, now: datetime) -> tuple[Finding, ...]:
         """Everything the rules have to say at this moment, most urgent first."""
-        return most_urgent_first((*(found for stage in self.stages for found in stage.findings), *self.due(now)))
+        beside_lines = (found for stage in self.stages for found in stage.findings)
+        return most_urgent_first((*beside_lines, *self.end.standing.values(), *self.due(now)))
 
     def _with(self, old: Line | None, line: Line) -> Course:
         """With one line new or changed."""
@@ -147,12 +151,13 @@ def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding,
 def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     if line.status != "stands":
         return Stage(line, before, before)
-    step = Step(line, before.situation, after_entry(before.situation, line.entry))
+    step = Step(line, before.situation, after_entry(before.situation, line.entry, line.said_at))
     after = State(
         step.after,
         clocks_after(procedure, before.clocks, step),
         before.begun.union(order.id for order in starting(procedure, step, before.begun)),
         reached_after(procedure, before.reached, step),
+        standing_after(procedure, before.standing, step),
     )
     return Stage(line, before, after, stepwise(procedure, step, before.begun))
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from log.milestones import ancestors
 from log.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.watchplan import Check, Choosable
 
 Problem = tuple[str, str]
 """Dotted path and what is wrong there."""
@@ -34,7 +35,32 @@ RULES_THAT_NEED_A_SOURCE = (
     "traction_still_on",
     "tube_out_while_up",
 )
-"""log/rules.py looks both up by name; a definition without one of them is refused."""
+"""log/rules looks both up by name; a definition without one of them is refused, even that of an old case."""
+
+LIMITS_ADDED_LATER = ("head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start")
+RULES_ADDED_LATER = (
+    "kit_missing",
+    "no_scissors",
+    "leak_test_volume_not_said",
+    "air_at_insertion",
+    "position_failed",
+    "resistance",
+    "manometry_in_place",
+    "rise_at_limit",
+    "rise_not_comparable",
+    "unclamped",
+    "mark_moved_a_little",
+    "mark_moved_at_fixing",
+    "skin_marked",
+    "skin_broken",
+    "emergency",
+    "observed_too_briefly",
+    "bleeds_again",
+)
+"""A case that was begun without them is kept by what it was begun with; a definition file has to have them."""
+
+RULES_OF_A_COMPANION = ("companion_not_marked", "companion_not_back", "companion_shows_blood")
+"""Of a definition whose tube has one."""
 
 
 def problems(procedure: Procedure) -> Iterator[Problem]:
@@ -43,17 +69,35 @@ def problems(procedure: Procedure) -> Iterator[Problem]:
     yield from _phrase_references(procedure)
     yield from _clinical_references(procedure)
     yield from milestone_problems(procedure)
+    yield from _position_references(procedure)
     yield from missing(procedure)
+    companion = RULES_OF_A_COMPANION if procedure.companion is not None else ()
+    yield from _missing(procedure, LIMITS_ADDED_LATER, (*RULES_ADDED_LATER, *companion))
 
 
 def missing(procedure: Procedure) -> Iterator[Problem]:
-    """What the rules look up and would not find."""
-    for name in LIMITS_THE_RULES_NEED:
+    """What the rules look up, whatever the age of the definition, and would not find."""
+    return _missing(procedure, LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE)
+
+
+def _missing(procedure: Procedure, limits: Iterable[str], rules: Iterable[str]) -> Iterator[Problem]:
+    for name in limits:
         if name not in procedure.limits:
             yield f"limits.{name}", "is missing: the rules need it"
-    for name in RULES_THAT_NEED_A_SOURCE:
+    for name in rules:
         if name not in procedure.rules:
             yield f"rules.{name}", "is missing: the rules need it"
+
+
+def _position_references(procedure: Procedure) -> Iterator[Problem]:
+    """Position checks that take each other back have to be sayable."""
+    kind = procedure.kind_named("position_check")
+    said = {(say.value, say.detail) for say in kind.say} if kind is not None else set()
+    for number, position in enumerate(procedure.position):
+        for value in ("passed", "failed"):
+            if (value, getattr(position, value)) not in said:
+                what = f'no position check that {value} is called "{getattr(position, value)}"'
+                yield f"position[{number}].{value}", what
 
 
 def _duplicate_ids(procedure: Procedure) -> Iterator[Problem]:
@@ -106,6 +150,12 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+    for name in ("manometry", "companion"):
+        if getattr(procedure, name) is not None:
+            yield from _unknown_sources(procedure, name, getattr(procedure, name))
+    for name in ("airway", "cut") if procedure.emergency is not None else ():
+        for number, one in enumerate(getattr(procedure.emergency, name)):
+            yield from _unknown_sources(procedure, f"emergency.{name}[{number}]", one)
     yield from _watch_references(procedure)
 
 
@@ -113,7 +163,8 @@ def _watch_references(procedure: Procedure) -> Iterator[Problem]:
     plan = procedure.watch
     if plan is None:
         return
-    for field in ("late", "trend", "step_down", "deflation", "deflation_not_set", "gastric_stays"):
+    remarks = ("deflation_not_set", "gastric_stays", "observe_not_set")
+    for field in ("late", "trend", "step_down", "deflation", "observe", *remarks):
         part = getattr(plan, field)
         if part is not None:
             yield from _unknown_sources(procedure, f"watch.{field}", part)
@@ -121,8 +172,9 @@ def _watch_references(procedure: Procedure) -> Iterator[Problem]:
         yield from _unknown_kind(procedure, "watch.step_down.controlled", plan.step_down.controlled)
         yield from _unknown_kind(procedure, "watch.step_down.bleeding", plan.step_down.bleeding)
     seen: set[str] = set()
-    for number, check in enumerate(plan.check):
-        path = f"watch.check[{number}]"
+    checks: list[tuple[str, Check | Choosable]] = [(f"watch.check[{i}]", one) for i, one in enumerate(plan.check)]
+    checks += [(f"watch.chosen[{i}]", one) for i, one in enumerate(plan.chosen)]
+    for path, check in checks:
         if check.id in seen:
             yield f"{path}.id", f'"{check.id}" stands twice'
         seen.add(check.id)
@@ -142,7 +194,8 @@ def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
         for field in ("done", "only_if", "undone"):
             for i, pattern in enumerate(getattr(milestone, field)):
                 yield from _unknown_kind(procedure, f"{path}.{field}[{i}]", pattern)
-        for field, wanted in (("after", milestone.after), ("since", (milestone.since,) if milestone.since else ())):
+        single = ((field, getattr(milestone, field)) for field in ("since", "before"))
+        for field, wanted in (("after", milestone.after), *((field, (one,)) for field, one in single if one)):
             for name in wanted:
                 if name not in names:
                     yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'

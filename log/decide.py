@@ -24,6 +24,7 @@ from log.events import (
 from log.procedure import NumberSlot, Procedure
 from log.record import Line, Record, evolve, fold
 from log.rules import Finding, due_name
+from log.rules.standing import ENDED_BY_ENTRIES
 from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Number, Question
 
 OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
@@ -59,7 +60,9 @@ def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: 
         for rule in running
         for number, message in after.still_open.get(rule, {})
     ]
-    return (*facts, *_differences(after, [*known, *known_due], [*current, *then.due(now)], now))
+    known += (*course.end.standing.values(), *known_due)
+    current += (*then.end.standing.values(), *then.due(now))
+    return (*facts, *_differences(after, known, current, now))
 
 
 def findings(course: Course, record: Record, now: datetime) -> tuple[Fact, ...]:
@@ -76,7 +79,7 @@ def _differences(
     new = {(f.rule, f.number, f.message): f for f in most_urgent_first(current)}
     settled = tuple(
         FindingSettled(
-            logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f.number)
+            logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f)
         )
         for key, f in old.items()
         if key not in new
@@ -89,13 +92,15 @@ def _differences(
     return settled + raised
 
 
-def _how_settled(record: Record, number: int | None) -> str:
-    if number is None:
+def _how_settled(record: Record, found: Finding) -> str:
+    if found.number is None:
         return "no longer holds"
-    line = record.line(number)
+    line = record.line(found.number)
     if line.status == "struck":
-        return f"line {number} was struck"
-    return f"line {number} was corrected" if line.changes else "the log was completed or corrected"
+        return f"line {found.number} was struck"
+    if found.rule in ENDED_BY_ENTRIES:
+        return "a later entry ended it, or the log was corrected"
+    return f"line {found.number} was corrected" if line.changes else "the log was completed or corrected"
 
 
 def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:

@@ -50,8 +50,16 @@ def next_of(procedure: Procedure, situation: Situation, reached: Reached) -> Nex
     behind = {name for reached_one in reached for name in ancestors(procedure.milestone, reached_one)}
     left = [m for m in procedure.milestone if m.id not in reached and _applies(m, situation)]
     waiting = {m.id for m in left if m.id not in behind}
-    coming = (m for m in left if m.prompted and m.id not in behind and not waiting.intersection(m.after))
-    return Next(next(coming, None), tuple(m for m in left if m.prompted and m.id in behind))
+    coming = [m for m in left if m.prompted and m.id not in behind and not waiting.intersection(m.after)]
+    held_up = {m.id: ancestors(procedure.milestone, m.id) for m in left if m.id in waiting}
+    place = {name: number for number, name in enumerate(held_up)}
+
+    def turn(m: Milestone) -> int:
+        """A step that holds up one further ahead in the list takes its place."""
+        return min(place[name] for name, before in held_up.items() if name == m.id or m.id in before)
+
+    passed_over = tuple(m for m in left if m.prompted and m.id in behind)
+    return Next(min(coming, key=turn, default=None), passed_over)
 
 
 def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
@@ -69,6 +77,10 @@ def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
 
 def _done(procedure: Procedure, milestone: Milestone, reached: Reached, step: Step) -> bool:
     if milestone.since is not None and milestone.since not in reached:
+        return False
+    if milestone.before is not None and milestone.before in reached:
+        return False
+    if milestone.every and not all(_last_word(pattern, step.after) for pattern in milestone.done):
         return False
     return any(_counts(pattern, step) and _enough(procedure, milestone, pattern, step) for pattern in milestone.done)
 
@@ -91,6 +103,11 @@ def _holds(pattern: Pattern, situation: Situation) -> bool:
     """Whether that is how things stand. A balloon is up by what is in it, however that was said."""
     if pattern.kind == "balloon" and pattern.site is not None:
         return situation.balloon(pattern.site).up == (pattern.value == "up")
+    return _last_word(pattern, situation)
+
+
+def _last_word(pattern: Pattern, situation: Situation) -> bool:
+    """Whether the last that was said of it, of each balloon if the pattern names none, is what the pattern means."""
     said = [
         entry
         for (kind, site), entry in situation.latest.items()

@@ -81,7 +81,8 @@ def _without(milestone: Milestone, name: str, before: tuple[str, ...]) -> Milest
         one for known in milestone.after for one in (before if known == name else (known,)) if one != milestone.id
     )
     since = None if milestone.since == name else milestone.since
-    return milestone.model_copy(update={"after": tuple(after), "since": since})
+    until = None if milestone.before == name else milestone.before
+    return milestone.model_copy(update={"after": tuple(after), "since": since, "before": until})
 
 
 def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:

@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
+from log.emergency import Emergency
 from log.parts import LEVELS as LEVELS
 from log.parts import Backed as Backed
 from log.parts import Bound as Bound
@@ -23,6 +24,11 @@ from log.parts import Part as Part
 from log.parts import Pattern as Pattern
 from log.parts import Sourced as Sourced
 from log.parts import Tag as Tag
+from log.placing import Companion, Manometry, Position
+from log.placing import Milestone as Milestone
+from log.placing import Tube as Tube
+from log.spoken import Entry
+from log.units import UCUM
 from log.watchplan import WatchPlan
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
@@ -172,37 +178,6 @@ class Clock(Part):
     due: tuple[Due, ...] = ()
 
 
-class Milestone(Sourced):
-    """A step of the protocol that the log can know of."""
-
-    id: Identifier
-    title: str
-    done: tuple[Pattern, ...] = Field(min_length=1)
-    """One of these has to have been logged."""
-    keeps: Identifier | None = None
-    """A limit that the volume in the balloon must not lie below before it counts as done."""
-    after: tuple[Identifier, ...] = ()
-    """Milestones that come before it."""
-    since: Identifier | None = None
-    """Only what is logged once that milestone is reached counts: a mark read before traction says nothing."""
-    only_if: tuple[Pattern, ...] = ()
-    """It is part of this case only while the log says one of these."""
-    undone: tuple[Pattern, ...] = ()
-    """What takes it back."""
-    prompted: bool = True
-    """Whether the room is reminded of it; what is not begins by itself, as a removal does."""
-    say: str
-    """An example of how it is said."""
-
-
-class Tube(Part):
-    """What is known of the tube."""
-
-    lumens: int = Field(ge=1, le=6)
-    balloons: tuple[Identifier, ...]
-    note: str = ""
-
-
 class Procedure(Part):
     """One whole definition."""
 
@@ -231,6 +206,13 @@ class Procedure(Part):
     milestone: tuple[Milestone, ...] = ()
     watch: WatchPlan | None = None
     """What is looked at again and again once the tube lies; None in definitions from before there was one."""
+    position: tuple[Position, ...] = ()
+    """Which position checks take each other back; without any the last word on the position counts."""
+    manometry: Manometry | None = None
+    companion: Companion | None = None
+    """Only of a tube that has one beside it."""
+    emergency: Emergency | None = None
+    """What is done when the tube blocks the airway; None in definitions from before it was written down."""
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:
@@ -264,6 +246,23 @@ class Procedure(Part):
         numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
         values = [slot for slot in numbers if slot.gives == "value"]
         return min(values, key=lambda slot: slot.factor != 1.0, default=None)
+
+    def slot_of(self, entry: Entry, gives: Literal["value", "second"] = "value") -> NumberSlot | None:
+        """The slot in which an entry like this takes one of its numbers: that of its detail and unit, for a kind may
+        have several (a heart rate and a saturation are both vital signs). Falls back on that of its kind."""
+        kind = self.kind_named(entry.kind)
+        unit = UCUM.get((entry.unit if gives == "value" else entry.second_unit) or "", "1")
+        names = {
+            name
+            for say in (kind.say if kind else ())
+            if (say.value is None or gives == "second") and say.detail in (None, entry.detail)
+            for phrase in say.phrases
+            for name in slot_names(phrase)
+        }
+        slots = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
+        fitting = [slot for slot in slots if slot.gives == gives and (slot.unit or "1") == unit]
+        fallback = self.number_slot(entry.kind) if gives == "value" else None
+        return min(fitting, key=lambda slot: slot.factor != 1.0, default=fallback)
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

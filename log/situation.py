@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from types import MappingProxyType
 
-from log.procedure import Pattern
+from log.parts import Pattern
+from log.prepared import UNPREPARED, Prepared, prepared_after
 from log.record import Line
 from log.spoken import Entry, Number
 
@@ -24,6 +26,10 @@ class Balloon:
     """Last reading, mmHg."""
     said_up: bool = False
     """Known to be up without a volume: said so, or by its pressure."""
+    unmeasured: bool = False
+    """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
+    read_at: Number | None = None
+    """Millilitres that were in it by the log when its pressure was read last."""
 
     @property
     def up(self) -> bool:
@@ -54,6 +60,16 @@ class Situation:
     """Millilitres by port; the key "" is "port not said"."""
     lavage_in: Number = 0
     lavage_out: Number = 0
+    emergency: Entry | None = None
+    """The emergency that was called and is not over: nobody said so, and the tube is not out."""
+    clamped: frozenset[str] = frozenset()
+    """Ports with a clamp on."""
+    down: Mapping[str, datetime] = field(default_factory=dict)
+    """When a balloon that was up went down; those that are up again are not in it."""
+    held_at: Entry | None = None
+    """The mark that was read last before the weight came off a tube now fixed at the lips, until it is read again."""
+    prepared: Prepared = UNPREPARED
+    """Kit, tests and position checks."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site."""
 
@@ -85,8 +101,22 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
     return pattern.value in (None, entry.value) and pattern.detail in (None, entry.detail)
 
 
-def after_entry(s: Situation, entry: Entry) -> Situation:
-    """The situation after one more entry."""
+def after_entry(s: Situation, entry: Entry, at: datetime) -> Situation:
+    """The situation after one more entry, said at this time."""
+    prepared = prepared_after(s.prepared, entry, at, s.tube_in)
+    return _with_balloons_down(s, _after(replace(s, prepared=prepared), entry), at)
+
+
+def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Situation:
+    """With the time at which a balloon went down in it."""
+    if before.balloons is after.balloons:
+        return after
+    down = {site: when for site, when in after.down.items() if not after.balloon(site).up}
+    down |= {site: at for site in after.balloons if before.balloon(site).up and not after.balloon(site).up}
+    return after if down == after.down else replace(after, down=down)
+
+
+def _after(s: Situation, entry: Entry) -> Situation:
     if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
         s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
     match entry.kind:
@@ -95,14 +125,25 @@ def after_entry(s: Situation, entry: Entry) -> Situation:
             if s.tube_in and "oesophageal" in filled:
                 filled["oesophageal"] = _up_by_pressure(filled["oesophageal"], entry)
             return replace(s, balloons={**s.balloons, **filled})
-        case "tube" if entry.value in ("in", "out"):
-            return replace(s, tube_in=entry.value == "in")
+        case "tube" if entry.value == "in":
+            return replace(s, tube_in=True, down={}, held_at=None)
+        case "tube" if entry.value == "out":
+            balloons = NO_BALLOONS if s.emergency is not None else s.balloons  # what was cut holds no air
+            return replace(s, tube_in=False, emergency=None, held_at=None, balloons=balloons)
+        case "emergency":
+            return replace(s, emergency=None if entry.value == "over" else entry)
         case "depth":
             marked = entry if s.traction is not None and s.mark is None else s.mark
-            return replace(s, depth=entry, mark=marked)
+            return replace(s, depth=entry, mark=marked, held_at=None)
+        case "traction" if entry.value == "off":
+            return replace(s, traction=None, mark=None, held_at=None)
         case "traction":
-            off = entry.value == "off"
-            return replace(s, traction=None if off else entry, mark=None if off else s.mark)
+            weight_came_off = entry.value == "fixed" and s.traction is not None and s.traction.value != "fixed"
+            held_at = s.depth if weight_came_off and s.mark is not None else s.held_at
+            return replace(s, traction=entry, held_at=held_at)
+        case "clamp":
+            ports = {site for site in _sites(entry) if site is not None}
+            return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
         case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
             return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
         case "aspirate" if entry.number is not None:
@@ -139,15 +180,16 @@ def _filled(balloon: Balloon, entry: Entry) -> Balloon:
                 balloon,
                 volume=left,
                 said_up=balloon.said_up and some_left,
+                unmeasured=balloon.unmeasured and some_left,
                 pressure=balloon.pressure if some_left else None,
             )
         case "volume_total" if number is not None:
-            return replace(balloon, volume=number)
+            return replace(balloon, volume=number, unmeasured=False)
         case "pressure" if number is not None:
-            return replace(balloon, pressure=number)
+            return replace(balloon, pressure=number, read_at=balloon.volume)
         case "balloon" if entry.value == "down":
             return Balloon()
         case "balloon":
-            return replace(balloon, said_up=True)
+            return replace(balloon, said_up=True, unmeasured=balloon.unmeasured or balloon.volume == 0)
         case _:
             return balloon

@@ -96,11 +96,13 @@ def watch(course: Course, now: datetime) -> Watch:
             *_of_checks(procedure, plan, steps, now, late),
             *_unread(procedure, plan, balloons, now, late),
             *_of_deflation(procedure, plan, steps, state.situation, balloons, now, late),
+            *_of_observation(procedure, plan, state.situation, now, late),
             *_of_step_down(procedure, plan, step_down, now, late),
             *_of_trends(procedure, plan, trends),
         )
     )
-    return Watch(now, True, items, balloons, step_down, trends, tuple(_remarks(plan, step_down, trends, balloons)))
+    remarks = (*_remarks(plan, step_down, trends, balloons), *_of_what_is_not_set(plan, state.situation, now))
+    return Watch(now, True, items, balloons, step_down, trends, remarks)
 
 
 def _state_at(course: Course, now: datetime) -> State:
@@ -224,6 +226,37 @@ def _went_down(steps: Sequence[Step]) -> datetime | None:
         if step.before.balloon(stepdown.SITE).up and not step.after.balloon(stepdown.SITE).up:
             return step.line.said_at
     return None
+
+
+def _observed(situation: Situation) -> tuple[str, datetime] | None:
+    """The balloon that went down last in a removal, and when; None while there is traction or nothing has gone down."""
+    if situation.traction is not None or not situation.tube_in or not situation.down:
+        return None
+    return max(situation.down.items(), key=lambda one: (one[1], one[0] == "gastric"))
+
+
+def _of_observation(
+    procedure: Procedure, plan: WatchPlan, situation: Situation, now: datetime, late: timedelta
+) -> Iterator[Item]:
+    """Only where the site has chosen how long to look."""
+    observed = _observed(situation)
+    if plan.observe is None or observed is None:
+        return
+    site, since = observed
+    due_at, source = later(since, plan.observe.least_h), procedure.cite(plan.observe)
+    what_next = "the tube may come out" if site == "gastric" else "the gastric balloon may go down"
+    title = f"{site} balloon down: if it does not bleed, {what_next}"
+    yield Item(f"{site}-observed", title, due_at, _when(due_at, now, late), source)
+
+
+def _of_what_is_not_set(plan: WatchPlan, situation: Situation, now: datetime) -> Iterator[str]:
+    """What only the site can choose, and has not."""
+    for one in plan.chosen:
+        yield f"{one.title}: {one.not_set}"
+    observed = _observed(situation)
+    if plan.observe is None and plan.observe_not_set is not None and observed is not None:
+        minutes = (now - observed[1]) // timedelta(minutes=1)
+        yield f"{observed[0]} balloon down for {minutes} min: {plan.observe_not_set.message}"
 
 
 def _of_step_down(

@@ -1,18 +1,27 @@
 """What a definition says of the hours in which a placed tube is watched: what is checked how often, how the pressure is
 stepped down, when a trend may be believed; and what one hospital sets for itself.
 
-Intermittent deflation has no shipped interval: the sources differ twelve-fold, so only a site can choose it.
+Intermittent deflation, vital signs and the time to look for bleeding during a removal have no shipped number: the
+sources differ by factors, so only a site can choose it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import TypeVar
 
 from pydantic import Field, model_validator
 
 from log.parts import Identifier, Part, Pattern, Sourced
 
 LONGEST_H = 10_000
+S = TypeVar("S", bound=Sourced)
+
+
+def _chosen(part: S) -> S:
+    if part.tag != "local":
+        raise ValueError('has to be tagged "local": sources differ too much for anything but a choice of the site')
+    return part
 
 
 class Check(Sourced):
@@ -25,6 +34,33 @@ class Check(Sourced):
     stops: tuple[Pattern, ...]
     done: tuple[Pattern, ...] = ()
     """What in the log says that it was done; without any the log cannot know, and it is only reminded of."""
+
+
+class Choosable(Sourced):
+    """A check whose interval only a site can choose."""
+
+    id: Identifier
+    title: str
+    starts: Pattern
+    stops: tuple[Pattern, ...]
+    done: tuple[Pattern, ...] = Field(min_length=1)
+    not_set: str
+    """Said while no interval is set."""
+
+    def every(self, hours: float) -> Check:
+        """The check as a site has set it."""
+        own = self.model_dump(exclude={"not_set"})
+        return Check.model_validate({**own, **LOCAL, "every_h": hours})
+
+
+class Observe(Sourced):
+    """How long a site looks for bleeding after each balloon of a removal."""
+
+    least_h: float = Field(gt=0, le=LONGEST_H)
+
+    @model_validator(mode="after")
+    def _is_a_choice_of_the_site(self) -> Observe:
+        return _chosen(self)
 
 
 class StepDown(Sourced):
@@ -47,9 +83,7 @@ class Deflation(Sourced):
 
     @model_validator(mode="after")
     def _is_a_choice_of_the_site(self) -> Deflation:
-        if self.tag != "local":
-            raise ValueError('has to be tagged "local": sources differ too much for anything but a choice of the site')
-        return self
+        return _chosen(self)
 
 
 class Trend(Sourced):
@@ -87,6 +121,10 @@ class WatchPlan(Part):
     """Said while no interval is set."""
     gastric_stays: Remark
     """Said beside every deflation."""
+    chosen: tuple[Choosable, ...] = ()
+    observe: Observe | None = None
+    observe_not_set: Remark | None = None
+    """Said during a removal while no time is set; None in definitions from before there was one."""
 
 
 class OverrideCheck(Part):
@@ -116,6 +154,8 @@ class OverrideWatch(Part):
     checks: Mapping[Identifier, OverrideCheck] = Field(default_factory=dict)
     step_down: OverrideStepDown | None = None
     deflation: OverrideDeflation | None = None
+    observe_h: float | None = Field(default=None, gt=0, le=LONGEST_H)
+    """How long to look for bleeding after each balloon of a removal."""
 
 
 LOCAL: Mapping[str, object] = {"tag": "local", "source": ("local",)}
@@ -123,19 +163,24 @@ LOCAL: Mapping[str, object] = {"tag": "local", "source": ("local",)}
 
 def localised(plan: WatchPlan, override: OverrideWatch) -> WatchPlan:
     """The plan with what the site has set in force, each tagged as local. Expects an override that fits."""
+    shipped = tuple(
+        one.model_copy(update={**LOCAL, "every_h": override.checks[one.id].every_h})
+        if one.id in override.checks
+        else one
+        for one in plan.check
+    )
+    chosen = tuple(one.every(override.checks[one.id].every_h) for one in plan.chosen if one.id in override.checks)
     changes: dict[str, object] = {
-        "check": tuple(
-            one.model_copy(update={**LOCAL, "every_h": override.checks[one.id].every_h})
-            if one.id in override.checks
-            else one
-            for one in plan.check
-        )
+        "check": (*shipped, *chosen),
+        "chosen": tuple(one for one in plan.chosen if one.id not in override.checks),
     }
     if override.step_down is not None and plan.step_down is not None:
         own = override.step_down.model_dump(exclude_none=True)
         changes["step_down"] = plan.step_down.model_copy(update={**LOCAL, **own})
     if override.deflation is not None:
         changes["deflation"] = Deflation.model_validate({**LOCAL, **override.deflation.model_dump()})
+    if override.observe_h is not None:
+        changes["observe"] = Observe.model_validate({**LOCAL, "least_h": override.observe_h})
     return plan.model_copy(update=changes)
 
 
@@ -144,7 +189,7 @@ def watch_misfits(plan: WatchPlan | None, override: OverrideWatch) -> Iterator[t
     if plan is None:
         yield "watch", "the definition has no watch that could be changed"
         return
-    names = [one.id for one in plan.check]
+    names = [*(one.id for one in plan.check), *(one.id for one in plan.chosen)]
     for name in override.checks:
         if name not in names:
             yield f"watch.checks.{name}", f"not a check of the definition; there are {', '.join(names)}"

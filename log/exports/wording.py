@@ -11,6 +11,7 @@ from log.events import ListeningChanged
 from log.procedure import Level, Procedure
 from log.rules import as_entry_text
 from log.spoken import Entry, Number
+from log.units import UCUM
 
 STANDARD_GRAVITY = 9.80665
 """Newtons per kilogram, exact by definition (NIST SP 811, appendix B: 1 kgf = 9.80665 N)."""
@@ -20,23 +21,6 @@ NO_DATE = timezone(timedelta(0), "since the log was opened")
 
 SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
 """Beside the word, so that a priority is seen without being read."""
-
-UCUM = {
-    "mL": "mL",
-    "mmHg": "mm[Hg]",
-    "cm": "cm",
-    "kg": "kg",
-    "mg": "mg",
-    "microgram": "ug",
-    "g": "g",
-    "IU": "[IU]",
-    "unit": "{unit}",
-    "/min": "/min",
-    "%": "%",
-    "g/L": "g/L",
-    "°": "deg",
-}
-"""The room's writing of a unit -> its UCUM code."""
 
 
 def figure(value: Number) -> str:

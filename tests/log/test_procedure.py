@@ -14,7 +14,14 @@ from pathlib import Path
 import pytest
 
 from log import load
-from log.crosscheck import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE, problems
+from log.crosscheck import (
+    LIMITS_ADDED_LATER,
+    LIMITS_THE_RULES_NEED,
+    RULES_ADDED_LATER,
+    RULES_OF_A_COMPANION,
+    RULES_THAT_NEED_A_SOURCE,
+    problems,
+)
 from log.load import BrokenDefinition, InForce, in_force, read_override, read_procedure, shipped
 from log.override import Override, OverrideLimit, apply
 from log.procedure import Procedure, part_names, slot_names
@@ -43,10 +50,18 @@ def own(more: str = "") -> str:
 def whole(*changes: tuple[str, str]) -> str:
     """A definition that stands alone, with changes to its text; each must find its place."""
     three = (TOML / "three-lumen.toml").read_text(encoding="utf-8").replace('extends = "common"', "")
-    three, _, step = three.partition("[[milestone]]\n")
-    text = re.sub(r'(?ms)^id = "gastric-full"\n.*?^\n', lambda _: f"{step}\n", WHOLE)
+    three, *steps = re.split(r"(?m)^(?=\[\[milestone\]\]$)", three)
+    text, new = WHOLE, ""
+    for step in steps:
+        name = re.findall('^id = "(.+)"$', step, re.MULTILINE)[0]
+        shipped_step = rf'(?ms)^\[\[milestone\]\]\nid = "{name}"\n.*?^\n'
+        if re.search(shipped_step, text) is not None:
+            before, after = re.split(shipped_step, text)
+            text = f"{before}{step.strip()}\n\n{after}"
+        else:
+            new += step
     head, _, tables = three.partition("[tube]")
-    text = f"{head}\n{text}\n[tube]{tables}"
+    text = f"{head}\n{text}\n[tube]{tables}\n{new}"
     for old, new in changes:
         assert old in text, old
         text = text.replace(old, new, 1)
@@ -65,8 +80,10 @@ def test_a_shipped_definition_loads_without_a_problem(name: str) -> None:
     procedure = read_procedure(name)
     assert procedure.id == name
     assert list(problems(procedure)) == []
-    assert set(procedure.limits) == set(LIMITS_THE_RULES_NEED)
-    assert set(procedure.rules) == set(RULES_THAT_NEED_A_SOURCE)
+    assert set(procedure.limits) == {*LIMITS_THE_RULES_NEED, *LIMITS_ADDED_LATER}
+    companion = RULES_OF_A_COMPANION if procedure.companion is not None else ()
+    assert set(procedure.rules) == {*RULES_THAT_NEED_A_SOURCE, *RULES_ADDED_LATER, *companion}
+    assert (procedure.companion is not None) == (name == "three-lumen"), "the other drains the oesophagus itself"
 
 
 @pytest.mark.parametrize("name", shipped())
@@ -82,7 +99,7 @@ def test_every_clinical_word_of_a_shipped_definition_says_where_it_comes_from(na
         cited = procedure.cite(part)
         assert cited.startswith(f"[{part.tag}] ")
         assert part.tag != "local"
-        if part.tag in ("published", "from memory"):
+        if part.tag == "published":
             assert part.source
         if part.tag == "common practice":
             assert cited == "[common practice] no source"
@@ -225,12 +242,40 @@ def test_a_name_that_leads_nowhere_is_told_with_its_path(
 
 @pytest.mark.parametrize(
     "missing",
-    [*(f"limits.{name}" for name in LIMITS_THE_RULES_NEED), *(f"rules.{name}" for name in RULES_THAT_NEED_A_SOURCE)],
+    [
+        *(f"limits.{name}" for name in (*LIMITS_THE_RULES_NEED, *LIMITS_ADDED_LATER)),
+        *(f"rules.{name}" for name in (*RULES_THAT_NEED_A_SOURCE, *RULES_ADDED_LATER, *RULES_OF_A_COMPANION)),
+    ],
 )
 def test_no_limit_and_no_rule_has_a_default(tmp_path: Path, missing: str) -> None:
     text = re.sub(rf"(?ms)^\[{missing}\]\n.*?(?=^\[|\Z)", "", whole())
     problems = broken(tmp_path, text)
     assert problems == {missing: "is missing: the rules need it"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "path", "problem"),
+    [
+        (
+            'passed = "lungs silent"',
+            'passed = "lungs quiet"',
+            "position[0].passed",
+            'no position check that passed is called "lungs quiet"',
+        ),
+        ('tag = "derived"\nsource = ["P1"]\n\n# ---- clocks', 'tag = "derived"\nsource = ["X1"]\n\n# ---- clocks',
+         "manometry.source", 'no source is called "X1"'),
+        ('source = ["P10", "P12"]\n[[emergency', 'source = ["X1"]\n[[emergency',
+         "emergency.airway[0].source", 'no source is called "X1"'),
+        ('note = "P3: 2 cm, P1: 3 cm"\ntag = "published"\nsource = ["P1", "P3"]',
+         'note = "-"\ntag = "published"\nsource = ["X1"]', "companion.source", 'no source is called "X1"'),
+        ('done = [{ kind = "vital" }]', 'done = [{ kind = "vitals" }]',
+         "watch.chosen[0].done[0].kind", 'no kind of entry is called "vitals"'),
+    ],
+)  # fmt: skip
+def test_what_surrounds_the_tube_hangs_together_too(
+    tmp_path: Path, old: str, new: str, path: str, problem: str
+) -> None:
+    assert broken(tmp_path, whole((old, new))) == {path: problem}
 
 
 def test_all_that_is_wrong_is_told_at_once(tmp_path: Path) -> None:
@@ -360,7 +405,7 @@ def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
         (APPROVED.replace("approved_on = 2025-02-01", "") + "[limits]\n", "approved_on", "Field required"),
         (APPROVED.replace("2025-02-01", '"soon"') + "[limits]\n", "approved_on", "valid date"),
         (APPROVED, "limits", "Field required"),
-        (APPROVED + 'leave_out = ["nap"]\n', "leave_out", "nap is not a milestone of three-lumen; there are airway"),
+        (APPROVED + 'leave_out = ["nap"]\n', "leave_out", "nap is not a milestone of three-lumen; there are time-out"),
         (APPROVED + STEP.replace("tube-in", "nap"), "milestone[0].after", 'no milestone is called "nap"'),
         (APPROVED + STEP.replace('"tube-in"', '"tube-in", "mine"'), "milestone[0].after", "before itself"),
     ],

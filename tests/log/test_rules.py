@@ -31,15 +31,19 @@ UNITS = {
     "lavage_in": "mL",
     "lavage_out": "mL",
     "pressure": "mmHg",
+    "manometry": "mmHg",
+    "head_up": "deg",
     "depth": "cm",
     "traction": "kg",
 }
 
 
 def entry(text: str) -> Entry:
-    """An entry in short: "volume_in gastric 50", "traction - 1 weight" (site, value and detail as far as needed)."""
+    """An entry in short: "volume_in gastric 50", "traction - 1 weight" (site, value and detail as far as needed); a
+    second number after "@" ("manometry gastric 12@100"), "+" for a space in a value ("companion gastric at+mark")."""
     kind, *rest = text.split(maxsplit=3)
     site, value, detail = (*rest, "-", "-", "-")[:3]
+    value, _, second = value.replace("+", " ").partition("@")
     number: Number | str | None
     try:
         number = float(value) if "." in value else int(value)
@@ -47,7 +51,12 @@ def entry(text: str) -> Entry:
         number = None if value == "-" else value
     unit = UNITS.get(kind) if not isinstance(number, str | None) else None
     return Entry(
-        kind=kind, site=None if site == "-" else site, value=number, unit=unit, detail=None if detail == "-" else detail
+        kind=kind,
+        site=None if site == "-" else site,
+        value=number,
+        unit=unit,
+        detail=None if detail == "-" else detail,
+        second=float(second) if second else None,
     )
 
 
@@ -69,10 +78,16 @@ def findings(name: str, *entries: str) -> tuple[Finding, ...]:
     return check(read_procedure(name), record(entries), BEGAN + timedelta(minutes=len(entries)))
 
 
-PREPARED = ("airway - secured", "leak_test both passed", "tube - in", "depth - 55", "position_check - passed")
+READY = ("airway - secured", "scissors - at+the+bedside", "leak_test both passed@60", "companion both marked")
+PREPARED = (*READY, "tube - in", "depth - 55", "position_check - passed")
 CONFIRMED = (*PREPARED, "volume_in gastric 50", "xray - confirmed")
-FULL = {THREE: (*CONFIRMED, "volume_in gastric 200"), FOUR: (*CONFIRMED, "volume_in gastric 400")}
-HELD = {name: (*lines, "traction - 1 weight", "depth lips 52", "bleeding - continuing") for name, lines in FULL.items()}
+FULL = {
+    THREE: (*CONFIRMED, "volume_total gastric 250", "clamp gastric on"),
+    FOUR: (*CONFIRMED, "volume_total gastric 450", "clamp gastric on"),
+}
+UNDER_TRACTION = ("traction - 1 weight", "depth lips 52", "bleeding - continuing", "companion oesophageal at+mark")
+HELD = {name: (*lines, *UNDER_TRACTION) for name, lines in FULL.items()}
+UP = {name: (*lines, "volume_in oesophageal 40", "pressure oesophageal 30") for name, lines in HELD.items()}
 
 
 # ---- limits -----------------------------------------------------------------------------------------------------
@@ -102,7 +117,7 @@ def test_the_first_gastric_volume_is_50_ml_until_the_x_ray(name: str, volume: in
 )
 def test_the_gastric_balloon_has_a_largest_volume(name: str, volume: int, told: list[str]) -> None:
     assert found(name, *CONFIRMED, f"volume_total gastric {volume}") == told
-    assert found(name, *CONFIRMED, f"volume_in gastric {volume - 50}") == told
+    assert found(name, *CONFIRMED, f"volume_total gastric {volume - 60}", "volume_in gastric 60") == told
 
 
 @pytest.mark.parametrize(
@@ -118,10 +133,10 @@ def test_the_gastric_balloon_has_a_largest_volume(name: str, volume: int, told: 
     ],
 )
 def test_what_relies_on_the_gastric_balloon_needs_enough_in_it(name: str, volume: int, told: list[str]) -> None:
-    filled = (*CONFIRMED, f"volume_total gastric {volume}")
+    filled = (*CONFIRMED, f"volume_total gastric {volume}", "clamp gastric on")
     assert found(name, *filled) == []
     assert found(name, *filled, "traction - 1 weight") == told
-    held = (*filled, "traction - 1 weight", "depth - 52", "bleeding - continuing")
+    held = (*filled, *UNDER_TRACTION)
     assert found(name, *held, "volume_in oesophageal 30") == told
     assert found(name, *held, "volume_in oesophageal 30", "volume_in oesophageal 5") == []
 
@@ -142,7 +157,7 @@ def test_what_relies_on_the_gastric_balloon_needs_enough_in_it(name: str, volume
     ],
 )
 def test_the_oesophageal_pressure_is_25_to_45_mmhg_and_never_more(name: str, pressure: float, told: list[str]) -> None:
-    assert found(name, *HELD[name], "volume_in oesophageal 40", f"pressure oesophageal {pressure}") == told
+    assert found(name, *UP[name], f"pressure oesophageal {pressure}") == told
 
 
 @BOTH
@@ -213,6 +228,7 @@ def test_traction_is_half_a_kilo_to_one_kilo(name: str, mass: float, told: list[
     ],
 )
 def test_the_mark_may_move_two_and_a_half_centimetres_either_way(name: str, mark: float, told: list[str]) -> None:
+    told = told or (["mark_moved_a_little"] if mark < 52 else [])  # it may come out a little as it warms
     assert found(name, *HELD[name], f"depth lips {mark}") == told
     assert found(name, *HELD[name], f"depth - {mark}") == told, "a place not said does not hide a movement"
 
@@ -236,6 +252,10 @@ def test_every_limit_has_the_published_number(name: str) -> None:
         "insertion_depth": (50, None, "cm"),  # P3, P5, P6, P11, P16
         "traction_mass": (0.5, 1.0, "kg"),  # P1, P2, P6, P25
         "mark_migration": (None, 2.5, "cm"),  # common practice, no source
+        "head_up": (45, None, "degrees"),  # P3, P5, P11, P22
+        "gastric_pressure_rise": (None, 15, "mmHg"),  # P1
+        "gastric_step": (None, 100, "mL"),  # P2: 50 to 100; P1, P5, P22: 100
+        "oesophageal_start": (None, 30, "mmHg"),  # from memory, no source
     }
 
 
@@ -371,9 +391,12 @@ def test_a_clock_starts_anew_after_it_was_stopped() -> None:
                 "x-ray-before-oesophageal",
             ],
         ),
-        ("traction - 1 weight", ["gastric_volume", "x-ray-before-traction"]),
+        ("traction - 1 weight", ["gastric_volume", "unclamped", "x-ray-before-traction"]),
         ("traction - off", []),
-        ("tube - in", ["airway-before-tube", "gastric-leak-test-before-tube", "oesophageal-leak-test-before-tube"]),
+        (
+            "tube - in",
+            ["airway-before-tube", "gastric-leak-test-before-tube", "no_scissors", "oesophageal-leak-test-before-tube"],
+        ),
         ("tube - out", []),
         ("volume_in gastric 50", ["depth-before-inflation", "position-check-before-inflation"]),
         ("volume_out gastric 50", ["more_out_than_in"]),
@@ -381,7 +404,10 @@ def test_a_clock_starts_anew_after_it_was_stopped() -> None:
     ],
 )
 def test_what_is_said_first_of_all_is_told_what_it_lacks(name: str, text: str, told: list[str]) -> None:
-    assert found(name, text) == told
+    companion = {"volume_in oesophageal 40": "companion_not_back", "balloon oesophageal up": "companion_not_back"}
+    companion |= {"balloon both up": "companion_not_back", "tube - in": "companion_not_marked"}
+    of_three = [companion[text]] if name == THREE and text in companion else []
+    assert found(name, text) == sorted([*told, *of_three])
 
 
 @BOTH
@@ -457,7 +483,7 @@ def test_the_source_of_a_finding_is_the_one_in_the_definition(name: str) -> None
 
 
 def test_a_finding_names_the_number_and_the_limit() -> None:
-    (told,) = findings(THREE, *HELD[THREE], "pressure oesophageal 46")
+    (told,) = findings(THREE, *UP[THREE], "pressure oesophageal 46")
     assert told.message.startswith("oesophageal balloon pressure 46 mmHg is above the limit (at most 45 mmHg). ")
 
 

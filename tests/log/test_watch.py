@@ -80,12 +80,48 @@ def test_what_was_looked_at_is_due_again_later(said: str, name: str, due: float)
 
 
 @pytest.mark.parametrize(
+    ("minutes", "when"), [(119, "next"), (120, "due"), (121, "due"), (135, "due"), (136, "overdue")]
+)
+def test_skin_and_lips_are_looked_at_every_two_hours(minutes: float, when: str) -> None:
+    # common practice, no source
+    assert there(look(now=minutes * MINUTE), "skin").when == when
+    found = look((0.5, "skin - intact"), now=(minutes + 30) * MINUTE)
+    assert (there(found, "skin").due_at, there(found, "skin").when) == (at(2.5), when)
+    assert there(look((0.5, "skin - broken"), now=1), "skin").due_at == at(2.5), "it was looked at"
+
+
+@pytest.mark.parametrize(("hours", "when"), [(23.99, "next"), (24, "due"), (24.25, "due"), (24.26, "overdue")])
+def test_there_is_an_x_ray_a_day(hours: float, when: str) -> None:
+    # P16; the film that confirmed the position is the first
+    assert there(look(now=hours), "daily-x-ray").when == when
+    assert there(look((20, "xray - taken"), now=hours), "daily-x-ray").due_at == at(44)
+    assert there(look((20, "xray - requested"), now=hours), "daily-x-ray").due_at == at(24)
+
+
+@pytest.mark.parametrize(("minutes", "when"), [(14, "next"), (15, "due"), (30, "due"), (31, "overdue")])
+def test_vital_signs_are_due_only_as_the_site_chose(minutes: float, when: str) -> None:
+    # P13: every 5 min to 1 h, so that nothing is shipped
+    procedure = local(checks={"vital": {"every_h": 0.25}})
+    assert there(look(now=minutes * MINUTE, procedure=procedure), "vital").when == when
+    said = (0.1, "vital - 92 heart rate")
+    assert there(look(said, now=0.2, procedure=procedure), "vital").due_at == at(0.35)
+    shipped = look(now=minutes * MINUTE)
+    assert item(shipped, "vital") is None
+    assert "vital signs: no interval set here (P13: 5 min to 1 h)" in shipped.remarks
+    assert not any("vital" in remark for remark in look(now=1, procedure=procedure).remarks)
+
+
+@pytest.mark.parametrize(
     ("hours", "due", "when"),
     [(1.99, 2, "next"), (2, 2, "due"), (2.25, 2, "due"), (2.26, 4, "next"), (4, 4, "due"), (5, 6, "next")],
 )
 def test_what_the_log_cannot_know_is_never_overdue(hours: float, due: float, when: str) -> None:
-    # skin and lips: common practice, no source
-    found = there(look(now=hours), "skin")
+    """As in a case that was begun when the skin had no entry of its own."""
+    shipped = read_procedure(THREE)
+    assert shipped.watch is not None
+    checks = [one.model_copy(update={"done": ()}) if one.id == "skin" else one for one in shipped.watch.check]
+    older = shipped.model_copy(update={"watch": shipped.watch.model_copy(update={"check": tuple(checks)})})
+    found = there(look(now=hours, procedure=older), "skin")
     assert (found.due_at, found.when) == (at(due), when)
     assert "not logged" in found.title
 
@@ -181,7 +217,7 @@ def test_deflation_as_the_site_chose_it(hours: float, when: str) -> None:
     assert there(found, "deflation").source == (
         "[local] local: local protocol approved by tamponade group on 2026-03-01"
     )
-    assert not any("no interval" in remark for remark in found.remarks)
+    assert not any("deflation" in remark for remark in found.remarks)
 
 
 @pytest.mark.parametrize(("minutes", "when"), [(4, "next"), (5, "due"), (21, "overdue")])
@@ -191,6 +227,31 @@ def test_a_balloon_that_is_down_for_a_while_asks_what_next(minutes: float, when:
     assert there(look(*said, now=6 + minutes * MINUTE, procedure=procedure), "deflation-over").when == when
     removal = (*UP, (5.9, "traction - off"), (6, "balloon oesophageal down"))
     assert item(look(*removal, now=7, procedure=procedure), "deflation-over") is None
+
+
+DOWN: tuple[Said, ...] = (*UP, (5, "traction - off"), (5, "balloon oesophageal down"))
+
+
+@pytest.mark.parametrize(("hours", "when"), [(6.99, "next"), (7, "due"), (7.25, "due"), (7.26, "overdue")])
+def test_how_long_to_look_for_bleeding_is_due_as_the_site_chose(hours: float, when: str) -> None:
+    procedure = local(observe_h=2)
+    assert there(look(*DOWN, now=hours, procedure=procedure), "oesophageal-observed").when == when
+    both = look(*DOWN, (6, "balloon gastric down"), now=hours, procedure=procedure)
+    assert item(both, "oesophageal-observed") is None
+    assert there(both, "gastric-observed").due_at == at(8)
+    assert (
+        item(look(*UP, (5, "balloon oesophageal down"), now=hours, procedure=procedure), "oesophageal-observed") is None
+    )
+    assert (
+        item(look(*DOWN, (6, "volume_in oesophageal 40"), now=7, procedure=procedure), "oesophageal-observed") is None
+    )
+
+
+def test_without_a_choice_of_the_site_only_the_time_is_told() -> None:
+    found = look(*DOWN, now=5.5)
+    assert item(found, "oesophageal-observed") is None
+    assert any(one.startswith("oesophageal balloon down for 30 min: your site has set no") for one in found.remarks)
+    assert not any("down for" in one for one in look(*UP, now=5.5).remarks)
 
 
 def test_the_gastric_balloon_stays_up_under_the_oesophageal_one() -> None:

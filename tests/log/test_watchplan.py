@@ -12,7 +12,7 @@ from log.load import in_force, read_procedure, shipped
 from log.moments import LAST, later
 from log.override import Override, misfits
 from log.procedure import Pattern, Procedure
-from log.watchplan import Deflation, WatchPlan
+from log.watchplan import Deflation, Observe, OverrideWatch, WatchPlan, localised
 from tests.log.test_rules import THREE
 
 
@@ -57,13 +57,33 @@ def test_what_the_site_sets_is_in_force_and_tagged_so() -> None:
     assert (found.deflation.every_h, found.deflation.for_min, found.deflation.tag) == (6, 5, "local")
 
 
+def test_what_only_a_site_can_choose_becomes_a_check_of_its_own() -> None:
+    shipped = plan(read_procedure(THREE))
+    assert [one.id for one in shipped.chosen] == ["vital"], "P13: every 5 min to 1 h, so that nothing is shipped"
+    assert shipped.observe is None
+    found = localised(shipped, override(checks={"vital": {"every_h": 0.25}}, observe_h=2).watch or OverrideWatch())
+    (check,) = [one for one in found.check if one.id == "vital"]
+    assert (check.every_h, check.tag, check.source) == (0.25, "local", ("local",))
+    assert found.chosen == ()
+    assert found.observe is not None
+    assert (found.observe.least_h, found.observe.tag) == (2, "local")
+
+
+def test_a_time_to_look_is_only_ever_a_choice_of_the_site() -> None:
+    with pytest.raises(ValidationError, match='has to be tagged "local"'):
+        Observe(least_h=12, tag="published", source=("P1",))
+
+
 def test_a_watch_alone_is_enough_for_an_override() -> None:
     assert list(misfits(override(), read_procedure(THREE))) == []
 
 
 def test_what_does_not_fit_is_named() -> None:
     (found,) = misfits(override(checks={"tractoin": {"every_h": 2}}), read_procedure(THREE))
-    assert found == ("watch.checks.tractoin", "not a check of the definition; there are traction, mark, skin")
+    assert found == (
+        "watch.checks.tractoin",
+        "not a check of the definition; there are traction, mark, skin, daily-x-ray, vital",
+    )
     without = read_procedure(THREE).model_copy(update={"watch": None})
     assert ("watch", "the definition has no watch that could be changed") in misfits(override(), without)
     stepless = plan(read_procedure(THREE)).model_copy(update={"step_down": None})
@@ -83,6 +103,8 @@ def test_what_does_not_fit_is_named() -> None:
         {"deflation": {"every_h": 6, "for_min": 0}},
         {"deflation": {"every_h": 6, "for_min": 1441}},
         {"checks": {"traction": {"often": 1}}},
+        {"observe_h": 0},
+        {"observe_h": 10_001},
     ],
 )
 def test_numbers_that_mean_nothing_are_refused(watch: dict[str, object]) -> None:

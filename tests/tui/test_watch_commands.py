@@ -181,7 +181,7 @@ def test_the_watch_is_one_screen(run: Run, bay_4: str) -> None:
 def test_the_watch_for_other_programs(run: Run, bay_4: str) -> None:
     found = json.loads(run("watch", bay_4, "--json", *as_of(2.5)).done())
     assert (found["case"], found["placed"], found["now"]) == ("bay-4", True, "2026-10-04T16:30:00+00:00")
-    assert [one["when"] for one in found["items"][:3]] == ["overdue", "overdue", "next"]
+    assert [one["when"] for one in found["items"][:4]] == ["overdue", "overdue", "overdue", "next"]
     assert found["step_down"]["state"] == "running"
     assert found["trends"][1]["mmHg_per_h"] is None
     assert found["cautions"]

@@ -1,0 +1,51 @@
+"""The clocks of the definition: what starts and stops them, and what they have reached."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from log.procedure import Clock, Procedure
+from log.rules.finding import Finding, means
+from log.situation import Step
+
+
+@dataclass(frozen=True, slots=True)
+class RunningClock:
+    """A clock of the definition that has started and not stopped."""
+
+    clock: str
+    title: str
+    since: datetime
+    number: int
+
+
+Clocks = Mapping[str, RunningClock]
+"""By the clock's id."""
+
+
+def clocks_after(procedure: Procedure, running: Clocks, step: Step) -> Clocks:
+    """The clocks that run after a step. A clock of readings starts again with each, the others with the first."""
+    after = dict(running)
+    for clock in procedure.clock:
+        if any(means(stop, step) for stop in clock.stops):
+            after.pop(clock.id, None)
+        elif means(clock.starts, step) and (clock.restarts or clock.id not in after):
+            after[clock.id] = RunningClock(clock.id, clock.title, step.line.said_at, step.line.number)
+    return after
+
+
+def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Finding]:
+    """What the running clocks have reached."""
+    for clock in procedure.clock:
+        since = running.get(clock.id)
+        for moment in clock.due if since is not None else ():
+            if since is not None and now - since.since >= timedelta(hours=moment.after_h):
+                name = due_name(clock, moment.after_h)
+                yield Finding(name, since.number, moment.level, moment.message, procedure.cite(moment))
+
+
+def due_name(clock: Clock, after_h: float) -> str:
+    """The rule's name of a clock that has reached a number of hours."""
+    return f"{clock.id}-{after_h:g}h"

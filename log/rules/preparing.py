@@ -1,0 +1,78 @@
+"""Before the tube goes in: kit, head of the bed, leak tests, flat balloons, marks on the companion tube; and numbers
+that nobody would expect anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from log.prepared import sites_of
+from log.procedure import Procedure
+from log.rules.finding import Finding, Rule, is_said, limited, ruled
+from log.situation import Step
+
+
+def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """A number nobody would expect in this place is more often a slip than a fact."""
+    kind = procedure.kind_named(step.entry.kind)
+    if kind is None or kind.role == "command":
+        return
+    slot = procedure.slot_of(step.entry)
+    number = step.entry.number
+    if slot is not None and slot.plausible is not None and number is not None:
+        low, high = slot.plausible
+        if not low <= number <= high:
+            what = f"{number:g} {step.entry.unit or ''} ({low:g} to {high:g} expected)"
+            yield from ruled(procedure, "implausible", step.line, what)
+
+
+def kit(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """What was said to be missing, and not to be there since."""
+    if is_said(step, "tube", "in") and step.before.prepared.missing:
+        yield from ruled(procedure, "kit_missing", step.line, ", ".join(step.before.prepared.missing))
+
+
+def head_of_bed(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """How far the head of the bed is up."""
+    if is_said(step, "head_up") and step.entry.number is not None:
+        yield from limited(procedure, "head_up", step.line, step.entry.number)
+
+
+def leak_test(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """A leak test says with how much air it was passed: sources differ from 50 mL to the full volume."""
+    if is_said(step, "leak_test", "passed"):
+        tests = step.after.prepared.leak_tests
+        unsaid = [site for site in sites_of(step.entry) if tests[site].volume is None]
+        if unsaid:
+            yield from ruled(procedure, "leak_test_volume_not_said", step.line, " and ".join(unsaid))
+
+
+def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """No air may be in a balloon when the tube goes in."""
+    if not is_said(step, "tube", "in") or step.before.tube_in:
+        return
+    filled = {
+        site: f"{volume:g} mL" if (volume := step.before.balloon(site).volume) else "volume not said"
+        for site in procedure.tube.balloons
+        if step.before.balloon(site).up
+    }
+    for site, test in step.before.prepared.leak_tests.items():
+        if test.air_left:
+            filled.setdefault(site, "of the leak test")
+    if filled:
+        what = " and ".join(f"{site} ({how})" for site, how in filled.items())
+        yield from ruled(procedure, "air_at_insertion", step.line, what)
+
+
+def companion_marked(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """A companion tube gets a mark for each balloon before the tube goes in."""
+    companion = procedure.companion
+    if companion is not None and is_said(step, "tube", "in") and not step.before.tube_in:
+        unmarked = [site for site in procedure.tube.balloons if site not in step.before.prepared.companion.marked]
+        if unmarked:
+            marks = f"mark for the {' and '.join(unmarked)} balloon, {companion.above_cm:g} cm above it"
+            what = f"{marks} ({companion.note})"
+            yield from ruled(procedure, "companion_not_marked", step.line, what)
+
+
+RULES: tuple[Rule, ...] = (kit, head_of_bed, leak_test, flat_before_insertion, companion_marked)

@@ -1,0 +1,116 @@
+"""Steps of inflation, clamps, traction at the lips, the companion tube and the skin, each at its boundary."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.log.test_rules import BOTH, CONFIRMED, FOUR, FULL, HELD, THREE, UP, found
+
+
+@BOTH
+@pytest.mark.parametrize(("step", "told"), [(99, []), (100, []), (101, ["gastric_step"]), (200, ["gastric_step"])])
+def test_a_step_of_gastric_inflation_is_at_most_100_ml(name: str, step: int, told: list[str]) -> None:
+    # P2: 50 to 100 mL; P1, P5, P22: 100 mL
+    assert found(name, *CONFIRMED, f"volume_in gastric {step}") == told
+    flat = (*CONFIRMED, "balloon gastric down")
+    assert found(name, *flat, f"volume_in gastric {step}") == [], "the first volume has a limit of its own"
+    assert found(name, *CONFIRMED, f"volume_total gastric {50 + step}") == [], "a total says nothing of its steps"
+
+
+@BOTH
+def test_the_gastric_port_is_clamped_before_traction(name: str) -> None:
+    # common practice, no source: the port is turned off after each step
+    unclamped = FULL[name][:-1]
+    assert found(name, *unclamped, "traction - 1 weight") == ["unclamped"]
+    assert found(name, *unclamped, "clamp oesophageal on", "traction - 1 weight") == ["unclamped"]
+    assert found(name, *unclamped, "clamp both on", "traction - 1 weight") == []
+    assert found(name, *FULL[name], "clamp gastric off", "traction - 1 weight") == ["unclamped"]
+    assert found(name, *FULL[name], "traction - 1 weight", "clamp gastric off", "traction - 0.5 weight") == []
+
+
+@BOTH
+@pytest.mark.parametrize(("pressure", "told"), [(29, []), (30, []), (31, ["oesophageal_start"])])
+def test_the_first_oesophageal_pressure_is_a_low_one(name: str, pressure: int, told: list[str]) -> None:
+    # 25 to 30 mmHg, from memory
+    assert found(name, *HELD[name], "volume_in oesophageal 40", f"pressure oesophageal {pressure}") == told
+    assert found(name, *UP[name], f"pressure oesophageal {pressure}") == [], "then up in steps"
+    again = (*UP[name], "balloon oesophageal down", "volume_in oesophageal 40")
+    assert found(name, *again, f"pressure oesophageal {pressure}") == told
+    assert found(name, f"pressure oesophageal {pressure}") == [], "outside the patient"
+
+
+@BOTH
+def test_traction_fixed_at_the_lips_has_no_mass(name: str) -> None:
+    # P15: fixed at the mouth
+    assert found(name, *FULL[name], "traction - fixed at the lips") == []
+    assert found(name, *FULL[name][:-2], "clamp gastric on", "traction - fixed") == ["gastric_volume"]
+
+
+@BOTH
+@pytest.mark.parametrize(
+    ("mark", "told"),
+    [
+        (52, []),
+        (51.5, ["mark_moved_a_little", "mark_moved_at_fixing"]),
+        (52.5, ["mark_moved_at_fixing"]),
+        (49, ["mark_migration", "mark_moved_at_fixing"]),
+    ],
+)
+def test_the_mark_has_not_moved_when_the_weight_comes_off(name: str, mark: float, told: list[str]) -> None:
+    # common practice, no source: the mark must not have moved
+    fixed = (*HELD[name], "traction - fixed at the lips")
+    assert found(name, *fixed, f"depth lips {mark}") == told
+    later = [rule for rule in told if rule == "mark_migration"]
+    assert found(name, *fixed, f"depth lips {mark}", f"depth lips {mark}") == later, "compared once"
+    assert "mark_moved_at_fixing" not in found(name, *HELD[name], "traction - 0.5 weight", f"depth lips {mark}")
+
+
+@BOTH
+def test_a_mark_at_another_place_cannot_be_compared_after_fixing(name: str) -> None:
+    assert found(name, *HELD[name], "traction - fixed at the lips", "depth teeth 51") == ["mark_not_comparable"]
+
+
+@BOTH
+def test_a_mark_is_not_compared_when_the_traction_is_renewed_or_was_fixed_already(name: str) -> None:
+    fixed = (*HELD[name], "traction - fixed", "depth lips 52", "traction - fixed")
+    assert found(name, *fixed, "depth lips 51") == ["mark_moved_a_little"]
+    released = (*HELD[name], "traction - fixed", "traction - off", "traction - fixed")
+    assert found(name, *released, "depth lips 51") == [], "a new mark under new traction"
+
+
+@BOTH
+def test_a_mark_that_stays_a_little_out_is_told_once(name: str) -> None:
+    assert found(name, *HELD[name], "depth lips 51") == ["mark_moved_a_little"]
+    assert found(name, *HELD[name], "depth lips 51", "depth lips 51") == []
+    assert found(name, *HELD[name], "depth lips 51", "depth lips 50.5") == ["mark_moved_a_little"]
+    assert found(name, *HELD[name], "depth lips 53") == [], "a warm tube does not go in"
+
+
+def test_the_companion_tube_is_back_before_the_oesophageal_balloon() -> None:
+    # common practice, no source
+    held = HELD[THREE][:-1]
+    assert found(THREE, *held, "volume_in oesophageal 40") == ["companion_not_back"]
+    at_gastric = (*held, "companion gastric at+mark")
+    assert found(THREE, *at_gastric, "volume_in oesophageal 40") == ["companion_not_back"]
+    assert found(THREE, *at_gastric, "companion oesophageal at+mark", "volume_in oesophageal 40") == []
+    assert found(
+        THREE, *held, "companion oesophageal at+mark", "companion gastric at+mark", "balloon oesophageal up"
+    ) == ["companion_not_back"]
+    assert found(FOUR, *HELD[FOUR][:-1], "volume_in oesophageal 40") == []
+
+
+@BOTH
+def test_blood_at_the_gastric_mark_comes_from_the_oesophagus_while_only_that_balloon_is_up(name: str) -> None:
+    at_gastric = (*HELD[name], "companion gastric at+mark")
+    assert found(name, *at_gastric, "companion - bleeding") == (["companion_shows_blood"] if name == THREE else [])
+    assert found(name, *HELD[name], "companion - bleeding") == []
+    both = (*at_gastric, "volume_in oesophageal 40")
+    assert found(name, *both, "companion - bleeding") == []
+
+
+@BOTH
+@pytest.mark.parametrize(
+    ("value", "told"), [("intact", []), ("pressure+marks", ["skin_marked"]), ("broken", ["skin_broken"])]
+)
+def test_pressure_on_lips_and_skin_is_told(name: str, value: str, told: list[str]) -> None:
+    assert found(name, f"skin - {value}") == told
