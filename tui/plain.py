@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import threading
+from datetime import datetime
 
 from log.errors import TamponadeError
 from log.events import Fact
+from log.exports.wording import elapsed, sentence
+from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answer_to, bedside
+from log.watch import When
+from tui.attending import attending, is_placed, key, news
+from tui.bedside import answer_to, answers, bedside
+from tui.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.listening import Listening
 from tui.readback import ReadBack
 from tui.session import Session, wall_clock
@@ -31,7 +37,23 @@ WORDS: dict[State, str] = {
 WAYS: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
 """What is typed for a way of saying entries."""
 
-TYPED = "type status, how long, lead, key, open, check or again, then enter; enter alone is the talk key"
+EMERGENCY: dict[str, str] = {
+    "!": "airway",
+    "airway": "airway",
+    "emergency": "airway",
+    "cut": "cut",
+    "over": "over",
+    "emergency over": "over",
+}
+"""What is typed in an emergency -> the entry."""
+
+TYPED = (
+    "type due, status, how long, lead, key, open, check or again, then enter; enter alone is the talk key; "
+    "in an emergency ! or cut, and over"
+)
+
+
+ENDS_IT = 'say "emergency over", or type over, then enter'
 
 
 class PlainRoom:
@@ -45,6 +67,8 @@ class PlainRoom:
         self._read_back = ReadBack(session)
         self._lock = threading.Lock()
         self._last: State = "starting"
+        self._alarm: EmergencyAtAGlance | None = None
+        self._told_due: frozenset[tuple[str, datetime, When]] = frozenset()
 
     def start(self, title: str) -> None:
         """The first lines: what this is, and the cautions."""
@@ -70,13 +94,13 @@ class PlainRoom:
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it, or the answer to a question to the log."""
-        with self._lock:
-            self._read_back.told(facts)
+        self.told(facts)
         for kind in asked_of_the_log(hearing.meaning):
             self._answer(kind)
 
     def told(self, facts: tuple[Fact, ...]) -> None:
-        """Facts that nobody said."""
+        """Facts that nobody said. What to do in an emergency comes before them."""
+        self._tell_emergency()
         with self._lock:
             self._read_back.told(facts)
 
@@ -92,11 +116,47 @@ class PlainRoom:
         """Where things stand."""
         self._read_back.end()
 
+    def _tell_emergency(self) -> None:
+        """What to do, once for each call; and when it is over, what still waits for an answer."""
+        record = self.session.record
+        now = emergency(self.session.course, record, self._time())
+        self._read_back.waits = WAITS if now is not None else ""
+        if now is not None and (self._alarm is None or (now.call, now.line) != (self._alarm.call, self._alarm.line)):
+            for line in now.lines:
+                self._say(f"!! {line}")
+            self._say(f"!! {ENDS_IT}")
+        elif now is None and self._alarm is not None:
+            self._say(f"-- the emergency is over after {elapsed(self._alarm.since, self._time())}")
+            question = record.open_question
+            if question is not None:
+                told = ", ".join(answers(question))
+                what = sentence(self.session.procedure, question.entry)
+                self._say(f"-- line {question.number} still waits: {what}? Say {told}.")
+        self._alarm = now
+
+    def look(self) -> None:
+        """What has become due or overdue for a placed tube since it was looked last, one line each."""
+        course, at = self.session.course, self._time()
+        if not is_placed(course) or self._alarm is not None:
+            return
+        now = attending(course, at)
+        for one in news(self._told_due, now, at):
+            self._say(f"-- {one.line}")
+        self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
+
     def typed(self, line: str, listening: Listening) -> None:
         """What somebody types into the lines: enter alone is the talk key."""
         match line.strip().lower():
             case "":
                 listening.key_pressed()
+            case word if word in EMERGENCY and (self._alarm is not None or EMERGENCY[word] != "over"):
+                entry, at, by = Entry(kind="emergency", value=EMERGENCY[word]), listening.time, self.session.author
+                listening.do(lambda session: session.enter(entry, at, by))
+            case "over" | "emergency over":
+                self._say("-- no emergency is up")
+            case "due":
+                for told in attending(self.session.course, self._time()).lines:
+                    self._say(f"-- {told}")
             case "status" | "how long" as asked:
                 self._answer(asked.replace(" ", "_"))
             case "lead" | "key" | "open" as mode:
@@ -110,7 +170,7 @@ class PlainRoom:
                 self._say(f"-- {TYPED}")
 
     def _answer(self, kind: str) -> None:
-        now = bedside(self.session.course, self.session.record, wall_clock())
+        now = bedside(self.session.course, self.session.record, self._time())
         if kind == "repeat":
             last = now.last
             lines = [f"{last.what}: {last.value} {last.digits} {last.standing}" if last else "nothing is logged yet"]
@@ -118,6 +178,11 @@ class PlainRoom:
             lines = answer_to(kind, now)
         for line in lines:
             self._say(f"-- {line}")
+
+    def _time(self) -> datetime:
+        """Now, or by the recording where that is ahead of the clock."""
+        lines = self.session.record.lines
+        return max(wall_clock(), lines[-1].logged_at) if lines else wall_clock()
 
     def _say(self, text: str) -> None:
         with self._lock:

@@ -50,6 +50,8 @@ class ReadBack:
         self.session = session
         self.console = console or Console(highlight=False, soft_wrap=False)
         self._began = session.began
+        self.waits = ""
+        """Why what is asked need not be answered now; "" if it need be."""
 
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
@@ -93,7 +95,7 @@ class ReadBack:
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 told = ", ".join(answers(self.session.record.line(number)))
-                yield _indented(f"{reason}. Say {told}.", "magenta")
+                yield _indented(f"{reason}. {self.waits or f'Say {told}'}.", "magenta")
             case QuestionAnswered(entry=entry, number=number):
                 yield self._entry_line(fact, "answered", number, entry, "bold green")
             case EntryAmended(entry=entry, number=number):
