@@ -126,7 +126,9 @@ class PlainRoom:
                 self._say(f"!! {line}")
             self._say(f"!! {ENDS_IT}")
         elif now is None and self._alarm is not None:
-            self._say(f"-- the emergency is over after {elapsed(self._alarm.since, self._time())}")
+            newest = next(record.newest_first, None)
+            ended = newest.said_at if newest is not None else self._alarm.since
+            self._say(f"-- the emergency is over after {elapsed(self._alarm.since, ended)}")
             question = record.open_question
             if question is not None:
                 told = ", ".join(answers(question))

@@ -299,6 +299,8 @@ class RoomApp(Scribe):
         """Shows the watch, or what the placing needs."""
         self.watching, self.watched = on, True
         self._lay_out()
+        table = self.room.query_one(LogTable)
+        self.call_after_refresh(lambda: table.move_cursor(row=table.cursor_row, scroll=True))
 
     def _show_last(self) -> None:
         last = last_entry(self.course, self.record, self._touched)
