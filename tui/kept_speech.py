@@ -56,7 +56,7 @@ def check(keeping: Keeping) -> None:
 
 def keep(keeping: Keeping, clips: Sequence[Clip], at: datetime) -> int:
     """Writes the clips, then the consent, then the list that names the clips. Gives how many."""
-    named = []
+    named: list[dict[str, object]] = []
     for number, clip in enumerate(clips, start=1):
         name = f"audio/{SOURCE}/{keeping.speaker}-{at:%Y%m%dT%H%M%S}-{number:02}.flac"
         write_private(keeping.folder / name, flac(clip.segment.pcm))
@@ -70,7 +70,7 @@ def keep(keeping: Keeping, clips: Sequence[Clip], at: datetime) -> int:
                 "outcome": clip.outcome,
             }
         )
-    told = {
+    told: dict[str, object] = {
         "speaker": keeping.speaker,
         "consent": keeping.consent,
         "licence": keeping.licence,

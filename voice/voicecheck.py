@@ -120,7 +120,7 @@ def prompts(phrases: Phrases, seed: int, lead_word: str | None, how_many: int = 
     """What is read, in the order in which it is read; the same for the same seed and definition."""
     rng = random.Random(seed)
     own = frozenset(phrases.procedure.pronunciations)
-    groups: dict[str, list[Sample]] = {name: [] for name, _ in SHARES} | {"any": []}
+    groups: dict[str, list[Sample]] = {name: [] for name in (*(name for name, _ in SHARES), "any")}
     templates = [t for t in phrases.entries if t.kind.role == "entry" and t.kind.id not in NEVER]
     for _ in range(DRAWN):
         drawn = sample(phrases, rng.choice(templates), rng)

@@ -207,7 +207,7 @@ def test_it_goes_over_a_form_and_what_was_typed_stays(going: Room) -> None:
         await keys(pilot, "ctrl+e")
         assert isinstance(app.screen, EmergencyPage)
         await keys(pilot, "o")
-        assert app.screen is form and form.query_one("#field-text", Input).value == "mind!"
+        assert form in app.screen_stack[-1:] and form.query_one("#field-text", Input).value == "mind!"
 
     shown(going, act)
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from log.load import read_procedure, shipped
-from log.spoken import Entry, NotUnderstood, Question, Understood
+from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.matcher import Situation, settled, understand
 from voice.numbers import SOUND_ALIKE
 from voice.phrases import Phrases, compile_phrases
@@ -70,7 +70,7 @@ def test_right_asked_wrong_and_not_heard(phrases: Phrases) -> None:
     said = Prompt(("gastric", "in", "five", "zero"), IN_50, ("log",))
     fifteen = IN_50.model_copy(update={"value": 15})
     either = Question(candidates=(fifteen, IN_50), reason="50 and 15 sound alike")
-    cases = [
+    cases: list[tuple[Meaning, str]] = [
         (Understood(items=(IN_50,)), "right"),
         (Understood(items=(either,)), "asked"),
         (Understood(items=(fifteen,)), "wrong"),
