@@ -7,13 +7,11 @@ from datetime import datetime
 
 from log.errors import TamponadeError
 from log.events import Fact
-from log.exports.wording import elapsed, sentence
 from log.spoken import Entry
 from log.visible import visible
 from log.watch import When
 from tui.attending import attending, is_placed, key, news
-from tui.bedside import answer_to, answers, bedside
-from tui.emergency import WAITS, EmergencyAtAGlance, emergency
+from tui.bedside import answer_to, bedside
 from tui.listening import Listening
 from tui.readback import ReadBack
 from tui.session import Session, wall_clock
@@ -53,9 +51,6 @@ TYPED = (
 )
 
 
-ENDS_IT = 'say "emergency over", or type over, then enter'
-
-
 class PlainRoom:
     """A view of lines. Its threads are not the terminal's, so one lock keeps lines whole."""
 
@@ -67,7 +62,6 @@ class PlainRoom:
         self._read_back = ReadBack(session)
         self._lock = threading.Lock()
         self._last: State = "starting"
-        self._alarm: EmergencyAtAGlance | None = None
         self._told_due: frozenset[tuple[str, datetime, When]] = frozenset()
 
     def start(self, title: str) -> None:
@@ -99,8 +93,7 @@ class PlainRoom:
             self._answer(kind)
 
     def told(self, facts: tuple[Fact, ...]) -> None:
-        """Facts that nobody said. What to do in an emergency comes before them."""
-        self._tell_emergency()
+        """Facts that nobody said."""
         with self._lock:
             self._read_back.told(facts)
 
@@ -116,30 +109,10 @@ class PlainRoom:
         """Where things stand."""
         self._read_back.end()
 
-    def _tell_emergency(self) -> None:
-        """What to do, once for each call; and when it is over, what still waits for an answer."""
-        record = self.session.record
-        now = emergency(self.session.course, record, self._time())
-        self._read_back.waits = WAITS if now is not None else ""
-        if now is not None and (self._alarm is None or (now.call, now.line) != (self._alarm.call, self._alarm.line)):
-            for line in now.lines:
-                self._say(f"!! {line}")
-            self._say(f"!! {ENDS_IT}")
-        elif now is None and self._alarm is not None:
-            newest = next(record.newest_first, None)
-            ended = newest.said_at if newest is not None else self._alarm.since
-            self._say(f"-- the emergency is over after {elapsed(self._alarm.since, ended)}")
-            question = record.open_question
-            if question is not None:
-                told = ", ".join(answers(question))
-                what = sentence(self.session.procedure, question.entry)
-                self._say(f"-- line {question.number} still waits: {what}? Say {told}.")
-        self._alarm = now
-
     def look(self) -> None:
         """What has become due or overdue for a placed tube since it was looked last, one line each."""
         course, at = self.session.course, self._time()
-        if not is_placed(course) or self._alarm is not None:
+        if not is_placed(course) or self._read_back.emergency is not None:
             return
         now = attending(course, at)
         for one in news(self._told_due, now, at):
@@ -151,7 +124,7 @@ class PlainRoom:
         match line.strip().lower():
             case "":
                 listening.key_pressed()
-            case word if word in EMERGENCY and (self._alarm is not None or EMERGENCY[word] != "over"):
+            case word if word in EMERGENCY and (self._read_back.emergency is not None or EMERGENCY[word] != "over"):
                 entry, at, by = Entry(kind="emergency", value=EMERGENCY[word]), listening.time, self.session.author
                 listening.do(lambda session: session.enter(entry, at, by))
             case "over" | "emergency over":

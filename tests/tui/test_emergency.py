@@ -273,7 +273,7 @@ def test_in_lines_the_steps_come_before_everything_and_questions_after(
     assert told.index("!! inflated:") < told.index("logged")
     view.told(going.say("gastric out fifty"))
     told = capsys.readouterr().out
-    assert "ASKED" in told and "Say" not in told and "waits until the emergency is over" in told
+    assert "ASKED" in told and "Say" not in told and "It waits until the emergency is over." in told
     assert "!!" not in told, "the steps are told once"
     view.told(going.say("emergency over", later=50))
     told = capsys.readouterr().out
