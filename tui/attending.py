@@ -10,11 +10,15 @@ from datetime import datetime, timedelta
 
 from log.course import Course
 from log.exports.wording import SIGNS, figure
+from log.leak import Trend
 from log.procedure import LEVELS, Level
 from log.watch import Item, Watch, When, watch
-from tui.due import SHOWN, clock, relative, state
+from tui.due import SHOWN, clock, relative, state, trends
 
 OFFER = "the tube is placed: w shows the watch"
+
+Told = tuple[str, datetime, When]
+"""What was told: which check, due when, and how it stood then."""
 
 NEWS_FOR = timedelta(minutes=2)
 """What has been due for longer when a room begins to look is no news: the screen and `due` tell of it."""
@@ -89,8 +93,28 @@ class Attending:
 def attending(course: Course, now: datetime) -> Attending:
     """The watch at this moment, by what was logged up to then."""
     found = watch(course, now)
-    told = tuple((what, _steps(found) if what == "step-down" else how) for what, how in state(found))
-    return Attending(found.placed, tuple(_due(item, found) for item in found.items), told)
+    return Attending(found.placed, tuple(_due(item, found) for item in found.items), tuple(_state(found)))
+
+
+def _state(found: Watch) -> Iterator[tuple[str, str]]:
+    """The same as on the page of the watch, in fewer words."""
+    pressures = trends(found)
+    for what, how in state(found):
+        match what:
+            case "step-down":
+                yield what, _steps(found)
+            case "leak":
+                yield what, _leak(next(pressures))
+            case _:
+                yield what, how
+
+
+def _leak(trend: Trend) -> str:
+    """Which way a pressure goes; when it may leave its range stands among what comes next."""
+    if trend.slope is None:
+        return f"{trend.site} {trend.doubt}"
+    one, readings = trend.slope, len(trend.readings)
+    return f"{trend.site} {one.per_hour:+.1f} mmHg/h ({one.low:+.1f} to {one.high:+.1f}; {readings} readings)"
 
 
 def _steps(found: Watch) -> str:
@@ -126,7 +150,7 @@ def is_placed(course: Course) -> bool:
     return (situation.tube_in or up) and situation.traction is not None
 
 
-def news(told: Iterable[tuple[str, datetime, When]], now: Attending, at: datetime) -> tuple[DueAtAGlance, ...]:
+def news(told: Iterable[Told], now: Attending, at: datetime) -> tuple[DueAtAGlance, ...]:
     """What has become due or overdue since it was told last.
 
     `told`: `key` of what was told. What was due long before anybody could tell it is not told as if it were new.
@@ -139,6 +163,6 @@ def news(told: Iterable[tuple[str, datetime, When]], now: Attending, at: datetim
     )
 
 
-def key(one: DueAtAGlance) -> tuple[str, datetime, When]:
+def key(one: DueAtAGlance) -> Told:
     """By which it is known whether it was told."""
     return one.id, one.due_at, one.when

@@ -53,11 +53,15 @@ def state(found: Watch) -> Iterator[tuple[str, str]]:
         yield balloon.site, _balloon(balloon, found.now)
     if found.step_down is not None and found.step_down.state != "not up":
         yield "step-down", _step_down(found.step_down, found.now)
-    for one in found.trends:
-        if one.readings or one.site == "oesophageal":
-            yield "leak", _trend(one, found.now)
+    for one in trends(found):
+        yield "leak", _trend(one, found.now)
     for remark in found.remarks:
         yield "note", remark
+
+
+def trends(found: Watch) -> Iterator[Trend]:
+    """Those that are told: of a balloon that was read, or is held by its pressure."""
+    return (one for one in found.trends if one.readings or one.site == "oesophageal")
 
 
 def _balloon(balloon: BalloonHours, now: datetime) -> str:

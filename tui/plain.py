@@ -9,8 +9,7 @@ from log.errors import TamponadeError
 from log.events import Fact
 from log.spoken import Entry
 from log.visible import visible
-from log.watch import When
-from tui.attending import attending, is_placed, key, news
+from tui.attending import Told, attending, is_placed, key, news
 from tui.bedside import answer_to, bedside
 from tui.listening import Listening
 from tui.readback import ReadBack
@@ -62,7 +61,7 @@ class PlainRoom:
         self._read_back = ReadBack(session)
         self._lock = threading.Lock()
         self._last: State = "starting"
-        self._told_due: frozenset[tuple[str, datetime, When]] = frozenset()
+        self._told_due: frozenset[Told] = frozenset()
 
     def start(self, title: str) -> None:
         """The first lines: what this is, and the cautions."""

@@ -194,6 +194,22 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
     assert going.verified()
 
 
+def test_it_can_be_called_again_and_a_question_is_not_answered_blindly(going: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        app.told(going.say("gastric in fifty"))
+        for _ in range(3):
+            await keys(pilot, "exclamation_mark")
+            assert isinstance(app.screen, EmergencyPage)
+            await keys(pilot, "c")
+            await keys(pilot, "o")
+            assert app.screen is app.room
+        assert app.record.asked == 1
+        await keys(pilot, "c")
+        assert app.record.asked == 0
+
+    shown(going, act)
+
+
 def screen(app: RoomApp) -> list[str]:
     """Every row of what is seen."""
     return ["".join(part.text for part in strip) for strip in app.screen._compositor.render_strips()]

@@ -23,7 +23,7 @@ TITLE_SHARE = 0.4
 ROOMY = 34
 """Rows from which there is an empty one after each step, and the place of the scissors is drawn large."""
 
-KEYS: tuple[BindingType, ...] = (
+KEYS = (
     Binding("k", "app.tube_cut", "the tube is cut"),
     Binding("o", "app.emergency_over", "emergency over"),
     Binding("space", "app.talk", "talk"),
@@ -46,7 +46,7 @@ class EmergencyPage(Screen[None]):
             yield Static("", id="alarm-steps", markup=False)
         yield Static("", id="alarm-facts", markup=False)
         yield Static("", id="alarm-heard", markup=False)
-        yield Keys(one for one in KEYS if isinstance(one, Binding))
+        yield Keys(KEYS)
 
     def show(self, now: EmergencyAtAGlance, ear: str, last: LastEntry | None, heard: str) -> None:
         """Lays it out anew. `ear`: what the ear is doing; `heard`: what is being said, or was not understood."""
@@ -88,12 +88,15 @@ class EmergencyPage(Screen[None]):
 
 def _facts(now: EmergencyAtAGlance, large_width: int) -> Text:
     """Where the scissors are and what is inflated; the place drawn large where there is room."""
-    scissors = visible(now.scissors)
-    place, _, said = scissors.partition(" (")
-    drawn = large_lines(place, large_width, 3) if large_width else place
-    text = Text("SCISSORS ", "bold reverse")
-    text.append(f" {scissors}\n" if drawn == place.upper() or not large_width else f" ({said}\n{drawn}\n", "bold")
-    text.append("INFLATED ", "bold reverse")
+    place, _, when = visible(now.scissors).partition(" (")
+    drawn = large_lines(place, large_width, 3) if large_width else ""
+    text = Text()
+    text.append(" SCISSORS ", "bold reverse")
+    if "\n" in drawn:
+        text.append(f" {when.rstrip(')')}\n{drawn}\n", "bold")
+    else:
+        text.append(f" {visible(now.scissors)}\n", "bold")
+    text.append(" INFLATED ", "bold reverse")
     text.append(f" {visible('; '.join(now.inflated))}", "bold")
     return text
 

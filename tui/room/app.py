@@ -19,7 +19,7 @@ from log.course import Course
 from log.errors import TamponadeError
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, NotUnderstoodHeard, QuestionAnswered
 from log.visible import visible
-from tui.attending import OFFER, Attending, attending, is_placed
+from tui.attending import OFFER, Attending, Told, attending, is_placed, key, news
 from tui.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
 from tui.emergency import Call, EmergencyAtAGlance, emergency
 from tui.room.alarm import EmergencyPage
@@ -74,6 +74,8 @@ class RoomApp(Scribe):
     _attending: Attending | None = None
     _looked: tuple[Course | None, datetime] = (None, datetime.min)
     """Of which course, and when, it was looked what is due."""
+    _told_due: frozenset[Told] | None = None
+    """What was due when it was looked last."""
     _touched: int | None = None
     """The line that is read back; None for the newest."""
 
@@ -97,10 +99,6 @@ class RoomApp(Scribe):
         yield Urgent(id="urgent")
         yield LogTable(self.session.procedure)
         yield Keys(bindings_of(self.BINDINGS))
-
-    def on_load(self) -> None:
-        """What goes over the screen in an emergency."""
-        self._alarm = EmergencyPage()
 
     def on_mount(self) -> None:
         """Begins to listen once there is something to see."""
@@ -230,7 +228,11 @@ class RoomApp(Scribe):
     @property
     def alarmed(self) -> bool:
         """Whether the page of an emergency is up."""
-        return self._alarm in self.screen_stack
+        return self._page is not None
+
+    @property
+    def _page(self) -> EmergencyPage | None:
+        return next((screen for screen in self.screen_stack if isinstance(screen, EmergencyPage)), None)
 
     def called(self, call: Call | None) -> None:
         """Shows or takes away the page before anything is written down."""
@@ -245,12 +247,13 @@ class RoomApp(Scribe):
         return None if over else up
 
     def _show_alarm(self) -> None:
-        now, page = self._emergency(), self._alarm
+        now, page = self._emergency(), self._page
         if now is None:
-            if self.screen is page:
+            if page is not None and self.screen is page:
                 self.pop_screen()
             return
-        if page not in self.screen_stack:
+        if page is None:
+            page = EmergencyPage()
             self.bell()
             self.clear_notifications()
             self.push_screen(page)
@@ -284,6 +287,10 @@ class RoomApp(Scribe):
         """The watch where it is wanted; where it could be, one line offers it until somebody has seen it once."""
         self.room.set_class(self.watching, "-watch")
         now = self._attended() if self.watching else None
+        if now is not None:
+            if self._told_due is not None and news(self._told_due, now, self.time):
+                self.bell()
+            self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
         offered = not self.watching and not self.watched and is_placed(self.course)
         self.room.query_one(WatchPanel).show(now)
         self.room.query_one(DueLine).show(now, OFFER if offered else "")

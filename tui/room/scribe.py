@@ -40,7 +40,7 @@ Doing = Callable[[Session], tuple[Fact, ...]]
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
-WHILE_ALARMED = ("talk", "scratch", "answer")
+WHILE_ALARMED = ("talk", "scratch")
 """What the keys do while an emergency is up, beside its own: no form goes over it."""
 
 LABELS = {

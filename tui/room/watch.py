@@ -44,9 +44,10 @@ class WatchPanel(Static):
             if coming > COMING:
                 continue
             hours = one.away.removeprefix("in ").removesuffix(" ago")
-            lead = Text(f"{one.word if one.when != 'next' else 'in':<{WORD}}", STYLE[one.when])
+            lead = Text()
+            lead.append(f"{one.word if one.when != 'next' else 'in':<{WORD}}", STYLE[one.when])
             lead.append(f" {hours:>{AWAY}}", "bold" if one.when != "next" else "")
-            lead.append(f" {one.at[-AT:]}", "")
+            lead.append(f" {one.at[-AT:]}")
             whole.add_row(lead, Text(f"{one.sign} {visible(one.title)}", "bold" if one.when != "next" else ""))
         if coming > COMING:
             whole.add_row("", Text(f"and {coming - COMING} later", "dim"))
