@@ -100,10 +100,9 @@ class Session:
         return (*facts, *self._kept((spoken,), beside))
 
     def enter(self, entry: Entry, at: datetime, by: str) -> tuple[Fact, ...]:
-        """An entry that a key stands for, at its moment."""
-        seconds = (at - self.began).total_seconds()
-        origin = Origin(by="typed", author=by)
-        return self.take(Understood(items=(entry,)), seconds, seconds, origin)
+        """An entry that a key stands for, at its moment. Raises StoreError."""
+        heard = Heard(Understood(items=(entry,)), at, at, Origin(by="typed", author=by))
+        return self._kept(decide(self.course, self.record, heard))
 
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
         """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""

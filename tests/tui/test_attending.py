@@ -101,6 +101,7 @@ def test_it_is_offered_and_w_shows_it(placed: Room, size: Size) -> None:
         if size == WIDE:
             text = " ".join(seen(app, "#watch").split())
             assert all(word in text for word in ("gastric up", "oesophageal up", "step-down", "leak", "mmHg/h"))
+            assert "▅▅" in text and "3:50 h" in text, "the pressure as a curve, since it was read first"
             assert app.room.query_one("#glance").display and app.room.query_one("#findings").display
         else:
             assert seen(app, "#due").startswith("WATCH: OVERDUE")

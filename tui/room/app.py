@@ -292,7 +292,7 @@ class RoomApp(Scribe):
                 self.bell()
             self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
         offered = not self.watching and not self.watched and is_placed(self.course)
-        self.room.query_one(WatchPanel).show(now)
+        self.room.query_one(WatchPanel).show(now, self.course, self.time)
         self.room.query_one(DueLine).show(now, OFFER if offered else "")
 
     def _attended(self) -> Attending:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from types import MappingProxyType
 
 from rich.table import Table
 from rich.text import Text
 from textual.widgets import Static
 
+from log.course import Course
 from log.visible import visible
 from log.watch import When
 from tui.attending import Attending
+from tui.room.trend import pressures
 
 STYLE: Mapping[When, str] = MappingProxyType({"overdue": "bold reverse", "due": "bold", "next": ""})
 
@@ -25,10 +28,14 @@ LEAD = 12
 """Columns of what a line about a balloon begins with."""
 
 
+BESIDE = 9
+"""Columns after a curve, for the hours that it shows."""
+
+
 class WatchPanel(Static):
     """What is overdue, due and next; hours up, step-down and leaks."""
 
-    def show(self, now: Attending | None) -> None:
+    def show(self, now: Attending | None, course: Course, time: datetime) -> None:
         """Lays it out anew."""
         if now is None:
             return
@@ -54,8 +61,11 @@ class WatchPanel(Static):
         below = Table.grid(padding=(0, 1, 0, 0), expand=True)
         below.add_column(width=LEAD, no_wrap=True)
         below.add_column(ratio=1)
+        curves = dict(pressures(course, time, max(self.size.width - LEAD - BESIDE, 8)))
         for what, how in now.state:
             below.add_row(Text(visible(what), "bold"), Text(visible(how), "dim" if what == "note" else ""))
+            if what in curves:
+                below.add_row("", Text(curves[what], "bold"))
         both = Table.grid(expand=True)
         both.add_row(whole)
         both.add_row(below)
