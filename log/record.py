@@ -132,9 +132,11 @@ class Record:
     last_breath: datetime | None = None
     """When the newest line was said."""
     questions: tuple[int, ...] = ()
-    """Open questions of the last breath."""
+    """Open questions of the last breath, and those that an emergency has come between."""
     asked: int = 0
     """All open questions."""
+    emergency: bool = False
+    """Whether an emergency was called and is not over: until then no question is given up for a later entry."""
     unstruck: PList[int] = field(default_factory=plist)
     """Numbers of the lines that are not struck, the newest first. A struck one may be further down, but never first."""
     still_open: OpenFindings = field(default_factory=pmap)
@@ -256,8 +258,18 @@ def _with_line(record: Record, line: Line) -> Record:
     record = replace(record, lines=lines, unstruck=unstruck, asked=record.asked + asked)
     if record.last_breath is not None and line.said_at < record.last_breath:
         return record
-    before = record.questions if line.said_at == record.last_breath else ()
+    waits = line.entry.kind == "emergency" or record.emergency  # what was asked comes back when it is over
+    before = record.questions if waits or line.said_at == record.last_breath else ()
+    record = replace(record, emergency=_emergency_after(record, line))
     return replace(record, last_breath=line.said_at, questions=(*before, line.number) if asked else before)
+
+
+def _emergency_after(record: Record, line: Line) -> bool:
+    """Whether questions wait after this line. A doubtful call makes them wait, a doubtful end ends nothing."""
+    stands = line.status == "stands"
+    if line.entry.kind == "emergency":
+        return line.entry.value != "over" or (record.emergency and not stands)
+    return record.emergency and not (stands and (line.entry.kind, line.entry.value) == ("tube", "out"))
 
 
 def _changed(
@@ -281,6 +293,7 @@ def _changed(
         unstruck=_unstruck(record, lines, line.status, status),
         asked=record.asked - (line.status == "asked"),
         questions=tuple(number for number in record.questions if number != fact.number),
+        emergency=record.emergency and not (status == "struck" and line.entry.kind == "emergency"),
     )
 
 

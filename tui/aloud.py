@@ -6,6 +6,7 @@ from log.errors import TamponadeError
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
 from log.procedure import Procedure
 from log.record import Line
+from tui.emergency import emergency_is_up
 from tui.session import Session
 from tui.view import View
 from voice.listener import Hearing
@@ -21,18 +22,27 @@ class Aloud:
         self.state, self.level, self.partial, self.checked = view.state, view.level, view.partial, view.checked
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
-        """Shows it, then says it."""
+        """Shows it, then says it; in an emergency nothing is said, for the log would be deaf meanwhile."""
         self._view.heard(hearing, facts)
+        if self._hushed():
+            return
         again = "repeat" in asked_of_the_log(hearing.meaning) and bool(self._session.record.lines)
         self._say(len(self._session.record.lines) if again else _touched(facts))
 
     def told(self, facts: tuple[Fact, ...]) -> None:
         """What the scribe types is not said: the scribe reads."""
         self._view.told(facts)
+        self._hushed()
 
     def failed(self, error: TamponadeError) -> None:
         """Shows it."""
         self._view.failed(error)
+
+    def _hushed(self) -> bool:
+        if not emergency_is_up(self._session.course, self._session.record):
+            return False
+        self._speaker.hush()
+        return True
 
     def _say(self, number: int | None) -> None:
         if number is not None:

@@ -18,6 +18,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "replay": ("replay:command", "Hear a recording into a case."),
     "listen": ("listen:command", "Listen to the room: big read-back, and a table for the scribe."),
     "devices": ("devices:command", "List the microphones, and try one."),
+    "voice-check": ("voice_check:command", "A minute of reading: what is not heard in this voice and this room."),
     "serve": ("serve:command", "Show a case on a second display, in a browser."),
     "hear": ("hear:command", "What is understood of sound files, one utterance each."),
     "say": ("say:command", "Type an entry instead of saying it."),

@@ -27,7 +27,8 @@ def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level,
     for item in found.items:
         yield from _item(item, found.now)
     if found.placed:
-        yield from _state(found)
+        for lead, text in state(found):
+            yield from _line(lead, text)
         if standing:
             counts = ", ".join(f"{number} {level}" for level, number in standing.items())
             yield from _line("findings", f"{counts} stand: tamponade show {name}")
@@ -35,22 +36,32 @@ def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level,
 
 
 def _item(item: Item, now: datetime) -> Iterator[str]:
-    away = _hours(abs(item.due_at - now))
-    relative = f"in {away}" if item.when == "next" else f"{away} ago"
     sign = SIGNS[item.level]
-    yield from _wrapped(f"{SHOWN[item.when]:<8}{relative:>9} {clock(item.due_at, now):>11} {sign:<3} ", item.title)
+    lead = f"{SHOWN[item.when]:<8}{relative(item, now):>9} {clock(item.due_at, now):>11} {sign:<3} "
+    yield from _wrapped(lead, item.title)
 
 
-def _state(found: Watch) -> Iterator[str]:
+def relative(item: Item, now: datetime) -> str:
+    """How far away it is: "in 0:20", "0:10 ago"; hours and minutes."""
+    away = _hours(abs(item.due_at - now))
+    return f"in {away}" if item.when == "next" else f"{away} ago"
+
+
+def state(found: Watch) -> Iterator[tuple[str, str]]:
+    """Hours up of each balloon, the step-down, leaks and remarks: what it is about, and how it stands."""
     for balloon in found.balloons:
-        yield from _line(balloon.site, _balloon(balloon, found.now))
+        yield balloon.site, _balloon(balloon, found.now)
     if found.step_down is not None and found.step_down.state != "not up":
-        yield from _line("step-down", _step_down(found.step_down, found.now))
-    for one in found.trends:
-        if one.readings or one.site == "oesophageal":
-            yield from _line("leak", _trend(one, found.now))
+        yield "step-down", _step_down(found.step_down, found.now)
+    for one in trends(found):
+        yield "leak", _trend(one, found.now)
     for remark in found.remarks:
-        yield from _line("note", remark)
+        yield "note", remark
+
+
+def trends(found: Watch) -> Iterator[Trend]:
+    """Those that are told: of a balloon that was read, or is held by its pressure."""
+    return (one for one in found.trends if one.readings or one.site == "oesophageal")
 
 
 def _balloon(balloon: BalloonHours, now: datetime) -> str:

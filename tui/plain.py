@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import threading
+from datetime import datetime
 
 from log.errors import TamponadeError
 from log.events import Fact
+from log.spoken import Entry
 from log.visible import visible
+from tui.attending import Told, attending, is_placed, key, news
 from tui.bedside import answer_to, bedside
 from tui.listening import Listening
 from tui.readback import ReadBack
@@ -31,7 +34,20 @@ WORDS: dict[State, str] = {
 WAYS: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
 """What is typed for a way of saying entries."""
 
-TYPED = "type status, how long, lead, key, open, check or again, then enter; enter alone is the talk key"
+EMERGENCY: dict[str, str] = {
+    "!": "airway",
+    "airway": "airway",
+    "emergency": "airway",
+    "cut": "cut",
+    "over": "over",
+    "emergency over": "over",
+}
+"""What is typed in an emergency -> the entry."""
+
+TYPED = (
+    "type due, status, how long, lead, key, open, check or again, then enter; enter alone is the talk key; "
+    "in an emergency ! or cut, and over"
+)
 
 
 class PlainRoom:
@@ -45,6 +61,7 @@ class PlainRoom:
         self._read_back = ReadBack(session)
         self._lock = threading.Lock()
         self._last: State = "starting"
+        self._told_due: frozenset[Told] = frozenset()
 
     def start(self, title: str) -> None:
         """The first lines: what this is, and the cautions."""
@@ -70,8 +87,7 @@ class PlainRoom:
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it, or the answer to a question to the log."""
-        with self._lock:
-            self._read_back.told(facts)
+        self.told(facts)
         for kind in asked_of_the_log(hearing.meaning):
             self._answer(kind)
 
@@ -92,11 +108,29 @@ class PlainRoom:
         """Where things stand."""
         self._read_back.end()
 
+    def look(self) -> None:
+        """What has become due or overdue for a placed tube since it was looked last, one line each."""
+        course, at = self.session.course, self._time()
+        if not is_placed(course) or self._read_back.emergency is not None:
+            return
+        now = attending(course, at)
+        for one in news(self._told_due, now, at):
+            self._say(f"-- {one.line}")
+        self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
+
     def typed(self, line: str, listening: Listening) -> None:
         """What somebody types into the lines: enter alone is the talk key."""
         match line.strip().lower():
             case "":
                 listening.key_pressed()
+            case word if word in EMERGENCY and (self._read_back.emergency is not None or EMERGENCY[word] != "over"):
+                entry, at, by = Entry(kind="emergency", value=EMERGENCY[word]), listening.time, self.session.author
+                listening.do(lambda session: session.enter(entry, at, by))
+            case "over" | "emergency over":
+                self._say("-- no emergency is up")
+            case "due":
+                for told in attending(self.session.course, self._time()).lines:
+                    self._say(f"-- {told}")
             case "status" | "how long" as asked:
                 self._answer(asked.replace(" ", "_"))
             case "lead" | "key" | "open" as mode:
@@ -110,7 +144,7 @@ class PlainRoom:
                 self._say(f"-- {TYPED}")
 
     def _answer(self, kind: str) -> None:
-        now = bedside(self.session.course, self.session.record, wall_clock())
+        now = bedside(self.session.course, self.session.record, self._time())
         if kind == "repeat":
             last = now.last
             lines = [f"{last.what}: {last.value} {last.digits} {last.standing}" if last else "nothing is logged yet"]
@@ -118,6 +152,11 @@ class PlainRoom:
             lines = answer_to(kind, now)
         for line in lines:
             self._say(f"-- {line}")
+
+    def _time(self) -> datetime:
+        """Now, or by the recording where that is ahead of the clock."""
+        lines = self.session.record.lines
+        return max(wall_clock(), lines[-1].logged_at) if lines else wall_clock()
 
     def _say(self, text: str) -> None:
         with self._lock:

@@ -28,11 +28,12 @@ from log.events import (
     moment,
 )
 from log.exports.totals import filling, led_to
-from log.exports.wording import citation, cited, way
+from log.exports.wording import citation, cited, elapsed, sentence, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
 from tui.bedside import answers, next_step
+from tui.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.session import Session
 from voice.listener import Hearing
 from voice.numbers import spell_digits
@@ -50,6 +51,8 @@ class ReadBack:
         self.session = session
         self.console = console or Console(highlight=False, soft_wrap=False)
         self._began = session.began
+        self.emergency: EmergencyAtAGlance | None = None
+        """The one that is up."""
 
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
@@ -65,10 +68,27 @@ class ReadBack:
         self.told(facts)
 
     def told(self, facts: tuple[Fact, ...]) -> None:
-        """Facts, one line or more each."""
+        """Facts, one line or more each. What to do in an emergency comes before them."""
+        self._tell_emergency()
         for fact in facts:
             for line in self._lines(fact):
                 self.console.print(line)
+
+    def _tell_emergency(self) -> None:
+        """What to do, once for each call; and when it is over, what still waits for an answer."""
+        record, before = self.session.record, self.emergency
+        newest = next(record.newest_first, None)
+        if newest is None:
+            return
+        now = self.emergency = emergency(self.session.course, record, newest.said_at)
+        if now is not None and (before is None or (now.call, now.line) != (before.call, before.line)):
+            for line in (*now.lines, 'say "emergency over", or "tube out"'):
+                self.console.print(_plain(f"!! {line}", style="bold"))
+        elif now is None and before is not None:
+            self.console.print(_plain(f"-- the emergency is over after {elapsed(before.since, newest.said_at)}"))
+            if (question := record.open_question) is not None:
+                what = f"line {question.number} still waits: {sentence(self.session.procedure, question.entry)}?"
+                self.console.print(_plain(f"-- {what} Say {', '.join(answers(question))}."))
 
     def end(self) -> None:
         """Where things stand: balloons, clocks, what is open."""
@@ -92,8 +112,8 @@ class ReadBack:
                 yield self._entry_line(fact, "logged", number, entry, "bold green")
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
-                told = ", ".join(answers(self.session.record.line(number)))
-                yield _indented(f"{reason}. Say {told}.", "magenta")
+                told = f"Say {', '.join(answers(self.session.record.line(number)))}"
+                yield _indented(f"{reason}. {WAITS.capitalize() if self.emergency else told}.", "magenta")
             case QuestionAnswered(entry=entry, number=number):
                 yield self._entry_line(fact, "answered", number, entry, "bold green")
             case EntryAmended(entry=entry, number=number):

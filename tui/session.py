@@ -34,7 +34,8 @@ from log.identifiers import Identifiers, sealed
 from log.load import InForce, of_case
 from log.procedure import Procedure
 from log.record import Record, fold
-from log.spoken import Entry, Meaning
+from log.spoken import Entry, Meaning, Understood
+from tui.emergency import emergency_is_up, ends_it, may_call
 from voice.audio import flac
 from voice.recogniser import Segment
 
@@ -98,6 +99,11 @@ class Session:
         )
         return (*facts, *self._kept((spoken,), beside))
 
+    def enter(self, entry: Entry, at: datetime, by: str) -> tuple[Fact, ...]:
+        """An entry that a key stands for, at its moment. Raises StoreError."""
+        heard = Heard(Understood(items=(entry,)), at, at, Origin(by="typed", author=by))
+        return self._kept(decide(self.course, self.record, heard))
+
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
         """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""
         return self._kept(with_findings(self.course, self.record, (make(self.record),), at))
@@ -152,9 +158,14 @@ class Session:
         return self._kept((ListeningChanged(logged_at=at, mode=mode, lead_word=lead_word or "", author=by),))
 
     def asked(self, at: float) -> bool:
-        """Whether an answer without the lead word would be for a question: only for a while after it was asked."""
+        """Whether an answer without the lead word would be for a question: only for a while after it was asked. While
+        an emergency is up no other question waits for an answer; once it is over it does so anew.
+        """
         question = self.record.open_question
-        return question is not None and self._at(at) - question.said_at < timedelta(seconds=ANSWER_WITHIN_SECONDS)
+        if question is None or (emergency_is_up(self.course, self.record) and not may_call(question)):
+            return False
+        since = max(question.said_at, _emergency_over(self.record) or question.said_at)
+        return self._at(at) - since < timedelta(seconds=ANSWER_WITHIN_SECONDS)
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""
@@ -234,6 +245,12 @@ class Session:
             last = fact.logged_at
             ordered.append(fact)
         return tuple(ordered)
+
+
+def _emergency_over(record: Record) -> datetime | None:
+    """When an emergency was over, if nothing was said since."""
+    newest = next(record.newest_first, None)
+    return newest.said_at if newest is not None and ends_it(newest) else None
 
 
 def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:

@@ -65,6 +65,7 @@ class Speaker:
         self._changed = threading.Condition()
         self._waiting: str | None = None
         self._stop = threading.Event()
+        self._hush = threading.Event()
         self._speaking = False
         self._thread = threading.Thread(target=self._run, name="speaker", daemon=True)
         self._thread.start()
@@ -81,9 +82,16 @@ class Speaker:
             self._waiting = text
             self._changed.notify()
 
+    def hush(self) -> None:
+        """Falls silent in the middle of a sentence; what waited to be said is not said either."""
+        with self._changed:
+            self._waiting = None
+            self._hush.set()
+
     def close(self) -> None:
         """Falls silent; may be called twice."""
         self._stop.set()
+        self.hush()
         with self._changed:
             self._changed.notify()
         self._thread.join(timeout=2)
@@ -94,7 +102,7 @@ class Speaker:
                 pcm, rate = synthesised(text)
                 self._on_begin()
                 try:
-                    self._play(pcm, rate, self._stop)
+                    self._play(pcm, rate, self._hush)
                 finally:
                     self._on_end()
             except EngineError as error:
@@ -105,6 +113,8 @@ class Speaker:
             self._speaking = False
             self._changed.wait_for(lambda: self._waiting is not None or self._stop.is_set())
             text, self._waiting = self._waiting, None
+            if not self._stop.is_set():
+                self._hush.clear()
             self._speaking = not self._stop.is_set()
             return text if self._speaking else None
 

@@ -16,6 +16,8 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from log.errors import StoreError
+from log.events import Origin
+from log.spoken import Entry, Question, Understood
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp
 
@@ -95,6 +97,35 @@ async def _failed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.failed(StoreError("the disk is full", "make room, then enter what is missing as late entries"))
 
 
+async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("scissors at the head of the bed"))
+    app.told(begun.say("airway emergency"))
+    begun.time += timedelta(seconds=75)
+    app.told(begun.say("gastric out fifty"))
+
+
+async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("hearing")
+    at = (begun.time - begun.session.began).total_seconds()
+    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), reason="heard indistinctly")
+    app.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
+
+
+async def _placed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("oesophageal pressure three five"))
+
+
+async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("bleeding stopped"))
+    for words in ("four zero", "three nine", "three eight", "three seven", "three six"):
+        app.told(begun.say(f"oesophageal pressure {words}", later=1800))
+    begun.time += timedelta(minutes=70)
+    await keys(pilot, "w")
+
+
 STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "nothing-yet": (room, _empty),
     "pressure-too-high": (well_on, _listening),
@@ -109,6 +140,10 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "help": (well_on, _help),
     "team": (well_on, _team),
     "end": (well_on, _end),
+    "emergency": (well_on, _emergency),
+    "emergency-in-doubt": (well_on, _emergency_in_doubt),
+    "placed": (well_on, _placed),
+    "watch": (well_on, _watch),
     "failed": (well_on, _failed),
 }
 

@@ -194,6 +194,24 @@ def test_it_falls_silent_when_it_is_closed() -> None:
     assert len(loudspeaker.played) == 1
 
 
+@pytest.mark.usefixtures("voice")
+def test_it_is_hushed_in_the_middle_of_a_sentence_and_speaks_again_when_it_is_asked_to() -> None:
+    loudspeaker, ended = Loudspeaker(), threading.Semaphore(0)
+    speaker = Speaker(on_end=ended.release, play=loudspeaker)
+    speaker.say("a long story")
+    assert loudspeaker.began.acquire(timeout=2)
+    speaker.say("what came after it")
+    speaker.hush()
+    assert ended.acquire(timeout=2)
+    speaker.say("later")
+    assert loudspeaker.began.acquire(timeout=2)
+    assert not ended.acquire(timeout=0.1), "it speaks until it is through"
+    loudspeaker.go_on.release()
+    assert ended.acquire(timeout=2)
+    assert [pcm for pcm, _ in loudspeaker.played] == [b"a long story", b"later"]
+    speaker.close()
+
+
 def test_without_the_program_it_is_told_what_to_type(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "which", lambda name: None)
     with pytest.raises(EngineError, match="espeak-ng is not installed") as caught:

@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +19,7 @@ from log.errors import TamponadeError
 from log.events import KeepSound
 from log.load import load
 from log.visible import visible
-from tui.listening import Listening
+from tui.listening import LOOK_SECONDS, Listening
 from tui.options import (
     cases_option,
     definition_option,
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
 @click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
 @click.option("--scribe", default="scribe", show_default=True, metavar="WHO", help="Who types corrections.")
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
+@click.option("--watch", "watching", is_flag=True, help="Begin with what is due for a placed tube (key w).")
 @click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is deaf meanwhile.")
 @definition_option
 @local_option
@@ -70,6 +72,7 @@ def command(
     name: str | None,
     scribe: str,
     plain: bool,
+    watching: bool,
     speak: bool,
     definition: str,
     local: Path | None,
@@ -105,9 +108,9 @@ def command(
         again = None if audio is not None else lambda: _microphone(device)
         hearing = _Hearing(source, session, ways, way, again, speak)
         if plain:
-            _in_lines(hearing)
+            _in_lines(hearing, watching)
         else:
-            _on_a_screen(hearing, phrases, scribe)
+            _on_a_screen(hearing, phrases, scribe, watching)
     click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
 
 
@@ -172,11 +175,13 @@ class _Hearing:
         return listening
 
 
-def _in_lines(hearing: _Hearing) -> None:
+def _in_lines(hearing: _Hearing, watching: bool) -> None:
     somebody_types = sys.stdin.isatty()
     view = PlainRoom(hearing.session, stays=somebody_types and hearing.again is not None)
     listening = hearing.shown_by(view)
     view.start(f"Tamponade log: listening to {visible(hearing.source.name)}")
+    if watching:
+        view.typed("due", listening)
     why = "ended by the operator"
     try:
         for stop in _ENDING:
@@ -184,8 +189,11 @@ def _in_lines(hearing: _Hearing) -> None:
         listening.start()
         if somebody_types:
             threading.Thread(target=_typed, args=(view, listening), name="typing", daemon=True).start()
+        looked = time.monotonic()
         while not view.ended.wait(0.2):
-            pass
+            if time.monotonic() - looked >= LOOK_SECONDS:
+                looked = time.monotonic()
+                view.look()
         why = "end of the recording"
     except KeyboardInterrupt:
         why = "ended by the operator"
@@ -216,7 +224,7 @@ def _interrupted(*_: object) -> None:
     raise KeyboardInterrupt
 
 
-def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str) -> None:
+def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str, watching: bool) -> None:
     from tui.playing import Playing
     from tui.room.app import RoomApp
     from voice.portaudio import silenced
@@ -227,6 +235,7 @@ def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str) -> None:
         on_failure=lambda error: app.failed(error),
     )
     app = RoomApp(hearing.session, phrases, scribe, played)
+    app.watching = app.watched = watching
     app.listening = listening = hearing.shown_by(app)
     why = "the screen failed"
     try:

@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import signal
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 import numpy as np
 from textual import on
@@ -14,16 +15,21 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import Resize
 from textual.widgets import Static
 
+from log.course import Course
 from log.errors import TamponadeError
 from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, NotUnderstoodHeard, QuestionAnswered
 from log.visible import visible
-from tui.bedside import Bedside, answer_to, bedside, last_entry
+from tui.attending import OFFER, Attending, Told, attending, is_placed, key, news
+from tui.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
+from tui.emergency import Call, EmergencyAtAGlance, emergency
+from tui.room.alarm import EmergencyPage
 from tui.room.keys import Keys
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
+from tui.room.panels import EAR, Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
+from tui.room.watch import DueLine, WatchPanel
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
 from voice.endpoint import level_db
@@ -36,6 +42,9 @@ SMALL = 110
 
 TALL = 34
 """Lines from which there is room for the curves."""
+
+LOOK_EVERY = timedelta(seconds=5)
+"""Between two looks at what is due."""
 
 LEVEL_EVERY = 6
 """Frames between two readings of the meter: five a second."""
@@ -58,6 +67,15 @@ class RoomApp(Scribe):
     _level = (-100.0, False)
     _frames = 0
     _partial = _missed = ""
+    _called: tuple[Call, datetime] | None = None
+    """An emergency that was called by hand and may not be written down yet."""
+    _over_to: int | None = None
+    """The last line that calls the emergency which a key has ended, until that is written down."""
+    _attending: Attending | None = None
+    _looked: tuple[Course | None, datetime] = (None, datetime.min)
+    """Of which course, and when, it was looked what is due."""
+    _told_due: frozenset[Told] | None = None
+    """What was due when it was looked last."""
     _touched: int | None = None
     """The line that is read back; None for the newest."""
 
@@ -69,11 +87,14 @@ class RoomApp(Scribe):
             with Vertical(id="left"):
                 yield ReadBackPanel(id="read-back")
                 yield Trends(id="trends")
+                with VerticalScroll(id="watch-box", can_focus=False):
+                    yield WatchPanel(id="watch")
             with Vertical(id="right"):
                 yield Glance(id="glance")
                 with VerticalScroll(id="findings-box", can_focus=False):
                     yield Findings(id="findings")
         yield Static("", id="check", markup=False)
+        yield DueLine(id="due", classes="-empty")
         yield NextStep(id="next")
         yield Urgent(id="urgent")
         yield LogTable(self.session.procedure)
@@ -148,6 +169,7 @@ class RoomApp(Scribe):
         if message.state == "lost":
             self.bell()
         self.show_ear()
+        self._show_alarm()
 
     @on(Loudness)
     def _loudness(self, message: Loudness) -> None:
@@ -162,6 +184,7 @@ class RoomApp(Scribe):
     def _partly(self, message: Partly) -> None:
         self._partial, self._missed = message.words, ""
         self._show_last()
+        self._show_alarm()
 
     @on(Grown)
     def _grown(self, message: Grown) -> None:
@@ -178,9 +201,14 @@ class RoomApp(Scribe):
                 case _:
                     pass
         question = self.record.open_question
-        if question is not None and any(isinstance(fact, EntryAsked) for fact in message.facts):
+        of_an_emergency = any(isinstance(f, EntryLogged) and f.entry.kind == "emergency" for f in message.facts)
+        if of_an_emergency:
+            self._called = self._over_to = None
+        if question is not None and (of_an_emergency or any(isinstance(fact, EntryAsked) for fact in message.facts)):
             self._touched = question.number  # what waits for an answer comes before what was logged in the same breath
         self._lay_out()
+        if self.alarmed:
+            return  # what somebody asks of the log can be asked again
         for kind in message.asked:
             if kind == "repeat":
                 self._touched = None
@@ -195,20 +223,91 @@ class RoomApp(Scribe):
         self.bell()
         self.notify(visible(str(message.error)), title="SOMETHING FAILED", severity="error", timeout=30, markup=False)
 
+    # ---- an emergency -----------------------------------------------------------------------------------------------
+
+    @property
+    def alarmed(self) -> bool:
+        """Whether the page of an emergency is up."""
+        return self._page is not None
+
+    @property
+    def _page(self) -> EmergencyPage | None:
+        return next((screen for screen in self.screen_stack if isinstance(screen, EmergencyPage)), None)
+
+    def called(self, call: Call | None) -> None:
+        """Shows or takes away the page before anything is written down."""
+        up = self._emergency()
+        self._called = (call, self.time) if call is not None else None
+        self._over_to = up.line if call is None and up is not None else None
+        self._lay_out()
+
+    def _emergency(self) -> EmergencyAtAGlance | None:
+        up = emergency(self.course, self.record, self.time, self._called)
+        over = up is not None and self._called is None and up.line is not None and up.line == self._over_to
+        return None if over else up
+
+    def _show_alarm(self) -> None:
+        now, page = self._emergency(), self._page
+        if now is None:
+            if page is not None and self.screen is page:
+                self.pop_screen()
+            return
+        if page is None:
+            page = EmergencyPage()
+            self.bell()
+            self.clear_notifications()
+            self.push_screen(page)
+        last = last_entry(self.course, self.record, len(self.record.lines) or None)
+        heard = f"… {self._partial}" if self._partial else f"✘ {self._missed}" if self._missed else ""
+        page.show(now, EAR[self._state[0]], last, heard)
+
     # ---- laying out -------------------------------------------------------------------------------------------------
 
     def _now_at_the_bedside(self) -> Bedside:
         return bedside(self.course, self.record, self.time)
 
     def _lay_out(self) -> None:
+        self._show_alarm()
         now = self._now_at_the_bedside()
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)
-        self.room.query_one(NextStep).show(now.next)
+        self.room.query_one(NextStep).show(self._next(now))
         self.room.query_one(Trends).show(self.course, self.time)
+        self._show_watch()
         self._show_last()
         self.show_ear()
+
+    def _next(self, now: Bedside) -> NextAtAGlance | None:
+        """What comes next by the protocol; the watch takes its line where there is room for one only."""
+        nothing = now.next is None or not (now.next.what or now.next.passed_over)
+        return None if self.watching and (nothing or self.room.has_class("-small")) else now.next
+
+    def _show_watch(self) -> None:
+        """The watch where it is wanted; where it could be, one line offers it until somebody has seen it once."""
+        self.room.set_class(self.watching, "-watch")
+        now = self._attended() if self.watching else None
+        if now is not None:
+            if self._told_due is not None and news(self._told_due, now, self.time):
+                self.bell()
+            self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
+        offered = not self.watching and not self.watched and is_placed(self.course)
+        self.room.query_one(WatchPanel).show(now, self.course, self.time)
+        self.room.query_one(DueLine).show(now, OFFER if offered else "")
+
+    def _attended(self) -> Attending:
+        """What is due, looked at anew when the log has grown and every few seconds."""
+        course, at = self._looked
+        if self._attending is None or course is not self.course or abs(self.time - at) >= LOOK_EVERY:
+            self._attending, self._looked = attending(self.course, self.time), (self.course, self.time)
+        return self._attending
+
+    def change_watch(self, on: bool) -> None:
+        """Shows the watch, or what the placing needs."""
+        self.watching, self.watched = on, True
+        self._lay_out()
+        table = self.room.query_one(LogTable)
+        self.call_after_refresh(lambda: table.move_cursor(row=table.cursor_row, scroll=True))
 
     def _show_last(self) -> None:
         last = last_entry(self.course, self.record, self._touched)

@@ -59,6 +59,7 @@ DOTS = {
     "9": (".##.", "#..#", ".###", "...#", ".##."),
     ".": (".", ".", ".", ".", "#"),
     "-": ("...", "...", "###", "...", "..."),
+    ":": (".", "#", ".", "#", "."),
     " ": ("..", "..", "..", "..", ".."),
 }
 ROWS = 5
@@ -80,6 +81,21 @@ def large_words(text: str, width: int, rows: int) -> str:
         if _fits(drawn, width, rows):
             return "\n\n".join("\n".join(block) for block in drawn)
     return text.upper()
+
+
+def large_lines(text: str, width: int, rows: int) -> str:
+    """A sentence in words three rows high, line after line; in plain capitals if there is no room for that."""
+    lines, words = [""], text.upper().split()
+    for word in words:
+        longer = f"{lines[-1]} {word}".strip()
+        if len(_dotted(longer)[0]) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    drawn = [_halved(_dotted(line)) for line in lines]
+    if sum(map(len, drawn)) > rows or any(len(row) > width for block in drawn for row in block):
+        return text.upper()
+    return "\n".join(row for block in drawn for row in block)
 
 
 def _dotted(text: str) -> list[str]:

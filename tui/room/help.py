@@ -10,9 +10,11 @@ from log.procedure import Procedure
 from tui.room.keys import key_name
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("When the tube blocks the airway", ("emergency",)),
     ("To answer and put right", ("answer", "scratch", "amend", "strike")),
     ("To write down what was not heard", ("late", "note", "identify")),
     ("To deal with findings", ("acknowledge",)),
+    ("To watch over the placed tube", ("watch",)),
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help", "leave")),
 )
@@ -40,6 +42,7 @@ def help_text(procedure: Procedure, bindings: Sequence[BindingType]) -> str:
 With the lead word every entry begins with **{procedure.lead_word}**: "{procedure.lead_word} gastric in five zero".
 An answer to an open question needs no lead word.
 
+- "airway emergency", "cut the tube": show at once what to do; no lead word is needed. "emergency over": take it away.
 - "confirm", or the digits: answer what is asked.
 - "scratch that": strike the last entry.
 - "correct last to four zero": give the last entry another value.

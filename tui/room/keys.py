@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
 
-RARELY = ("identify", "sound", "play", "again", "note", "strike", "late", "mode")
+RARELY = ("identify", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
 """What is left out first where there is no room for all: nobody waits for it, and the help tells of it."""
 
 BETWEEN = " "
@@ -42,4 +42,4 @@ def _line(bindings: Iterable[Binding]) -> Content:
 
 def key_name(binding: Binding) -> str:
     """A key as it is printed on the keyboard."""
-    return binding.key.replace("question_mark", "?")
+    return binding.key.replace("question_mark", "?").replace("exclamation_mark", "!")

@@ -21,7 +21,9 @@ from log.events import Fact
 from log.identifiers import Identifiers
 from log.procedure import LEVELS
 from log.record import Line, Record
+from log.spoken import Entry
 from log.visible import visible
+from tui.emergency import Call
 from tui.listening import Listening
 from tui.options import moment
 from tui.room.dialogs import Answers, Form, Help
@@ -38,6 +40,9 @@ Doing = Callable[[Session], tuple[Fact, ...]]
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
+WHILE_ALARMED = ("talk", "scratch")
+"""What the keys do while an emergency is up, beside its own: no form goes over it."""
+
 LABELS = {
     "patient_first": "patient identifier",
     "patient_second": "second identifier",
@@ -50,6 +55,14 @@ class Scribe(App[None]):
     """The keys. `record` and `course` are what the screen shows; the session is touched by the writing thread only."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "exclamation_mark",
+            "emergency",
+            "EMERGENCY",
+            priority=True,
+            tooltip="What to do when the tube blocks the airway, at once and over everything (ctrl+e while you type).",
+        ),
+        Binding("ctrl+e", "emergency(True)", priority=True, show=False),
         Binding("space", "talk", "talk", tooltip="What is said in the next second is for the log (push to talk)."),
         Binding("question_mark", "help", "help", tooltip="Open this page."),
         Binding("c", "answer", "confirm", tooltip="Answer the question that is open: the first value is right."),
@@ -61,6 +74,7 @@ class Scribe(App[None]):
         Binding("f", "acknowledge", "finding", tooltip="Say that a finding was seen, and why it may stand."),
         Binding("p", "play", "play", tooltip="Listen to the sound of the chosen line."),
         Binding("i", "identify", "team", tooltip="Write down who is here, and which tube it is."),
+        Binding("w", "watch", "watch", tooltip="Show what is due for a placed tube, or again what the placing needs."),
         Binding("m", "mode", "mode", tooltip="Change how entries are said: lead word, talk key, or just speak."),
         Binding("s", "sound", "sound", tooltip="Check the sound anew, or take its line away."),
         Binding("r", "again", "retry", tooltip="Listen again after the microphone has failed for good."),
@@ -83,6 +97,8 @@ class Scribe(App[None]):
         self.course: Course = session.course
         self.listening: Listening | None = None
         self.why_ended = "ended by the scribe"
+        self.watching = self.watched = False
+        """Whether the watch is shown, and whether it was once."""
         self._play, self._now = play, now
 
     @property
@@ -113,7 +129,36 @@ class Scribe(App[None]):
         """A line on how well the room can be heard, or "" for none."""
         raise NotImplementedError
 
+    def change_watch(self, on: bool) -> None:
+        """Shows the watch over a placed tube, or what the placing needs."""
+        raise NotImplementedError
+
+    def called(self, call: Call | None) -> None:
+        """An emergency is called by hand, or over; it is shown at once and written down then."""
+        raise NotImplementedError
+
+    @property
+    def alarmed(self) -> bool:
+        """Whether an emergency is up."""
+        raise NotImplementedError
+
     # ---- keys -------------------------------------------------------------------------------------------------------
+
+    def action_emergency(self, typing: bool = False) -> None:
+        """The tube blocks the airway. `typing`: by the key that is no letter."""
+        if not self.alarmed:
+            self.called("airway")
+            self._enter("airway")
+
+    def action_tube_cut(self) -> None:
+        """The moment at which the tube is cut."""
+        self.called("cut")
+        self._enter("cut")
+
+    def action_emergency_over(self) -> None:
+        """Nothing blocks the airway any more."""
+        self.called(None)
+        self._enter("over")
 
     def action_talk(self) -> None:
         """What is said next is meant for the log."""
@@ -242,6 +287,10 @@ class Scribe(App[None]):
         fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
         self.push_screen(Form("Team and tube (all may stay empty; replaces what was given before)", fields, done))
 
+    def action_watch(self) -> None:
+        """The watch, or no longer."""
+        self.change_watch(not self.watching)
+
     def action_mode(self) -> None:
         """The next way in which entries can be said."""
         if self.listening is not None:
@@ -289,8 +338,11 @@ class Scribe(App[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While somebody types, letters are letters."""
+        ours = {binding.action for binding in bindings_of(Scribe.BINDINGS)}
+        if self.alarmed and action in ours | {"command_palette"}:
+            return action in WHILE_ALARMED
         typing = isinstance(self.focused, Input)
-        return not (typing and action in {binding.action for binding in bindings_of(Scribe.BINDINGS)})
+        return not (typing and not parameters and action in ours)
 
     # ---- writing ----------------------------------------------------------------------------------------------------
 
@@ -313,6 +365,18 @@ class Scribe(App[None]):
                 raise InputError(what, "it stands in the log beside the correction")
         return Correction(answers["author"], answers["reason"], self.time, typed)
 
+    def _enter(self, value: str) -> None:
+        """Has an entry of the emergency written down; nobody waits for the disk."""
+        entry, at, by = Entry(kind="emergency", value=value), self.time, self.scribe
+
+        def what(session: Session) -> tuple[Fact, ...]:
+            return session.enter(entry, at, by)
+
+        if self.listening is not None:
+            self.listening.do(what)
+        else:
+            self._at_once(what)
+
     def _at_once(self, what: Doing) -> None:
         try:
             self._write(what)
@@ -332,7 +396,7 @@ class Scribe(App[None]):
 
 def bindings_of(bindings: list[BindingType]) -> Iterator[Binding]:
     """Those that stand on the screen and in the help."""
-    return (binding for binding in bindings if isinstance(binding, Binding))
+    return (binding for binding in bindings if isinstance(binding, Binding) and binding.show)
 
 
 def _number(text: str) -> int | None:

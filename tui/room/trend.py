@@ -24,6 +24,9 @@ BESIDE = 32
 LONGEST = timedelta(hours=2)
 """What was longer ago is in the table."""
 
+LONGEST_WATCH = timedelta(hours=12)
+"""In which a pressure is drawn for those who watch over it."""
+
 Points = Sequence[tuple[datetime, Number | None]]
 """From then on it was this, or nobody knew."""
 
@@ -58,6 +61,17 @@ def _measures(course: Course) -> Iterator[tuple[str, str, Points]]:
         for name, unit, of in kinds:
             points = [(step.line.said_at, of(step.after.balloon(site))) for step in course.steps]
             yield f"{site} {name}", unit, points
+
+
+def pressures(course: Course, now: datetime, width: int) -> Iterator[tuple[str, str]]:
+    """The pressure of each balloon that is up and was read more than once: its name, and the curve since then."""
+    steps = [step for step in course.steps if now - LONGEST_WATCH <= step.line.said_at <= now]
+    for site in course.procedure.tube.balloons:
+        read = [step for step in steps if step.entry.kind == "pressure" and step.entry.site in (site, "both")]
+        if len(read) > 1 and course.end.situation.balloon(site).up:
+            since = read[0].line.said_at
+            points = [(step.line.said_at, step.after.balloon(site).pressure) for step in steps]
+            yield site, f"{curve(points, since, now, width)} {elapsed(since, now)[:-3]} h"
 
 
 def curve(points: Points, since: datetime, now: datetime, width: int) -> str:

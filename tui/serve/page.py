@@ -6,6 +6,7 @@ Whatever somebody said or typed is escaped. Every state is a word; colour and fr
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 from html import escape
 
@@ -15,6 +16,7 @@ from log.exports.whole import Whole
 from log.exports.wording import elapsed
 from log.visible import visible
 from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, RunningAtAGlance, bedside
+from tui.emergency import WAITS, EmergencyAtAGlance, emergency
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""
@@ -28,10 +30,12 @@ GLANCE = 120
 def standing(case: Whole) -> Sections:
     """What changes only with the case."""
     view = bedside(case.course, case.record, case.until)
+    up = emergency(case.course, case.record, case.until)
     return {
+        "emergency": "".join(_emergency(up)),
         "cautions": "".join(_cautions(view.cautions)),
         "case": "".join(_case(case)),
-        "last": "".join(_last(view.last)),
+        "last": "".join(_last(_waiting(view.last) if up else view.last)),
         "findings": "".join(_findings(view.findings)),
         "balloons": "".join(map(_balloon, view.balloons)),
         "tube": _pairs(view.tube),
@@ -46,6 +50,7 @@ def running(case: Whole, now: datetime) -> Sections:
     at = max(now, case.until)
     return {
         "now": "".join(_now(case, at, ahead=at > now)),
+        "alarmed": "".join(_alarmed(emergency(case.course, case.record, at))),
         "clocks": "".join(map(_clock, bedside(case.course, case.record, at).clocks)) or "<p>No clock is running.</p>",
     }
 
@@ -95,11 +100,34 @@ def _last(last: LastEntry | None) -> Iterator[str]:
     if last.digits:
         yield f'<p class="digits">{_text(last.digits)}</p>'
     if last.standing == "ASKED":
-        yield f'<p class="reason">Counts in no total until it is answered: {_text(last.reason)}. Say</p>'
-        yield f'<ul class="answers">{"".join(f"<li>{_text(answer)}</li>" for answer in last.answers)}</ul>'
+        say = " Say" if last.answers else ""
+        yield f'<p class="reason">Counts in no total until it is answered: {_text(last.reason)}.{say}</p>'
+        if last.answers:
+            yield f'<ul class="answers">{"".join(f"<li>{_text(answer)}</li>" for answer in last.answers)}</ul>'
     if last.total:
         yield f'<p class="total">{_text(last.total)}</p>'
     yield "</div>"
+
+
+def _waiting(last: LastEntry | None) -> LastEntry | None:
+    """While an emergency is up nobody has to answer."""
+    return replace(last, answers=(), reason=WAITS) if last is not None and last.answers else last
+
+
+def _alarmed(now: EmergencyAtAGlance | None) -> Iterator[str]:
+    """The clock apart from the rest, or a screen reader would say all of it every second."""
+    if now is not None:
+        yield f"EMERGENCY <time>{now.clock}</time> <small>since {now.since:%H:%M:%S}</small>"
+
+
+def _emergency(now: EmergencyAtAGlance | None) -> Iterator[str]:
+    if now is None:
+        return
+    yield f"<p><strong>{_whole(now.title)}</strong></p>"
+    if now.doubt:
+        yield f"<p>{_whole(now.doubt)}</p>"
+    yield f"<ol>{''.join(f'<li>{_whole(step)}</li>' for step in now.steps)}</ol>"
+    yield f"<p>scissors: <b>{_text(now.scissors)}</b></p><p>inflated: <b>{_text('; '.join(now.inflated))}</b></p>"
 
 
 def _findings(findings: Iterable[FindingAtAGlance]) -> Iterator[str]:

@@ -1,0 +1,112 @@
+"""The emergency over the whole screen: nothing else is asked while it is up, and what is said is logged as ever."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Static
+
+from log.visible import visible
+from tui.bedside import LastEntry
+from tui.emergency import EmergencyAtAGlance
+from tui.room.big import large_lines
+from tui.room.keys import Keys
+
+TITLE_SHARE = 0.4
+"""Of the rows that may go to what is drawn large: the steps have to stay in sight."""
+
+ROOMY = 34
+"""Rows from which there is an empty one after each step, and the place of the scissors is drawn large."""
+
+KEYS = (
+    Binding("k", "app.tube_cut", "the tube is cut"),
+    Binding("o", "app.emergency_over", "emergency over"),
+    Binding("space", "app.talk", "talk"),
+    Binding("x", "app.scratch", "scratch"),
+)
+
+
+class EmergencyPage(Screen[None]):
+    """What to do, since when, where the scissors are, what is inflated, and what was heard last."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [*KEYS]
+
+    _shown: tuple[EmergencyAtAGlance, str, LastEntry | None, str] | None = None
+
+    def compose(self) -> ComposeResult:
+        """The clock on top, what to do below it, the keys at the foot."""
+        yield Static("", id="alarm-head", markup=False)
+        yield Static("", id="alarm-title", markup=False)
+        with VerticalScroll(id="alarm-steps-box", can_focus=False):
+            yield Static("", id="alarm-steps", markup=False)
+        yield Static("", id="alarm-facts", markup=False)
+        yield Static("", id="alarm-heard", markup=False)
+        yield Keys(KEYS)
+
+    def show(self, now: EmergencyAtAGlance, ear: str, last: LastEntry | None, heard: str) -> None:
+        """Lays it out anew. `ear`: what the ear is doing; `heard`: what is being said, or was not understood."""
+        self._shown = now, ear, last, heard
+        if self.is_mounted:
+            self._lay_out()
+
+    def on_mount(self) -> None:
+        """What was to be shown before there was anything to show it with."""
+        self._lay_out()
+
+    def on_resize(self) -> None:
+        """As large as there is room now."""
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        if self._shown is None:
+            return
+        now, ear, last, heard = self._shown
+        width, height = self.app.size.width - 2, self.app.size.height
+        roomy = height >= ROOMY
+        head = Text(no_wrap=True, overflow="ellipsis")
+        head.append(f" EMERGENCY {now.clock} ", "bold reverse")
+        head.append(f" since {now.since:%H:%M:%S}  {ear} ", "bold")
+        clock = f"{large_lines(now.clock, width, 3)}\n\n" if roomy else ""
+        doubt = f"{visible(now.doubt)}\n" if now.doubt else ""
+        title = large_lines(visible(now.title), width, round(height * TITLE_SHARE))
+        between = "\n\n" if roomy else "\n"
+        steps = between.join(f"{number}  {visible(step)}" for number, step in enumerate(now.steps, start=1))
+        for name, text in (
+            ("head", head),
+            ("title", Text(f"{clock}{doubt}{title}", "bold")),
+            ("steps", Text(steps, "bold")),
+            ("facts", _facts(now, width if roomy else 0)),
+            ("heard", _heard(last, heard)),
+        ):
+            self.query_one(f"#alarm-{name}", Static).update(text)
+
+
+def _facts(now: EmergencyAtAGlance, large_width: int) -> Text:
+    """Where the scissors are and what is inflated; the place drawn large where there is room."""
+    place, _, when = visible(now.scissors).partition(" (")
+    drawn = large_lines(place, large_width, 3) if large_width else ""
+    text = Text()
+    text.append(" SCISSORS ", "bold reverse")
+    if "\n" in drawn:
+        text.append(f" {when.rstrip(')')}\n{drawn}\n", "bold")
+    else:
+        text.append(f" {visible(now.scissors)}\n", "bold")
+    text.append(" INFLATED ", "bold reverse")
+    text.append(f" {visible('; '.join(now.inflated))}", "bold")
+    return text
+
+
+def _heard(last: LastEntry | None, heard: str) -> Text:
+    text = Text(no_wrap=True, overflow="ellipsis")
+    if heard:
+        text.append(visible(heard), "italic")
+    elif last is not None:
+        standing = "asked: waits" if last.standing == "ASKED" else last.standing.lower()
+        value = f" {visible(last.value)}" if last.value else ""
+        text.append(f"heard last: {last.number} · {visible(last.what)}{value} ({standing})")
+    return text

@@ -1,0 +1,89 @@
+"""The watch over a placed tube on the room's screen: all of it where there is room, else what is most urgent."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from types import MappingProxyType
+
+from rich.table import Table
+from rich.text import Text
+from textual.widgets import Static
+
+from log.course import Course
+from log.visible import visible
+from log.watch import When
+from tui.attending import Attending
+from tui.room.trend import pressures
+
+STYLE: Mapping[When, str] = MappingProxyType({"overdue": "bold reverse", "due": "bold", "next": ""})
+
+COMING = 2
+"""What comes next is told as far as this; `tamponade watch` tells all of it."""
+
+WORD, AWAY, AT = 7, 5, 5
+"""Columns of the word, of the hours and minutes for which it has been so or will be, and of the time of day."""
+
+LEAD = 12
+"""Columns of what a line about a balloon begins with."""
+
+
+BESIDE = 9
+"""Columns after a curve, for the hours that it shows."""
+
+
+class WatchPanel(Static):
+    """What is overdue, due and next; hours up, step-down and leaks."""
+
+    def show(self, now: Attending | None, course: Course, time: datetime) -> None:
+        """Lays it out anew."""
+        if now is None:
+            return
+        if not now.placed:
+            self.update(Text("No tube is in by the log: there is nothing to watch.", "dim"))
+            return
+        whole = Table.grid(padding=(0, 1, 0, 0), expand=True)
+        whole.add_column(width=WORD + AWAY + AT + 2, no_wrap=True)
+        whole.add_column(ratio=1)
+        coming = 0
+        for one in now.due:
+            coming += one.when == "next"
+            if coming > COMING:
+                continue
+            hours = one.away.removeprefix("in ").removesuffix(" ago")
+            lead = Text()
+            lead.append(f"{one.word if one.when != 'next' else 'in':<{WORD}}", STYLE[one.when])
+            lead.append(f" {hours:>{AWAY}}", "bold" if one.when != "next" else "")
+            lead.append(f" {one.at[-AT:]}")
+            whole.add_row(lead, Text(f"{one.sign} {visible(one.title)}", "bold" if one.when != "next" else ""))
+        if coming > COMING:
+            whole.add_row("", Text(f"and {coming - COMING} later", "dim"))
+        below = Table.grid(padding=(0, 1, 0, 0), expand=True)
+        below.add_column(width=LEAD, no_wrap=True)
+        below.add_column(ratio=1)
+        curves = dict(pressures(course, time, max(self.size.width - LEAD - BESIDE, 8)))
+        for what, how in now.state:
+            below.add_row(Text(visible(what), "bold"), Text(visible(how), "dim" if what == "note" else ""))
+            if what in curves:
+                below.add_row("", Text(curves[what], "bold"))
+        both = Table.grid(expand=True)
+        both.add_row(whole)
+        both.add_row(below)
+        self.update(both)
+
+
+class DueLine(Static):
+    """What is most urgent, in one line; or the offer of the watch."""
+
+    def show(self, now: Attending | None, offer: str) -> None:
+        """Lays it out anew. Nothing of it is there without a watch and an offer."""
+        text = Text(no_wrap=True, overflow="ellipsis")
+        if now is not None:
+            first = now.most_urgent
+            text.append("WATCH: ", "bold")
+            text.append(visible(now.first_line), STYLE[first.when] if first is not None else "dim")
+        else:
+            text.append(offer, "bold")
+        self.set_class(now is None and not offer, "-empty")
+        self.set_class(now is not None, "-due")
+        self.update(text)
