@@ -52,7 +52,8 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
         changes |= {
             "tag": "local",
             "source": ("local",),
-            "advice": f"{shipped.advice} (Shipped: {shipped.bounds}, {', '.join(shipped.source) or shipped.tag}.)",
+            "advice": f"{shipped.advice} ({_as_shipped(shipped)})",
+            "site_sets": None,
         }
         limits[name] = Limit.model_validate(changes)
     milestones = steps(procedure, override)
@@ -60,6 +61,12 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
     if watch is not None and override.watch is not None:
         watch = localised(watch, override.watch)
     return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones, "watch": watch})
+
+
+def _as_shipped(limit: Limit) -> str:
+    if limit.site_sets is not None:
+        return "No value is shipped."
+    return f"Shipped: {limit.bounds}, {', '.join(limit.source) or limit.tag}."
 
 
 def steps(procedure: Procedure, override: Override) -> tuple[Milestone, ...]:
@@ -104,6 +111,9 @@ def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
             yield f"limits.{name}", f"not a limit of {procedure.id}; there are {', '.join(procedure.limits)}"
             continue
         shipped_limit = procedure.limits[name]
+        wanted = shipped_limit.site_sets.wants if shipped_limit.site_sets else ()
+        for bound in (bound for bound in wanted if getattr(change, bound) is None):
+            yield f"limits.{name}", f"no {bound} is shipped: set {bound} as well"
         low = change.min if change.min is not None else shipped_limit.min
         high = change.max if change.max is not None else shipped_limit.max
         if low is not None and high is not None and low > high:

@@ -94,6 +94,14 @@ class Kind(Part):
     say: tuple[Say, ...] = Field(min_length=1)
 
 
+class SiteSets(Sourced):
+    """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""
+
+    wants: tuple[Literal["min", "max"], ...] = Field(min_length=1)
+    """The bounds without which it is not set."""
+    message: str
+
+
 class Limit(Backed):
     """A number the record is checked against."""
 
@@ -104,10 +112,14 @@ class Limit(Backed):
     max: Bound = None
     advice: str
     """What to check or do, in words for the finding."""
+    site_sets: SiteSets | None = None
+    """No bound is shipped, and no case begins until a site sets it."""
 
     @model_validator(mode="after")
     def _has_a_bound(self) -> Limit:
-        if self.min is None and self.max is None:
+        if self.site_sets is not None and (self.min is not None or self.max is not None):
+            raise ValueError("has a bound, but says that the site sets it: take out site_sets or the bound")
+        if self.site_sets is None and self.min is None and self.max is None:
             raise ValueError("has neither min nor max")
         if self.min is not None and self.max is not None and self.min > self.max:
             raise ValueError(f"min {self.min:g} is above max {self.max:g}")
@@ -124,6 +136,8 @@ class Limit(Backed):
     @property
     def bounds(self) -> str:
         """The bounds as the room reads them."""
+        if self.site_sets is not None:
+            return "not set: your site has to"
         if self.min is None:
             return f"at most {self.max:g} {self.unit}"
         if self.max is None:
