@@ -219,6 +219,14 @@ def read_override(path: Path, procedure: Procedure) -> Override:
     return override
 
 
+def overridden(path: Path) -> str:
+    """The definition that an override says it is for."""
+    name = _parse_toml(str(path), _read(path)).get("procedure")
+    if not isinstance(name, str) or not name:
+        raise BrokenDefinition(f"{path}: procedure: does not say which definition it changes", 'write procedure = "NAME"')
+    return name
+
+
 def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
     if name_or_path in shipped():
         text = (files("log") / "procedures" / f"{name_or_path}.toml").read_text(encoding="utf-8")

@@ -15,6 +15,7 @@ from log.procedure import NumberSlot, Procedure
 from log.visible import visible
 from tui.commands.procedures_diff import diff
 from tui.commands.procedures_page import page
+from tui.commands.procedures_review import review
 from tui.options import local_option
 from voice.matcher import one_entry
 from voice.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
@@ -124,4 +125,5 @@ def _slot(procedure: Procedure, name: str) -> str:
     )
 
 
-command.add_command(diff)
+for one in (diff, review):
+    command.add_command(one)
