@@ -223,7 +223,9 @@ def overridden(path: Path) -> str:
     """The definition that an override says it is for."""
     name = _parse_toml(str(path), _read(path)).get("procedure")
     if not isinstance(name, str) or not name:
-        raise BrokenDefinition(f"{path}: procedure: does not say which definition it changes", 'write procedure = "NAME"')
+        raise BrokenDefinition(
+            f"{path}: procedure: does not say which definition it changes", 'write procedure = "NAME"'
+        )
     return name
 
 

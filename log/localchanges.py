@@ -130,12 +130,21 @@ def _steps(procedure: Procedure, override: Override) -> Iterator[Change]:
             step.title,
             _step(old) if old else "no such step",
             _standing(old) if old else "",
-            _step(step),
+            _step(step) + (f" (differs in {', '.join(_differing(old, step))})" if old and not same else ""),
             direction,
         )
     for name in override.leave_out:
         if (gone := shipped.get(name)) is not None:
             yield Change("leave_out", gone.title, _step(gone), _standing(gone), "nobody is reminded of it", "left out")
+
+
+def _differing(old: Milestone, new: Milestone) -> list[str]:
+    standing = set(Sourced.model_fields)
+    return [
+        field
+        for field in type(old).model_fields
+        if getattr(old, field) != getattr(new, field) and field not in standing
+    ]
 
 
 def _step(step: Milestone) -> str:

@@ -18,10 +18,15 @@ class Override(Part):
     """What one hospital changes, who approved it and when. Phrases, rules and order cannot be changed."""
 
     procedure: Identifier
+    """The `id` of the definition that is changed."""
     approved_by: str = Field(min_length=1)
+    """Who approved it: a group or a function; it is printed beside every finding of a changed limit."""
     approved_on: date
+    """When."""
     reason: str = ""
+    """Why this site differs."""
     limits: Mapping[Identifier, OverrideLimit] = Field(default_factory=dict)
+    """New bounds by the name of the limit, as `tamponade procedures show` lists them."""
     milestone: tuple[Milestone, ...] = ()
     """Steps in place of the shipped ones of the same id, and new ones."""
     leave_out: tuple[Identifier, ...] = ()
@@ -34,8 +39,11 @@ class OverrideLimit(Part):
     """The new bounds and, if wanted, the new priority; fields left out stay as shipped."""
 
     min: float | None = None
+    """The lowest value that keeps it, in the unit of the shipped limit."""
     max: float | None = None
+    """The highest value that keeps it, in the unit of the shipped limit."""
     level: Level | None = None
+    """The priority of the finding."""
 
 
 def apply(procedure: Procedure, override: Override) -> Procedure:

@@ -109,7 +109,9 @@ class Limit(Backed):
     """What is limited, in words for the finding."""
     unit: str
     min: Bound = None
+    """The lowest value that keeps it."""
     max: Bound = None
+    """The highest value that keeps it."""
     advice: str
     """What to check or do, in words for the finding."""
     site_sets: SiteSets | None = None

@@ -16,6 +16,7 @@ from log.visible import visible
 from tui.commands.procedures_diff import diff
 from tui.commands.procedures_page import page
 from tui.commands.procedures_review import review
+from tui.commands.procedures_schema import schema
 from tui.options import local_option
 from voice.matcher import one_entry
 from voice.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
@@ -125,5 +126,5 @@ def _slot(procedure: Procedure, name: str) -> str:
     )
 
 
-for one in (diff, review):
+for one in (diff, review, schema):
     command.add_command(one)

@@ -21,7 +21,9 @@ from log.visible import visible
 @click.command("review")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option(
-    "--definition", metavar="NAME|FILE", help="The definition it changes, if it is not a shipped one; else as FILE says."
+    "--definition",
+    metavar="NAME|FILE",
+    help="The definition it changes, if it is not a shipped one; else as FILE says.",
 )
 def review(file: Path, definition: str | None) -> None:
     """Show a local override FILE on one screen: what it changes, which way, who approved it and when.
