@@ -45,14 +45,16 @@ def _between(group: str, first: Mapping[str, Fields], second: Mapping[str, Field
     for name in dict.fromkeys((*first, *second)):
         one, other = first.get(name), second.get(name)
         if one is None or other is None:
-            yield Difference(group, name, "", one and _whole(one), other and _whole(other))
+            yield Difference(group, name, "", _whole(one), _whole(other))
             continue
         for field in dict.fromkeys((*one, *other)):
             if one.get(field) != other.get(field):
                 yield Difference(group, name, field, one.get(field), other.get(field))
 
 
-def _whole(fields: Fields) -> str:
+def _whole(fields: Fields | None) -> str | None:
+    if fields is None:
+        return None
     return "; ".join(f"{field}: {text}" if field else text for field, text in fields.items() if text)
 
 

@@ -46,7 +46,9 @@ def changes(procedure: Procedure, override: Override) -> tuple[Change, ...]:
 
 def unchanged(procedure: Procedure, override: Override) -> tuple[str, ...]:
     """Names of the limits that stay as shipped."""
-    return tuple(name for name in procedure.limits if name not in override.limits)
+    return tuple(
+        name for name, limit in procedure.limits.items() if name not in override.limits and limit.site_sets is None
+    )
 
 
 def doubts(procedure: Procedure, override: Override, today: date) -> Iterator[Problem]:
@@ -63,8 +65,7 @@ def doubts(procedure: Procedure, override: Override, today: date) -> Iterator[Pr
     for change in changes(procedure, override):
         if change.direction == "as shipped":
             yield change.path, "is as shipped, but is called local from now on: take it out"
-    for path, text in _contradictions(apply(procedure, override)):
-        yield path, text
+    yield from _contradictions(apply(procedure, override))
 
 
 def _contradictions(applied: Procedure) -> Iterator[Problem]:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from log.load import BrokenDefinition, overridden, read_override, read_procedure
+from log.load import BrokenDefinition, in_force, overridden, read_override, read_procedure
 from log.localchanges import LOUD, Change, changes, doubts, unchanged
 from log.override import Override
 from log.procedure import Procedure
@@ -44,8 +44,7 @@ def review(file: Path, definition: str | None) -> None:
     width = max(60, min(shutil.get_terminal_size().columns, 120))
     for line in screen(procedure, override, date.today(), width):
         click.echo(line)
-    if any(limit.site_sets is not None and name not in override.limits for name, limit in procedure.limits.items()):
-        sys.exit(3)
+    in_force(procedure, override)  # what a site still has to set is told once more, with the exit code
 
 
 def screen(procedure: Procedure, override: Override, today: date, width: int) -> Iterator[str]:
@@ -63,9 +62,8 @@ def screen(procedure: Procedure, override: Override, today: date, width: int) ->
     for one in (*loud, *(one for one in found if one.direction not in LOUD)):
         yield from _change(one, width)
     kept = unchanged(procedure, override)
-    told = f"As shipped: phrases, rules, order, clocks; limits: {', '.join(kept) or 'none'}"
     yield ""
-    yield from _wrapped(told, width)
+    yield from _wrapped(f"As shipped: phrases, rules, order, clocks; limits: {', '.join(kept) or 'none'}", width)
     problems = list(doubts(procedure, override, today))
     yield from _wrapped("To mend:" if problems else "Nothing to mend.", width)
     for path, text in problems:
@@ -86,7 +84,7 @@ def age(approved: date, today: date) -> str:
     days = (today - approved).days
     if days < 0:
         return "WHICH IS STILL TO COME"
-    if days < 60:
+    if days < 62:  # no two months are longer
         return f"{days} day{'' if days == 1 else 's'} ago"
     months = (today.year - approved.year) * 12 + today.month - approved.month - (today.day < approved.day)
     if months < 24:
