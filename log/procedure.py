@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, model_serializer, model_validator
 
 from log.parts import LEVELS as LEVELS
 from log.parts import Backed as Backed
@@ -126,6 +126,12 @@ class Limit(Backed):
         if self.min is not None and self.max is not None and self.min > self.max:
             raise ValueError(f"min {self.min:g} is above max {self.max:g}")
         return self
+
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """A limit that is set is written as before there were others, so that its definition keeps its fingerprint."""
+        told: dict[str, Any] = written(self)
+        return {key: value for key, value in told.items() if key != "site_sets" or value is not None}
 
     def broken_by(self, value: float) -> Literal["above", "below"] | None:
         """Which side of the limit `value` lies on; a value equal to a bound keeps it."""

@@ -1,5 +1,5 @@
 """JSON Schema (draft 2020-12) of a definition and of an override, so that an editor completes keys, shows what they
-mean and marks a slip while somebody types. It is made from the models that read the files, so the two cannot drift apart.
+mean and marks a slip while somebody types. It is made from the models that read the files: the two cannot drift apart.
 
 What spans several keys (a source that is not listed, min above max) only `tamponade procedures check` and `review`
 find.

@@ -54,16 +54,22 @@ def test_turned_round_it_tells_the_same_the_other_way() -> None:
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("[limits.mark_migration]\nmax = 2.6", Difference("limits", "mark_migration", "bounds", *("at most 2.5 cm", "at most 2.6 cm"))),
+        (
+            "[limits.mark_migration]\nmax = 2.6",
+            Difference("limits", "mark_migration", "bounds", "at most 2.5 cm", "at most 2.6 cm"),
+        ),
         ('[limits.mark_migration]\nlevel = "low"', Difference("limits", "mark_migration", "level", "high", "low")),
         ('[rules.gastric_first]\nlevel = "low"', Difference("rules", "gastric_first", "level", "high", "low")),
         ('[tube]\nnote = ""', Difference("tube", "", "note", THREE.tube.note, "")),
         ('lead_word = "note"', Difference("words", "lead word", "", "log", "note")),
         ('[parts]\nlast = "last"', Difference("words", "part last", "", THREE.parts["last"], "last")),
         ("[watch.late]\nafter_min = 20", Difference("watch", "overdue", "after", "15 min", "20 min")),
-        ("[slots.depth]\nplausible = [30, 70]", Difference("numbers and choices", "depth", "believable", "35 to 70", "30 to 70")),
+        (
+            "[slots.depth]\nplausible = [30, 70]",
+            Difference("numbers and choices", "depth", "believable", "35 to 70", "30 to 70"),
+        ),
     ],
-)  # fmt: skip
+)
 def test_one_change_is_one_difference(tmp_path: Path, text: str, found: Difference) -> None:
     assert differences(THREE, own(tmp_path, text)) == (found,)
 

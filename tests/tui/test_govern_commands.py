@@ -1,4 +1,6 @@
-"""What whoever governs the definitions types: diff, review and schema; and that nothing runs by limits nobody has set."""
+"""What whoever governs the definitions types: diff, review and schema; and that nothing runs by limits that
+nobody has set.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +55,7 @@ def written(path: Path, text: str) -> Path:
 
 def test_nothing_runs_by_limits_that_nobody_has_set(run: Run, tmp_path: Path) -> None:
     sound = recording(tmp_path / "silence.wav", b"")
-    for command in (("say", "time mark"), ("replay", sound), ("listen", "--audio", sound), ("hear", sound)):
+    for command in (("say", "time mark"), ("replay", sound), ("listen", "--plain", "--audio", sound), ("hear", sound)):
         ran = run(*command, "--definition", CHILD)
         ran.refused(3, CHILD, "gastric_volume", "mark_migration", f"{CHILD}.toml", f"tamponade procedures show {CHILD}")
         assert ran.out == ""
