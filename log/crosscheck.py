@@ -136,6 +136,8 @@ def _doubly_filled(procedure: Procedure, path: str, say: Say) -> Iterator[Proble
 def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
     for name, limit in procedure.limits.items():
         yield from _unknown_sources(procedure, f"limits.{name}", limit)
+        if limit.site_sets is not None:
+            yield from _unknown_sources(procedure, f"limits.{name}.site_sets", limit.site_sets)
     for name, rule in procedure.rules.items():
         yield from _unknown_sources(procedure, f"rules.{name}", rule)
     for number, order in enumerate(procedure.order):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 
@@ -19,6 +20,21 @@ def merged_with(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
         else:
             merged[key] = value
     return merged
+
+
+def without(base: dict[str, Any], paths: Iterable[str]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """The base less what is not taken over from it, by dotted path ("limits.gastric_volume.max"), and the paths
+    that lead nowhere in it."""
+    lost = []
+    for path in paths:
+        holder, (*above, last) = (base := dict(base)), path.split(".")
+        for step in above:
+            inner = holder.get(step)
+            holder[step] = inner = dict(inner) if isinstance(inner, dict) else {}
+            holder = inner
+        if holder.pop(last, None) is None:
+            lost.append(path)
+    return base, tuple(lost)
 
 
 def _with_id(items: list[dict[str, Any]], name: object) -> list[dict[str, Any]]:

@@ -20,7 +20,7 @@ from pydantic import BaseModel, ValidationError
 from log.crosscheck import Problem, missing, problems
 from log.errors import InputError
 from log.events import CaseOpened, Fact
-from log.extends import merged_with
+from log.extends import merged_with, without
 from log.override import Override, apply, misfits
 from log.procedure import Procedure
 from log.visible import visible
@@ -34,6 +34,21 @@ class BrokenDefinition(InputError):
     def __init__(self, problem: str, remedy: str = "", problems: tuple[Problem, ...] = ()) -> None:
         super().__init__(problem, remedy)
         self.problems = problems
+
+
+class NotSet(InputError):
+    """No case can be kept by this definition: a site has to set limits of it first."""
+
+    def __init__(self, name: str, limits: Iterable[str]) -> None:
+        super().__init__(
+            f"{name}: no value is shipped for {', '.join(limits)}, and your site has not set them",
+            f"write each as [limits.NAME] with min or max into {config_folder() / name}.toml or give --local FILE;"
+            f" what is wanted: tamponade procedures show {name}",
+        )
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[str, str]]:
+        """Its own arguments are not those of its base."""
+        return InputError, (self.problem, self.remedy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +102,13 @@ def load(name_or_path: str, local: Path | None = None) -> InForce:
 
 
 def in_force(procedure: Procedure, override: Override | None) -> InForce:
-    """Applies an override that fits and freezes the result as text."""
+    """Applies an override that fits and freezes the result as text.
+
+    Raises NotSet if the definition leaves limits to the site and the override sets not all of them.
+    """
     applied = apply(procedure, override) if override else procedure
+    if unset := [name for name, limit in applied.limits.items() if limit.site_sets is not None]:
+        raise NotSet(procedure.id, unset)
     text = json.dumps(applied.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return InForce(applied, override, text)
 
@@ -203,6 +223,16 @@ def read_override(path: Path, procedure: Procedure) -> Override:
     return override
 
 
+def overridden(path: Path) -> str:
+    """The definition that an override says it is for."""
+    name = _parse_toml(str(path), _read(path)).get("procedure")
+    if not isinstance(name, str) or not name:
+        raise BrokenDefinition(
+            f"{path}: procedure: does not say which definition it changes", 'write procedure = "NAME"'
+        )
+    return name
+
+
 def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
     if name_or_path in shipped():
         text = (files("log") / "procedures" / f"{name_or_path}.toml").read_text(encoding="utf-8")
@@ -224,13 +254,20 @@ def _is_there(path: Path) -> bool:
 
 
 def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
-    base = raw.pop("extends", None)
+    base, left = raw.pop("extends", None), raw.pop("without", [])
     if base is None:
+        if left:
+            raise _broken(path, (("without", "nothing is taken over: leave it out, or say what is extended"),))
         return raw
     if base not in (*shipped(), *BASES):
         raise _broken(path, (("extends", f'no shipped definition is called "{base}"'),))
     text = (files("log") / "procedures" / f"{base}.toml").read_text(encoding="utf-8")
-    return merged_with(_with_base(_parse_toml(base, text), base), raw)
+    if not isinstance(left, list) or not all(isinstance(one, str) for one in left):
+        raise _broken(path, (("without", 'has to be a list of paths, as ["limits.gastric_volume.max"]'),))
+    inherited, lost = without(_with_base(_parse_toml(base, text), base), left)
+    if lost:
+        raise _broken(path, tuple(("without", f'"{one}" is nothing that {base} has') for one in lost))
+    return merged_with(inherited, raw)
 
 
 def _read(path: Path) -> str:

@@ -18,10 +18,15 @@ class Override(Part):
     """What one hospital changes, who approved it and when. Phrases, rules and order cannot be changed."""
 
     procedure: Identifier
+    """The `id` of the definition that is changed."""
     approved_by: str = Field(min_length=1)
+    """Who approved it: a group or a function; it is printed beside every finding of a changed limit."""
     approved_on: date
+    """When."""
     reason: str = ""
+    """Why this site differs."""
     limits: Mapping[Identifier, OverrideLimit] = Field(default_factory=dict)
+    """New bounds by the name of the limit, as `tamponade procedures show` lists them."""
     milestone: tuple[Milestone, ...] = ()
     """Steps in place of the shipped ones of the same id, and new ones."""
     leave_out: tuple[Identifier, ...] = ()
@@ -34,8 +39,11 @@ class OverrideLimit(Part):
     """The new bounds and, if wanted, the new priority; fields left out stay as shipped."""
 
     min: float | None = None
+    """The lowest value that keeps it, in the unit of the shipped limit."""
     max: float | None = None
+    """The highest value that keeps it, in the unit of the shipped limit."""
     level: Level | None = None
+    """The priority of the finding."""
 
 
 def apply(procedure: Procedure, override: Override) -> Procedure:
@@ -52,7 +60,8 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
         changes |= {
             "tag": "local",
             "source": ("local",),
-            "advice": f"{shipped.advice} (Shipped: {shipped.bounds}, {', '.join(shipped.source) or shipped.tag}.)",
+            "advice": f"{shipped.advice} ({_as_shipped(shipped)})",
+            "site_sets": None,
         }
         limits[name] = Limit.model_validate(changes)
     milestones = steps(procedure, override)
@@ -60,6 +69,12 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
     if watch is not None and override.watch is not None:
         watch = localised(watch, override.watch)
     return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones, "watch": watch})
+
+
+def _as_shipped(limit: Limit) -> str:
+    if limit.site_sets is not None:
+        return "No value is shipped."
+    return f"Shipped: {limit.bounds}, {', '.join(limit.source) or limit.tag}."
 
 
 def steps(procedure: Procedure, override: Override) -> tuple[Milestone, ...]:
@@ -105,6 +120,9 @@ def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
             yield f"limits.{name}", f"not a limit of {procedure.id}; there are {', '.join(procedure.limits)}"
             continue
         shipped_limit = procedure.limits[name]
+        wanted = shipped_limit.site_sets.wants if shipped_limit.site_sets else ()
+        for bound in (bound for bound in wanted if getattr(change, bound) is None):
+            yield f"limits.{name}", f"no {bound} is shipped: set {bound} as well"
         low = change.min if change.min is not None else shipped_limit.min
         high = change.max if change.max is not None else shipped_limit.max
         if low is not None and high is not None and low > high:

@@ -24,7 +24,7 @@ LEVELS: tuple[Level, ...] = ("high", "medium", "low", "information")
 class Part(BaseModel):
     """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
 
 
 class Pattern(Part):
@@ -43,6 +43,7 @@ class Sourced(Part):
     """Something clinical, with its standing."""
 
     tag: Tag
+    """How far it can be trusted: `published` was read in its source, `common practice` has none."""
     source: tuple[str, ...] = ()
     """Keys of the definition's `sources`."""
 
@@ -57,3 +58,4 @@ class Backed(Sourced):
     """Something clinical that a finding is about."""
 
     level: Level
+    """The priority of the finding."""

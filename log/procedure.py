@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, model_serializer, model_validator
 
 from log.emergency import Emergency
 from log.parts import LEVELS as LEVELS
@@ -107,6 +107,14 @@ class Kind(Part):
     say: tuple[Say, ...] = Field(min_length=1)
 
 
+class SiteSets(Sourced):
+    """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""
+
+    wants: tuple[Literal["min", "max"], ...] = Field(min_length=1)
+    """The bounds without which it is not set."""
+    message: str
+
+
 class Limit(Backed):
     """A number the record is checked against."""
 
@@ -114,17 +122,29 @@ class Limit(Backed):
     """What is limited, in words for the finding."""
     unit: str
     min: Bound = None
+    """The lowest value that keeps it."""
     max: Bound = None
+    """The highest value that keeps it."""
     advice: str
     """What to check or do, in words for the finding."""
+    site_sets: SiteSets | None = None
+    """No bound is shipped, and no case begins until a site sets it."""
 
     @model_validator(mode="after")
     def _has_a_bound(self) -> Limit:
-        if self.min is None and self.max is None:
+        if self.site_sets is not None and (self.min is not None or self.max is not None):
+            raise ValueError("has a bound, but says that the site sets it: take out site_sets or the bound")
+        if self.site_sets is None and self.min is None and self.max is None:
             raise ValueError("has neither min nor max")
         if self.min is not None and self.max is not None and self.min > self.max:
             raise ValueError(f"min {self.min:g} is above max {self.max:g}")
         return self
+
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """A limit that is set is written as before there were others, so that its definition keeps its fingerprint."""
+        told: dict[str, Any] = written(self)
+        return {key: value for key, value in told.items() if key != "site_sets" or value is not None}
 
     def broken_by(self, value: float) -> Literal["above", "below"] | None:
         """Which side of the limit `value` lies on; a value equal to a bound keeps it."""
@@ -137,6 +157,8 @@ class Limit(Backed):
     @property
     def bounds(self) -> str:
         """The bounds as the room reads them."""
+        if self.site_sets is not None:
+            return "not set: your site has to"
         if self.min is None:
             return f"at most {self.max:g} {self.unit}"
         if self.max is None:
