@@ -23,6 +23,8 @@ from log.parts import Part as Part
 from log.parts import Pattern as Pattern
 from log.parts import Sourced as Sourced
 from log.parts import Tag as Tag
+from log.spoken import Entry
+from log.units import UCUM
 from log.watchplan import WatchPlan
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
@@ -264,6 +266,23 @@ class Procedure(Part):
         numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
         values = [slot for slot in numbers if slot.gives == "value"]
         return min(values, key=lambda slot: slot.factor != 1.0, default=None)
+
+    def slot_of(self, entry: Entry, gives: Literal["value", "second"] = "value") -> NumberSlot | None:
+        """The slot in which an entry like this takes one of its numbers: that of its detail and unit, for a kind may
+        have several (a heart rate and a saturation are both vital signs). Falls back on that of its kind."""
+        kind = self.kind_named(entry.kind)
+        unit = UCUM.get((entry.unit if gives == "value" else entry.second_unit) or "", "1")
+        names = {
+            name
+            for say in (kind.say if kind else ())
+            if (say.value is None or gives == "second") and say.detail in (None, entry.detail)
+            for phrase in say.phrases
+            for name in slot_names(phrase)
+        }
+        slots = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
+        fitting = [slot for slot in slots if slot.gives == gives and (slot.unit or "1") == unit]
+        fallback = self.number_slot(entry.kind) if gives == "value" else None
+        return min(fitting, key=lambda slot: slot.factor != 1.0, default=fallback)
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

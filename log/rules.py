@@ -56,7 +56,7 @@ def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:
     kind = procedure.kind_named(step.entry.kind)
     if kind is None or kind.role == "command":
         return
-    slot = procedure.number_slot(kind.id)
+    slot = procedure.slot_of(step.entry)
     number = step.entry.number
     if isinstance(slot, NumberSlot) and slot.plausible is not None and number is not None:
         low, high = slot.plausible

@@ -45,6 +45,25 @@ SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
 )
 """What each quantity is told in, and with how many decimals (reference 6: kPa to 3, cmH2O to 2)."""
 
+UCUM: Mapping[str, str] = MappingProxyType(
+    {
+        "mL": "mL",
+        "mmHg": "mm[Hg]",
+        "cm": "cm",
+        "kg": "kg",
+        "mg": "mg",
+        "microgram": "ug",
+        "g": "g",
+        "IU": "[IU]",
+        "unit": "{unit}",
+        "/min": "/min",
+        "%": "%",
+        "g/L": "g/L",
+        "°": "deg",
+    }
+)
+"""The room's writing of a unit -> its UCUM code (reference 5.3)."""
+
 WRITTEN: Mapping[str, str] = MappingProxyType(
     {name.lower(): name for name in BASE} | {"mm[hg]": "mmHg", "cm[h2o]": "cmH2O", "cc": "mL"}
 )

@@ -28,14 +28,13 @@ from log.events import (
     moment,
 )
 from log.exports.totals import filling, led_to
-from log.exports.wording import citation, cited, way
+from log.exports.wording import citation, cited, shown, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers, next_step
+from tui.bedside import answers, digits, next_step
 from tui.session import Session
 from voice.listener import Hearing
-from voice.numbers import spell_digits
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
 
@@ -176,11 +175,8 @@ class ReadBack:
 
 
 def read_back(entry: Entry) -> str:
-    """A value as number and digits: "50 mL · five-zero"."""
-    if entry.number is None:
-        return str(entry.value).replace("_", " ") if entry.value is not None else ""
-    unit = f" {entry.unit}" if entry.unit else ""
-    return f"{entry.number:g}{unit} · {spell_digits(entry.number)}"
+    """A value as number and digits: "50 mL · five-zero", "90/60 mmHg · nine-zero over six-zero"."""
+    return " · ".join(part for part in (shown(entry).replace("_", " "), digits(entry)) if part)
 
 
 def _spoken_slots(pattern: str) -> str:

@@ -11,6 +11,7 @@ from log.events import ListeningChanged
 from log.procedure import Level, Procedure
 from log.rules import as_entry_text
 from log.spoken import Entry, Number
+from log.units import UCUM
 
 STANDARD_GRAVITY = 9.80665
 """Newtons per kilogram, exact by definition (NIST SP 811, appendix B: 1 kgf = 9.80665 N)."""
@@ -20,23 +21,6 @@ NO_DATE = timezone(timedelta(0), "since the log was opened")
 
 SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
 """Beside the word, so that a priority is seen without being read."""
-
-UCUM = {
-    "mL": "mL",
-    "mmHg": "mm[Hg]",
-    "cm": "cm",
-    "kg": "kg",
-    "mg": "mg",
-    "microgram": "ug",
-    "g": "g",
-    "IU": "[IU]",
-    "unit": "{unit}",
-    "/min": "/min",
-    "%": "%",
-    "g/L": "g/L",
-    "°": "deg",
-}
-"""The room's writing of a unit -> its UCUM code."""
 
 
 def figure(value: Number) -> str:
@@ -53,6 +37,16 @@ def shown(entry: Entry) -> str:
     if entry.unit == entry.second_unit:
         return " ".join(word for word in (f"{value}/{second}", entry.unit) if word)
     return " ".join(word for word in (value, entry.unit, "at", second, entry.second_unit) if word)
+
+
+NAMED = frozenset({"drug", "blood_product", "fluid"})
+"""Kinds of entry whose detail is the name of what was given: it is read before the amount."""
+
+
+def named_amount(entry: Entry) -> str:
+    """What was said, with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
+    name = entry.detail if entry.kind in NAMED else None
+    return " · ".join(part for part in (name, shown(entry)) if part)
 
 
 def sentence(procedure: Procedure, entry: Entry) -> str:
