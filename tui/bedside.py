@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from log.balance import balances, given, infusions, vitals
 from log.course import Course
-from log.exports.totals import filling, led_to
+from log.exports.totals import amount, balance_told, filling, led_to
 from log.exports.wording import SIGNS, elapsed, figure, named_amount, newtons, shown
 from log.procedure import LEVELS, Clock, Level, Limit, Procedure
 from log.record import Line, Record
@@ -111,6 +112,8 @@ class Bedside:
     cautions: tuple[str, ...]
     next: NextAtAGlance | None
     """None if the definition names no steps."""
+    sums: tuple[tuple[str, str], ...]
+    """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
 
 
 def bedside(course: Course, record: Record, now: datetime) -> Bedside:
@@ -126,6 +129,7 @@ def bedside(course: Course, record: Record, now: datetime) -> Bedside:
         _gaps(record),
         procedure.cautions,
         next_step(course),
+        tuple(sums(course, now)),
     )
 
 
@@ -147,7 +151,8 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
             "no clock is running"
         ]
     balloons = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}".rstrip() for b in now.balloons]
-    return [*balloons, *(f"{what}: {how}" for what, how in now.tube), *(now.next.lines if now.next else ())]
+    pairs = (f"{what}: {how}" for what, how in (*now.tube, *now.sums))
+    return [*balloons, *pairs, *(now.next.lines if now.next else ())]
 
 
 def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:
@@ -278,6 +283,22 @@ def _pull(entry: Entry | None) -> str:
     if entry.number is None:
         return "on, mass not said"
     return f"{shown(entry)}, {newtons(entry.number)}"
+
+
+def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
+    """What came out by port, what was given, what runs in, and the last vital signs: what, and how much."""
+    steps, end = course.steps, course.end.situation
+    out = [f"{balance.port or 'port not said'} {balance_told(balance)}" for balance in balances(steps, now)]
+    in_all = [
+        f"{each.name} {amount(each.amount, each.unit)}"
+        for kind in ("blood_product", "fluid")
+        for each in given(steps, end, kind)
+    ]
+    running = [infusion.name for infusion in infusions(steps) if infusion.stopped is None]
+    read = [f"{sign.name} {shown(sign.last.entry)} ({sign.last.said_at:%H:%M})" for sign in vitals(steps)]
+    for what, texts in (("out", out), ("given", in_all), ("running", running), ("vital signs", read)):
+        if texts:
+            yield what, ", ".join(texts) if what == "running" else "; ".join(texts)
 
 
 def _clock(procedure: Procedure, running: RunningClock, now: datetime) -> RunningAtAGlance:

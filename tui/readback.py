@@ -32,7 +32,7 @@ from log.exports.wording import citation, cited, shown, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers, digits, next_step
+from tui.bedside import answers, digits, next_step, sums
 from tui.session import Session
 from voice.listener import Hearing
 
@@ -160,6 +160,7 @@ class ReadBack:
         yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
         yield "traction", read_back(situation.traction) if situation.traction else "off"
         yield "X-ray", (situation.xray or "not logged").replace("_", " ")
+        yield from sums(self.session.course, self.session.record.last_breath or self.session.began)
         for running in self.session.course.end.clocks.values():
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]

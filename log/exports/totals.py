@@ -92,10 +92,10 @@ def rate_told(rate: Rate) -> str:
 
 
 def balance_told(port_balance: PortBalance) -> str:
-    """One port in few words: "650 mL out, 320 mL/h"; the rate is that of the last hour."""
+    """What came out of one port, in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
     hourly = port_balance.last_hour.per_hour
     rate = f", {figure(hourly)} mL/h" if hourly is not None else ""
-    return f"{figure(port_balance.net)} mL out{rate}"
+    return f"{figure(port_balance.net)} mL{rate}"
 
 
 def filling(balloon: Balloon) -> str:

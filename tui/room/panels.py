@@ -48,6 +48,9 @@ LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
 ROOMY, LARGE_ROWS, SMALL_ROWS = 14, 11, 3
 """Lines from which figures are drawn seven rows high; rows for words; rows for everything where it is narrow."""
 
+SUMS_FROM, ALL_SUMS_FROM = 38, 46
+"""Lines of the screen from which there is room for what came out and what was given; for vital signs as well."""
+
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
 
@@ -161,7 +164,15 @@ class Glance(Static):
         _item(text, "unconfirmed", f"line {numbers}" if numbers else "nothing")
         text.append("\n")
         _item(text, "not heard", now.gaps)
+        for what, how in now.sums[: _sums_shown(self.app.size.height)]:
+            text.append("\n")
+            _item(text, what, how)
         self.update(text)
+
+
+def _sums_shown(rows: int) -> int | None:
+    """How many of the sums there is room for; findings come first."""
+    return None if rows >= ALL_SUMS_FROM else 2 if rows >= SUMS_FROM else 0
 
 
 def _item(text: Text, label: str, value: str, width: int = 12) -> None:

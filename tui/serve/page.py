@@ -35,6 +35,7 @@ def standing(case: Whole) -> Sections:
         "findings": "".join(_findings(view.findings)),
         "balloons": "".join(map(_balloon, view.balloons)),
         "tube": _pairs(view.tube),
+        "sums": _pairs(view.sums) if view.sums else "<p>Nothing is logged.</p>",
         "next": "".join(_next(view.next)),
         "doubts": _pairs((("not confirmed", _lines(view)), ("gaps in hearing", view.gaps))),
         "chart": as_svg(chart(case)),
