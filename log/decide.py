@@ -153,7 +153,9 @@ def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
 
 
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
-    lines = record.newest_first
+    taking = record.taking
+    noted = taking is not None and heard.said_at <= taking.until
+    lines = [record.line(taking.number)] if taking is not None and noted else record.newest_first
     last = next((li for li in lines if li.status == "asked" or li.entry.kind not in ("correct", "undo")), None)
     if last is None:
         yield _missed(heard, "there is no entry to strike")

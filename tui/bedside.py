@@ -11,6 +11,7 @@ from typing import Literal
 
 from log.balance import balances, given, infusions, vitals
 from log.course import Course
+from log.dictation import KIND, LONGEST_STRETCH, spoken_note, spoken_notes
 from log.exports.totals import amount, balance_told, filling, led_to
 from log.exports.wording import SIGNS, elapsed, figure, named_amount, newtons, shown
 from log.procedure import LEVELS, Clock, Level, Limit, Procedure
@@ -19,6 +20,9 @@ from log.rules import RunningClock
 from log.situation import Situation
 from log.spoken import Entry, InDoubt, in_doubt
 from voice.numbers import UNITS, spell_digits
+
+TOLD_FOR = timedelta(seconds=20)
+"""How long it is told that a spoken note has ended."""
 
 Standing = Literal["STANDS", "ASKED", "STRUCK", "AMENDED", "ANSWERED"]
 
@@ -114,10 +118,12 @@ class Bedside:
     """None if the definition names no steps."""
     sums: tuple[tuple[str, str], ...]
     """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
+    note: str
+    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be written out; else ""."""
 
 
-def bedside(course: Course, record: Record, now: datetime) -> Bedside:
-    """How things stand at this moment. `course` is that of `record`."""
+def bedside(course: Course, record: Record, now: datetime, hearing: bool = False) -> Bedside:
+    """How things stand at this moment. `course` is that of `record`; `hearing`: somebody is speaking."""
     procedure, situation = course.procedure, course.end.situation
     return Bedside(
         last_entry(course, record),
@@ -130,7 +136,42 @@ def bedside(course: Course, record: Record, now: datetime) -> Bedside:
         procedure.cautions,
         next_step(course),
         tuple(sums(course, now)),
+        note_told(record, now, hearing),
     )
+
+
+def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
+    """What the room has to know of spoken notes: above all whether entries are heard."""
+    taking = record.taking
+    if taking is None or now > taking.until + TOLD_FOR + LONGEST_STRETCH:
+        return _waiting(record)
+    note = spoken_note(record, taking.number)
+    seconds = note.seconds if note else 0
+    if now <= taking.until or (hearing and now <= taking.until + LONGEST_STRETCH):
+        left = max(0, round((taking.until - now).total_seconds()))
+        kept = f"{seconds:.0f} s kept, silence ends it" if seconds else f"speak now, {left} s left"
+        return f"TAKING A NOTE: {kept}. Nothing said now becomes an entry."
+    return f"NOTE ENDED: {seconds:.0f} s kept (line {taking.number}). Entries are heard again."
+
+
+def _waiting(record: Record) -> str:
+    if not record.dictated:
+        return no_note(record)
+    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_written_out]
+    return f"Spoken notes to be written out: line {', '.join(numbers)} (w)" if numbers else ""
+
+
+def no_note(record: Record) -> str:
+    """What is said where a note was announced last, in a case that keeps no sound."""
+    last = record.lines[-1] if record.lines else None
+    if last is None or last.entry.kind != KIND or last.status != "stands" or keeps_sound(record):
+        return ""
+    return "NO NOTE IS TAKEN: this case keeps no sound. Entries are heard; have the scribe type the note (t)."
+
+
+def keeps_sound(record: Record) -> bool:
+    """Whether any sound stays with the case."""
+    return record.opened is not None and record.opened.keep_sound != "none"
 
 
 def next_step(course: Course) -> NextAtAGlance | None:

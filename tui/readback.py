@@ -13,6 +13,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from log.dictation import BEGINS_WITHIN
 from log.events import (
     CaptureGap,
     EntryAmended,
@@ -25,6 +26,8 @@ from log.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SpokenNoteKept,
+    SpokenNoteWritten,
     moment,
 )
 from log.exports.totals import filling, led_to
@@ -32,7 +35,7 @@ from log.exports.wording import citation, cited, shown, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers, digits, next_step, sums
+from tui.bedside import answers, digits, next_step, no_note, sums
 from tui.session import Session
 from voice.listener import Hearing
 
@@ -89,12 +92,20 @@ class ReadBack:
         match fact:
             case EntryLogged(entry=entry, number=number):
                 yield self._entry_line(fact, "logged", number, entry, "bold green")
+                yield from self._note_begins(number)
+            case SpokenNoteKept(number=number, origin=origin):
+                seconds = origin.sound.seconds if origin.sound else 0
+                told = f"note of line {number}: {seconds:.0f} s kept, to be written out; it ends when nobody speaks"
+                yield _plain(f"{self._clock(fact)}  {told}", style="bold")
+            case SpokenNoteWritten(number=number, text=text):
+                yield _plain(f'{self._clock(fact)}  note of line {number} written out: "{text}"')
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 told = ", ".join(answers(self.session.record.line(number)))
                 yield _indented(f"{reason}. Say {told}.", "magenta")
             case QuestionAnswered(entry=entry, number=number):
                 yield self._entry_line(fact, "answered", number, entry, "bold green")
+                yield from self._note_begins(number)
             case EntryAmended(entry=entry, number=number):
                 yield self._entry_line(fact, "AMENDED", number, entry, "bold blue")
             case EntryStruck(number=number):
@@ -134,6 +145,14 @@ class ReadBack:
             return line
         line.add_row(*cells)
         return Group(line, _indented(leads.plain, "")) if leads else line
+
+    def _note_begins(self, number: int) -> Iterator[RenderableType]:
+        record = self.session.record
+        if record.taking is not None and record.taking.number == number:
+            within = f"{BEGINS_WITHIN.total_seconds():.0f} s"
+            yield _indented(f"TAKING A NOTE: speak within {within}. Nothing said now becomes an entry.", "bold")
+        elif told := no_note(record):
+            yield _indented(told, "bold")
 
     def _leads_to(self, number: int) -> str:
         """The running total after a line."""

@@ -20,7 +20,7 @@ from log.visible import visible
 from tui.bedside import Bedside, answer_to, bedside, last_entry
 from tui.room.keys import Keys
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
+from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, SpokenNotes, Urgent, spoken_how
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
@@ -74,6 +74,7 @@ class RoomApp(Scribe):
                 with VerticalScroll(id="findings-box", can_focus=False):
                     yield Findings(id="findings")
         yield Static("", id="check", markup=False)
+        yield SpokenNotes(id="spoken-notes")
         yield NextStep(id="next")
         yield Urgent(id="urgent")
         yield LogTable(self.session.procedure)
@@ -198,7 +199,7 @@ class RoomApp(Scribe):
     # ---- laying out -------------------------------------------------------------------------------------------------
 
     def _now_at_the_bedside(self) -> Bedside:
-        return bedside(self.course, self.record, self.time)
+        return bedside(self.course, self.record, self.time, hearing=self._state[0] == "hearing")
 
     def _lay_out(self) -> None:
         now = self._now_at_the_bedside()
@@ -206,6 +207,7 @@ class RoomApp(Scribe):
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)
         self.room.query_one(NextStep).show(now.next)
+        self.room.query_one(SpokenNotes).show(now.note)
         self.room.query_one(Trends).show(self.course, self.time)
         self._show_last()
         self.show_ear()

@@ -200,6 +200,16 @@ class NextStep(Static):
         self.update(text)
 
 
+class SpokenNotes(Static):
+    """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be written out."""
+
+    def show(self, note: str) -> None:
+        """Lays it out anew."""
+        self.display = bool(note)
+        loud = note.startswith(("TAKING", "NO NOTE", "NOTE"))
+        self.update(Text(f" {visible(note)} ", style="bold reverse" if loud else "", no_wrap=True, overflow="ellipsis"))
+
+
 class Findings(Static):
     """What the rules say: the most urgent first, what somebody has acknowledged last and less prominent."""
 
