@@ -29,8 +29,8 @@ from log.spoken import Entry, Meaning, NotUnderstood, Question
 if TYPE_CHECKING:
     from log.record import Line, Record
 
-KIND = "note"
-"""The kind of entry that announces one."""
+KIND, FOLLOWS = "note", "follows"
+"""The entry that announces one: its kind and value."""
 
 BEGINS_WITHIN = timedelta(seconds=15)
 """After the announcement the note has to begin; our choice, as are the next two."""
@@ -106,7 +106,12 @@ def taking_after(taking: Taking | None, fact: Fact, keeps_sound: bool) -> Taking
 
 def _announces(fact: EntryLogged | QuestionAnswered) -> bool:
     late = isinstance(fact, EntryLogged) and fact.late_reason
-    return fact.entry.kind == KIND and fact.origin.by == "voice" and not late
+    return announces(fact.entry) and fact.origin.by == "voice" and not late
+
+
+def announces(entry: Entry) -> bool:
+    """Whether this entry says that a note follows."""
+    return entry.kind == KIND and entry.value == FOLLOWS
 
 
 def _length(origin: Origin) -> timedelta:
@@ -136,7 +141,7 @@ def spoken_notes(record: Record) -> Iterator[SpokenNote]:
     for part in record.dictated:
         kept.setdefault(part.number, []).append(part)
     for line in record.lines:
-        if line.number in kept or (line.entry.kind == KIND and line.status != "asked"):
+        if line.number in kept or (announces(line.entry) and line.status != "asked"):
             yield SpokenNote(line, tuple(kept.get(line.number, ())), record.written_out.get(line.number))
 
 

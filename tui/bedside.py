@@ -11,7 +11,7 @@ from typing import Literal
 
 from log.balance import balances, given, infusions, vitals
 from log.course import Course
-from log.dictation import KIND, LONGEST_STRETCH, spoken_note, spoken_notes
+from log.dictation import LONGEST_STRETCH, announces, spoken_note, spoken_notes
 from log.exports.totals import amount, balance_told, filling, led_to
 from log.exports.wording import SIGNS, elapsed, figure, named_amount, newtons, shown
 from log.procedure import LEVELS, Clock, Level, Limit, Procedure
@@ -164,7 +164,7 @@ def _waiting(record: Record) -> str:
 def no_note(record: Record) -> str:
     """What is said where a note was announced last, in a case that keeps no sound."""
     last = record.lines[-1] if record.lines else None
-    if last is None or last.entry.kind != KIND or last.status != "stands" or keeps_sound(record):
+    if last is None or not announces(last.entry) or last.status != "stands" or keeps_sound(record):
         return ""
     return "NO NOTE IS TAKEN: this case keeps no sound. Entries are heard; have the scribe type the note (t)."
 

@@ -13,6 +13,7 @@ from log.dictation import spoken_notes
 from log.events import IdentifiersRemoved, KeepSound, Origin
 from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
+from log.exports.surroundings import surroundings
 from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
@@ -36,6 +37,7 @@ def as_note(case: Whole) -> str:
         header(case),
         state(case),
         totals(case),
+        surroundings(case),
         _timeline(case),
         _findings(case),
         _sources(case),
@@ -118,7 +120,7 @@ def _revalued(procedure: Procedure, before: Sequence[Entry], entry: Entry) -> st
     """ "gastric volume in ~~50 mL~~ 60 mL"."""
     if not before:
         return escaped(sentence(procedure, entry))
-    bare = entry.model_copy(update={"value": None, "unit": None, "detail": None})
+    bare = entry.model_copy(update=dict.fromkeys(("value", "unit", "detail", "second", "second_unit")))
     values = (*(struck(escaped(shown(old))) for old in before), escaped(shown(entry)))
     detail = escaped(f"({entry.detail})") if entry.detail else ""
     return " ".join(text for text in (escaped(sentence(procedure, bare)), *values, detail) if text)

@@ -1,9 +1,10 @@
 """The log as a table for a spreadsheet or a study: one row per line, with struck and unconfirmed lines kept.
 
-Comma-separated values as RFC 4180 has them, CRLF line ends included. `value` is filled only where a line stands, so
-that adding up the column never counts what was struck or what nobody confirmed; `original_value` keeps what was
-logged first and `question` what a line was asked about (kind and site are then the likeliest candidate's). Times are
-RFC 3339 with the offset of the room.
+Comma-separated values as RFC 4180 has them, CRLF line ends included. `value`, and `second` for a number that was said
+beside it (the lower blood pressure, the volume of a leak test), are filled only where a line stands, so that adding up
+a column never counts what was struck or what nobody confirmed; `original_value` keeps what was logged first and
+`question` what a line was asked about (kind and site are then the likeliest candidate's). Times are RFC 3339 with the
+offset of the room.
 
 CSV knows no comment lines, and a leading record would be taken for data or for the header. So the caution is the last
 column: its name says it even when there are no rows, and each row has it in full, because rows get sorted, filtered
@@ -33,6 +34,8 @@ COLUMNS = (
     "site",
     "value",
     "unit_ucum",
+    "second",
+    "second_unit_ucum",
     "detail",
     "said_at",
     "elapsed_s",
@@ -71,6 +74,8 @@ def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
         harmless(entry.site or ""),
         _value(entry) if line.status == "stands" else "",
         harmless(ucum(entry.unit)),
+        figure(entry.second) if entry.second is not None and line.status == "stands" else "",
+        harmless(ucum(entry.second_unit)),
         harmless(entry.detail or ""),
         rfc3339(line.said_at),
         f"{(line.said_at - began).total_seconds():.3f}",

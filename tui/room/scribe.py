@@ -16,7 +16,7 @@ from textual.widgets import Input
 
 from log.correct import Correction
 from log.course import Course
-from log.dictation import KIND, spoken_note, spoken_notes
+from log.dictation import announces, spoken_note, spoken_notes
 from log.errors import InputError, TamponadeError
 from log.events import Fact, Sound
 from log.identifiers import Identifiers
@@ -248,7 +248,7 @@ class Scribe(App[None]):
         self._play_sounds(self._sounds_of(note.line))
 
     def _sounds_of(self, line: Line) -> list[Sound]:
-        note = spoken_note(self.record, line.number) if line.entry.kind == KIND else None
+        note = spoken_note(self.record, line.number) if announces(line.entry) else None
         origins = [part.origin for part in note.kept] if note is not None and note.kept else [line.origin]
         return [origin.sound for origin in origins if origin.sound is not None]
 
