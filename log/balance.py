@@ -44,8 +44,7 @@ class Rate:
     @property
     def why_none(self) -> str:
         """What is missing for a rate."""
-        minutes = int(self.over.total_seconds() // 60)
-        return f"too thin for a rate: entries cover {minutes} min" if self.over else "too thin for a rate: one entry"
+        return f"too thin for a rate: entries cover {int(self.over.total_seconds() // 60)} min"
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ def what_came_out(case: Whole) -> list[str]:
         return ["No aspirate or lavage is logged.", ""]
     head = ("Port", "Aspirate", "Lavage in", "Lavage out", "Net out", "Last hour", "Since the first", "Looked")
     said = "Net out is aspirate and lavage out less lavage in. A rate is of the net, over the time that entries cover."
-    return [*table(head, map(_port, known)), said, ""]
+    return [*table(head, [*map(_port, known), *([_all_ports(known)] if len(known) > 1 else [])]), said, ""]
 
 
 def leak_tests(steps: Sequence[Step]) -> tuple[LeakTest, ...]:
@@ -176,6 +176,11 @@ def _port(balance: PortBalance) -> Row:
         rate_told(balance.since_first),
         f"{_word(looked)} {_at(looked)}" if looked else "",
     )
+
+
+def _all_ports(known: Sequence[PortBalance]) -> Row:
+    volumes = (sum(getattr(each, name) for each in known) for name in ("aspirated", "lavage_in", "lavage_out", "net"))
+    return "all ports", *(f"{figure(volume)} mL" for volume in volumes), "", "", ""
 
 
 def _at(line: Line) -> str:

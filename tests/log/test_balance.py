@@ -125,7 +125,7 @@ def test_lavage_that_went_in_is_no_bleeding() -> None:
 @pytest.mark.parametrize(
     ("said", "why"),
     [
-        (((0, "gastric aspirate one two zero"),), "too thin for a rate: one entry"),
+        (((0, "gastric aspirate one two zero"),), "too thin for a rate: entries cover 0 min"),
         (
             ((0, "gastric aspirate one two zero"), (14.9, "gastric aspirate six zero")),
             "too thin for a rate: entries cover 14 min",

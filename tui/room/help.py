@@ -11,7 +11,7 @@ from tui.room.keys import key_name
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("To answer and put right", ("answer", "scratch", "amend", "strike")),
-    ("To write down what was not heard", ("late", "note", "identify")),
+    ("To write down what was not heard", ("late", "note", "write_out", "identify")),
     ("To deal with findings", ("acknowledge",)),
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help", "leave")),
