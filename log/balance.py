@@ -119,7 +119,9 @@ def balances(steps: Sequence[Step], now: datetime) -> tuple[PortBalance, ...]:
 def _balance(port: str, lines: Sequence[Line], appearance: Line | None, now: datetime) -> PortBalance:
     return PortBalance(
         port,
-        *(_summed(lines, kind) for kind in ("aspirate", "lavage_in", "lavage_out")),
+        _summed(lines, "aspirate"),
+        _summed(lines, "lavage_in"),
+        _summed(lines, "lavage_out"),
         rate(lines, now - LAST_HOUR, now),
         rate(lines, None, now),
         lines[-1].said_at,

@@ -18,7 +18,7 @@ from typing import Literal
 
 from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
 from log.events import Fact
-from tui.replay import logged, unheard
+from tui.replay import logged, noted, unheard
 from tui.session import Session, wall_clock
 from tui.view import LiveSource, Mode, State, View
 from voice.audio import Frame
@@ -421,7 +421,11 @@ class Listening:
             self._view.told(facts)
 
     def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
-        self._view.heard(hearing, logged(session, hearing, situation, known_at))
+        facts = logged(session, hearing, situation, known_at)
+        if noted(facts):
+            self._view.told(facts)
+        else:
+            self._view.heard(hearing, facts)
 
 
 def _outcome(told: Future[None], do: Callable[[], None]) -> None:

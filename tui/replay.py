@@ -7,7 +7,7 @@ from typing import Protocol
 
 from log.dictation import cries_out, ends_it
 from log.errors import EngineError, IncompleteInput
-from log.events import EntryAsked, Fact, Origin, QuestionAnswered
+from log.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
 from log.spoken import NotUnderstood
 from tui.session import Session
 from tui.spoken_json import ANSWERS, Event, event, events
@@ -70,6 +70,9 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         _show(view, unheard(session, segment, str(error), outcome.seconds))
         return
     facts = logged(session, hearing, situation, outcome.seconds)
+    if noted(facts):
+        _show(view, facts)
+        return
     _note(hearing, facts, outcome)
     if view is not None:
         view.heard(hearing, facts)
@@ -86,6 +89,12 @@ def logged(session: Session, hearing: Hearing, situation: Situation, known_at: f
     if meant_for_the_log(hearing, situation):
         return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment))
     return (*kept, *session.talk(hearing.said_at, known_at, origin, hearing.segment))
+
+
+def noted(facts: tuple[Fact, ...]) -> bool:
+    """Whether an utterance only became part of a spoken note: whatever it seemed to mean was not meant."""
+    kept = any(isinstance(fact, SpokenNoteKept) for fact in facts)
+    return kept and not any(isinstance(fact, EntryLogged | EntryAsked) for fact in facts)
 
 
 def unheard(session: Session, segment: Segment, why: str, known_at: float) -> tuple[Fact, ...]:

@@ -157,8 +157,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             seconds = f"{fact.origin.sound.seconds:.1f} s of sound" if fact.origin.sound else "sound left out"
             return Done("spoken note kept", fact.number, "", f"{seconds}, to be written out", "", fact.origin.author)
         case SpokenNoteWritten():
-            old = record.written_out.get(fact.number)
-            return Done("spoken note written out", fact.number, old.text if old else "", fact.text, "", fact.author)
+            first = record.written_out.get(fact.number)
+            return Done("spoken note written out", fact.number, first.text if first else "", fact.text, "", fact.author)
         case CaptureGap():
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason

@@ -8,7 +8,7 @@ import asyncio
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import cast
@@ -23,11 +23,13 @@ from log.dictation import LASTS_AT_MOST, LONGEST_STRETCH, spoken_notes
 from log.errors import EngineError, InputError
 from log.events import (
     CaptureGap,
+    EntryAsked,
     EntryLogged,
     EntryStruck,
     Fact,
     KeepSound,
     Origin,
+    QuestionAnswered,
     SpokenNoteKept,
     SpokenNoteWritten,
 )
@@ -37,7 +39,9 @@ from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from log.verify import verify
 from tests.log.exports.cases import BEGAN, definition
 from tests.tui.rooms import WIDE, keys
+from tests.tui.test_listening import Seen, Source
 from tui.bedside import note_told
+from tui.listening import Listening
 from tui.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.session import Keeping, Session, open_case
@@ -65,7 +69,7 @@ def spoken(words: str) -> np.ndarray:
     pcm, rate = synthesised(words)
     samples = np.frombuffer(pcm, "<i2").astype(np.float64)
     at = np.arange(0, len(samples) - 1, rate / SAMPLE_RATE)
-    return np.interp(at, np.arange(len(samples)), samples).astype("<i2")
+    return np.asarray(np.interp(at, np.arange(len(samples)), samples), dtype="<i2")
 
 
 def recording(path: Path, *said: str | float) -> Path:
@@ -94,9 +98,15 @@ class Scripted:
             raise EngineError("the engine died", "it is started again")
         return Hearing(segment, meaning, "as heard", "fake", 0.9, segment.start)
 
+    def early(self, segment: Segment, situation: Situation) -> None:
+        """A head start makes no difference here."""
 
-def opened(folder: Path, sound: KeepSound = "utterances") -> Session:
-    return open_case(folder, NAME, definition()[0], "a file", Keeping(sound=sound), BEGAN)
+    def partly(self, so_far: Segment, situation: Situation) -> str:
+        return "so far"
+
+
+def opened(folder: Path, sound: KeepSound = "utterances", now: datetime | None = BEGAN) -> Session:
+    return open_case(folder, NAME, definition()[0], "a file", Keeping(sound=sound), now)
 
 
 def played(
@@ -104,10 +114,14 @@ def played(
 ) -> tuple[tuple[Fact, ...], Scripted]:
     """The facts of a case into which this was spoken."""
     ears = Scripted(meanings)
-    replay(AudioFile(recording(folder / "room.wav", *said)), opened(folder, sound), cast(Ears, ears), None)
+    outcome = replay(AudioFile(recording(folder / "room.wav", *said)), opened(folder, sound), cast(Ears, ears), None)
     assert len(ears.heard) == len(meanings), "the endpointer cuts as the test expects"
     assert not verify(folder / f"{NAME}{store.SUFFIX}").problems
-    return store.read(folder, NAME).facts, ears
+    facts = store.read(folder, NAME).facts
+    told = [event["kind"] for event in outcome.events if event["kind"] != "undo"]
+    entries = [fact.entry.kind for fact in facts if isinstance(fact, EntryLogged | QuestionAnswered)]
+    assert told == entries or of(facts, EntryAsked), "the events are what was logged, and nothing of a note"
+    return facts, ears
 
 
 def of(facts: tuple[Fact, ...], *kinds: type) -> list[Fact]:
@@ -178,6 +192,27 @@ def test_a_note_in_doubt_swallows_nothing_until_it_is_confirmed(tmp_path: Path) 
     facts, _ = played(tmp_path, said, [asked, TUBE_IN, asked, confirm, TALK])
     (kept,) = of(facts, SpokenNoteKept)
     assert isinstance(kept, SpokenNoteKept) and kept.number == 3
+
+
+def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path) -> None:
+    """Through the threads that listen and write: the view is told of a note, never that something was asked in it."""
+    path = recording(tmp_path / "room.wav", "log take a note", 2.0, LONG, 5.0, "log tube in")
+    status = Understood(items=(Entry(kind="status"),))
+    ears = Scripted([NOTE, status, TUBE_IN])
+    session, seen = opened(tmp_path, now=None), Seen()
+    source = Source([*AudioFile(path).frames()])
+    listening = Listening(source, session, cast(Ears, ears), "lead word", seen)
+    listening.start()
+    assert seen.stopped.wait(20)
+    listening.stop("ended by the scribe")
+    facts = store.read(tmp_path, NAME).facts
+    assert [type(fact) for fact in facts if isinstance(fact, EntryLogged | SpokenNoteKept)] == [
+        EntryLogged,
+        SpokenNoteKept,
+        EntryLogged,
+    ]
+    assert len(seen.of("heard")) == 2, "the announcement and the entry after it; what was noted is only told"
+    assert not verify(tmp_path / f"{NAME}{store.SUFFIX}").problems
 
 
 # ---- one stretch at a time ------------------------------------------------------------------------------------------

@@ -124,12 +124,13 @@ class ReadBackPanel(Static):
         return self.size.height >= ROOMY
 
     def _drawn(self, last: LastEntry) -> str:
-        if last.large and self.roomy:
-            rows = large(last.large).split("\n")
-            rows[-1] += f"  {visible(last.unit)}"
+        rows = large(last.large).split("\n")
+        if last.large and self.roomy and len(rows[0]) <= self.size.width:
+            beside = f"  {visible(last.unit)}"  # below the figures it stands once more
+            rows[-1] += beside if len(rows[-1] + beside) <= self.size.width else ""
             return "\n".join(rows)
         if last.large:
-            return large_words(last.large, self.size.width, SMALL_ROWS)
+            return large_words(last.large, self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
         return large_words(visible(last.value), self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
 
 
