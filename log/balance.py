@@ -143,7 +143,7 @@ def rate(lines: Sequence[Line], since: datetime | None, now: datetime) -> Rate:
         if within > timedelta():
             weighted += net * (within / (ended - began))
             covered += within
-    return Rate(round(weighted / (covered / LAST_HOUR), 1) if covered >= THIN else None, covered)
+    return Rate(round(weighted / (covered / LAST_HOUR)) if covered >= THIN else None, covered)
 
 
 def _outputs(lines: Sequence[Line], now: datetime) -> list[tuple[datetime, Number]]:

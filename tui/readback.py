@@ -35,7 +35,8 @@ from log.exports.wording import citation, cited, shown, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers, digits, next_step, no_note, sums
+from tui.bedside import answers, digits, next_step
+from tui.beside import no_note, sums
 from tui.session import Session
 from voice.listener import Hearing
 

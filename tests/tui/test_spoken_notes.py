@@ -40,7 +40,7 @@ from log.verify import verify
 from tests.log.exports.cases import BEGAN, definition
 from tests.tui.rooms import WIDE, keys
 from tests.tui.test_listening import Seen, Source
-from tui.bedside import note_told
+from tui.beside import note_told
 from tui.listening import Listening
 from tui.replay import logged, replay
 from tui.room.app import RoomApp

@@ -44,6 +44,7 @@ An answer to an open question needs no lead word.
 - "scratch that": strike the last entry.
 - "correct last to four zero": give the last entry another value.
 - "say again": have the last entry once more.
+- "take a note": what you say next is kept as sound, to be written out; nothing in it is an entry.
 - "status": see how things stand and what comes next. "how long": how long the clocks run.
 
 Everything that can be said: `tamponade procedures phrases {procedure.id}`

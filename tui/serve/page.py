@@ -45,9 +45,11 @@ def standing(case: Whole) -> Sections:
 def running(case: Whole, now: datetime) -> Sections:
     """What changes with the time. A replayed case may be ahead of the clock; then its own time counts."""
     at = max(now, case.until)
+    view = bedside(case.course, case.record, at)
     return {
         "now": "".join(_now(case, at, ahead=at > now)),
-        "clocks": "".join(map(_clock, bedside(case.course, case.record, at).clocks)) or "<p>No clock is running.</p>",
+        "clocks": "".join(map(_clock, view.clocks)) or "<p>No clock is running.</p>",
+        "note": f"<p><strong>{_text(view.note)}</strong></p>" if view.note else "",
     }
 
 
