@@ -356,6 +356,7 @@ def test_an_unconfirmed_drug_was_not_given() -> None:
     [
         ((), False, "preparation", "intended"),
         (("airway secured", "gastric balloon leak test passed"), False, "preparation", "intended"),
+        (("kit complete", "terlipressin two milligrams", "heart rate one one zero"), False, "preparation", "intended"),
         (("airway secured",), True, "unknown", None),
         (("gastric five zero in",), False, "unknown", None),
         (("tube passed",), False, "in-progress", "active"),
