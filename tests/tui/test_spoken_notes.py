@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -38,6 +39,7 @@ from log.exports.whole import whole
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from log.verify import verify
 from tests.log.exports.cases import BEGAN, definition
+from tests.tui.conftest import Run
 from tests.tui.rooms import WIDE, keys
 from tests.tui.test_listening import Seen, Source
 from tui.beside import note_told
@@ -215,6 +217,26 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
     assert not verify(tmp_path / f"{NAME}{store.SUFFIX}").problems
 
 
+@pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
+def test_the_true_engine_hears_the_announcement_and_makes_nothing_of_the_note(tmp_path: Path, run: Run) -> None:
+    """Another voice than the one that is tested with elsewhere, through the program as people run it."""
+    parts = []
+    for words, pause in (("log spoken note", 2.0), ("the family was told and they agree", 5.0), ("log tube in", 1.5)):
+        path = tmp_path / "said.wav"
+        subprocess.run(["flite", "-voice", "rms", "-t", words, "-o", str(path)], check=True)
+        sound, rate = soundfile.read(path)
+        assert rate == SAMPLE_RATE
+        parts += [sound * 0.6, np.random.default_rng(3).normal(0, 0.0005, round(pause * rate))]
+    soundfile.write(tmp_path / "room.wav", np.concatenate([parts[-1], *parts]), SAMPLE_RATE)
+    told = run("replay", tmp_path / "room.wav", "--cases", tmp_path, "--case", NAME, "--engine", "pocketsphinx").done()
+    assert "TAKING A NOTE" in told and "to be written out" in told
+    facts = store.read(tmp_path, NAME).facts
+    entries = [fact.entry.kind for fact in facts if isinstance(fact, EntryLogged)]
+    assert entries == ["note", "tube"]
+    (note,) = of(facts, SpokenNoteKept)
+    assert isinstance(note, SpokenNoteKept) and note.origin.sound is not None and note.origin.sound.seconds > 1.5
+
+
 # ---- one stretch at a time ------------------------------------------------------------------------------------------
 
 
@@ -361,7 +383,7 @@ def kept(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("name", ["note", "timeline", "fhir", "audit", "jsonl", "pdf"])
+@pytest.mark.parametrize("name", ["note", "timeline", "fhir", "audit", "csv", "jsonl", "pdf"])
 def test_every_export_tells_of_them(kept: Path, name: str) -> None:
     text = FORMATS[name].write(whole(store.read(kept, NAME)))
     if isinstance(text, bytes):
@@ -373,7 +395,7 @@ def test_every_export_tells_of_them(kept: Path, name: str) -> None:
 
 def test_without_identity_neither_sound_nor_words_go_out(kept: Path) -> None:
     case, withheld = deidentified(whole(store.read(kept, NAME)))
-    for name in ("note", "jsonl", "audit", "fhir", "timeline"):
+    for name in ("note", "jsonl", "audit", "csv", "fhir", "timeline"):
         text = FORMATS[name].write(case)
         assert isinstance(text, str) and "the family agrees" not in text and "Dr Invented" not in text
     assert withheld.sounds >= 4
