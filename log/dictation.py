@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 KIND, FOLLOWS = "note", "follows"
 """The entry that announces one: its kind and value."""
 
+EMERGENCY = "emergency"
+"""The kind of entry that ends every note, whoever logs it."""
+
 BEGINS_WITHIN = timedelta(seconds=15)
 """After the announcement the note has to begin; our choice, as are the next two."""
 
@@ -98,6 +101,8 @@ def taking_after(taking: Taking | None, fact: Fact, keeps_sound: bool) -> Taking
             return replace(taking, until=min(until, taking.begun_at + LASTS_AT_MOST))
         case EntryLogged() | EntryAsked() if fact.origin.by == "voice" and taking and fact.said_at > taking.begun_at:
             return None  # a cry for help
+        case EntryLogged() if fact.entry.kind == EMERGENCY and not fact.late_reason:
+            return None  # by its key
         case EntryStruck() | EntryAmended() if taking is not None and taking.number == fact.number:
             return None
         case _:

@@ -74,6 +74,7 @@ def test_each_stretch_leaves_a_pause_and_the_whole_has_an_end() -> None:
         EntryStruck(logged_at=at(20), number=1, said_at=at(20), reason="struck", origin=Origin()),
         EntryAmended(logged_at=at(20), number=1, entry=TUBE, said_at=at(20), reason="wrong", origin=Origin()),
         logged(CUT, 20, 2),
+        logged(CUT, 20, 2, Origin(by="typed")),  # by its key
     ],
 )
 def test_what_ends_it(fact: Fact) -> None:
