@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from log.dictation import spoken_note
 from log.errors import InputError
 from log.events import (
     EntryAmended,
@@ -21,6 +22,7 @@ from log.events import (
     NoteWritten,
     Origin,
     QuestionAnswered,
+    SpokenNoteWritten,
 )
 from log.record import Line, Record
 from log.spoken import Entry
@@ -117,6 +119,18 @@ def note(record: Record, text: str, about: int | None, author: str, at: datetime
     except IndexError as error:
         raise InputError(str(error), "leave the line empty for this moment") from None
     return NoteWritten(logged_at=at, text=text, number=about, said_at=said_at, author=author)
+
+
+def write_out(record: Record, number: int, text: str, author: str, at: datetime) -> Fact:
+    """The words of a spoken note. Raises InputError for no words, or a line that announced none that was kept."""
+    if not text.strip() or not author.strip():
+        raise InputError("a spoken note is written out with its words and an author", "fill in both")
+    if len(text) > LONGEST_NOTE:
+        raise InputError(f"a note has at most {LONGEST_NOTE} characters", "write the rest as a note of its own")
+    known = spoken_note(record, number)
+    if known is None or not known.kept:
+        raise InputError(f"line {number} has no spoken note", "choose the line of one")
+    return SpokenNoteWritten(logged_at=at, number=number, text=text, author=author)
 
 
 def _changeable(record: Record, number: int, by: Correction) -> Line:

@@ -21,14 +21,16 @@ from log.events import (
     Origin,
     QuestionAnswered,
 )
-from log.procedure import NumberSlot, Procedure
+from log.procedure import Procedure
 from log.record import Line, Record, evolve, fold
 from log.rules import Finding, due_name
 from log.rules.standing import ENDED_BY_ENTRIES
-from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Number, Question
+from log.spoken import QUERIES, Entry, InDoubt, Meaning, NotUnderstood, Number, Question, in_doubt
 
 OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
 """What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
+
+BOTH_IN_DOUBT = "two numbers are in doubt: say it again, every digit by itself"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +139,8 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
                 said_at=heard.said_at,
                 origin=heard.origin,
             )
+        case _ if (question := record.open_question) is not None and _said_again(question, heard, item):
+            yield from _answered(procedure, record, heard, question, item)
         case _:
             yield EntryLogged(
                 logged_at=heard.logged_at,
@@ -154,7 +158,9 @@ def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
 
 
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
-    lines = record.newest_first
+    taking = record.taking
+    noted = taking is not None and heard.said_at <= taking.until
+    lines = [record.line(taking.number)] if taking is not None and noted else record.newest_first
     last = next((li for li in lines if li.status == "asked" or li.entry.kind not in ("correct", "undo")), None)
     if last is None:
         yield _missed(heard, "there is no entry to strike")
@@ -186,17 +192,32 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
         yield _missed(heard, "heard indistinctly: say the digits again")
         return
     said = item.candidates if isinstance(item, Question) else (item,)
+    doubtful = in_doubt(question.candidates)
+    if doubtful == "both":
+        yield _missed(heard, BOTH_IN_DOUBT)
+        return
     numbers = {entry.number for entry in said}
     if question.entry.unit == "kg":  # said in grams as well
         numbers |= {entry.number / 1000 for entry in said if entry.number is not None and entry.number >= 100}
-    fitting = [candidate for candidate in question.candidates if candidate.number in numbers]
+    fitting = [candidate for candidate in question.candidates if _number(candidate, doubtful) in numbers]
     if len(fitting) == 1:
         yield from _answered(procedure, record, heard, question, fitting[0])
-    elif not fitting and isinstance(item, Entry) and _fits(procedure, question, item.number):
-        changed = question.entry.model_copy(update={"value": item.number})
+    elif not fitting and isinstance(item, Entry) and _fits(procedure, question, item.number, doubtful):
+        changed = question.entry.model_copy(update={doubtful: item.number})
         yield from _answered(procedure, record, heard, question, changed)
     else:
         yield _missed(heard, "still open: say the digits one by one")
+
+
+def _number(entry: Entry, which: InDoubt) -> Number | None:
+    return entry.second if which == "second" else entry.number
+
+
+def _said_again(question: Line, heard: Heard, item: Entry) -> bool:
+    """Whether an entry is the one that was asked, said anew as the question demands: only its numbers are others."""
+    if in_doubt(question.candidates) != "both" or question.said_at == heard.said_at:
+        return False
+    return item.model_copy(update={"value": question.entry.value, "second": question.entry.second}) == question.entry
 
 
 def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line, entry: Entry) -> Iterator[Fact]:
@@ -223,6 +244,9 @@ def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Ent
         yield _missed(heard, reason)
         return
     entry = target.entry.model_copy(update={"value": correction.number})
+    if target.status == "asked" and in_doubt(target.candidates) != "value":  # its value is not all that is in doubt
+        yield _missed(heard, f"line {target.number} is still open: say it again, every digit by itself")
+        return
     if target.status == "asked":
         yield from _answered(procedure, record, heard, target, entry)
         return
@@ -244,12 +268,12 @@ def _meant(line: Line, correction: Entry) -> bool:
     return correction.unit is None or line.entry.unit == correction.unit
 
 
-def _fits(procedure: Procedure, line: Line, value: Number | None) -> bool:
+def _fits(procedure: Procedure, line: Line, value: Number | None, which: InDoubt = "value") -> bool:
     """Whether a value can be said at all where this line has its number."""
     if line.entry.kind == "correct":
         return value is not None  # whether it fits the line it corrects is seen once that is known
-    slot = procedure.number_slot(line.entry.kind)
-    if value is None or not isinstance(slot, NumberSlot):
+    slot = procedure.slot_of(line.entry, "second" if which == "second" else "value")
+    if value is None or slot is None:
         return False
     low, high = slot.said
     return low <= value <= high

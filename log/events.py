@@ -220,6 +220,27 @@ class NoteWritten(FactBase):
     author: str
 
 
+class SpokenNoteKept(FactBase):
+    """A stretch of a note that somebody spoke, kept whole as sound; nothing of it became an entry."""
+
+    fact: Literal["spoken_note_kept"] = "spoken_note_kept"
+    number: int
+    """The line that announced the note."""
+    said_at: Moment
+    origin: Origin
+    """With the sound. `heard` is what an engine made of it that knows only entries: no more than a hint."""
+
+
+class SpokenNoteWritten(FactBase):
+    """Somebody listened to a spoken note and wrote down its words. The sound stays; the last words count."""
+
+    fact: Literal["spoken_note_written"] = "spoken_note_written"
+    number: int
+    """The line that announced the note."""
+    text: str = Field(min_length=1, max_length=4000)
+    author: str
+
+
 class CaptureGap(FactBase):
     """Time in which nothing could be heard."""
 
@@ -291,6 +312,8 @@ Fact = Annotated[
     | FindingSettled
     | FindingAcknowledged
     | NoteWritten
+    | SpokenNoteKept
+    | SpokenNoteWritten
     | CaptureGap
     | ListeningChanged
     | SoundsRemoved

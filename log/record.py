@@ -13,6 +13,7 @@ from typing import Literal, assert_never
 
 from pyrsistent import PList, PMap, plist, pmap
 
+from log.dictation import Taking, taking_after
 from log.events import (
     CaptureGap,
     CaseClosed,
@@ -35,6 +36,8 @@ from log.events import (
     QuestionAnswered,
     SoundsRemoved,
     SpeechKept,
+    SpokenNoteKept,
+    SpokenNoteWritten,
 )
 from log.spoken import Entry, Frozen
 from log.vector import Vector
@@ -120,6 +123,11 @@ class Record:
     missed: Vector[NotUnderstoodHeard] = field(default_factory=Vector)
     speech: Vector[SpeechKept] = field(default_factory=Vector)
     notes: Vector[NoteWritten] = field(default_factory=Vector)
+    dictated: Vector[SpokenNoteKept] = field(default_factory=Vector)
+    written_out: PMap[int, SpokenNoteWritten] = field(default_factory=pmap)
+    """By the line that announced the spoken note."""
+    taking: Taking | None = None
+    """The spoken note that is being taken, or was until a while ago."""
     acknowledgements: PMap[tuple[str, int | None, str], FindingAcknowledged] = field(default_factory=pmap)
     """By rule, line and message of the finding."""
     gaps: Vector[CaptureGap] = field(default_factory=Vector)
@@ -194,6 +202,12 @@ class Record:
 
 def evolve(record: Record, fact: Fact) -> Record:
     """The record after one more fact. Raises IndexError for a fact about a line that is not there."""
+    after = _evolved(record, fact)
+    taking = taking_after(record.taking, fact, keeps_sound=bool(after.opened and after.opened.keep_sound != "none"))
+    return after if taking is after.taking else replace(after, taking=taking)
+
+
+def _evolved(record: Record, fact: Fact) -> Record:
     match fact:
         case CaseOpened():
             return replace(record, opened=fact)
@@ -226,6 +240,12 @@ def evolve(record: Record, fact: Fact) -> Record:
             return replace(record, acknowledgements=record.acknowledgements.set(key, fact))
         case NoteWritten():
             return replace(record, notes=record.notes.append(fact))
+        case SpokenNoteKept():
+            record.line(fact.number)
+            return replace(record, dictated=record.dictated.append(fact))
+        case SpokenNoteWritten():
+            record.line(fact.number)
+            return replace(record, written_out=record.written_out.set(fact.number, fact))
         case CaptureGap():
             return replace(record, gaps=record.gaps.append(fact))
         case ListeningChanged():

@@ -42,6 +42,10 @@ FLAT = Balloon()
 NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 
 
+Given = tuple[str, str, str]
+"""Kind, name and unit of a blood product or fluid; "" where one was not said."""
+
+
 @dataclass(frozen=True, slots=True)
 class Situation:
     """The tube and what hangs on it."""
@@ -70,6 +74,10 @@ class Situation:
     """The mark that was read last before the weight came off a tube now fixed at the lips, until it is read again."""
     prepared: Prepared = UNPREPARED
     """Kit, tests and position checks."""
+    lavage_left: Mapping[str, Number] = field(default_factory=dict)
+    """Lavage in less lavage out, mL by port; the key "" is "port not said"."""
+    given: Mapping[Given, Number] = field(default_factory=dict)
+    """What was given of each blood product and fluid in all, in its own unit."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site."""
 
@@ -150,11 +158,24 @@ def _after(s: Situation, entry: Entry) -> Situation:
             port = entry.site or ""
             return replace(s, aspirated={**s.aspirated, port: s.aspirated.get(port, 0) + entry.number})
         case "lavage_in" if entry.number is not None:
-            return replace(s, lavage_in=s.lavage_in + entry.number)
+            return replace(s, lavage_in=s.lavage_in + entry.number, lavage_left=_left(s, entry, entry.number))
         case "lavage_out" if entry.number is not None:
-            return replace(s, lavage_out=s.lavage_out + entry.number)
+            return replace(s, lavage_out=s.lavage_out + entry.number, lavage_left=_left(s, entry, -entry.number))
+        case "blood_product" | "fluid" if entry.number is not None:
+            what = given_of(entry)
+            return replace(s, given={**s.given, what: s.given.get(what, 0) + entry.number})
         case _:
             return s
+
+
+def given_of(entry: Entry) -> Given:
+    """Under what a blood product or fluid is added up: amounts in different units are never one sum."""
+    return entry.kind, entry.detail or "", entry.unit or ""
+
+
+def _left(s: Situation, entry: Entry, change: Number) -> Mapping[str, Number]:
+    port = entry.site or ""
+    return {**s.lavage_left, port: s.lavage_left.get(port, 0) + change}
 
 
 def _sites(entry: Entry) -> tuple[str | None, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -42,6 +43,25 @@ class Entry(Frozen):
     def number(self) -> Number | None:
         """The value if it is a number."""
         return self.value if isinstance(self.value, int | float) else None
+
+
+InDoubt = Literal["value", "second", "both"]
+"""Which number of an entry has to be said again."""
+
+
+def in_doubt(candidates: Sequence[Entry]) -> InDoubt:
+    """Which of its numbers a bare number could answer: the only one it has, or the one in which the candidates differ.
+    "both" where a bare number could mean either; then nothing less than the whole entry will do.
+    """
+    values = {entry.number for entry in candidates}
+    seconds = {entry.second for entry in candidates}
+    if seconds == {None}:
+        return "value"
+    if values == {None}:
+        return "second"
+    if len(values) == len(seconds) == 1 or (len(values) > 1 and len(seconds) > 1):
+        return "both"
+    return "value" if len(values) > 1 else "second"
 
 
 class Question(Frozen):

@@ -11,12 +11,13 @@ from typing import Literal
 
 from log.course import Course
 from log.exports.totals import filling, led_to
-from log.exports.wording import SIGNS, elapsed, figure, newtons, shown
+from log.exports.wording import SIGNS, elapsed, figure, named_amount, newtons, shown
 from log.procedure import LEVELS, Clock, Level, Limit, Procedure
 from log.record import Line, Record
 from log.rules import RunningClock
 from log.situation import Situation
-from log.spoken import Entry
+from log.spoken import Entry, InDoubt, in_doubt
+from tui.beside import note_told, sums
 from voice.numbers import UNITS, spell_digits
 
 Standing = Literal["STANDS", "ASKED", "STRUCK", "AMENDED", "ANSWERED"]
@@ -30,12 +31,13 @@ class LastEntry:
     what: str
     """ "gastric · volume in"."""
     value: str
-    """ "50 mL", or the word."""
+    """ "50 mL", "90/60 mmHg", "fentanyl · 50 microgram", or the word."""
     large: str
-    """The figures alone, or "" where the value is a word."""
+    """The figures alone, "50" or "90/60", or "" where the value is a word."""
     unit: str
+    """What stands beside the figures: "mL", "mmHg at 100 mL"."""
     digits: str
-    """ "five-zero"."""
+    """ "five-zero", "nine-zero over six-zero"."""
     total: str
     standing: Standing
     answers: tuple[str, ...] = ()
@@ -110,10 +112,14 @@ class Bedside:
     cautions: tuple[str, ...]
     next: NextAtAGlance | None
     """None if the definition names no steps."""
+    sums: tuple[tuple[str, str], ...]
+    """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
+    note: str
+    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be written out; else ""."""
 
 
-def bedside(course: Course, record: Record, now: datetime) -> Bedside:
-    """How things stand at this moment. `course` is that of `record`."""
+def bedside(course: Course, record: Record, now: datetime, hearing: bool = False) -> Bedside:
+    """How things stand at this moment. `course` is that of `record`; `hearing`: somebody is speaking."""
     procedure, situation = course.procedure, course.end.situation
     return Bedside(
         last_entry(course, record),
@@ -125,6 +131,8 @@ def bedside(course: Course, record: Record, now: datetime) -> Bedside:
         _gaps(record),
         procedure.cautions,
         next_step(course),
+        tuple(sums(course, now)),
+        note_told(record, now, hearing),
     )
 
 
@@ -146,7 +154,8 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
             "no clock is running"
         ]
     balloons = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}".rstrip() for b in now.balloons]
-    return [*balloons, *(f"{what}: {how}" for what, how in now.tube), *(now.next.lines if now.next else ())]
+    pairs = (f"{what}: {how}" for what, how in (*now.tube, *now.sums))
+    return [*balloons, *pairs, *(now.next.lines if now.next else ())]
 
 
 def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:
@@ -159,10 +168,10 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
     return LastEntry(
         line.number,
         " · ".join(part for part in (entry.site, course.procedure.title_of(entry.kind).lower(), entry.detail) if part),
-        shown(entry).replace("_", " "),
-        "" if entry.number is None else figure(entry.number),
-        entry.unit or "",
-        "" if entry.number is None else spell_digits(entry.number),
+        named_amount(entry).replace("_", " "),
+        _large(entry),
+        _beside(entry),
+        digits(entry),
         led_to(step) if step else "",
         _standing(line),
         tuple(answers(line)) if line.status == "asked" else (),
@@ -170,23 +179,48 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
     )
 
 
+def is_pair(entry: Entry) -> bool:
+    """Whether its two numbers are of one kind, as in a blood pressure of 90/60."""
+    return entry.number is not None and entry.second is not None and entry.unit == entry.second_unit
+
+
+def _large(entry: Entry) -> str:
+    if entry.number is None:
+        return ""
+    return f"{figure(entry.number)}/{figure(entry.second or 0)}" if is_pair(entry) else figure(entry.number)
+
+
+def _beside(entry: Entry) -> str:
+    return entry.unit or "" if is_pair(entry) else shown(entry.model_copy(update={"value": None}))
+
+
+def digits(entry: Entry) -> str:
+    """The digits of its numbers, one by one: "nine-zero over six-zero", "one-two at one-zero-zero"."""
+    spelt = [spell_digits(number) for number in (entry.number, entry.second) if number is not None]
+    return (" over " if is_pair(entry) else " at ").join(spelt)
+
+
 def answers(line: Line) -> Iterator[str]:
-    """What can be said to an open question."""
+    """What can be said to an open question: the digits are those of the number that is in doubt."""
     first, *others = line.candidates
-    if first.number is None:
+    if first.number is None and first.second is None:
         yield '"confirm", or "scratch that"'
         return
     yield f'"confirm" for {shown(first)}'
+    doubtful = in_doubt(line.candidates)
+    if doubtful == "both":
+        yield "or say it again, every digit by itself"
+        return
     for other in others:
-        yield f'"{said_digits(other)}" for {shown(other)}'
+        yield f'"{said_digits(other, doubtful)}" for {shown(other)}'
     if not others:
         yield "or the right digits"
 
 
-def said_digits(entry: Entry) -> str:
-    """The number as it can be answered: parts of a kilo are said in grams."""
-    number = entry.number or 0
-    if entry.unit == "kg" and number % 0.5:
+def said_digits(entry: Entry, which: InDoubt = "value") -> str:
+    """A number as it can be answered: parts of a kilo are said in grams."""
+    number = (entry.second if which == "second" else entry.number) or 0
+    if which == "value" and entry.unit == "kg" and number % 0.5:
         number = round(number * 1000)
     return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
 

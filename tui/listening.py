@@ -17,8 +17,8 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
-from log.events import Fact, Origin
-from tui.replay import meant_for_the_log
+from log.events import Fact
+from tui.replay import logged, noted, unheard
 from tui.session import Session, wall_clock
 from tui.view import LiveSource, Mode, State, View
 from voice.audio import Frame
@@ -357,7 +357,8 @@ class Listening:
         try:
             hearing = way.ears.hear(segment, situation)
         except EngineError as error:
-            self._gap(segment.start, segment.seconds, str(error))
+            why, at = str(error), self.now
+            self.do(lambda session: unheard(session, segment, why, at))
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
@@ -420,12 +421,11 @@ class Listening:
             self._view.told(facts)
 
     def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
-        origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
-        if meant_for_the_log(hearing, situation):
-            facts = session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment)
+        facts = logged(session, hearing, situation, known_at)
+        if noted(facts):
+            self._view.told(facts)
         else:
-            facts = session.talk(hearing.said_at, known_at, origin, hearing.segment)
-        self._view.heard(hearing, facts)
+            self._view.heard(hearing, facts)
 
 
 def _outcome(told: Future[None], do: Callable[[], None]) -> None:

@@ -13,6 +13,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from log.dictation import BEGINS_WITHIN
 from log.events import (
     CaptureGap,
     EntryAmended,
@@ -25,18 +26,20 @@ from log.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SpokenNoteKept,
+    SpokenNoteWritten,
     moment,
 )
 from log.exports.totals import filling, led_to
-from log.exports.wording import citation, cited, elapsed, sentence, way
+from log.exports.wording import citation, cited, elapsed, sentence, shown, way
 from log.procedure import Level
 from log.spoken import Entry
 from log.visible import visible
-from tui.bedside import answers, next_step
+from tui.bedside import answers, digits, next_step
+from tui.beside import no_note, sums
 from tui.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.session import Session
 from voice.listener import Hearing
-from voice.numbers import spell_digits
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
 
@@ -110,12 +113,20 @@ class ReadBack:
         match fact:
             case EntryLogged(entry=entry, number=number):
                 yield self._entry_line(fact, "logged", number, entry, "bold green")
+                yield from self._note_begins(number)
+            case SpokenNoteKept(number=number, origin=origin):
+                seconds = origin.sound.seconds if origin.sound else 0
+                told = f"note of line {number}: {seconds:.0f} s kept, to be written out; it ends when nobody speaks"
+                yield _plain(f"{self._clock(fact)}  {told}", style="bold")
+            case SpokenNoteWritten(number=number, text=text):
+                yield _plain(f'{self._clock(fact)}  note of line {number} written out: "{text}"')
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 told = f"Say {', '.join(answers(self.session.record.line(number)))}"
                 yield _indented(f"{reason}. {WAITS.capitalize() if self.emergency else told}.", "magenta")
             case QuestionAnswered(entry=entry, number=number):
                 yield self._entry_line(fact, "answered", number, entry, "bold green")
+                yield from self._note_begins(number)
             case EntryAmended(entry=entry, number=number):
                 yield self._entry_line(fact, "AMENDED", number, entry, "bold blue")
             case EntryStruck(number=number):
@@ -156,6 +167,14 @@ class ReadBack:
         line.add_row(*cells)
         return Group(line, _indented(leads.plain, "")) if leads else line
 
+    def _note_begins(self, number: int) -> Iterator[RenderableType]:
+        record = self.session.record
+        if record.taking is not None and record.taking.number == number:
+            within = f"{BEGINS_WITHIN.total_seconds():.0f} s"
+            yield _indented(f"TAKING A NOTE: speak within {within}. Nothing said now becomes an entry.", "bold")
+        elif told := no_note(record):
+            yield _indented(told, "bold")
+
     def _leads_to(self, number: int) -> str:
         """The running total after a line."""
         line = self.session.record.line(number)
@@ -181,6 +200,7 @@ class ReadBack:
         yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
         yield "traction", read_back(situation.traction) if situation.traction else "off"
         yield "X-ray", (situation.xray or "not logged").replace("_", " ")
+        yield from sums(self.session.course, self.session.record.last_breath or self.session.began)
         for running in self.session.course.end.clocks.values():
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]
@@ -196,11 +216,8 @@ class ReadBack:
 
 
 def read_back(entry: Entry) -> str:
-    """A value as number and digits: "50 mL · five-zero"."""
-    if entry.number is None:
-        return str(entry.value).replace("_", " ") if entry.value is not None else ""
-    unit = f" {entry.unit}" if entry.unit else ""
-    return f"{entry.number:g}{unit} · {spell_digits(entry.number)}"
+    """A value as number and digits: "50 mL · five-zero", "90/60 mmHg · nine-zero over six-zero"."""
+    return " · ".join(part for part in (shown(entry).replace("_", " "), digits(entry)) if part)
 
 
 def _spoken_slots(pattern: str) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from log.dictation import cries_out, ends_it
 from log.errors import EngineError, IncompleteInput
-from log.events import EntryAsked, Fact, Origin, QuestionAnswered
+from log.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
 from log.spoken import NotUnderstood
 from tui.session import Session
 from tui.spoken_json import ANSWERS, Event, event, events
@@ -66,16 +67,41 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
     try:
         hearing = ears.hear(segment, situation)
     except EngineError as error:
-        _show(view, session.gap(segment.start, segment.seconds, str(error)))
+        _show(view, unheard(session, segment, str(error), outcome.seconds))
         return
-    origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
-    if meant_for_the_log(hearing, situation):
-        facts = session.take(hearing.meaning, hearing.said_at, outcome.seconds, origin, segment)
-    else:
-        facts = session.talk(hearing.said_at, outcome.seconds, origin, segment)
+    facts = logged(session, hearing, situation, outcome.seconds)
+    if noted(facts):
+        _show(view, facts)
+        return
     _note(hearing, facts, outcome)
     if view is not None:
         view.heard(hearing, facts)
+
+
+def logged(session: Session, hearing: Hearing, situation: Situation, known_at: float) -> tuple[Fact, ...]:
+    """What becomes of one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
+    origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
+    kept: tuple[Fact, ...] = ()
+    if session.takes_note(hearing.segment.start) and not ends_it(hearing.meaning):
+        kept = session.keep_note(known_at, origin, hearing.segment)
+        if not cries_out(session.procedure, hearing.meaning):
+            return kept
+    if meant_for_the_log(hearing, situation):
+        return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment))
+    return (*kept, *session.talk(hearing.said_at, known_at, origin, hearing.segment))
+
+
+def noted(facts: tuple[Fact, ...]) -> bool:
+    """Whether an utterance only became part of a spoken note: whatever it seemed to mean was not meant."""
+    kept = any(isinstance(fact, SpokenNoteKept) for fact in facts)
+    return kept and not any(isinstance(fact, EntryLogged | EntryAsked) for fact in facts)
+
+
+def unheard(session: Session, segment: Segment, why: str, known_at: float) -> tuple[Fact, ...]:
+    """What becomes of speech that no engine could hear: time in which nothing was heard, but a note keeps its sound."""
+    noted = session.takes_note(segment.start)
+    kept = session.keep_note(known_at, Origin(confidence=0), segment) if noted else ()
+    return (*kept, *session.gap(segment.start, segment.seconds, why, known_at))
 
 
 def meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:

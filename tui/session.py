@@ -28,6 +28,7 @@ from log.events import (
     Sound,
     SoundsRemoved,
     SpeechKept,
+    SpokenNoteKept,
     WayOfSaying,
 )
 from log.identifiers import Identifiers, sealed
@@ -103,6 +104,28 @@ class Session:
         """An entry that a key stands for, at its moment. Raises StoreError."""
         heard = Heard(Understood(items=(entry,)), at, at, Origin(by="typed", author=by))
         return self._kept(decide(self.course, self.record, heard))
+
+    def takes_note(self, at: float) -> bool:
+        """Whether what begins to be said at this moment belongs to a spoken note."""
+        taking = self.record.taking
+        return taking is not None and self._at(at) <= taking.until
+
+    def keep_note(self, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+        """A stretch of the spoken note that is being taken, with its sound. Raises StoreError."""
+        taking = self.record.taking
+        assert taking is not None, "no note is being taken"
+        sound, beside = self._sound(segment)
+        part = SpokenNoteKept(
+            logged_at=self._at(known_at),
+            number=taking.number,
+            said_at=self._at(segment.start),
+            origin=origin.model_copy(update={"author": origin.author or self.author, "sound": sound}),
+        )
+        return (*self.look(known_at), *self._kept((part,), beside))
+
+    def write_out(self, number: int, text: str, author: str, at: datetime) -> tuple[Fact, ...]:
+        """The words of a spoken note. Raises InputError, StoreError."""
+        return self.correct(lambda record: correct.write_out(record, number, text, author, at), at)
 
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
         """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""

@@ -16,8 +16,9 @@ from collections.abc import Callable
 from typing import Protocol
 
 from log.errors import EngineError
+from log.exports.wording import NAMED
 from log.procedure import Procedure
-from log.spoken import Entry, Number
+from log.spoken import Entry, Number, Value
 from voice.numbers import LARGEST, UNITS, half_forms, natural_forms
 from voice.portaudio import play
 
@@ -29,7 +30,22 @@ SYNTHESISE = ("espeak-ng", "-v", "en-gb", "-s", "150", "--stdin", "--stdout")
 SYNTHESISE_SECONDS = 10.0
 """A sentence takes 0.03 s; after this it has hung."""
 
-UNITS_SAID = {"mL": "millilitres", "mmHg": "millimetres of mercury", "cm": "centimetres", "kg": "kilos"}
+UNITS_SAID = {
+    "mL": "millilitres",
+    "mmHg": "millimetres of mercury",
+    "cm": "centimetres",
+    "kg": "kilos",
+    "mg": "milligrams",
+    "microgram": "micrograms",
+    "g": "grams",
+    "IU": "international units",
+    "unit": "units",
+    "/min": "a minute",
+    "%": "percent",
+    "g/L": "grams per litre",
+    "°": "degrees",
+}
+"""The room's writing of a unit -> how it is said."""
 
 
 class Play(Protocol):
@@ -139,14 +155,16 @@ def synthesised(text: str) -> tuple[bytes, int]:
 
 def spoken(procedure: Procedure, entry: Entry) -> str:
     """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
-    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), _value(entry), entry.detail or ""]
+    said = [_value(entry), entry.detail or ""]
+    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *(reversed(said) if _named(entry) else said)]
     return _without_lead_word(procedure, " ".join(part for part in parts if part))
 
 
 def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
     """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
     first = candidates[0]
-    about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower()) if part)
+    name = first.detail if _named(first) else None
+    about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower(), name) if part)
     values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]
     return _without_lead_word(procedure, f"{about}: did you say {', or '.join(dict.fromkeys(values))}?")
 
@@ -156,13 +174,30 @@ def spoken_strike(procedure: Procedure, entry: Entry) -> str:
     return f"struck: {spoken(procedure, entry)}"
 
 
+def _named(entry: Entry) -> bool:
+    """Whether its detail says what is measured or given, so that it comes before the number."""
+    return entry.number is not None and entry.detail is not None and entry.kind in {*NAMED, "vital"}
+
+
 def _value(entry: Entry, unit: bool = True) -> str:
-    if entry.number is None:
-        return str(entry.value).replace("_", " ") if entry.value is not None else ""
-    number, unit_said = entry.number, UNITS_SAID.get(entry.unit or "", entry.unit or "")
-    if entry.unit == "kg" and number % 0.5:
-        number, unit_said = round(number * 1000), "grams"
-    return _number(number) + (f", {unit_said}" if unit and unit_said else "")
+    """The value as it is said, with the number that was said beside it: "ninety, nine zero, over sixty, six zero"."""
+    first, own = _amount(entry.value, entry.unit)
+    if entry.second is None:
+        return first + (f", {own}" if unit and own else "")
+    second, other = _amount(entry.second, entry.second_unit)
+    if entry.number is not None and entry.unit == entry.second_unit:
+        return f"{first}, over {second}" + (f", {own}" if unit and own else "")
+    parts = (first, own if unit else "", f"at {second}", other if unit else "")
+    return ", ".join(part for part in parts if part)
+
+
+def _amount(value: Value, unit: str | None) -> tuple[str, str]:
+    """A value and its unit, as they are said."""
+    if not isinstance(value, int | float):
+        return (str(value).replace("_", " ") if value is not None else ""), ""
+    if unit == "kg" and value % 0.5:
+        return _number(round(value * 1000)), "grams"
+    return _number(value), UNITS_SAID.get(unit or "", unit or "")
 
 
 def _number(number: Number) -> str:

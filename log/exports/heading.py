@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from log.balance import given
 from log.exports.markdown import BLANK, escaped, table
-from log.exports.totals import balance, balloon_totals, filling, port
+from log.exports.surroundings import what_came_out
+from log.exports.totals import amount, balloon_totals, filling
 from log.exports.whole import Whole
 from log.exports.wording import elapsed, figure, listed, newtons, shown, stamp
 from log.record import Line
@@ -83,8 +85,10 @@ def _confirmed_at(case: Whole) -> str:
 
 
 def _afterwards(case: Whole) -> Iterable[Row]:
-    for element, kind in (("Blood products", "blood_product"), ("Drugs given", "drug")):
-        yield element, listed((_told(case, line) for line in case.said(kind)), BLANK)
+    blood = given(case.happened, case.situation, "blood_product")
+    yield "Blood products", listed((escaped(f"{b.name} {amount(b.amount, b.unit)}") for b in blood), BLANK)
+    drugs = dict.fromkeys(line.entry.detail or "name not said" for line in case.said("drug"))
+    yield "Drugs given", f"{listed(map(escaped, drugs))}: see drugs and infusions" if drugs else BLANK
     for element in (
         "Findings of the procedure",
         "Complications",
@@ -183,7 +187,7 @@ def _where(line: Line) -> str:
 
 def totals(case: Whole) -> list[str]:
     """What went in, what came out, and the clocks that still run."""
-    return ["## Totals", "", *_air(case), *_fluids(case), *_running(case)]
+    return ["## Totals", "", *_air(case), *what_came_out(case), *_running(case)]
 
 
 def _air(case: Whole) -> list[str]:
@@ -193,18 +197,6 @@ def _air(case: Whole) -> list[str]:
         for t in found
     )
     return table(("Balloon", "In", "Out", "Changed by a total said", "Let down as a whole", "Now"), rows)
-
-
-def _fluids(case: Whole) -> list[str]:
-    now = case.situation
-    rows = [(escaped(f"Aspirate, {port(site)}"), f"{figure(volume)} mL") for site, volume in now.aspirated.items()]
-    rows = rows or [("Aspirate", "none logged")]
-    rows += [
-        ("Lavage in", f"{figure(now.lavage_in)} mL"),
-        ("Lavage out", f"{figure(now.lavage_out)} mL"),
-        ("Lavage balance (in less out)", balance(now)),
-    ]
-    return table(("Fluid", "By the log"), rows)
 
 
 def _running(case: Whole) -> list[str]:

@@ -9,9 +9,11 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from log.chain import fingerprint
+from log.dictation import spoken_notes
 from log.events import IdentifiersRemoved, KeepSound, Origin
 from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, escaped, struck, table
+from log.exports.surroundings import surroundings
 from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
@@ -35,10 +37,12 @@ def as_note(case: Whole) -> str:
         header(case),
         state(case),
         totals(case),
+        surroundings(case),
         _timeline(case),
         _findings(case),
         _sources(case),
         _notes(case),
+        _spoken_notes(case),
         _missed(case),
         _gaps(case),
         _sessions(case),
@@ -58,7 +62,11 @@ def _cautions(case: Whole) -> list[str]:
 
 def _unconfirmed(case: Whole) -> list[str]:
     numbers = [str(line.number) for line in case.record.lines if line.status == "asked"]
-    return [f"{OPEN}: line {', '.join(numbers)}. See timeline.", ""] if numbers else []
+    spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_written_out]
+    return [
+        *([f"{OPEN}: line {', '.join(numbers)}. See timeline.", ""] if numbers else []),
+        *([f"**Spoken notes to be written out**: line {', '.join(spoken)}. See spoken notes.", ""] if spoken else []),
+    ]
 
 
 # ---- the timeline: each line once, where it belongs in time, with all that happened to it ----------------------------
@@ -112,7 +120,7 @@ def _revalued(procedure: Procedure, before: Sequence[Entry], entry: Entry) -> st
     """ "gastric volume in ~~50 mL~~ 60 mL"."""
     if not before:
         return escaped(sentence(procedure, entry))
-    bare = entry.model_copy(update={"value": None, "unit": None, "detail": None})
+    bare = entry.model_copy(update=dict.fromkeys(("value", "unit", "detail", "second", "second_unit")))
     values = (*(struck(escaped(shown(old))) for old in before), escaped(shown(entry)))
     detail = escaped(f"({entry.detail})") if entry.detail else ""
     return " ".join(text for text in (escaped(sentence(procedure, bare)), *values, detail) if text)
@@ -197,6 +205,21 @@ def _notes(case: Whole) -> list[str]:
         for written in case.record.notes
     ]
     return ["## Notes", "", *table(("About", "Line", "Note", "By"), rows)] if rows else []
+
+
+def _spoken_notes(case: Whole) -> list[str]:
+    """What was spoken as free words: written out or still to be, never left out."""
+    rows = []
+    for note in spoken_notes(case.record):
+        words, by = ("**to be written out**", "") if note.kept else ("nothing was kept of it", "")
+        if note.written is not None:
+            words = escaped(note.written.text)
+            by = f"{escaped(note.written.author)}, {stamp_beside(note.written.logged_at, note.line.said_at)}"
+        if note.line.status == "struck":
+            words = f"{struck(words)} struck"
+        rows.append((stamp(note.line.said_at), str(note.line.number), f"{note.seconds:.1f} s", words, by))
+    head = ("Announced", "Line", "Sound", "Words", "Written out by")
+    return ["## Spoken notes", "", *table(head, rows)] if rows else []
 
 
 def _missed(case: Whole) -> list[str]:

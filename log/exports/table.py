@@ -1,9 +1,10 @@
 """The log as a table for a spreadsheet or a study: one row per line, with struck and unconfirmed lines kept.
 
-Comma-separated values as RFC 4180 has them, CRLF line ends included. `value` is filled only where a line stands, so
-that adding up the column never counts what was struck or what nobody confirmed; `original_value` keeps what was
-logged first and `question` what a line was asked about (kind and site are then the likeliest candidate's). Times are
-RFC 3339 with the offset of the room.
+Comma-separated values as RFC 4180 has them, CRLF line ends included. `value`, and `second` for a number that was said
+beside it (the lower blood pressure, the volume of a leak test), are filled only where a line stands, so that adding up
+a column never counts what was struck or what nobody confirmed; `original_value` keeps what was logged first,
+`changes` what was done to a line and what a spoken note says, and `question` what a line was asked about (kind and site
+are then the likeliest candidate's). Times are RFC 3339 with the offset of the room.
 
 CSV knows no comment lines, and a leading record would be taken for data or for the header. So the caution is the last
 column: its name says it even when there are no rows, and each row has it in full, because rows get sorted, filtered
@@ -16,6 +17,7 @@ import csv
 import io
 from datetime import datetime
 
+from log.dictation import spoken_notes
 from log.exports.whole import Whole
 from log.exports.wording import figure, rfc3339, sentence, shown, ucum
 from log.procedure import Procedure
@@ -33,6 +35,8 @@ COLUMNS = (
     "site",
     "value",
     "unit_ucum",
+    "second",
+    "second_unit_ucum",
     "detail",
     "said_at",
     "elapsed_s",
@@ -58,11 +62,12 @@ def as_csv(case: Whole) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
     writer.writerow(COLUMNS)
-    writer.writerows(_row(case.procedure, began, line) for line in case.record.lines)
+    noted = {note.line.number: note.told for note in spoken_notes(case.record)}
+    writer.writerows(_row(case.procedure, began, line, noted.get(line.number)) for line in case.record.lines)
     return out.getvalue()
 
 
-def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
+def _row(procedure: Procedure, began: datetime, line: Line, noted: str | None) -> tuple[str, ...]:
     entry, origin = line.entry, line.origin
     return (
         str(line.number),
@@ -71,6 +76,8 @@ def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
         harmless(entry.site or ""),
         _value(entry) if line.status == "stands" else "",
         harmless(ucum(entry.unit)),
+        figure(entry.second) if entry.second is not None and line.status == "stands" else "",
+        harmless(ucum(entry.second_unit)),
         harmless(entry.detail or ""),
         rfc3339(line.said_at),
         f"{(line.said_at - began).total_seconds():.3f}",
@@ -80,7 +87,7 @@ def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:
         harmless(origin.engine),
         f"{origin.confidence:.2f}",
         "" if line.candidates else _value(line.original),
-        harmless("; ".join(_change(procedure, change) for change in line.changes)),
+        harmless("; ".join((*(_change(procedure, change) for change in line.changes), *([noted] if noted else [])))),
         harmless(origin.heard),
         harmless(_question(procedure, line)),
         harmless(" ".join(procedure.cautions)),

@@ -12,6 +12,7 @@ from datetime import datetime
 from html import escape
 
 from log.course import Stage
+from log.dictation import spoken_notes
 from log.events import NoteWritten, Origin
 from log.exports.chart import chart
 from log.exports.note import LATE_AFTER
@@ -112,6 +113,8 @@ def _table(case: Whole) -> Iterator[str]:
     for written in case.record.notes:
         if written.number is not None:
             findings.setdefault(written.number, []).append(f'<li class="note">{_note(written)}</li>')
+    for note in spoken_notes(case.record):
+        findings.setdefault(note.line.number, []).append(f'<li class="note">{_text(note.told)}</li>')
     lines = (_line_row(case, stage, findings.get(stage.line.number, [])) for stage in case.course.stages)
     rows = (*lines, *_other_rows(case))
     yield from (row for _, row in sorted(rows, key=lambda row: row[0]))

@@ -1,13 +1,16 @@
-"""What the standing lines add up to: air by balloon, aspirate by port, lavage, and the total each line led to."""
+"""What the standing lines add up to: air by balloon, aspirate and lavage by port, products and fluids by name, and the
+total each line led to.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from log.balance import PortBalance, Rate
 from log.exports.wording import figure, newtons
 from log.procedure import Procedure
-from log.situation import Balloon, Situation, Step
+from log.situation import Balloon, Given, Situation, Step, given_of
 from log.spoken import Number
 
 
@@ -56,13 +59,43 @@ def led_to(step: Step) -> str:
             sites = [site for site in after.balloons if entry.site in (site, "both")]
             return ", ".join(f"{site} {filling(after.balloon(site))}" for site in sites)
         case "aspirate" if entry.number is not None:
-            return f"{port(entry.site or '')} {figure(after.aspirated[entry.site or ''])} mL"
+            return f"{port(entry.site or '')} {figure(after.aspirated[entry.site or ''])} mL in all"
+        case "lavage_in" | "lavage_out" if entry.number is not None and entry.site:
+            return f"{port(entry.site)}: lavage balance {after.lavage_left[entry.site]:+.10g} mL"
         case "lavage_in" | "lavage_out" if entry.number is not None:
             return f"lavage balance {balance(after)}"
+        case "blood_product" | "fluid" if entry.number is not None:
+            return in_all(given_of(entry), after)
         case "traction" if entry.number is not None:
             return newtons(entry.number)
         case _:
             return ""
+
+
+def in_all(what: Given, situation: Situation) -> str:
+    """What was given of a product or fluid: "red cells 4 units in all"."""
+    kind, name, unit = what
+    return f"{name or kind.replace('_', ' ')} {amount(situation.given[what], unit)} in all"
+
+
+def amount(number: Number, unit: str) -> str:
+    """A number with its unit as one says it: "1 unit", "4 units", "500 mL"."""
+    plural = "units" if unit == "unit" and number != 1 else unit
+    return f"{figure(number)} {plural}".strip()
+
+
+def rate_told(rate: Rate) -> str:
+    """A rate, and over how long, or why there is none: "100 mL/h (over 90 min)"."""
+    if rate.per_hour is None:
+        return rate.why_none
+    return f"{figure(rate.per_hour)} mL/h (over {int(rate.over.total_seconds() // 60)} min)"
+
+
+def balance_told(port_balance: PortBalance) -> str:
+    """What came out of one port, in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
+    hourly = port_balance.last_hour.per_hour
+    rate = f", {figure(hourly)} mL/h" if hourly is not None else ""
+    return f"{figure(port_balance.net)} mL{rate}"
 
 
 def filling(balloon: Balloon) -> str:

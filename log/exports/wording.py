@@ -39,6 +39,16 @@ def shown(entry: Entry) -> str:
     return " ".join(word for word in (value, entry.unit, "at", second, entry.second_unit) if word)
 
 
+NAMED = frozenset({"drug", "blood_product", "fluid"})
+"""Kinds of entry whose detail is the name of what was given: it is read before the amount."""
+
+
+def named_amount(entry: Entry) -> str:
+    """What was said, with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
+    name = entry.detail if entry.kind in NAMED else None
+    return " · ".join(part for part in (name, shown(entry)) if part)
+
+
 def sentence(procedure: Procedure, entry: Entry) -> str:
     """An entry in plain words; a place that is no balloon comes last: "tube depth 52 cm at the lips"."""
     if entry.site is None or entry.site in (*procedure.tube.balloons, "both"):

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.course import course_of
+from log.decide import BOTH_IN_DOUBT as BOTH_ARE
 from log.decide import Heard, decide, findings
 from log.events import (
     EntryAmended,
@@ -328,3 +329,80 @@ def test_a_number_that_was_heard_indistinctly_answers_nothing() -> None:
     answer = Question(candidates=(number(15),), reason="heard indistinctly")
     assert missed(answer, record=asked) == "heard indistinctly: say the digits again"
     assert said(answer, record=asked)[1].open_question == asked.open_question
+
+
+# ---- an entry with two numbers ---------------------------------------------------------------------------------------
+
+
+def pressure_of(upper: float, lower: float) -> Entry:
+    return Entry(kind="vital", value=upper, unit="mmHg", detail="blood pressure", second=lower, second_unit="mmHg")
+
+
+LOWER_IN_DOUBT = Question(candidates=(pressure_of(90, 50), pressure_of(90, 15)), reason="50 and 15 sound alike")
+UPPER_IN_DOUBT = Question(candidates=(pressure_of(130, 62), pressure_of(113, 62)), reason="130 and 113 sound alike")
+BOTH = (pressure_of(130, 60), pressure_of(113, 60), pressure_of(130, 16))
+BOTH_IN_DOUBT = Question(candidates=BOTH, reason="130 and 113 sound alike; 60 and 16 sound alike")
+
+
+@pytest.mark.parametrize(
+    ("question", "answer", "pair"),
+    [
+        (LOWER_IN_DOUBT, CONFIRM, (90, 50)),
+        (LOWER_IN_DOUBT, number(15), (90, 15)),
+        (LOWER_IN_DOUBT, number(50), (90, 50)),
+        (LOWER_IN_DOUBT, number(55), (90, 55)),
+        (LOWER_IN_DOUBT, Question(candidates=(number(15), number(50)), reason="alike"), None),
+        (LOWER_IN_DOUBT, number(5), None),  # below what can be said for a lower pressure
+        (LOWER_IN_DOUBT, number(200), None),  # fits an upper pressure only, and that was not asked
+        (UPPER_IN_DOUBT, number(113), (113, 62)),
+        (UPPER_IN_DOUBT, number(120), (120, 62)),
+        (UPPER_IN_DOUBT, number(15), None),
+        (BOTH_IN_DOUBT, CONFIRM, (130, 60)),
+        (BOTH_IN_DOUBT, number(130), None),
+        (BOTH_IN_DOUBT, number(16), None),
+        (BOTH_IN_DOUBT, correct(113), None),
+        (BOTH_IN_DOUBT, pressure_of(113, 16), (113, 16)),
+        (LOWER_IN_DOUBT, correct(80), None),
+        (Question(candidates=(pressure_of(90, 50),), reason="heard indistinctly"), number(90), None),
+        (Question(candidates=(pressure_of(90, 50),), reason="heard indistinctly"), pressure_of(95, 50), (95, 50)),
+    ],
+)
+def test_bare_digits_are_of_the_number_that_is_in_doubt(
+    question: Question, answer: Entry | Question, pair: tuple[int, int] | None
+) -> None:
+    record = after(question, answer)
+    (line,) = record.lines
+    assert line.status == ("asked" if pair is None else "stands")
+    if pair is not None:
+        assert (line.entry.value, line.entry.second) == pair
+
+
+def test_where_both_numbers_are_in_doubt_it_is_said_what_to_do() -> None:
+    assert missed(number(130), record=after(BOTH_IN_DOUBT)) == BOTH_ARE
+
+
+def test_another_entry_of_the_same_breath_answers_no_question() -> None:
+    _, record = said(BOTH_IN_DOUBT, pressure_of(95, 55))
+    assert [line.status for line in record.lines] == ["asked", "stands"]
+
+
+def test_a_leak_test_has_only_its_volume_to_answer_with() -> None:
+    at = [Entry(kind="leak_test", site="gastric", value="started", second=n, second_unit="mL") for n in (50, 15)]
+    record = after(Question(candidates=tuple(at), reason="50 and 15 sound alike"), number(15))
+    assert (record.line(1).entry.value, record.line(1).entry.second) == ("started", 15)
+
+
+def test_a_correction_gives_the_value_another_number_and_leaves_the_second() -> None:
+    tested = Entry(kind="manometry", site="gastric", value=12, unit="mmHg", second=100, second_unit="mL")
+    record = after(tested, correct(14))
+    assert (record.line(1).entry.value, record.line(1).entry.second) == (14, 100)
+    record = after(pressure_of(90, 60), correct(15))
+    assert record.line(1).entry == pressure_of(90, 60), "15 is no upper pressure"
+
+
+def test_what_fits_a_vital_sign_is_what_can_be_said_of_that_one() -> None:
+    pulse = Entry(kind="vital", value=110, unit="/min", detail="heart rate")
+    breaths = Entry(kind="vital", value=22, unit="/min", detail="respiratory rate")
+    assert after(pulse, correct(140)).line(1).entry.value == 140
+    assert after(breaths, correct(140)).line(1).entry.value == 22
+    assert not [f for f in decided(Record(), heard(pulse)) if isinstance(f, FindingRaised)]

@@ -20,6 +20,7 @@ from log.events import Origin
 from log.spoken import Entry, Question, Understood
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp
+from voice.recogniser import SAMPLE_RATE, Segment
 
 PICTURES = Path(__file__).parent / "pictures"
 LARGEST = 64_000
@@ -126,11 +127,39 @@ async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await keys(pilot, "w")
 
 
+async def _pair(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    for words in ("companion aspirate four five", "red cells two units in", "heart rate one one eight"):
+        app.told(begun.say(words, 600))
+    app.told(begun.say("blood pressure ninety over fifty"))
+
+
+async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("hearing")
+    begun.time += timedelta(seconds=10)
+    at = (begun.time - begun.session.began).total_seconds()
+    announced = Understood(items=(Entry(kind="note", value="follows"),))
+    app.told(begun.session.take(announced, at, at, Origin(heard="log take a note")))
+    begun.time += timedelta(seconds=4)
+
+
+async def _note_ended(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await _taking_a_note(begun, app, pilot)
+    at = round((begun.time - begun.session.began).total_seconds() * SAMPLE_RATE)
+    speech = Segment(bytes(2 * 6 * SAMPLE_RATE), at, at)
+    app.state("listening")
+    app.told(begun.session.keep_note(at / SAMPLE_RATE + 6, Origin(), speech))
+    begun.time += timedelta(seconds=11)
+
+
 STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "nothing-yet": (room, _empty),
     "pressure-too-high": (well_on, _listening),
     "word": (well_on, _word),
     "asked": (well_on, _asked),
+    "pair": (well_on, _pair),
+    "taking-a-note": (well_on, _taking_a_note),
+    "note-ended": (well_on, _note_ended),
     "struck": (well_on, _struck),
     "not-understood": (well_on, _missed),
     "overdue": (well_on, _overdue),

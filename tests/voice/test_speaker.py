@@ -50,6 +50,23 @@ FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
             "gastric aspirate one two five zero, millilitres",
         ),
         (
+            Entry(kind="vital", value=90, unit="mmHg", detail="blood pressure", second=60, second_unit="mmHg"),
+            "vital sign blood pressure ninety, nine zero, over sixty, six zero, millimetres of mercury",
+        ),
+        (
+            Entry(kind="manometry", site="gastric", value=12, unit="mmHg", second=100, second_unit="mL"),
+            "gastric pressure before insertion twelve, one two, millimetres of mercury, "
+            "at one hundred, one zero zero, millilitres",
+        ),
+        (
+            Entry(kind="leak_test", site="gastric", value="started", second=250, second_unit="mL"),
+            "gastric leak test started, at two hundred and fifty, two five zero, millilitres",
+        ),
+        (
+            Entry(kind="drug", value=50, unit="microgram", detail="fentanyl"),
+            "drug fentanyl fifty, five zero, micrograms",
+        ),
+        (
             Entry(kind="pressure", value=-2.125, unit="mmHg"),
             "pressure minus two point one two five, millimetres of mercury",
         ),
@@ -104,8 +121,8 @@ def test_nothing_that_is_said_is_an_entry_or_an_answer(name: str) -> None:
 
 
 def test_the_lead_word_is_not_said_even_if_a_title_holds_it() -> None:
-    kind = PROCEDURE.kind[0].model_copy(update={"title": "Log of volume"})
-    procedure = PROCEDURE.model_copy(update={"kind": (kind, *PROCEDURE.kind[1:])})
+    kinds = (k.model_copy(update={"title": "Log of volume"}) if k.id == "volume_in" else k for k in PROCEDURE.kind)
+    procedure = PROCEDURE.model_copy(update={"kind": tuple(kinds)})
     assert spoken(procedure, FIFTY) == "gastric of volume fifty, five zero, millilitres"
 
 

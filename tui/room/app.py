@@ -25,7 +25,7 @@ from tui.emergency import Call, EmergencyAtAGlance, emergency
 from tui.room.alarm import EmergencyPage
 from tui.room.keys import Keys
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import EAR, Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
+from tui.room.panels import EAR, Ear, Findings, Glance, NextStep, ReadBackPanel, SpokenNotes, Urgent, spoken_how
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
@@ -95,6 +95,7 @@ class RoomApp(Scribe):
                     yield Findings(id="findings")
         yield Static("", id="check", markup=False)
         yield DueLine(id="due", classes="-empty")
+        yield SpokenNotes(id="spoken-notes")
         yield NextStep(id="next")
         yield Urgent(id="urgent")
         yield LogTable(self.session.procedure)
@@ -264,7 +265,7 @@ class RoomApp(Scribe):
     # ---- laying out -------------------------------------------------------------------------------------------------
 
     def _now_at_the_bedside(self) -> Bedside:
-        return bedside(self.course, self.record, self.time)
+        return bedside(self.course, self.record, self.time, hearing=self._state[0] == "hearing")
 
     def _lay_out(self) -> None:
         self._show_alarm()
@@ -273,6 +274,7 @@ class RoomApp(Scribe):
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)
         self.room.query_one(NextStep).show(self._next(now))
+        self.room.query_one(SpokenNotes).show(now.note)
         self.room.query_one(Trends).show(self.course, self.time)
         self._show_watch()
         self._show_last()

@@ -12,7 +12,7 @@ from tui.room.keys import key_name
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("When the tube blocks the airway", ("emergency",)),
     ("To answer and put right", ("answer", "scratch", "amend", "strike")),
-    ("To write down what was not heard", ("late", "note", "identify")),
+    ("To write down what was not heard", ("late", "note", "write_out", "identify")),
     ("To deal with findings", ("acknowledge",)),
     ("To watch over the placed tube", ("watch",)),
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
@@ -47,6 +47,7 @@ An answer to an open question needs no lead word.
 - "scratch that": strike the last entry.
 - "correct last to four zero": give the last entry another value.
 - "say again": have the last entry once more.
+- "take a note": what you say next is kept as sound, to be written out; nothing in it is an entry.
 - "status": see how things stand and what comes next. "how long": how long the clocks run.
 
 Everything that can be said: `tamponade procedures phrases {procedure.id}`

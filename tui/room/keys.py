@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
 
-RARELY = ("identify", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
+RARELY = ("identify", "write_out", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
 """What is left out first where there is no room for all: nobody waits for it, and the help tells of it."""
 
 BETWEEN = " "

@@ -48,6 +48,9 @@ LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
 ROOMY, LARGE_ROWS, SMALL_ROWS = 14, 11, 3
 """Lines from which figures are drawn seven rows high; rows for words; rows for everything where it is narrow."""
 
+SUMS_FROM, ALL_SUMS_FROM = 38, 46
+"""Lines of the screen from which there is room for what came out and what was given; for vital signs as well."""
+
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
 
@@ -121,12 +124,13 @@ class ReadBackPanel(Static):
         return self.size.height >= ROOMY
 
     def _drawn(self, last: LastEntry) -> str:
-        if last.large and self.roomy:
-            rows = large(last.large).split("\n")
-            rows[-1] += f"  {visible(last.unit)}"
+        rows = large(last.large).split("\n")
+        if last.large and self.roomy and len(rows[0]) <= self.size.width:
+            beside = f"  {visible(last.unit)}"  # below the figures it stands once more
+            rows[-1] += beside if len(rows[-1] + beside) <= self.size.width else ""
             return "\n".join(rows)
         if last.large:
-            return large_words(last.large, self.size.width, SMALL_ROWS)
+            return large_words(last.large, self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
         return large_words(visible(last.value), self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
 
 
@@ -161,7 +165,15 @@ class Glance(Static):
         _item(text, "unconfirmed", f"line {numbers}" if numbers else "nothing")
         text.append("\n")
         _item(text, "not heard", now.gaps)
+        for what, how in now.sums[: _sums_shown(self.app.size.height)]:
+            text.append("\n")
+            _item(text, what, how)
         self.update(text)
+
+
+def _sums_shown(rows: int) -> int | None:
+    """How many of the sums there is room for; findings come first."""
+    return None if rows >= ALL_SUMS_FROM else 2 if rows >= SUMS_FROM else 0
 
 
 def _item(text: Text, label: str, value: str, width: int = 12) -> None:
@@ -187,6 +199,16 @@ class NextStep(Static):
         if coming.passed_over:
             text.append(f"   passed over: {visible(', '.join(coming.passed_over))}", style="dim")
         self.update(text)
+
+
+class SpokenNotes(Static):
+    """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be written out."""
+
+    def show(self, note: str) -> None:
+        """Lays it out anew."""
+        self.display = bool(note)
+        loud = note.startswith(("TAKING", "NO NOTE", "NOTE"))
+        self.update(Text(f" {visible(note)} ", style="bold reverse" if loud else "", no_wrap=True, overflow="ellipsis"))
 
 
 class Findings(Static):

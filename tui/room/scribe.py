@@ -16,8 +16,9 @@ from textual.widgets import Input
 
 from log.correct import Correction
 from log.course import Course
+from log.dictation import announces, spoken_note, spoken_notes
 from log.errors import InputError, TamponadeError
-from log.events import Fact
+from log.events import Fact, Sound
 from log.identifiers import Identifiers
 from log.procedure import LEVELS
 from log.record import Line, Record
@@ -32,6 +33,7 @@ from tui.room.keys import key_name
 from tui.room.table import LogTable, says
 from tui.session import Session, wall_clock
 from tui.view import Mode
+from voice.audio import flac, sound_of
 from voice.matcher import one_entry
 from voice.phrases import Phrases
 
@@ -71,6 +73,9 @@ class Scribe(App[None]):
         Binding("d", "strike", "strike", tooltip="Strike the chosen line, with a reason."),
         Binding("n", "late", "late", tooltip="Enter what happened earlier and is not in the log."),
         Binding("t", "note", "note", tooltip="Write free words about a line, or about this moment."),
+        Binding(
+            "w", "write_out", "words", tooltip="Hear a spoken note and write it out; nothing else is heard meanwhile."
+        ),
         Binding("f", "acknowledge", "finding", tooltip="Say that a finding was seen, and why it may stand."),
         Binding("p", "play", "play", tooltip="Listen to the sound of the chosen line."),
         Binding("i", "identify", "team", tooltip="Write down who is here, and which tube it is."),
@@ -260,16 +265,48 @@ class Scribe(App[None]):
         )
 
     def action_play(self) -> None:
-        """The sound of the chosen line."""
+        """The sound of the chosen line; of a spoken note, the note."""
         line = self._chosen(lambda line: line.origin.sound is not None, "No line has sound.")
-        if line is None or line.origin.sound is None:
+        if line is not None:
+            self._play_sounds(self._sounds_of(line))
+
+    def action_write_out(self) -> None:
+        """The chosen spoken note is played, and written out; without one, the oldest that waits."""
+        notes = {note.line.number: note for note in spoken_notes(self.record) if note.kept}
+        waiting = [note for note in notes.values() if note.to_be_written_out]
+        place = self.room.query_one(LogTable).cursor_row
+        note = notes.get(place + 1) or (waiting[0] if waiting else None)
+        if note is None:
+            self._say("No spoken note has to be written out.")
             return
+        number = note.line.number
+
+        def done(answers: Answers) -> None:
+            text, author, at = answers["text"], answers["author"], self.time
+            self._write(lambda session: session.write_out(number, text, author, at))
+
+        fields: Fields = {
+            "text": (f"Its words ({note.seconds:.0f} s; again: escape, w)", note.written.text if note.written else ""),
+            "author": ("Author", self.scribe),
+        }
+        self.push_screen(Form(f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}", fields, done))
+        self._play_sounds(self._sounds_of(note.line))
+
+    def _sounds_of(self, line: Line) -> list[Sound]:
+        note = spoken_note(self.record, line.number) if announces(line.entry) else None
+        origins = [part.origin for part in note.kept] if note is not None and note.kept else [line.origin]
+        return [origin.sound for origin in origins if origin.sound is not None]
+
+    def _play_sounds(self, sounds: list[Sound]) -> None:
+        """One after the other, as one sound."""
         try:
-            content = self.session.case.sound(line.origin.sound.sha256)
-            if content is None or self._play is None:
-                self._say("Its sound is not here." if content is None else "Nothing here can play sound.")
+            found = [content for sound in sounds if (content := self.session.case.sound(sound.sha256)) is not None]
+            if not found or self._play is None:
+                self._say("Its sound is not here." if not found else "Nothing here can play sound.")
             else:
-                self._play(content)
+                self._play(found[0] if len(found) == 1 else flac(b"".join(map(sound_of, found))))
+        except RuntimeError:  # of a file that is no FLAC any more; one alone is told of by the player
+            self._say("Its sound cannot be read: tamponade verify tells what is damaged.")
         except TamponadeError as error:
             self.failed(error)
 

@@ -39,6 +39,7 @@ def standing(case: Whole) -> Sections:
         "findings": "".join(_findings(view.findings)),
         "balloons": "".join(map(_balloon, view.balloons)),
         "tube": _pairs(view.tube),
+        "sums": _pairs(view.sums) if view.sums else "<p>Nothing is logged.</p>",
         "next": "".join(_next(view.next)),
         "doubts": _pairs((("not confirmed", _lines(view)), ("gaps in hearing", view.gaps))),
         "chart": as_svg(chart(case)),
@@ -48,10 +49,12 @@ def standing(case: Whole) -> Sections:
 def running(case: Whole, now: datetime) -> Sections:
     """What changes with the time. A replayed case may be ahead of the clock; then its own time counts."""
     at = max(now, case.until)
+    view = bedside(case.course, case.record, at)
     return {
         "now": "".join(_now(case, at, ahead=at > now)),
         "alarmed": "".join(_alarmed(emergency(case.course, case.record, at))),
-        "clocks": "".join(map(_clock, bedside(case.course, case.record, at).clocks)) or "<p>No clock is running.</p>",
+        "clocks": "".join(map(_clock, view.clocks)) or "<p>No clock is running.</p>",
+        "note": f"<p><strong>{_text(view.note)}</strong></p>" if view.note else "",
     }
 
 

@@ -13,7 +13,8 @@ from log.exports.whole import Whole
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
 """What these parts are called inside the bundle."""
 
-BEFORE_THE_TUBE = frozenset({"airway", "leak_test", "mark"})
+BEFORE_THE_TUBE = frozenset({"airway", "leak_test", "mark", "manometry", "preparation", "kit", "scissors", "head_up"})
+BESIDE_THE_TUBE = frozenset({"drug", "blood_product", "fluid", "vital", "decision", "note"})
 """Kinds of entry that say nothing of a tube in the patient."""
 
 ROLES = ("operator", "assistant", "scribe", "anaesthetist")
@@ -64,7 +65,7 @@ def status(case: Whole) -> str:
     words = [line.entry.value for line in case.said("tube") if line.entry.value in ("in", "out")]
     if words:
         return "completed" if words[-1] == "out" else "in-progress"
-    only_prepared = all(line.entry.kind in BEFORE_THE_TUBE for line in case.record.standing)
+    only_prepared = all(line.entry.kind in BEFORE_THE_TUBE | BESIDE_THE_TUBE for line in case.record.standing)
     return "preparation" if only_prepared and case.record.closed is None else "unknown"
 
 

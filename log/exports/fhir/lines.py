@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from log.balance import STARTED, STOPPED, Infusion, infusions
 from log.exports.fhir.parts import (
     UNITS,
     Draft,
@@ -21,11 +22,11 @@ from log.exports.wording import sentence, shown
 from log.record import Line
 from log.spoken import Entry
 
-GIVEN = frozenset({"drug", "blood_product"})
+GIVEN = frozenset({"drug", "blood_product", "fluid"})
 """Kinds of entry that are no observations. Blood is among them because R4 has no resource for a transfusion and this
 one can hold an amount (reference 5.4)."""
 
-AT_A_PORT = frozenset({"aspirate", "clamp"})
+AT_A_PORT = frozenset({"aspirate", "clamp", "lavage_in", "lavage_out", "appearance"})
 """Kinds whose site is a port of the tube and not the balloon of the same name."""
 
 
@@ -48,7 +49,8 @@ def name(number: int) -> str:
 
 def resource(draft: Draft, line: Line) -> Json:
     """The resource of a line."""
-    if line.entry.kind in GIVEN and not unconfirmed(line):
+    given = line.entry.kind in GIVEN and line.entry.value != STOPPED  # that a drug no longer runs gives nothing
+    if given and not unconfirmed(line):
         return _administration(draft, line)
     return _observation(draft, line)
 
@@ -74,7 +76,7 @@ def status(line: Line) -> str:
 
 
 def _result(entry: Entry) -> tuple[object, ...]:
-    return entry.kind, entry.site, entry.value, entry.unit
+    return entry.kind, entry.site, entry.value, entry.unit, entry.second, entry.second_unit
 
 
 def _observation(draft: Draft, line: Line) -> Json:
@@ -94,7 +96,7 @@ def _observation(draft: Draft, line: Line) -> Json:
         **(_value(known) if known else {"dataAbsentReason": absent("unknown", "not confirmed")}),
         "note": notes(draft, line),
         "bodySite": _site(draft.case, line),
-        "component": [*_elapsed(draft, line), *_detail(known)],
+        "component": [*_elapsed(draft, line), *_numbers(known), *_detail(known)],
     }
 
 
@@ -107,13 +109,25 @@ def _code(draft: Draft, line: Line) -> Json:
     kinds = {entry.kind for entry in (line.candidates if unconfirmed(line) else (line.entry,))}
     if len(kinds) > 1:
         return concept("entry", "unconfirmed", "Entry of unconfirmed kind")
-    return concept("entry", line.entry.kind, draft.case.procedure.title_of(line.entry.kind))
+    kind = concept("entry", line.entry.kind, draft.case.procedure.title_of(line.entry.kind))
+    signs = {entry.detail for entry in (line.candidates if unconfirmed(line) else (line.entry,))}
+    if line.entry.kind != "vital" or len(signs) > 1 or not line.entry.detail:
+        return kind
+    sign = concept("vital", line.entry.detail.replace(" ", "-"), line.entry.detail)
+    return {"coding": [*sign["coding"], *kind["coding"]], "text": sign["text"]}
+
+
+def _is_pair(entry: Entry) -> bool:
+    """Whether both its numbers are the result, as in a blood pressure of 90/60: then it has components and no value."""
+    return entry.number is not None and entry.second is not None and entry.unit == entry.second_unit
 
 
 def _value(entry: Entry) -> Json:
+    if _is_pair(entry):
+        return {}
     if entry.number is not None:
         return {"valueQuantity": quantity(entry.number, entry.unit)}
-    text = shown(entry).replace("_", " ").strip()
+    text = shown(entry.model_copy(update={"second": None})).replace("_", " ").strip()
     if not text:
         return {"dataAbsentReason": absent("not-applicable", "the entry says only that and when it happened")}
     return {"valueCodeableConcept": concept("value", str(entry.value), text)}
@@ -141,6 +155,22 @@ def _elapsed(draft: Draft, line: Line) -> list[Json]:
     return [{"code": concept("part", "elapsed", "Time since the log was opened"), "valueQuantity": seconds}]
 
 
+def _numbers(entry: Entry | None) -> list[Json]:
+    """The two pressures of a blood pressure, in codes of our own as everything else; or the number that was said beside
+    the value: the volume at which a pressure was read or a leak test begun."""
+    if entry is None or entry.second is None:
+        return []
+    second = quantity(entry.second, entry.second_unit)
+    if _is_pair(entry) and entry.number is not None:
+        first = quantity(entry.number, entry.unit)
+        return [
+            {"code": concept("part", "systolic", "Systolic pressure"), "valueQuantity": first},
+            {"code": concept("part", "diastolic", "Diastolic pressure"), "valueQuantity": second},
+        ]
+    code, text = ("volume", "Volume") if entry.second_unit == "mL" else ("second", "Second number")
+    return [{"code": concept("part", code, text), "valueQuantity": second}]
+
+
 def _detail(entry: Entry | None) -> list[Json]:
     if entry is None or not entry.detail:
         return []
@@ -158,10 +188,14 @@ def _administration(draft: Draft, line: Line) -> Json:
         "text": narrative(paragraph(f"Line {line.number}, {status(line)}: {sentence(draft.case.procedure, entry)}")),
         "identifier": _identifiers(draft, line),
         "partOf": [draft.ref("procedure")],
-        "status": "entered-in-error" if line.status == "struck" else "completed",
+        "status": "entered-in-error"
+        if line.status == "struck"
+        else "in-progress"
+        if _runs(draft, line)
+        else "completed",
         "medicationCodeableConcept": {"text": said},
         "subject": draft.ref("patient"),
-        "effectiveDateTime": draft.when(line.said_at),
+        **_when_given(draft, line),
         "note": [*([{"text": since}] if draft.case.deidentified else []), *notes(draft, line)],
         "dosage": {
             "text": sentence(draft.case.procedure, entry),
@@ -170,3 +204,25 @@ def _administration(draft: Draft, line: Line) -> Json:
         if entry.number is not None
         else None,
     }
+
+
+def _ran(draft: Draft, line: Line) -> Infusion | None:
+    """The infusion that this line began, if it stands and did."""
+    if line.entry.value != STARTED:
+        return None
+    began = (ran for ran in infusions(draft.case.happened) if ran.started and ran.started.number == line.number)
+    return next(began, None)
+
+
+def _runs(draft: Draft, line: Line) -> bool:
+    ran = _ran(draft, line)
+    return ran is not None and ran.stopped is None
+
+
+def _when_given(draft: Draft, line: Line) -> Json:
+    """A moment; of an infusion from when to when it ran, open while it runs."""
+    ran = _ran(draft, line)
+    if ran is None:
+        return {"effectiveDateTime": draft.when(line.said_at)}
+    end = draft.when(ran.stopped.said_at) if ran.stopped else None
+    return {"effectivePeriod": {"start": draft.when(line.said_at), "end": end}}

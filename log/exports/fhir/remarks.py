@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from log.dictation import announces, spoken_note
 from log.events import Origin
 from log.exports.fhir.parts import Draft, Json
 from log.exports.note import LATE_AFTER
@@ -48,6 +49,10 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
     for written in draft.case.record.notes:
         if written.number == line.number:
             yield Remark(f"note: {written.text}", written.logged_at, written.author)
+    spoken = spoken_note(draft.case.record, line.number) if announces(line.entry) else None
+    if spoken is not None:
+        words = spoken.written
+        yield Remark(spoken.told, words.logged_at if words else None, words.author if words else "")
 
 
 def told(draft: Draft, line: Line, change: Change) -> str:

@@ -67,6 +67,22 @@ PHRASES = (
     "mark the time",
     "scratch that",
     "mind the cable please",
+    "gastric balloon leak test at two five zero",
+    "gastric test one zero zero pressure one two",
+    "scissors at the head of the bed",
+    "head up four five",
+    "kit complete",
+    "terlipressin two milligrams",
+    "noradrenaline infusion started",
+    "noradrenaline infusion stopped",
+    "propofol infusion running",
+    "red cells two units in",
+    "saline five zero zero mils in",
+    "blood pressure nine zero over six zero",
+    "blood pressure ninety over fifty",
+    "heart rate one one zero",
+    "haemoglobin seven two",
+    "take a note",
     "tube out",
 )
 """One or more of every kind of entry, command and misunderstanding."""
@@ -78,14 +94,6 @@ Said = str | Entry
 def phrases(name: str = "three-lumen") -> Phrases:
     """The phrases of a shipped definition; compiling them takes a while."""
     return compile_phrases(read_procedure(name))
-
-
-def with_drugs() -> Procedure:
-    """A hospital's own definition in which drugs can be said; the shipped ones have none."""
-    procedure = read_procedure("three-lumen")
-    template = next(kind for kind in procedure.kind if kind.id == "mark")
-    kinds = [template.model_copy(update={"id": name, "title": name.capitalize()}) for name in ("drug", "blood_product")]
-    return procedure.model_copy(update={"kind": (*procedure.kind, *kinds)})
 
 
 def opened(procedure: Procedure, **changes: object) -> CaseOpened:

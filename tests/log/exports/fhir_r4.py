@@ -64,7 +64,7 @@ REQUIRED: dict[str, tuple[str, ...]] = {
     "Observation": ("status", "code"),
     "DetectedIssue": ("status",),
     "DeviceUseStatement": ("status", "subject", "device"),
-    "MedicationAdministration": ("status", "medicationCodeableConcept", "subject", "effectiveDateTime"),
+    "MedicationAdministration": ("status", "medicationCodeableConcept", "subject"),
     "Provenance": ("target", "recorded", "agent"),  # published: P83
     "Patient": (),
     "Practitioner": (),
@@ -111,6 +111,15 @@ UCUM = {
     "cm": "published: P80",
     "kg": "published: P80",
     "s": "from memory: M24",
+    "g": "from memory: M24",
+    "mg": "from memory: M24",  # the metric prefix m on g
+    "ug": "from memory: M24",  # the metric prefix u on g
+    "[IU]": "from memory: M24",
+    "{unit}": "from memory: M24",
+    "/min": "published: P80",
+    "%": "published: P80",
+    "g/L": "from memory: M24",
+    "deg": "from memory, no citation",
 }
 """The codes of reference 5.3 that may occur, with their standing there."""
 
@@ -190,12 +199,15 @@ def _resource(resource: Json) -> Iterator[str]:
                 yield "cmp-1: a section must contain text, entries or sections"
         case "Observation":
             values = [name for name in resource if name.startswith("value")]
-            if len(values) + ("dataAbsentReason" in resource) != 1:
+            measured = [part for part in resource.get("component", []) if "valueQuantity" in part]
+            if len(values) + ("dataAbsentReason" in resource) != (0 if _is_pressure(measured) else 1):
                 yield f"obs-6: {values} and dataAbsentReason, or neither"
             codes = [part["code"] for part in resource.get("component", [])]
             if values and resource.get("code") in codes:
                 yield "obs-7: a component repeats the code of the value"
         case "MedicationAdministration":
+            if ("effectiveDateTime" in resource) + ("effectivePeriod" in resource) != 1:
+                yield "MedicationAdministration.effective[x] is missing or there twice"
             if "dosage" in resource and "dose" not in resource["dosage"]:
                 yield "mad-1: a dosage has to have a dose or a rate"
         case "Provenance":  # published: P83
@@ -206,6 +218,12 @@ def _resource(resource: Json) -> Iterator[str]:
         case "Device":
             if any(name.get("type") not in NAME_TYPE or "name" not in name for name in resource.get("deviceName", [])):
                 yield "Device.deviceName without a name, or of a type that is not in its value set"
+
+
+def _is_pressure(measured: list[Json]) -> bool:
+    """A blood pressure has two components and no value of its own (R4, vital signs: bp)."""
+    codes = {part["code"]["coding"][0]["code"] for part in measured}
+    return {"systolic", "diastolic"} <= codes
 
 
 def _anywhere(part: Any, name: str = "") -> Iterator[str]:

@@ -45,7 +45,6 @@ from tests.log.exports.fhir_cases import (
     seconds,
     spoken,
     whole_case,
-    with_drugs,
 )
 from tests.log.exports.fhir_r4 import ABSENT, UCUM, Json, problems, resources
 
@@ -88,16 +87,22 @@ CASES: dict[str, Callable[[], Whole]] = {
     "nothing said": lambda: case_of([opened(phrases().procedure)]),
     "unsigned": lambda: case_of([*facts_of(PHRASES[:8]), closed()], signed=False),
     "without identity": lambda: deidentified(whole_case())[0],
-    "drugs": lambda: case_of(
-        facts_of(
-            [
-                Entry(kind="drug", value=2, unit="mg", detail="vasopressor"),
-                Entry(kind="blood_product", value="red cells"),
-                Entry(kind="drug", value=1, unit="g", detail="antibiotic"),
-                "scratch that",
-            ],
-            with_drugs(),
-        )
+    "drugs": lambda: spoken(
+        "terlipressin two milligrams",
+        "red cells two units in",
+        "ceftriaxone one gram given",
+        "scratch that",
+        "saline five zero zero mils in",
+        "fentanyl five zero micrograms",
+        "vasopressin one zero international units",
+        "calcium given",
+    ),
+    "vital signs": lambda: spoken(
+        "blood pressure nine zero over six zero",
+        "heart rate one one zero",
+        "oxygen saturation nine four percent",
+        "haemoglobin seven two",
+        "head up four five",
     ),
 }
 
@@ -277,12 +282,61 @@ def test_a_command_that_was_asked_is_told_but_observes_nothing() -> None:
     assert "NOT CONFIRMED: correct 15" in lines
 
 
-def test_drugs_and_blood_are_administrations_under_the_words_they_were_said_in() -> None:
-    drug, blood, struck = resources(document(CASES["drugs"]()), "MedicationAdministration")
-    assert drug["medicationCodeableConcept"] == {"text": "vasopressor"}
-    assert drug["dosage"]["dose"]["value"] == 2
-    assert blood["medicationCodeableConcept"] == {"text": "red cells"} and "dosage" not in blood
-    assert [each["status"] for each in (drug, blood, struck)] == ["completed", "completed", "entered-in-error"]
+def test_drugs_blood_and_fluids_are_administrations_with_their_dose() -> None:
+    found = resources(document(CASES["drugs"]()), "MedicationAdministration")
+    told = [(r["medicationCodeableConcept"]["text"], r["status"], r.get("dosage", {}).get("dose")) for r in found]
+    assert [(name, status, dose and (dose["value"], dose["code"])) for name, status, dose in told] == [
+        ("terlipressin", "completed", (2, "mg")),
+        ("red cells", "completed", (2, "{unit}")),
+        ("ceftriaxone", "entered-in-error", (1, "g")),
+        ("saline", "completed", (500, "mL")),
+        ("fentanyl", "completed", (50, "ug")),
+        ("vasopressin", "completed", (10, "[IU]")),
+        ("calcium", "completed", None),
+    ]
+
+
+def test_an_infusion_is_one_administration_from_its_start_to_its_end() -> None:
+    said = ("noradrenaline infusion started", "propofol infusion running", "noradrenaline infusion stopped")
+    bundle = document(spoken(*said))
+    first, second = resources(bundle, "MedicationAdministration")
+    assert first["status"] == "completed" and second["status"] == "in-progress"
+    assert first["effectivePeriod"] == {"start": instant(seconds(30)), "end": instant(seconds(90))}
+    assert second["effectivePeriod"] == {"start": instant(seconds(60))}
+    assert only(bundle, "Observation")["valueCodeableConcept"]["text"] == "infusion stopped"
+    assert problems(bundle) == []
+
+
+def test_a_blood_pressure_has_two_components_and_no_value() -> None:
+    observation = line(spoken("blood pressure nine zero over six zero"), 1)
+    assert observation["code"]["text"] == "blood pressure"
+    assert [coding["code"] for coding in observation["code"]["coding"]] == ["blood-pressure", "vital"]
+    assert not [name for name in observation if name.startswith("value")] and "dataAbsentReason" not in observation
+    parts = {part["code"]["text"]: part.get("valueQuantity", {}) for part in observation["component"]}
+    assert {name: (q["value"], q["code"]) for name, q in parts.items() if q} == {
+        "Systolic pressure": (90, "mm[Hg]"),
+        "Diastolic pressure": (60, "mm[Hg]"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("said", "volume"),
+    [("gastric test one zero zero pressure one two", 100), ("gastric balloon leak test at two five zero", 250)],
+)
+def test_a_test_before_insertion_has_its_volume_as_a_component(said: str, volume: int) -> None:
+    observation = line(spoken(said), 1)
+    (part,) = observation["component"]
+    assert part["code"]["coding"][0]["code"] == "volume"
+    assert (part["valueQuantity"]["value"], part["valueQuantity"]["code"]) == (volume, "mL")
+    assert observation["bodySite"]["text"] == "gastric balloon"
+
+
+def test_a_blood_pressure_that_was_answered_or_corrected_says_so() -> None:
+    observation = line(spoken("blood pressure ninety over fifty", "one five", "correct last to nine five"), 1)
+    assert observation["status"] == "corrected"
+    values = [part["valueQuantity"]["value"] for part in observation["component"] if "valueQuantity" in part]
+    assert values == [95, 15]
+    assert "blood pressure" in notes(observation) and "90/50 mmHg" in notes(observation)
 
 
 def test_an_unconfirmed_drug_was_not_given() -> None:
@@ -302,6 +356,7 @@ def test_an_unconfirmed_drug_was_not_given() -> None:
     [
         ((), False, "preparation", "intended"),
         (("airway secured", "gastric balloon leak test passed"), False, "preparation", "intended"),
+        (("kit complete", "terlipressin two milligrams", "heart rate one one zero"), False, "preparation", "intended"),
         (("airway secured",), True, "unknown", None),
         (("gastric five zero in",), False, "unknown", None),
         (("tube passed",), False, "in-progress", "active"),
