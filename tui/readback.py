@@ -25,11 +25,13 @@ from log.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SimulationPlayed,
     moment,
 )
 from log.exports.totals import filling, led_to
 from log.exports.wording import citation, cited, way
 from log.procedure import Level
+from log.simulation import in_words, marked
 from log.spoken import Entry
 from log.visible import visible
 from tui.bedside import answers, next_step
@@ -38,6 +40,9 @@ from voice.listener import Hearing
 from voice.numbers import spell_digits
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
+
+PLAYED = ">> PLAYED:"
+"""Before what happens in a rehearsal."""
 
 WIDE = 110
 """Columns from which the running total has room beside the entry."""
@@ -54,10 +59,12 @@ class ReadBack:
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
         cautions = Text("\n".join(map(visible, self.session.procedure.cautions)))
+        self._mark()
         self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
 
     def caution(self) -> None:
         """The first line where there is no first screen."""
+        self._mark()
         self.console.print(_plain(" ".join(self.session.procedure.cautions[:2]), style="dim"))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
@@ -72,6 +79,7 @@ class ReadBack:
 
     def end(self) -> None:
         """Where things stand: balloons, clocks, what is open."""
+        self._mark()
         table = Table(title="As it stands", title_justify="left", show_header=False, box=None, padding=(0, 2, 0, 0))
         for name, value in self._standing():
             table.add_row(_plain(name, style="bold"), value)
@@ -85,6 +93,11 @@ class ReadBack:
             self.console.print(
                 Padding(_plain(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
             )
+
+    def _mark(self) -> None:
+        mark = marked(self.session.record.opened)
+        if mark:
+            self.console.print(_plain(mark, style="bold reverse"))
 
     def _lines(self, fact: Fact) -> Iterator[RenderableType]:
         match fact:
@@ -112,6 +125,10 @@ class ReadBack:
             case CaptureGap(seconds=seconds, reason=reason):
                 yield _plain(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
+            case SimulationPlayed(hidden=False):
+                words = in_words(fact.speed) if fact.speed is not None else ""
+                faster = f" [from here on {words}]" if words else ""
+                yield _plain(f"{self._clock(fact)}  {PLAYED} {fact.told}{faster}", style="bold reverse")
             case ListeningChanged():
                 yield _plain(f"{self._clock(fact)}  listening: {way(fact)}", style="bold")
 

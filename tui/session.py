@@ -25,6 +25,7 @@ from log.events import (
     KeepSound,
     ListeningChanged,
     Origin,
+    SimulationPlayed,
     Sound,
     SoundsRemoved,
     SpeechKept,
@@ -34,6 +35,7 @@ from log.identifiers import Identifiers, sealed
 from log.load import InForce, of_case
 from log.procedure import Procedure
 from log.record import Record, fold
+from log.rehearsal.pace import STEADY
 from log.spoken import Entry, Meaning
 from voice.audio import flac
 from voice.recogniser import Segment
@@ -61,6 +63,8 @@ class Keeping:
     label: str = ""
     sound: KeepSound = "utterances"
     encrypt: bool = False
+    simulation: str = ""
+    """The scenario, where it is a rehearsal."""
 
 
 class Session:
@@ -74,6 +78,8 @@ class Session:
         self.record: Record = fold(facts)
         self.course = course_of(self.procedure, self.record)
         self.began = began
+        self.pace = STEADY
+        """How seconds become the case's time: only a rehearsal changes it."""
         self._last_at = facts[-1].logged_at
 
     def take(
@@ -154,7 +160,33 @@ class Session:
     def asked(self, at: float) -> bool:
         """Whether an answer without the lead word would be for a question: only for a while after it was asked."""
         question = self.record.open_question
-        return question is not None and self._at(at) - question.said_at < timedelta(seconds=ANSWER_WITHIN_SECONDS)
+        within = timedelta(seconds=ANSWER_WITHIN_SECONDS * self.pace.speed(at))
+        return question is not None and self._at(at) - question.said_at < within
+
+    def play(
+        self, next_due: Callable[[Session, datetime], SimulationPlayed | None], at: float, paced: bool = True
+    ) -> tuple[Fact, ...]:
+        """What a rehearsal plays up to a moment, each in its place; the clock changes its pace with it if `paced`.
+
+        Raises InputError for a case with a patient: nothing is ever played into one.
+        """
+        if not self.record.opened or not self.record.opened.simulation:
+            raise InputError("this is no rehearsal", "events are played into a case of their own")
+        facts: list[Fact] = []
+        while (played := next_due(self, self.time(at))) is not None:
+            if paced and played.speed is not None:
+                self.pace = self.pace.changed((played.said_at - self.began).total_seconds(), played.speed)
+            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
+        return tuple(facts)
+
+    @property
+    def known(self) -> datetime:
+        """When the last fact was written down."""
+        return self._last_at
+
+    def time(self, at: float) -> datetime:
+        """The time of the case at this second."""
+        return self._at(at)
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""
@@ -203,7 +235,7 @@ class Session:
         return Sound(sha256=beside.sha256, seconds=segment.seconds), (beside,)
 
     def _at(self, seconds: float) -> datetime:
-        return self.began + timedelta(milliseconds=round(seconds * 1000))
+        return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))
 
     def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
         if facts:
@@ -265,12 +297,14 @@ def open_case(
     """
     began = (now or wall_clock()).replace(microsecond=0)
     if name is not None and _exists(folder, name):
+        if keeping.simulation:
+            raise InputError(f"there is a case {name} already", "a rehearsal begins a case of its own: another --case")
         return resume(folder, name, source, keeping.author, now)
     if name is not None:
         store.check_name(name)
     opened = CaseOpened(
         logged_at=began,
-        case=name or _new_name(folder, began),
+        case=name or _new_name(folder, began, "rehearsal-" if keeping.simulation else ""),
         label=keeping.label,
         definition=in_force.text,
         definition_sha256=in_force.sha256,
@@ -278,6 +312,7 @@ def open_case(
         source=source,
         author=keeping.author,
         keep_sound=keeping.sound,
+        simulation=keeping.simulation,
         override_approved_by=in_force.override.approved_by if in_force.override else None,
         override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
     )
@@ -301,7 +336,7 @@ def _exists(folder: Path, name: str) -> bool:
     return name in store.names(folder) or name.endswith(store.SUFFIX)
 
 
-def _new_name(folder: Path, began: datetime) -> str:
-    base = began.strftime("%Y%m%d-%H%M%S")
+def _new_name(folder: Path, began: datetime, prefix: str) -> str:
+    base = prefix + began.strftime("%Y%m%d-%H%M%S")
     taken = set(store.names(folder))
     return next(name for name in (base, *(f"{base}-{n}" for n in range(2, 1000))) if name not in taken)

@@ -146,6 +146,11 @@ def spoken_strike(procedure: Procedure, entry: Entry) -> str:
     return f"struck: {spoken(procedure, entry)}"
 
 
+def spoken_words(procedure: Procedure, text: str) -> str:
+    """Words that are no entry, aloud."""
+    return _without_lead_word(procedure, text)
+
+
 def _value(entry: Entry, unit: bool = True) -> str:
     if entry.number is None:
         return str(entry.value).replace("_", " ") if entry.value is not None else ""

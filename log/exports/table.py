@@ -20,6 +20,7 @@ from log.exports.whole import Whole
 from log.exports.wording import figure, rfc3339, sentence, shown, ucum
 from log.procedure import Procedure
 from log.record import Change, Line
+from log.simulation import MARK
 from log.spoken import Entry
 from log.visible import visible
 
@@ -57,9 +58,20 @@ def as_csv(case: Whole) -> str:
     began = case.opened.logged_at
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
-    writer.writerow(COLUMNS)
-    writer.writerows(_row(case.procedure, began, line) for line in case.record.lines)
+    writer.writerow((*COLUMNS, *simulation_column(case)))
+    rows = (_row(case.procedure, began, line) for line in case.record.lines)
+    writer.writerows((*row, *simulation_cell(case)) for row in rows)
     return out.getvalue()
+
+
+def simulation_column(case: Whole) -> tuple[str, ...]:
+    """The name of one more column in a rehearsed case: the name itself says what it is, even without rows."""
+    return (MARK,) if case.simulation else ()
+
+
+def simulation_cell(case: Whole) -> tuple[str, ...]:
+    """What stands in it, in full in each row: rows get sorted, filtered and copied elsewhere."""
+    return (harmless(case.simulation),) if case.simulation else ()
 
 
 def _row(procedure: Procedure, began: datetime, line: Line) -> tuple[str, ...]:

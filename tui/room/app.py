@@ -15,15 +15,25 @@ from textual.events import Resize
 from textual.widgets import Static
 
 from log.errors import TamponadeError
-from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, NotUnderstoodHeard, QuestionAnswered
+from log.events import (
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    NotUnderstoodHeard,
+    QuestionAnswered,
+    SimulationPlayed,
+)
 from log.visible import visible
 from tui.bedside import Bedside, answer_to, bedside, last_entry
 from tui.room.keys import Keys
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Urgent, spoken_how
+from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Simulation, Urgent, spoken_how
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
+from tui.simulation import banner, latest
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
 from voice.endpoint import level_db
@@ -63,6 +73,7 @@ class RoomApp(Scribe):
 
     def compose(self) -> ComposeResult:
         """State on top, read-back and glance in the middle, the log below."""
+        yield Simulation(id="simulation")
         yield Ear(id="ear")
         yield Static(visible(in_short(self.session.procedure.cautions)), id="caution", markup=False)
         with Horizontal(id="above"):
@@ -138,6 +149,10 @@ class RoomApp(Scribe):
         shown.update(line)
         shown.set_class(bool(line), "-told")
 
+    def rehearsal_over(self) -> None:
+        """What was played has come to its end; called from another thread."""
+        self.call_from_thread(self._say, "The rehearsal is over. q, then enter: the score is shown in the terminal.")
+
     def failed(self, error: TamponadeError) -> None:
         """Something that the people in the room have to know."""
         self.post_message(Failed(error))
@@ -166,7 +181,8 @@ class RoomApp(Scribe):
     @on(Grown)
     def _grown(self, message: Grown) -> None:
         self.record, self.course = message.record, message.course
-        self._partial = self._missed = ""
+        if not all(isinstance(fact, SimulationPlayed) for fact in message.facts):  # they must not hide what was missed
+            self._partial = self._missed = ""
         table = self.room.query_one(LogTable)
         for fact in message.facts:
             match fact:
@@ -175,6 +191,8 @@ class RoomApp(Scribe):
                     table.put(self.record.line(fact.number))
                 case NotUnderstoodHeard(origin=origin, reason=reason):
                     self._missed = f'NOT LOGGED: "{origin.heard}" ({reason})'
+                case SimulationPlayed(hidden=False):
+                    self.bell()
                 case _:
                     pass
         question = self.record.open_question
@@ -202,6 +220,8 @@ class RoomApp(Scribe):
 
     def _lay_out(self) -> None:
         now = self._now_at_the_bedside()
+        small = self.room.has_class("-small")
+        self.room.query_one(Simulation).show(banner(self.record), tuple(latest(self.record, 2 if small else 3)))
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)

@@ -169,6 +169,26 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
     text.append(visible(value), style="bold")
 
 
+class Simulation(Static):
+    """Of a rehearsal that it is one, and what was played to the team: the newest event in full, others in a line."""
+
+    def show(self, banner: str, played: tuple[str, ...]) -> None:
+        """Lays it out anew; a case with a patient has nothing of it."""
+        self.display = bool(banner)
+        width = max(self.size.width, 40)
+        text = Text()
+        text.append(f" {visible(banner)} ".ljust(width), style="bold reverse")
+        for number, event in enumerate(played):
+            text.append("\n")
+            if number == 0:
+                text.append(f">> NOW  {event}", style="bold")
+            else:
+                text.append(
+                    f"   then {event}" if len(event) + 8 <= width else f"   then {event[: width - 12]} ...", style="dim"
+                )
+        self.update(text)
+
+
 class NextStep(Static):
     """What comes next by the protocol and how it is said, in one line; then what was passed over."""
 

@@ -1,0 +1,26 @@
+"""What a rehearsal shows of itself: that it is one, how fast its clock runs, and what was played last. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from log.exports.wording import elapsed
+from log.record import Record
+from log.simulation import in_words, marked, speed_of
+from log.visible import visible
+
+
+def banner(record: Record) -> str:
+    """The line that stands above everything; "" for a case with a patient."""
+    mark = marked(record.opened)
+    faster = in_words(speed_of(record))
+    return f"{mark}{f'  TIME: {faster}' if faster else ''}" if mark else ""
+
+
+def latest(record: Record, most: int) -> Iterator[str]:
+    """What was told to the team last, the newest first, each with the time since the opening."""
+    told = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)
+    for fact in islice(told, most):
+        assert record.opened is not None
+        yield f"{elapsed(record.opened.logged_at, fact.said_at)} {visible(fact.told)}"
