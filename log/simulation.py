@@ -40,7 +40,7 @@ def _many(number: int, what: str) -> str:
     return f"one {what}" if number == 1 else f"{number} {what}s"
 
 
-def told(played: SimulationPlayed) -> str:
+def played_in_words(played: SimulationPlayed) -> str:
     """What was played, in one line; of what nobody was told that too."""
     text = visible(played.told)
     return f"(not told to the team) {text}" if played.hidden else text

@@ -127,8 +127,12 @@ class ReadBack:
 
             case SimulationPlayed(hidden=False):
                 words = in_words(fact.speed) if fact.speed is not None else ""
-                faster = f" [from here on {words}]" if words else ""
-                yield _plain(f"{self._clock(fact)}  {PLAYED} {fact.told}{faster}", style="bold reverse")
+                faster = f" [from here on {words}]" if words and words not in fact.told else ""
+                line = Table.grid(padding=(0, 2, 0, 0))
+                line.add_column(width=6)
+                line.add_column()
+                line.add_row(_plain(self._clock(fact)), _plain(f"{PLAYED} {fact.told}{faster}", style="bold reverse"))
+                yield line
             case ListeningChanged():
                 yield _plain(f"{self._clock(fact)}  listening: {way(fact)}", style="bold")
 

@@ -63,7 +63,7 @@ class Rehearsal:
         return over(self.scenario, session.record)
 
     def _next(self, session: Session, now: datetime) -> SimulationPlayed | None:
-        return next_due(self.scenario, session.course, session.record, session.known, now)
+        return next_due(self.scenario, session.course, session.record, now)
 
 
 class Ticking:

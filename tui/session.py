@@ -179,11 +179,6 @@ class Session:
             facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
         return tuple(facts)
 
-    @property
-    def known(self) -> datetime:
-        """When the last fact was written down."""
-        return self._last_at
-
     def time(self, at: float) -> datetime:
         """The time of the case at this second."""
         return self._at(at)

@@ -41,6 +41,7 @@ from log.exports.whole import Whole
 from log.exports.wording import rfc3339, sentence, way
 from log.procedure import Procedure
 from log.record import Record, evolve
+from log.simulation import played_in_words
 from log.spoken import Entry
 
 COLUMNS = (
@@ -167,7 +168,7 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
         case IdentifiersRemoved():
             return Done("identifiers removed", reason=fact.reason, author=fact.author)
         case SimulationPlayed():
-            return Done("played to the team", fact.because, "", told(fact))
+            return Done("played to the team", fact.because, "", played_in_words(fact))
         case CaseClosed():
             return Done("case closed", reason=fact.reason)
         case _:

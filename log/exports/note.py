@@ -17,7 +17,7 @@ from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding, Record
-from log.simulation import MARK, told
+from log.simulation import MARK, played_in_words
 from log.spoken import Entry
 
 OPEN = "**NOT CONFIRMED - counts in no total**"
@@ -96,7 +96,8 @@ def _timeline(case: Whole) -> list[str]:
         for line in case.record.lines
     ]
     for played in case.record.played:
-        cells = ("", elapsed(began, played.said_at), stamp(played.said_at), escaped(told(played)), "", "", PLAYED)
+        times = (elapsed(began, played.said_at), stamp(played.said_at))
+        cells = ("", *times, escaped(played_in_words(played)), "", "", PLAYED)
         placed.append(((played.said_at, 0), cells))
     rows = [cells for _, cells in sorted(placed, key=lambda one: one[0])]
     head = ("Line", "Elapsed", "Time", "Entry", "Led to", "Heard", "Marks")

@@ -20,7 +20,7 @@ from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
 from log.record import Change, Line, RaisedFinding
-from log.simulation import MARK, told
+from log.simulation import MARK, played_in_words
 from log.visible import visible
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -267,7 +267,7 @@ def _other_rows(case: Whole) -> Iterator[Row]:
         what = "sounds were removed" if removed.fact == "sounds_removed" else "identifiers were removed"
         yield row(removed.logged_at, f"{what} ({_text(removed.reason)})", "log", author=removed.author)
     for played in record.played:
-        yield row(played.said_at, _text(told(played)), "played by the simulation, no entry")
+        yield row(played.said_at, _text(played_in_words(played)), "played by the simulation, no entry")
     if record.identified is not None:
         yield row(record.identified.logged_at, "identifiers were written down", "log", author=record.identified.author)
     if record.closed is not None:

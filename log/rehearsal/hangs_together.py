@@ -23,6 +23,7 @@ def scenario_problems(scenario: Scenario, procedure: Procedure) -> Iterator[Prob
     for number, event in enumerate(scenario.event):
         yield from _event(procedure, f"event[{number}]", event)
     events, wanted = {event.id for event in scenario.event}, {one.id for one in scenario.wanted}
+    yield from _circles(scenario)
     for path, name, kind in _names(scenario):
         if name is not None and name not in (events if kind == "event" else wanted):
             yield path, f'no {kind} is called "{name}"'
@@ -101,14 +102,23 @@ def _sayable(procedure: Procedure, kind: Kind, field: str) -> set[str]:
     return found
 
 
+def _circles(scenario: Scenario) -> Iterator[Problem]:
+    order = [wanted.id for wanted in scenario.wanted]
+    for number, wanted in enumerate(scenario.wanted):
+        if wanted.follows in order[number:]:
+            yield f"wanted[{number}].follows", f'"{wanted.follows}" has to stand further up'
+
+
 def _names(scenario: Scenario) -> Iterator[tuple[str, str | None, str]]:
     """Every reference inside the scenario: where, to what, and of which sort that is."""
     for number, event in enumerate(scenario.event):
         yield f"event[{number}].since", event.since, "event"
+        yield f"event[{number}].unless_event", event.unless_event, "event"
         yield f"event[{number}].after.event", event.after.event if event.after else None, "event"
     for number, wanted in enumerate(scenario.wanted):
         for field in ("since", "until", "only_if", "shown"):
             yield f"wanted[{number}].{field}", getattr(wanted, field), "event"
+        yield f"wanted[{number}].follows", wanted.follows, "wanted"
     for number, pair in enumerate(scenario.in_order):
         yield f"in_order[{number}].first", pair.first, "wanted"
         yield f"in_order[{number}].then", pair.then, "wanted"

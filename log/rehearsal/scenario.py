@@ -79,6 +79,8 @@ class Event(Part):
     """Only what is logged or reached once that event was played starts it."""
     unless: tuple[Pattern, ...] = ()
     """It does not happen if one of these is in the log by then."""
+    unless_event: Identifier | None = None
+    """It does not happen once that event was played."""
     each: bool = False
     """It happens after every such entry, not only after the first."""
     hidden: bool = False
@@ -112,12 +114,14 @@ class Wanted(Part):
     """Only what was said once that event was played counts."""
     until: Identifier | None = None
     """Only what was said before that event was played counts."""
+    follows: Identifier | None = None
+    """Only what was said after that wanted entry counts, which stands further up."""
     only_if: Identifier | None = None
     """Wanted only if that event was played."""
     within: Seconds | None = None
     """The scenario's own target, from the start or from `since`: no clinical one."""
     shown: Identifier | None = None
-    """The number has to be the one that this event showed last."""
+    """The value has to be the one that this event showed last."""
 
 
 class InOrder(Part):

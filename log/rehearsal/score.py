@@ -95,7 +95,9 @@ class _Run:
         self.scenario, self.course, self.record = scenario, course, record
         self.began = record.opened.logged_at
         self.wanted = [w for w in scenario.wanted if w.only_if is None or self._when(w.only_if) is not None]
-        self.found: dict[str, Line | None] = {wanted.id: self._line(wanted) for wanted in self.wanted}
+        self.found: dict[str, Line | None] = {}
+        for wanted in self.wanted:
+            self.found[wanted.id] = self._line(wanted)
 
     def logged(self, wanted: Wanted) -> Judged:
         """Whether it is in the log."""
@@ -115,7 +117,7 @@ class _Run:
             elif first is None:
                 yield Judged(about, False, f"line {then.number} came without the first ({pair.why})")
             else:
-                kept = (first.said_at, first.number) < (then.said_at, then.number)
+                kept = _place(first) < _place(then)
                 yield Judged(
                     about,
                     kept,
@@ -161,30 +163,23 @@ class _Run:
         until = None if never.until is None else self._when(never.until)
         if since is None:
             return Judged(never.why, None, "what it is about was not played")
-        if never.rule is not None:
-            at = next(
-                (
-                    found.raised.logged_at
-                    for found in self.record.findings
-                    if found.raised.rule == never.rule and _between(since, found.raised.logged_at, until)
-                ),
-                None,
-            )
-            what = f"finding {never.rule}"
-        else:
-            assert never.entry is not None
-            steps = matching(self.course, (never.entry,), since)
-            at = next((step.line.said_at for step in steps if _between(since, step.line.said_at, until)), None)
-            what = str(never.entry)
-        if at is None:
-            return Judged(never.why, True, "it did not happen")
-        return Judged(never.why, False, f"{what} at {self._clock(at)}")
+        what = next(self._happened(never, since, until), None)
+        return Judged(never.why, what is None, "it did not happen" if what is None else what)
+
+    def _happened(self, never: Never, since: datetime, until: datetime | None) -> Iterator[str]:
+        for found in self.record.findings:
+            if found.raised.rule == never.rule and _between(since, found.raised.logged_at, until):
+                yield f"{self._clock(found.raised.logged_at)}: {found.raised.message.partition('. ')[0]}"
+        for step in matching(self.course, (never.entry,) if never.entry else (), since):
+            if _between(since, step.line.said_at, until):
+                entry = sentence(self.course.procedure, step.entry)
+                yield f"line {step.line.number}, {self._clock(step.line.said_at)}: {entry}"
 
     def finding(self, found: RaisedFinding) -> Judged:
         """Whether it was settled, acknowledged, or answered by an entry that the scenario names."""
         raised = found.raised
         line = "" if raised.number is None else f"line {raised.number}: "
-        about = f"{raised.level}, {line}{raised.message}"
+        about = f"{raised.level}, {line}{raised.message.partition('. ')[0]}"
         seen = self.record.acknowledged(raised)
         if found.settled is not None:
             return Judged(
@@ -210,10 +205,13 @@ class _Run:
         if wanted.since is not None and since is None:
             return None
         until = None if wanted.until is None else self._when(wanted.until)
+        before = None if wanted.follows is None else self.found.get(wanted.follows)
+        if wanted.follows is not None and before is None:
+            return None
         lines = [
             step.line
             for step in matching(self.course, wanted.entry, since)
-            if until is None or step.line.said_at < until
+            if (until is None or step.line.said_at < until) and (before is None or _place(step.line) > _place(before))
         ]
         if wanted.shown is not None:
             for line in lines:
@@ -236,6 +234,8 @@ class _Run:
     def _why_not(self, wanted: Wanted) -> str:
         if wanted.since is not None and self._when(wanted.since) is None:
             return "not logged: what it answers was never played"
+        if wanted.follows is not None and self.found.get(wanted.follows) is None:
+            return f"not logged, nor was what it follows: {self._title(wanted.follows)}"
         for line in self.record.lines:
             entries = line.candidates or (line.entry,)
             if line.status == "asked" and any(matches(p, e) for p in wanted.entry for e in entries):
@@ -253,6 +253,10 @@ class _Run:
 
     def _clock(self, at: datetime) -> str:
         return elapsed(self.began, at)
+
+
+def _place(line: Line) -> tuple[datetime, int]:
+    return line.said_at, line.number
 
 
 def _about(pattern: Pattern, entry: Entry) -> bool:

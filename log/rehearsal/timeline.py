@@ -20,13 +20,10 @@ Instance = tuple[datetime, Event, int | None]
 """When an event is due, and the line it comes after where it comes after each."""
 
 
-def next_due(
-    scenario: Scenario, course: Course, record: Record, known: datetime, now: datetime
-) -> SimulationPlayed | None:
-    """The fact of the first event that is due and was not played; None if there is none.
+def next_due(scenario: Scenario, course: Course, record: Record, now: datetime) -> SimulationPlayed | None:
+    """The fact of the first event that is due and was not played; None if there is none, or the rehearsal is over.
 
-    `course` is that of `record`. `known`: when the last fact was written; nothing is played as if it had happened
-    before what it follows from was known.
+    `course` is that of `record`. Nothing is played as if it had happened before what it may follow from was known.
     """
     if over(scenario, record):
         return None
@@ -39,7 +36,7 @@ def next_due(
     if not due:
         return None
     moment, event, because = min(due, key=lambda one: one[0])  # of two at a time the first in the file
-    moment = min(max(moment, known), now)
+    moment = min(max(moment, _known(record)), now)
     patient = condition(scenario, course, record.played, moment)
     return SimulationPlayed(
         logged_at=now,
@@ -70,6 +67,14 @@ def matching(course: Course, patterns: tuple[Pattern, ...], since: datetime | No
             yield step
 
 
+def _known(record: Record) -> datetime:
+    """When the last of what an event can follow from was known: a line, its answer or correction, an event."""
+    assert record.opened is not None
+    written = (line.logged_at for line in record.lines)
+    changed = (change.at for line in record.lines for change in line.changes)
+    return max((record.opened.logged_at, *written, *changed, *(fact.said_at for fact in record.played)))
+
+
 def _entry(shown: Shown, value: float | str) -> Entry:
     number = int(value) if isinstance(value, float) and value.is_integer() else value
     return Entry(kind=shown.kind, site=shown.site, value=number, unit=shown.unit)
@@ -81,6 +86,8 @@ def _instances(scenario: Scenario, course: Course, record: Record) -> Iterator[I
     for event in scenario.event:
         since = None if event.since is None else first_played(record, event.since)
         if event.since is not None and since is None:
+            continue
+        if event.unless_event is not None and first_played(record, event.unless_event) is not None:
             continue
         if event.unless and any(matching(course, event.unless, since)):
             continue

@@ -19,11 +19,10 @@ from log.exports.fhir.parts import (
     paragraph,
     table,
 )
-from log.exports.fhir.remarks import candidates, remarks, unconfirmed
-from log.exports.fhir.remarks import told as told_of
+from log.exports.fhir.remarks import candidates, remarks, told, unconfirmed
 from log.exports.wording import sentence
 from log.record import Line, RaisedFinding
-from log.simulation import told
+from log.simulation import played_in_words
 
 COMPOSITION = "composition"
 
@@ -122,7 +121,9 @@ def _procedure(draft: Draft) -> Json:
 
 def _played(draft: Draft) -> Json:
     """What the program played to the team: nothing of it is an entry, so nothing of it is a resource."""
-    rows = ((escaped(draft.told(played.said_at)), escaped(told(played))) for played in draft.case.record.played)
+    rows = (
+        (escaped(draft.told(played.said_at)), escaped(played_in_words(played))) for played in draft.case.record.played
+    )
     markup = table(("Time", "Played to the team, invented"), rows, "Nothing was played.")
     return _section(draft, "Simulation", paragraph(f"{draft.case.simulation}.") + markup)
 
@@ -191,7 +192,7 @@ def _notes(draft: Draft, exported: tuple[Line, ...]) -> Json:
 
 def _corrections(draft: Draft) -> Json:
     rows = (
-        (str(line.number), escaped(draft.told(change.at)), escaped(told_of(draft, line, change)))
+        (str(line.number), escaped(draft.told(change.at)), escaped(told(draft, line, change)))
         for line in draft.case.record.lines
         for change in line.changes
     )
