@@ -242,6 +242,9 @@ class _Run:
                 return f"line {line.number} was asked and never confirmed"
             if line.status == "struck" and any(matches(p, line.entry) for p in wanted.entry):
                 return f"line {line.number} was struck"
+        elsewhere = next(matching(self.course, wanted.entry), None)
+        if elsewhere is not None and elsewhere.line not in self.found.values():
+            return f"not logged when it was due: line {elsewhere.line.number} was said at another time"
         return "not logged"
 
     def _when(self, event: str) -> datetime | None:

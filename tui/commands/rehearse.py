@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
+import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -191,10 +193,17 @@ def _listed() -> Iterator[str]:
 def _briefing(scenario: Scenario) -> Iterator[str]:
     yield MARK
     yield f"{visible(scenario.title)}. Patient, events and values are invented."
-    yield from (visible(line) for line in scenario.story.strip().splitlines())
+    told = [scenario.story]
     if scenario.beyond_limits:
-        yield f"Beyond the definition's limits, on purpose: {visible(scenario.beyond_limits)}"
+        told.append(f"Beyond the definition's limits, on purpose: {scenario.beyond_limits}")
+    for text in told:
+        yield from textwrap.wrap(visible(text), _width())
     yield ""
+
+
+def _width() -> int:
+    """Columns that are read easily."""
+    return min(shutil.get_terminal_size().columns, 110) - 1
 
 
 def _tell_kept(scenario: Scenario, folder: Path, name: str, as_json: bool) -> None:
@@ -214,4 +223,5 @@ def _tell(scenario: Scenario, course: Course, record: Record, as_json: bool) -> 
         click.echo(json.dumps({**about, **plain(found), "cautions": list(cautions)}))
         return
     lines = ("", mark, f"{scenario.title}: what was logged. Counts of one run, no grade.", *told_in_lines(found))
-    click.echo("\n".join(map(visible, (*lines, "", *cautions[:2]))))
+    for line in (*lines, "", *cautions[:2]):
+        click.echo(textwrap.fill(visible(line), _width(), subsequent_indent=" " * 6 if line[:1] == " " else ""))

@@ -109,6 +109,7 @@ class RoomApp(Scribe):
         """A narrow terminal is the scribe's alone."""
         self.room.set_class(event.size.width < SMALL, "-small")
         self.room.set_class(event.size.height < TALL, "-low")
+        self.room.set_class(bool(banner(self.record)), "-played")
         self.call_after_refresh(self._lay_out)
 
     def _ended_from_outside(self, why: str) -> None:
@@ -221,7 +222,7 @@ class RoomApp(Scribe):
     def _lay_out(self) -> None:
         now = self._now_at_the_bedside()
         small = self.room.has_class("-small")
-        self.room.query_one(Simulation).show(banner(self.record), tuple(latest(self.record, 2 if small else 3)))
+        self.room.query_one(Simulation).show(banner(self.record), tuple(latest(self.record, 1 if small else 3)))
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)

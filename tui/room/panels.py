@@ -181,11 +181,10 @@ class Simulation(Static):
         for number, event in enumerate(played):
             text.append("\n")
             if number == 0:
-                text.append(f">> NOW  {event}", style="bold")
+                text.append(f">> PLAYED {event}", style="bold")
             else:
-                text.append(
-                    f"   then {event}" if len(event) + 8 <= width else f"   then {event[: width - 12]} ...", style="dim"
-                )
+                line = f"   then {event}"
+                text.append(line if len(line) <= width else f"{line[: width - 4]} ...", style="dim")
         self.update(text)
 
 
