@@ -15,7 +15,7 @@ from log.chain import parsed
 from log.deidentify import WITHHELD, deidentified
 from log.events import CaseClosed, SimulationPlayed
 from log.exports import FORMATS
-from log.exports.whole import Whole
+from log.exports.whole import Paper, Whole
 from log.importing import import_case
 from log.simulation import MARK, in_words
 from log.spoken import Entry
@@ -30,7 +30,7 @@ def rehearsed(lines: int | None = None) -> Whole:
     facts = facts_of(GOOD[:lines], simulation="straightforward")
     shows = (Entry(kind="xray", value="confirmed"),)
     film = SimulationPlayed(
-        logged_at=BEGAN + timedelta(seconds=2000), event="film", said_at=BEGAN + timedelta(seconds=650), told=FILM,
+        logged_at=BEGAN + timedelta(seconds=2300), event="film", said_at=BEGAN + timedelta(seconds=650), told=FILM,
         shows=shows, speed=60,
     )  # fmt: skip
     slip = film.model_copy(update={"event": "slip", "told": "The mark slips.", "hidden": True, "shows": ()})
@@ -52,7 +52,7 @@ def test_every_format_of_a_rehearsed_case_says_so(name: str, lines: int | None, 
     case = rehearsed(lines)
     text = text_of(deidentified(case)[0] if without_identity else case, name)
     assert MARK in text
-    assert "straightforward" in text, "and by which scenario"
+    assert "straightforward" in text or (name, lines) == ("csv", 0), "and by which scenario, unless there are no rows"
 
 
 @pytest.mark.parametrize("name", FORMATS)
@@ -70,7 +70,7 @@ def test_what_was_played_stands_in_it_and_is_no_entry(name: str) -> None:
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_every_page_of_the_pdf_says_so(paper: str) -> None:
+def test_every_page_of_the_pdf_says_so(paper: Paper) -> None:
     case = replace(whole_of([*(link.fact for link in long_case(200).links)]), paper=paper, opened=rehearsed().opened)
     written = FORMATS["pdf"].write(case)
     assert isinstance(written, bytes)
