@@ -40,7 +40,7 @@ STEP = 5.0
 LOOK = 60.0
 """Seconds of the case between two looks at its clocks where time passes at once."""
 
-SEEN = "seen "
+SEEN = "seen"
 """Typed before the reason: the most urgent finding is acknowledged, which has a key of its own on the screen."""
 
 _TIMED = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)(?:\s+(.*))?")
@@ -131,8 +131,9 @@ class TypedTeam:
 
     def says(self, words: str, at: float) -> None:
         """One utterance, or with "seen" why a finding may stand."""
-        if words.lower().startswith(SEEN):
-            self._acknowledge(words[len(SEEN) :].strip(), at)
+        first, _, reason = words.partition(" ")
+        if first.lower() == SEEN:
+            self._acknowledge(reason.strip(), at)
             return
         meaning = understand(self.phrases, words, Situation(asked=self.session.asked(at)))
         self.view.told(self.session.take(meaning, at, at, Origin(by="typed", heard=words)))
