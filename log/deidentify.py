@@ -82,6 +82,7 @@ OUR_WORDS = frozenset(
         "corrected by the operator",
         "end of typing",
         "end of the recording",
+        "end of the rehearsal",
         "stopped before the end of the recording",
         "the program had ended without closing the case",
         "replaced by a newer one",

@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import TextIO
 
 from log.correct import Correction
-from log.errors import InputError
+from log.errors import InputError, StoreError
 from log.events import Fact, Origin, SimulationPlayed
 from log.procedure import LEVELS
 from log.rehearsal.scenario import Scenario
@@ -31,8 +31,14 @@ from voice.matcher import Situation, asked_of_the_log, understand
 from voice.phrases import Phrases
 from voice.recogniser import SAMPLE_RATE
 
+ENDED = "end of the rehearsal"
+"""Why the case was closed."""
+
 TICK = 0.25
 """Seconds between two looks at what is due."""
+
+PATIENCE = 10.0
+"""Seconds for which nothing is played after the disk took nothing: the room is told of it, not four times a second."""
 
 STEP = 5.0
 """Seconds of the case between two typed lines that bear no time."""
@@ -71,6 +77,7 @@ class Ticking:
 
     def __init__(self, listening: Listening, rehearsal: Rehearsal | None, on_over: Callable[[], None]) -> None:
         self._listening, self._rehearsal, self._on_over = listening, rehearsal, on_over
+        self._rests_until = 0.0
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="rehearsal", daemon=True)
 
@@ -89,10 +96,20 @@ class Ticking:
         rehearsal, listening = self._rehearsal, self._listening
         assert rehearsal is not None
         while not self._stopping.wait(TICK):
-            listening.do(lambda session: rehearsal.step(session, listening.now))
+            listening.do(self._step)
             if rehearsal.over(listening.session):
                 self._on_over()
                 return
+
+    def _step(self, session: Session) -> tuple[Fact, ...]:
+        assert self._rehearsal is not None
+        if time.monotonic() < self._rests_until:
+            return ()
+        try:
+            return self._rehearsal.step(session, self._listening.now)
+        except StoreError:
+            self._rests_until = time.monotonic() + PATIENCE
+            raise
 
 
 @dataclass(frozen=True, slots=True)

@@ -174,9 +174,9 @@ class Session:
             raise InputError("this is no rehearsal", "events are played into a case of their own")
         facts: list[Fact] = []
         while (played := next_due(self, self.time(at))) is not None:
+            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
             if paced and played.speed is not None:
                 self.pace = self.pace.changed((played.said_at - self.began).total_seconds(), played.speed)
-            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
         return tuple(facts)
 
     def time(self, at: float) -> datetime:

@@ -65,11 +65,6 @@ class Score:
     ended: bool
     """Whether it was played to its end."""
 
-    def section(self, name: str) -> Section:
-        """The section with this id; raises KeyError."""
-        found = {section.id: section for section in self.sections}
-        return found[name]
-
 
 def score(scenario: Scenario, course: Course, record: Record) -> Score:
     """The score of a case that was kept by this scenario. `course` is that of `record`."""
@@ -118,12 +113,8 @@ class _Run:
                 yield Judged(about, False, f"line {then.number} came without the first ({pair.why})")
             else:
                 kept = _place(first) < _place(then)
-                yield Judged(
-                    about,
-                    kept,
-                    f"line {first.number} {'before' if kept else 'after'} line {then.number}"
-                    + ("" if kept else f" ({pair.why})"),
-                )
+                lines = f"line {first.number} {'before' if kept else 'after'} line {then.number}"
+                yield Judged(about, kept, lines if kept else f"{lines} ({pair.why})")
 
     def values(self) -> Iterator[Judged]:
         """Whether the number is the one that was shown last before it was logged."""
@@ -182,9 +173,8 @@ class _Run:
         about = f"{raised.level}, {line}{raised.message.partition('. ')[0]}"
         seen = self.record.acknowledged(raised)
         if found.settled is not None:
-            return Judged(
-                about, True, f"settled after {elapsed(raised.logged_at, found.settled.logged_at)}: {found.settled.how}"
-            )
+            after = elapsed(raised.logged_at, found.settled.logged_at)
+            return Judged(about, True, f"settled after {after}: {found.settled.how}")
         for answer in self.scenario.answer:
             wanted = self.scenario.wanted_named(answer.by)
             if answer.rule == raised.rule and wanted is not None:

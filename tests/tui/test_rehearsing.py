@@ -14,7 +14,7 @@ from rich.console import Console
 from textual.pilot import Pilot
 
 from log import store
-from log.errors import InputError
+from log.errors import InputError, StoreError
 from log.events import EntryLogged, Fact, SimulationPlayed
 from log.rehearsal.load import read_scenario
 from log.rehearsal.scenario import Scenario
@@ -26,8 +26,9 @@ from tests.tui.test_listening import FakeEars, Seen, Source
 from tui.aloud import Aloud
 from tui.listening import Listening
 from tui.readback import ReadBack
-from tui.rehearsing import Rehearsal, Ticking, TypedTeam, read_script, run_typed
+from tui.rehearsing import TICK, Rehearsal, Ticking, TypedTeam, read_script, run_typed
 from tui.room.app import RoomApp
+from tui.room.table import LogTable
 from tui.serve.page import standing
 from tui.session import Keeping, Session, open_case
 from tui.simulation import banner, latest
@@ -174,12 +175,15 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
         assert "TIME" not in strip
         team.says("tube passed", 96)
         team.says("oesophageal pressure three five", 100)
+        for number in (1, 2):
+            app.query_one(LogTable).put(session.record.line(number))
         app.told(rehearsal.step(session, 125))
         await pilot.pause()
         strip = " ".join(seen(app, "#simulation").split())
         assert "TIME: one minute is one hour" in strip
         assert "from now on one minute is one hour" in strip
-        assert len(seen(app, "#log").splitlines()) >= 5, "the scribe still sees lines of the log"
+        assert "tube in" in seen(app, "#log"), "the scribe still sees lines of the log"
+        assert "oesophageal pressure 35 mmHg" in seen(app, "#log")
 
     shown(Room(tmp_path, session, BEGAN), act, size)
 
@@ -253,3 +257,27 @@ def test_a_played_event_never_counts_as_an_entry(tmp_path: Path) -> None:
     assert not any(isinstance(fact, EntryLogged) for fact in facts)
     assert session.record.summary.entries == 0
     assert session.record.summary.simulation == "short"
+
+
+class FullDisk(Rehearsal):
+    """A rehearsal on a disk that takes nothing."""
+
+    def step(self, session: Session, at: float) -> tuple[Fact, ...]:
+        raise StoreError("the disk is full", "free some space")
+
+
+def test_a_disk_that_takes_nothing_is_told_once_and_not_at_every_tick(tmp_path: Path) -> None:
+    session = open_case(tmp_path, "sim-1", definition()[0], "a fake", Keeping(simulation="short"))
+    view, source = Seen(), Source([], goes_on=True)
+    listening = Listening(source, session, cast(Ears, FakeEars()), "open", view)
+    playing = Ticking(listening, FullDisk(SHORT), lambda: None)
+    listening.start()
+    playing.start()
+    for _ in range(100):
+        if view.of("failed"):
+            break
+        threading.Event().wait(0.05)
+    threading.Event().wait(3 * TICK)
+    playing.stop()
+    listening.stop("ended by the scribe")
+    assert len(view.of("failed")) == 1

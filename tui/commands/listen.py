@@ -29,7 +29,7 @@ from tui.options import (
     local_option,
 )
 from tui.plain import WAYS, PlainRoom
-from tui.rehearsing import Rehearsal, Ticking
+from tui.rehearsing import ENDED, Rehearsal, Ticking
 from tui.session import Keeping, Session, open_case, procedure_of
 from tui.soundcheck import in_one_line, noise_of_the_room
 from tui.view import LiveSource, Mode, View
@@ -193,7 +193,8 @@ def in_lines(hearing: InTheRoom) -> None:
             threading.Thread(target=_typed, args=(view, listening), name="typing", daemon=True).start()
         while not view.ended.wait(0.2):
             pass
-        why = "end of the recording"
+        over = hearing.rehearsal is not None and hearing.rehearsal.over(hearing.session)
+        why = ENDED if over else "end of the recording"
     except KeyboardInterrupt:
         why = "ended by the operator"
     except BaseException:

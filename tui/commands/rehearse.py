@@ -29,7 +29,7 @@ from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, 
 from tui.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
 from tui.plain import WAYS
 from tui.readback import ReadBack
-from tui.rehearsing import Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
+from tui.rehearsing import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
 from tui.replay import replay
 from tui.session import TYPED, Keeping, Session, open_case
 from tui.view import Mode
@@ -162,7 +162,7 @@ class _Run:
         except KeyboardInterrupt:
             why = "ended by the operator"
         finally:
-            session.close(ended, why)
+            session.close(ended, ENDED if team.over else why)
         view.end()
         return session
 
