@@ -46,6 +46,7 @@ READ = frozenset(
         "level",
         "message",
         "seconds",
+        "simulation",
         "late_reason",
     }
 )

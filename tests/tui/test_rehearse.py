@@ -11,6 +11,7 @@ import pytest
 from log import store
 from log.events import CaseOpened, EntryLogged, SimulationPlayed
 from log.rehearsal.load import scenarios
+from log.review import sql
 from log.simulation import MARK
 from log.verify import verify
 from tests.log.rehearsal.teams import TEAMS, team
@@ -159,3 +160,21 @@ def test_a_simulation_is_told_apart_wherever_cases_are_listed_or_compared(tmp_pa
     assert f"a rehearsal: {MARK}" in run("review", tmp_path).err
     more = run("say", "--cases", tmp_path, "--case", "night-1", "tube secured").done()
     assert more.startswith(MARK), "who goes on with it is told as well"
+
+
+def test_review_sql_alone_leaves_a_rehearsal_out_as_well(tmp_path: Path, run: Run) -> None:
+    duckdb = pytest.importorskip("duckdb")
+    rehearsed(run, tmp_path, PERFECT.scenario, PERFECT.script)
+    run("say", "--cases", tmp_path, "--case", "real-1", "tube passed").done()
+    for name, how in (("night-1", ()), ("night-1", ("--deidentify",)), ("real-1", ())):
+        out = tmp_path / f"out{len(how)}"
+        assert run("export", name, "--to", "jsonl", "--out", out, "--cases", tmp_path, *how).code == 0
+    with duckdb.connect() as connection:
+        connection.execute("SET VARIABLE facts = ?", [[f"{tmp_path}/out*/*.jsonl"]]).fetchall()
+        connection.execute(sql()).fetchall()
+        assert [row[0] for row in connection.sql('SELECT "case" FROM review').fetchall()] == ["real-1"]
+
+
+def test_what_a_transfer_would_need_says_so_too(tmp_path: Path, run: Run) -> None:
+    rehearsed(run, tmp_path, PERFECT.scenario, PERFECT.script)
+    assert MARK in run("transfer", "night-1", "--altitude-ft", 8000, "--cases", tmp_path).done()

@@ -127,7 +127,7 @@ def test_after_its_end_nothing_more_is_played() -> None:
 
 def test_nothing_is_played_before_what_it_follows_from_was_known() -> None:
     """An entry that was written down late starts its event when it was."""
-    course, record = case([(80, "gastric five zero in", 300)])
+    course, record = case([(80, "gastric five zero in", 300)], event("passed", 45))
     while (fact := next_due(MISPLACED, course, record, at(500))) is not None:
         record = fold([fact], record)
     assert {f.said_at for f in record.played if f.event == "resistance"} == {at(380)}
