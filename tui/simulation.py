@@ -18,6 +18,17 @@ def banner(record: Record) -> str:
     return f"{mark}{f'  TIME: {faster}' if faster else ''}" if mark else ""
 
 
+AT_ONCE = 30.0
+"""Seconds of the room: nobody has read the event before in less."""
+
+
+def newest(record: Record) -> tuple[str, ...]:
+    """What was told last, and the event before it if that came only just before: where there is little room."""
+    told = [fact for fact in record.played if not fact.hidden][-2:]
+    close = len(told) == 2 and (told[1].said_at - told[0].said_at).total_seconds() < AT_ONCE * speed_of(record)
+    return tuple(latest(record, 2 if close else 1))
+
+
 def latest(record: Record, most: int) -> Iterator[str]:
     """What was told to the team last, the newest first, each with the time since the opening."""
     told = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)

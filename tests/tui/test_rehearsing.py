@@ -16,11 +16,12 @@ from textual.pilot import Pilot
 from log import store
 from log.errors import InputError, StoreError
 from log.events import EntryLogged, Fact, SimulationPlayed
+from log.record import fold
 from log.rehearsal.load import read_scenario
 from log.rehearsal.scenario import Scenario
 from log.simulation import MARK
 from log.verify import verify
-from tests.log.exports.cases import BEGAN, definition
+from tests.log.exports.cases import BEGAN, definition, opened
 from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown
 from tests.tui.test_listening import FakeEars, Seen, Source
 from tui.aloud import Aloud
@@ -31,7 +32,7 @@ from tui.room.app import RoomApp
 from tui.room.table import LogTable
 from tui.serve.page import standing
 from tui.session import Keeping, Session, open_case
-from tui.simulation import banner, latest
+from tui.simulation import banner, latest, newest
 from voice.listener import Ears
 from voice.speaker import Speaker
 
@@ -186,6 +187,19 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
         assert "oesophageal pressure 35 mmHg" in seen(app, "#log")
 
     shown(Room(tmp_path, session, BEGAN), act, size)
+
+
+def test_where_there_is_little_room_the_event_before_stays_if_nobody_can_have_read_it(tmp_path: Path) -> None:
+    def told(*seconds: float) -> tuple[str, ...]:
+        events = (
+            SimulationPlayed(logged_at=BEGAN, event="x", said_at=BEGAN + timedelta(seconds=s), told=f"at {s:g}")
+            for s in seconds
+        )
+        return newest(fold([opened(definition()[0], simulation="short"), *events]))
+
+    assert told(10) == ("0:00:10 at 10",)
+    assert told(10, 20) == ("0:00:20 at 20", "0:00:10 at 10")
+    assert told(10, 50) == ("0:00:50 at 50",)
 
 
 def test_a_case_with_a_patient_has_no_such_strip(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Simu
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
-from tui.simulation import banner, latest
+from tui.simulation import banner, latest, newest
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
 from voice.endpoint import level_db
@@ -222,7 +222,8 @@ class RoomApp(Scribe):
     def _lay_out(self) -> None:
         now = self._now_at_the_bedside()
         small = self.room.has_class("-small")
-        self.room.query_one(Simulation).show(banner(self.record), tuple(latest(self.record, 1 if small else 3)))
+        played = newest(self.record) if small else tuple(latest(self.record, 3))
+        self.room.query_one(Simulation).show(banner(self.record), played)
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)

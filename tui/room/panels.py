@@ -170,7 +170,7 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
 
 
 class Simulation(Static):
-    """Of a rehearsal that it is one, and what was played to the team: the newest event in full, others in a line."""
+    """Of a rehearsal that it is one, and what was played to the team: the newest events in full, the third in a line."""
 
     def show(self, banner: str, played: tuple[str, ...]) -> None:
         """Lays it out anew; a case with a patient has nothing of it."""
@@ -180,11 +180,9 @@ class Simulation(Static):
         text.append(f" {visible(banner)} ".ljust(width), style="bold reverse")
         for number, event in enumerate(played):
             text.append("\n")
-            if number == 0:
-                text.append(f">> PLAYED {event}", style="bold")
-            else:
-                line = f"   then {event}"
-                text.append(line if len(line) <= width else f"{line[: width - 4]} ...", style="dim")
+            line = f">> PLAYED {event}" if number == 0 else f"   before {event}"
+            cut = number > 1 and len(line) > width
+            text.append(f"{line[: width - 4]} ..." if cut else line, style="" if number else "bold")
         self.update(text)
 
 
