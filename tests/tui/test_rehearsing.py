@@ -22,7 +22,7 @@ from log.rehearsal.scenario import Scenario
 from log.simulation import MARK
 from log.verify import verify
 from tests.log.exports.cases import BEGAN, definition, opened
-from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown
+from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown, told
 from tests.tui.test_listening import FakeEars, Seen, Source
 from tui.aloud import Aloud
 from tui.listening import Listening
@@ -108,16 +108,16 @@ def test_somebody_types_by_the_clock_of_the_room(tmp_path: Path) -> None:
 
 
 def test_a_typed_team_can_ask_the_log_and_acknowledge(tmp_path: Path) -> None:
-    session, told = begun(tmp_path), io.StringIO()
-    team = TypedTeam(session, Rehearsal(SHORT), definition()[1], ReadBack(session, Console(file=told, width=100)))
+    session, out = begun(tmp_path), io.StringIO()
+    team = TypedTeam(session, Rehearsal(SHORT), definition()[1], ReadBack(session, Console(file=out, width=100)))
     team.says("seen nothing yet", 1)
     team.says("tube passed", 2)
     team.says("status", 3)
     team.says("seen", 4)
     team.says("seen no time for it", 4)
-    assert "-- no finding is waiting" in told.getvalue()
-    assert "-- tube: in" in told.getvalue()
-    assert "-- say why" in told.getvalue()
+    assert "-- no finding is waiting" in out.getvalue()
+    assert "-- tube: in" in out.getvalue()
+    assert "-- say why" in out.getvalue()
     assert not session.record.missed
     (seen_one,) = session.record.acknowledgements.values()
     assert seen_one.reason == "no time for it"
@@ -144,8 +144,8 @@ def test_in_a_room_that_listens_events_are_played_beside_what_is_heard(tmp_path:
     assert over.wait(10)
     playing.stop()
     listening.stop("ended by the scribe")
-    told = [fact for facts in view.of("told") for fact in cast(tuple[Fact, ...], facts)]
-    assert played(tuple(told)) == ["begins", "hidden", "ends"]
+    facts = [fact for some in view.of("told") for fact in cast(tuple[Fact, ...], some)]
+    assert played(tuple(facts)) == ["begins", "hidden", "ends"]
     assert all(view.of("told")), "what comes to nothing is not told"
     assert not verify(tmp_path / f"sim-1{store.SUFFIX}").problems
 
@@ -183,23 +183,25 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
         strip = " ".join(seen(app, "#simulation").split())
         assert "TIME: one minute is one hour" in strip
         assert "from now on one minute is one hour" in strip
-        assert "tube in" in seen(app, "#log"), "the scribe still sees lines of the log"
-        assert "oesophageal pressure 35 mmHg" in seen(app, "#log")
+        assert "oesophageal pressure 35 mmHg" in seen(app, "#log"), "the scribe still sees the newest line"
+        app.rehearsal_over()
+        await pilot.pause()
+        assert "The rehearsal is over. q, then enter" in told(app)
 
     shown(Room(tmp_path, session, BEGAN), act, size)
 
 
 def test_where_there_is_little_room_the_event_before_stays_if_nobody_can_have_read_it(tmp_path: Path) -> None:
-    def told(*seconds: float) -> tuple[str, ...]:
+    def after(*seconds: float) -> tuple[str, ...]:
         events = (
             SimulationPlayed(logged_at=BEGAN, event="x", said_at=BEGAN + timedelta(seconds=s), told=f"at {s:g}")
             for s in seconds
         )
         return newest(fold([opened(definition()[0], simulation="short"), *events]))
 
-    assert told(10) == ("0:00:10 at 10",)
-    assert told(10, 20) == ("0:00:20 at 20", "0:00:10 at 10")
-    assert told(10, 50) == ("0:00:50 at 50",)
+    assert after(10) == ("0:00:10 at 10",)
+    assert after(10, 20) == ("0:00:20 at 20", "0:00:10 at 10")
+    assert after(10, 50) == ("0:00:50 at 50",)
 
 
 def test_a_case_with_a_patient_has_no_such_strip(tmp_path: Path) -> None:
@@ -239,10 +241,10 @@ def test_what_is_hidden_is_not_shown(tmp_path: Path) -> None:
     Rehearsal(SHORT).step(session, 0.1)
     assert [*latest(session.record, 5)] == ["0:00:00 It begins: the log reads one minute as one hour."]
     assert banner(session.record) == f"{MARK} (scenario: short)  TIME: one minute is one hour"
-    told = io.StringIO()
-    ReadBack(session, Console(file=told, width=100)).told(tuple(session.record.played))
-    assert ">> PLAYED: It begins" in told.getvalue()
-    assert "The mark moves" not in told.getvalue()
+    out = io.StringIO()
+    ReadBack(session, Console(file=out, width=100)).told(tuple(session.record.played))
+    assert ">> PLAYED: It begins" in out.getvalue()
+    assert "The mark moves" not in out.getvalue()
 
 
 class Sayings:

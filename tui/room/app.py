@@ -28,7 +28,7 @@ from log.events import (
 from log.visible import visible
 from tui.bedside import Bedside, answer_to, bedside, last_entry
 from tui.room.keys import Keys
-from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
+from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly, RehearsalOver
 from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Simulation, Urgent, spoken_how
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
@@ -151,8 +151,8 @@ class RoomApp(Scribe):
         shown.set_class(bool(line), "-told")
 
     def rehearsal_over(self) -> None:
-        """What was played has come to its end; called from another thread."""
-        self.call_from_thread(self._say, "The rehearsal is over. q, then enter: the score is shown in the terminal.")
+        """What was played has come to its end."""
+        self.post_message(RehearsalOver())
 
     def failed(self, error: TamponadeError) -> None:
         """Something that the people in the room have to know."""
@@ -207,6 +207,10 @@ class RoomApp(Scribe):
             else:
                 told = "\n".join(map(visible, answer_to(kind, self._now_at_the_bedside())))
                 self.notify(told, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
+
+    @on(RehearsalOver)
+    def _rehearsal_over(self) -> None:
+        self._say("The rehearsal is over. q, then enter: the score is shown in the terminal.")
 
     @on(Failed)
     def _failed(self, message: Failed) -> None:

@@ -170,7 +170,7 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
 
 
 class Simulation(Static):
-    """Of a rehearsal that it is one, and what was played to the team: the newest events in full, the third in a line."""
+    """Of a rehearsal that it is one, and what was played to the team: the newest in full, the third in a line."""
 
     def show(self, banner: str, played: tuple[str, ...]) -> None:
         """Lays it out anew; a case with a patient has nothing of it."""

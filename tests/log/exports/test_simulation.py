@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import unicodedata
 from dataclasses import replace
 from datetime import timedelta
 
@@ -19,7 +20,7 @@ from log.exports.whole import Paper, Whole
 from log.importing import import_case
 from log.simulation import MARK, in_words
 from log.spoken import Entry
-from tests.log.exports.cases import BEGAN, GOOD, facts_of, good_case, long_case, opened, whole_of
+from tests.log.exports.cases import BEGAN, GOOD, HOSTILE, facts_of, good_case, long_case, opened, whole_of
 from tests.log.exports.cases import definition as definition_of
 
 FILM = "X-ray is back: the gastric balloon lies below the diaphragm."
@@ -134,3 +135,13 @@ def test_compressed_time_is_told_in_words() -> None:
     assert [in_words(speed) for speed in (1, 30, 60, 120)] == [
         "", "one minute is 30 minutes", "one minute is one hour", "one minute is 2 hours"
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", [name for name in FORMATS if name != "pdf"])
+def test_hostile_names_and_events_steer_nothing(name: str) -> None:
+    facts = facts_of(GOOD[:1], simulation=HOSTILE)
+    mean = SimulationPlayed(logged_at=BEGAN, event=HOSTILE, said_at=BEGAN, told=HOSTILE[:400])
+    text = text_of(whole_of([*facts, mean]), name)
+    assert MARK in text
+    assert not [c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Zl") and c not in "\r\n"]
+    assert "<script>" not in text or name in ("csv", "audit", "jsonl", "fhir"), "what is a page has it escaped"
