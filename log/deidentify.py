@@ -22,9 +22,10 @@ from log.identifiers import Identifiers
 from log.load import read_procedure, shipped
 from log.procedure import Procedure
 from log.record import fold
+from log.rehearsal.load import read_scenario, scenarios
 from log.spoken import Entry
 
-Treatment = Literal["keep", "time", "drop", "code", "text", "word", "author", "origin", "entry", "entries"]
+Treatment = Literal["keep", "time", "drop", "code", "text", "word", "author", "origin", "entry", "entries", "scenario"]
 
 FIELDS: Mapping[str, Treatment] = {
     "fact": "keep",
@@ -61,6 +62,13 @@ FIELDS: Mapping[str, Treatment] = {
     "mode": "keep",
     "lead_word": "word",
     "sha256": "code",
+    "simulation": "scenario",
+    "event": "scenario",
+    "because": "keep",
+    "told": "text",
+    "hidden": "keep",
+    "shows": "entries",
+    "speed": "keep",
 }
 """What becomes of each field of a fact. Every field has to be here."""
 
@@ -74,6 +82,7 @@ OUR_WORDS = frozenset(
         "corrected by the operator",
         "end of typing",
         "end of the recording",
+        "end of the rehearsal",
         "stopped before the end of the recording",
         "the program had ended without closing the case",
         "replaced by a newer one",
@@ -147,6 +156,8 @@ class _Remover:
 
     def __post_init__(self) -> None:
         self.known_words = frozenset(_texts(self.case.procedure.model_dump(mode="json")))
+        shipped_scenarios = map(read_scenario, scenarios())
+        self.scenario_words = {name for one in shipped_scenarios for name in (one.id, *(e.id for e in one.event))}
 
     def fact(self, fact: Fact) -> Fact:
         """The same fact without identity."""
@@ -181,6 +192,8 @@ class _Remover:
                 return self._entry(value)
             case "entries":
                 return tuple(self._entry(entry) for entry in value)
+            case "scenario":
+                return value if value in self.scenario_words else self._text(value)
 
     def _text(self, text: str) -> str:
         if text in OUR_WORDS:

@@ -83,6 +83,8 @@ class CaseOpened(FactBase):
     keep_sound: KeepSound = "none"
     public_key: str = ""
     """Ed25519, 64 hexadecimal digits: whoever holds its private part vouches for the facts from here on."""
+    simulation: str = ""
+    """The scenario, where this is a rehearsal and nobody was treated; "" for a case with a patient."""
 
 
 class CaseResumed(FactBase):
@@ -291,6 +293,26 @@ class IdentifiersRemoved(FactBase):
     author: str
 
 
+class SimulationPlayed(FactBase):
+    """Something that the program played to a team in a rehearsal: invented, and never an entry."""
+
+    fact: Literal["simulation_played"] = "simulation_played"
+    event: str
+    """Its id in the scenario."""
+    because: int | None = None
+    """The line it came after, for an event that comes after each such line."""
+    said_at: Moment
+    """When it happened, by the case's own clock."""
+    told: str = Field(min_length=1, max_length=400)
+    """What the team saw and heard."""
+    hidden: bool = False
+    """The team was told nothing: the patient changed."""
+    shows: tuple[Entry, ...] = ()
+    """What could be read off, as the entries by which it would be logged."""
+    speed: float | None = Field(default=None, ge=1, le=240)
+    """From here on the case's clock runs so many times as fast as the room's; None: as before."""
+
+
 class CaseClosed(FactBase):
     """Listening ended."""
 
@@ -319,6 +341,7 @@ Fact = Annotated[
     | SoundsRemoved
     | IdentifiersGiven
     | IdentifiersRemoved
+    | SimulationPlayed
     | CaseClosed,
     Field(discriminator="fact"),
 ]

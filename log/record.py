@@ -34,6 +34,7 @@ from log.events import (
     NotUnderstoodHeard,
     Origin,
     QuestionAnswered,
+    SimulationPlayed,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
@@ -105,6 +106,8 @@ class Summary(Frozen):
     asked: int = 0
     findings: int = 0
     """Open ones."""
+    simulation: str = ""
+    """The scenario of a rehearsal."""
     closed: bool = False
 
 
@@ -135,6 +138,8 @@ class Record:
     """How entries had to be said, from when on."""
     removals: Vector[SoundsRemoved | IdentifiersRemoved] = field(default_factory=Vector)
     identified: IdentifiersGiven | None = None
+    played: Vector[SimulationPlayed] = field(default_factory=Vector)
+    """What was played to the team, where this is a rehearsal."""
     closed: CaseClosed | None = None
     """None while somebody listens."""
     last_breath: datetime | None = None
@@ -191,6 +196,7 @@ class Record:
             asked=self.asked,
             findings=sum(map(len, self.still_open.values())),
             closed=self.closed is not None,
+            simulation=self.opened.simulation if self.opened else "",
         )
 
     def line(self, number: int) -> Line:
@@ -258,6 +264,8 @@ def _evolved(record: Record, fact: Fact) -> Record:
             gone = record.identified is not None and record.identified.sha256 in fact.sha256
             identified = None if gone else record.identified
             return replace(record, removals=record.removals.append(fact), identified=identified)
+        case SimulationPlayed():
+            return replace(record, played=record.played.append(fact))
         case CaseClosed():
             return replace(record, closed=fact)
         case _:

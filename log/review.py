@@ -26,6 +26,7 @@ from log.errors import InputError, TamponadeError
 from log.events import CaseOpened, EntryAsked, EntryLogged, Fact, from_plain
 from log.exports.lines import FORMAT
 from log.importing import LONGEST_LINE, read_jsonl
+from log.simulation import MARK
 
 WITHOUT_IDENTITY = f"{FORMAT}, without identity"
 EXPORT = ".jsonl"
@@ -45,6 +46,7 @@ READ = frozenset(
         "level",
         "message",
         "seconds",
+        "simulation",
         "late_reason",
     }
 )
@@ -137,6 +139,9 @@ class _Gathered:
             opening, plains, year = _read(path)
         except TamponadeError as error:
             self.unusable.append(error)
+            return
+        if plains[0].get("simulation"):
+            self.left_out.append(f"{path}: a rehearsal: {MARK}")
             return
         count, target = self.known.get(opening, (0, str(self.folder / f"{len(self.names) + 1:08}{EXPORT}")))
         if count:

@@ -39,9 +39,13 @@ FROM read_json(
         'logged_at': 'VARCHAR', 'said_at': 'VARCHAR', 'happened_at': 'VARCHAR', 'number': 'BIGINT',
         'entry': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON)',
         'candidates': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON)[]',
+        'simulation': 'VARCHAR',
         'late_reason': 'VARCHAR', 'rule': 'VARCHAR', 'level': 'VARCHAR', 'message': 'VARCHAR', 'seconds': 'DOUBLE'
     }
 );
+
+-- A rehearsal is no case: nobody was treated.
+DELETE FROM facts WHERE file IN (SELECT file FROM facts WHERE simulation <> '');
 
 -- Every line as it stands: the last word on its status, its value and its time.
 CREATE OR REPLACE TEMP TABLE lines AS

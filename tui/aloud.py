@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from log.errors import TamponadeError
-from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered, SimulationPlayed
 from log.procedure import Procedure
 from log.record import Line
 from tui.emergency import emergency_is_up
@@ -11,7 +11,7 @@ from tui.session import Session
 from tui.view import View
 from voice.listener import Hearing
 from voice.matcher import asked_of_the_log
-from voice.speaker import Speaker, spoken, spoken_question, spoken_strike
+from voice.speaker import Speaker, spoken, spoken_question, spoken_strike, spoken_words
 
 
 class Aloud:
@@ -30,9 +30,12 @@ class Aloud:
         self._say(len(self._session.record.lines) if again else _touched(facts))
 
     def told(self, facts: tuple[Fact, ...]) -> None:
-        """What the scribe types is not said: the scribe reads."""
+        """What the scribe types is not said: the scribe reads. What is played to the team in a rehearsal is."""
         self._view.told(facts)
         self._hushed()
+        told = [fact.told for fact in facts if isinstance(fact, SimulationPlayed) and not fact.hidden]
+        if told:
+            self._speaker.say(spoken_words(self._session.procedure, " ".join(told)))
 
     def failed(self, error: TamponadeError) -> None:
         """Shows it."""

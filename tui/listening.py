@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
@@ -135,7 +135,7 @@ class Listening:
     @property
     def time(self) -> datetime:
         """The time in the room, by the session's clock: it does not jump when somebody sets the machine's."""
-        return self.session.began + timedelta(milliseconds=round(self.now * 1000))
+        return self.session.time(self.now)
 
     def start(self) -> None:
         """Begins to listen."""
@@ -147,10 +147,12 @@ class Listening:
         self._hearing_thread.start()
 
     def do(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
-        """Has the writing thread do something, and tells the view what came of it."""
+        """Has the writing thread do something, and tells the view what came of it, if anything did."""
 
         def run(session: Session) -> None:
-            self._view.told(what(session))
+            facts = what(session)
+            if facts:
+                self._view.told(facts)
 
         self._jobs.put(_Job(run))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from datetime import datetime
 
 from log.errors import TamponadeError
@@ -56,6 +57,8 @@ class PlainRoom:
     def __init__(self, session: Session, stays: bool = False) -> None:
         """`stays`: when nothing is heard any more it waits for somebody to type."""
         self.session = session
+        self.now: Callable[[], datetime] = wall_clock
+        """The time of the case, which in a rehearsal is not the room's."""
         self._stays = stays
         self.ended = threading.Event()
         self._read_back = ReadBack(session)
@@ -144,7 +147,7 @@ class PlainRoom:
                 self._say(f"-- {TYPED}")
 
     def _answer(self, kind: str) -> None:
-        now = bedside(self.session.course, self.session.record, self._time())
+        now = bedside(self.session.course, self.session.record, self.now())
         if kind == "repeat":
             last = now.last
             lines = [f"{last.what}: {last.value} {last.digits} {last.standing}" if last else "nothing is logged yet"]

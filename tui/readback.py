@@ -26,6 +26,7 @@ from log.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SimulationPlayed,
     SpokenNoteKept,
     SpokenNoteWritten,
     moment,
@@ -33,6 +34,7 @@ from log.events import (
 from log.exports.totals import filling, led_to
 from log.exports.wording import citation, cited, elapsed, sentence, shown, way
 from log.procedure import Level
+from log.simulation import in_words, marked
 from log.spoken import Entry
 from log.visible import visible
 from tui.bedside import answers, digits, next_step
@@ -42,6 +44,9 @@ from tui.session import Session
 from voice.listener import Hearing
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
+
+PLAYED = ">> PLAYED:"
+"""Before what happens in a rehearsal."""
 
 WIDE = 110
 """Columns from which the running total has room beside the entry."""
@@ -60,10 +65,12 @@ class ReadBack:
     def start(self, title: str) -> None:
         """The first screen: what this is, and the cautions."""
         cautions = Text("\n".join(map(visible, self.session.procedure.cautions)))
+        self._mark()
         self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
 
     def caution(self) -> None:
         """The first line where there is no first screen."""
+        self._mark()
         self.console.print(_plain(" ".join(self.session.procedure.cautions[:2]), style="dim"))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
@@ -95,6 +102,7 @@ class ReadBack:
 
     def end(self) -> None:
         """Where things stand: balloons, clocks, what is open."""
+        self._mark()
         table = Table(title="As it stands", title_justify="left", show_header=False, box=None, padding=(0, 2, 0, 0))
         for name, value in self._standing():
             table.add_row(_plain(name, style="bold"), value)
@@ -108,6 +116,11 @@ class ReadBack:
             self.console.print(
                 Padding(_plain(f"{key}: {self.session.procedure.sources[key]}", style="dim"), (0, 0, 0, 2))
             )
+
+    def _mark(self) -> None:
+        mark = marked(self.session.record.opened)
+        if mark:
+            self.console.print(_plain(mark, style="bold reverse"))
 
     def _lines(self, fact: Fact) -> Iterator[RenderableType]:
         match fact:
@@ -143,6 +156,14 @@ class ReadBack:
             case CaptureGap(seconds=seconds, reason=reason):
                 yield _plain(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
+            case SimulationPlayed(hidden=False):
+                words = in_words(fact.speed) if fact.speed is not None else ""
+                faster = f" [from here on {words}]" if words and words not in fact.told else ""
+                line = Table.grid(padding=(0, 2, 0, 0))
+                line.add_column(width=6)
+                line.add_column()
+                line.add_row(_plain(self._clock(fact)), _plain(f"{PLAYED} {fact.told}{faster}", style="bold reverse"))
+                yield line
             case ListeningChanged():
                 yield _plain(f"{self._clock(fact)}  listening: {way(fact)}", style="bold")
 

@@ -25,6 +25,7 @@ from log.events import (
     KeepSound,
     ListeningChanged,
     Origin,
+    SimulationPlayed,
     Sound,
     SoundsRemoved,
     SpeechKept,
@@ -35,6 +36,7 @@ from log.identifiers import Identifiers, sealed
 from log.load import InForce, of_case
 from log.procedure import Procedure
 from log.record import Record, fold
+from log.rehearsal.pace import STEADY
 from log.spoken import Entry, Meaning, Understood
 from tui.emergency import emergency_is_up, ends_it, may_call
 from voice.audio import flac
@@ -63,6 +65,8 @@ class Keeping:
     label: str = ""
     sound: KeepSound = "utterances"
     encrypt: bool = False
+    simulation: str = ""
+    """The scenario, where it is a rehearsal."""
 
 
 class Session:
@@ -76,6 +80,8 @@ class Session:
         self.record: Record = fold(facts)
         self.course = course_of(self.procedure, self.record)
         self.began = began
+        self.pace = STEADY
+        """How seconds become the case's time: only a rehearsal changes it."""
         self._last_at = facts[-1].logged_at
 
     def take(
@@ -188,7 +194,27 @@ class Session:
         if question is None or (emergency_is_up(self.course, self.record) and not may_call(question)):
             return False
         since = max(question.said_at, _emergency_over(self.record) or question.said_at)
-        return self._at(at) - since < timedelta(seconds=ANSWER_WITHIN_SECONDS)
+        return self._at(at) - since < timedelta(seconds=ANSWER_WITHIN_SECONDS * self.pace.speed(at))
+
+    def play(
+        self, next_due: Callable[[Session, datetime], SimulationPlayed | None], at: float, paced: bool = True
+    ) -> tuple[Fact, ...]:
+        """What a rehearsal plays up to a moment, each in its place; the clock changes its pace with it if `paced`.
+
+        Raises InputError for a case with a patient: nothing is ever played into one.
+        """
+        if not self.record.opened or not self.record.opened.simulation:
+            raise InputError("this is no rehearsal", "events are played into a case of their own")
+        facts: list[Fact] = []
+        while (played := next_due(self, self.time(at))) is not None:
+            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
+            if paced and played.speed is not None:
+                self.pace = self.pace.changed((played.said_at - self.began).total_seconds(), played.speed)
+        return tuple(facts)
+
+    def time(self, at: float) -> datetime:
+        """The time of the case at this second."""
+        return self._at(at)
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""
@@ -237,7 +263,7 @@ class Session:
         return Sound(sha256=beside.sha256, seconds=segment.seconds), (beside,)
 
     def _at(self, seconds: float) -> datetime:
-        return self.began + timedelta(milliseconds=round(seconds * 1000))
+        return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))
 
     def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
         if facts:
@@ -305,12 +331,14 @@ def open_case(
     """
     began = (now or wall_clock()).replace(microsecond=0)
     if name is not None and _exists(folder, name):
+        if keeping.simulation:
+            raise InputError(f"there is a case {name} already", "a rehearsal begins a case of its own: another --case")
         return resume(folder, name, source, keeping.author, now)
     if name is not None:
         store.check_name(name)
     opened = CaseOpened(
         logged_at=began,
-        case=name or _new_name(folder, began),
+        case=name or _new_name(folder, began, "rehearsal-" if keeping.simulation else ""),
         label=keeping.label,
         definition=in_force.text,
         definition_sha256=in_force.sha256,
@@ -318,6 +346,7 @@ def open_case(
         source=source,
         author=keeping.author,
         keep_sound=keeping.sound,
+        simulation=keeping.simulation,
         override_approved_by=in_force.override.approved_by if in_force.override else None,
         override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
     )
@@ -341,7 +370,7 @@ def _exists(folder: Path, name: str) -> bool:
     return name in store.names(folder) or name.endswith(store.SUFFIX)
 
 
-def _new_name(folder: Path, began: datetime) -> str:
-    base = began.strftime("%Y%m%d-%H%M%S")
+def _new_name(folder: Path, began: datetime, prefix: str) -> str:
+    base = prefix + began.strftime("%Y%m%d-%H%M%S")
     taken = set(store.names(folder))
     return next(name for name in (base, *(f"{base}-{n}" for n in range(2, 1000))) if name not in taken)

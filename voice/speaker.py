@@ -174,6 +174,11 @@ def spoken_strike(procedure: Procedure, entry: Entry) -> str:
     return f"struck: {spoken(procedure, entry)}"
 
 
+def spoken_words(procedure: Procedure, text: str) -> str:
+    """Words that are no entry, aloud."""
+    return _without_lead_word(procedure, text)
+
+
 def _named(entry: Entry) -> bool:
     """Whether its detail says what is measured or given, so that it comes before the number."""
     return entry.number is not None and entry.detail is not None and entry.kind in {*NAMED, "vital"}

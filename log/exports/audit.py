@@ -32,16 +32,18 @@ from log.events import (
     NotUnderstoodHeard,
     Origin,
     QuestionAnswered,
+    SimulationPlayed,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
     SpokenNoteWritten,
 )
-from log.exports.table import LINE_END, harmless
+from log.exports.table import LINE_END, harmless, simulation_cell, simulation_column
 from log.exports.whole import Whole
 from log.exports.wording import rfc3339, sentence, way
 from log.procedure import Procedure
 from log.record import Record, evolve
+from log.simulation import played_in_words
 from log.spoken import Entry
 
 COLUMNS = (
@@ -78,7 +80,7 @@ def as_audit(case: Whole) -> str:
     """The audit trail as comma-separated values."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
-    writer.writerow(COLUMNS)
+    writer.writerow((*COLUMNS, *simulation_column(case)))
     writer.writerows(_rows(case))
     return out.getvalue()
 
@@ -88,7 +90,8 @@ def _rows(case: Whole) -> Iterator[tuple[str, ...]]:
     cautions = harmless(" ".join(case.procedure.cautions))
     for link in case.links:
         done = _done(case.procedure, record, link)
-        yield (*_row(link, done), "" if case.deidentified else link.sha256, cautions)
+        sha256 = "" if case.deidentified else link.sha256
+        yield (*_row(link, done), sha256, cautions, *simulation_cell(case))
         record = evolve(record, link.fact)
 
 
@@ -122,7 +125,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
 
     match fact := link.fact:
         case CaseOpened():
-            return Done("case opened", after=fact.case, author=fact.author)
+            what = "case opened: simulation" if fact.simulation else "case opened"
+            return Done(what, after=fact.case, author=fact.author)
         case CaseResumed():
             return Done("case gone on with", after=fact.source, author=fact.author)
         case EntryLogged():
@@ -171,6 +175,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("identifiers given", author=fact.author)
         case IdentifiersRemoved():
             return Done("identifiers removed", reason=fact.reason, author=fact.author)
+        case SimulationPlayed():
+            return Done("played to the team", fact.because, "", played_in_words(fact))
         case CaseClosed():
             return Done("case closed", reason=fact.reason)
         case _:

@@ -25,6 +25,8 @@ def as_jsonl(case: Whole) -> str:
 
 def _lines(case: Whole) -> Iterator[str]:
     opening: dict[str, object] = {"format": FORMAT, "version": VERSION, "cautions": case.procedure.cautions}
+    if case.simulation:
+        opening["simulation"] = case.simulation
     if case.deidentified:
         opening |= {"format": f"{FORMAT}, without identity", "year": case.opened.logged_at.year}
     yield json.dumps(opening, ensure_ascii=False)

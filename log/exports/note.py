@@ -19,9 +19,12 @@ from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding, Record
+from log.simulation import MARK, played_in_words
 from log.spoken import Entry
 
 OPEN = "**NOT CONFIRMED - counts in no total**"
+
+PLAYED = "**played by the simulation, no entry**"
 
 LATE_AFTER = timedelta(minutes=5)
 """From here on a line is marked as a late entry. Late entries have to be marked as such (CMS Program Integrity
@@ -31,7 +34,8 @@ Manual, chapter 3, 3.3.2.5); how late is late is our choice: no published figure
 def as_note(case: Whole) -> str:
     """The note as Markdown."""
     parts = (
-        [f"# Procedure note: {escaped(case.procedure.title)}", ""],
+        [f"# {f'{MARK}: p' if case.simulation else 'P'}rocedure note: {escaped(case.procedure.title)}", ""],
+        _simulation(case),
         _cautions(case),
         _unconfirmed(case),
         header(case),
@@ -50,6 +54,7 @@ def as_note(case: Whole) -> str:
         _made_with(case),
         _fingerprint(case),
         _signatures(),
+        _simulation(case),
         _cautions(case),
     )
     return "\n".join(line for part in parts for line in part).rstrip("\n") + "\n"
@@ -58,6 +63,14 @@ def as_note(case: Whole) -> str:
 def _cautions(case: Whole) -> list[str]:
     quoted = [f"> **Caution:** {escaped(caution)}" for caution in case.procedure.cautions]
     return [*"\n>\n".join(quoted).split("\n"), ""]
+
+
+def _simulation(case: Whole) -> list[str]:
+    """Of a rehearsal that it is one, first and last."""
+    if not case.simulation:
+        return []
+    told = "Patient, events and values are invented; nobody was treated. What was played stands in the timeline."
+    return [f"> **{escaped(case.simulation)}.** {told}", ""]
 
 
 def _unconfirmed(case: Whole) -> list[str]:
@@ -74,22 +87,29 @@ def _unconfirmed(case: Whole) -> list[str]:
 
 def _timeline(case: Whole) -> list[str]:
     reached = {step.line.number: led_to(step) for step in case.happened}
-    lines = sorted(case.record.lines, key=lambda line: (line.said_at, line.number))
     began = case.opened.logged_at
-    rows = (
+    placed = [
         (
-            str(line.number),
-            elapsed(began, line.said_at),
-            stamp(line.said_at),
-            _entry(case.procedure, line),
-            escaped(reached.get(line.number, "")),
-            _heard(line.origin),
-            listed(_marks(case.procedure, line)),
+            (line.said_at, line.number),
+            (
+                str(line.number),
+                elapsed(began, line.said_at),
+                stamp(line.said_at),
+                _entry(case.procedure, line),
+                escaped(reached.get(line.number, "")),
+                _heard(line.origin),
+                listed(_marks(case.procedure, line)),
+            ),
         )
-        for line in lines
-    )
+        for line in case.record.lines
+    ]
+    for played in case.record.played:
+        times = (elapsed(began, played.said_at), stamp(played.said_at))
+        cells = ("", *times, escaped(played_in_words(played)), "", "", PLAYED)
+        placed.append(((played.said_at, 0), cells))
+    rows = [cells for _, cells in sorted(placed, key=lambda one: one[0])]
     head = ("Line", "Elapsed", "Time", "Entry", "Led to", "Heard", "Marks")
-    return ["## Timeline", "", *(table(head, rows) if lines else ["Nothing was logged.", ""])]
+    return ["## Timeline", "", *(table(head, rows) if rows else ["Nothing was logged.", ""])]
 
 
 def _entry(procedure: Procedure, line: Line) -> str:

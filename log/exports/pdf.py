@@ -46,7 +46,7 @@ def as_pdf(case: Whole) -> bytes:
     document = BaseDocTemplate(
         out,
         pagesize=page,
-        title=visible(f"Procedure note: {case.procedure.title}, case {case.opened.case}"),
+        title=visible(f"{_mark(case)}Procedure note: {case.procedure.title}, case {case.opened.case}"),
         author=visible(case.opened.author or case.opened.software),
         subject=made_from(case),
         creator=visible(case.opened.software),
@@ -61,6 +61,10 @@ def as_pdf(case: Whole) -> bytes:
     return out.getvalue()
 
 
+def _mark(case: Whole) -> str:
+    return f"{case.simulation}: " if case.simulation else ""
+
+
 def _story(case: Whole) -> list[Flowable]:
     story: list[Flowable] = []
     for title, flowables in sections(as_note(case)):
@@ -71,6 +75,9 @@ def _story(case: Whole) -> list[Flowable]:
 
 
 def _head(canvas: Any, case: Whole, left: float, y: float) -> None:
+    if case.simulation:
+        canvas.setFont(BOLD, 9)
+        canvas.drawString(left, y + 12.0, fitted(legible(case.simulation), WIDTH, 9, bold=True))
     canvas.setFont(BOLD, 7.5)
     canvas.drawString(left, y, fitted(legible(visible(f"Case {case.opened.case}")), WIDTH / 2 - 8.0, 7.5, bold=True))
     canvas.setFont(PLAIN, 7.5)

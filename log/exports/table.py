@@ -22,6 +22,7 @@ from log.exports.whole import Whole
 from log.exports.wording import figure, rfc3339, sentence, shown, ucum
 from log.procedure import Procedure
 from log.record import Change, Line
+from log.simulation import MARK
 from log.spoken import Entry
 from log.visible import visible
 
@@ -61,10 +62,21 @@ def as_csv(case: Whole) -> str:
     began = case.opened.logged_at
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
-    writer.writerow(COLUMNS)
+    writer.writerow((*COLUMNS, *simulation_column(case)))
     noted = {note.line.number: note.told for note in spoken_notes(case.record)}
-    writer.writerows(_row(case.procedure, began, line, noted.get(line.number)) for line in case.record.lines)
+    rows = (_row(case.procedure, began, line, noted.get(line.number)) for line in case.record.lines)
+    writer.writerows((*row, *simulation_cell(case)) for row in rows)
     return out.getvalue()
+
+
+def simulation_column(case: Whole) -> tuple[str, ...]:
+    """The name of one more column in a rehearsed case: the name itself says what it is, even without rows."""
+    return (MARK,) if case.simulation else ()
+
+
+def simulation_cell(case: Whole) -> tuple[str, ...]:
+    """What stands in it, in full in each row: rows get sorted, filtered and copied elsewhere."""
+    return (harmless(case.simulation),) if case.simulation else ()
 
 
 def _row(procedure: Procedure, began: datetime, line: Line, noted: str | None) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
 from log.record import Change, Line, RaisedFinding
+from log.simulation import MARK, played_in_words
 from log.visible import visible
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -50,11 +51,12 @@ def as_html(case: Whole) -> str:
             '<meta charset="utf-8">',
             f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>{name}: timeline</title>",
+            f"<title>{_mark(case)}{name}: timeline</title>",
             f"<style>{_STYLE}</style>",
             "</head>",
             "<body>",
             "<header>",
+            *_simulation(case),
             f"<h1>{name}: timeline</h1>",
             f"<p>{_text(case.procedure.title)}{_label(case)}</p>",
             *_cautions(case),
@@ -66,6 +68,7 @@ def as_html(case: Whole) -> str:
             *_table(case),
             "</main>",
             f"<footer><p>{escape(made_from(case))}</p>",
+            *_simulation(case),
             *_cautions(case),
             "</footer>",
             "</body>",
@@ -90,6 +93,16 @@ def _text(words: str) -> str:
 
 def _label(case: Whole) -> str:
     return f", {_text(case.opened.label)}" if case.opened.label else ""
+
+
+def _mark(case: Whole) -> str:
+    return f"{MARK}: " if case.simulation else ""
+
+
+def _simulation(case: Whole) -> Iterator[str]:
+    """Of a rehearsal that it is one."""
+    if case.simulation:
+        yield f'<p class="simulation"><strong>{_text(case.simulation)}</strong></p>'
 
 
 def _cautions(case: Whole) -> Iterator[str]:
@@ -256,6 +269,8 @@ def _other_rows(case: Whole) -> Iterator[Row]:
     for removed in record.removals:
         what = "sounds were removed" if removed.fact == "sounds_removed" else "identifiers were removed"
         yield row(removed.logged_at, f"{what} ({_text(removed.reason)})", "log", author=removed.author)
+    for played in record.played:
+        yield row(played.said_at, _text(played_in_words(played)), "played by the simulation, no entry")
     if record.identified is not None:
         yield row(record.identified.logged_at, "identifiers were written down", "log", author=record.identified.author)
     if record.closed is not None:
@@ -281,6 +296,7 @@ body{{font:1rem/1.45 system-ui,sans-serif;color:var(--ink);background:var(--pape
 padding:0 .75rem;overflow-wrap:anywhere}}
 h1{{font-size:1.4rem}}h2{{font-size:1.15rem;margin-top:2rem}}
 .caution{{border:2px solid var(--limit);padding:.25rem .75rem;margin:1rem 0}}.caution p{{margin:.3rem 0}}
+.simulation{{border:4px double var(--limit);padding:.4rem .75rem;font-size:1.2rem}}
 .wide{{overflow-x:auto}}.wide svg{{display:block;width:100%;min-width:40rem;height:auto}}
 table{{border-collapse:collapse;width:100%}}
 caption{{text-align:left;color:var(--soft);padding-bottom:.5rem}}

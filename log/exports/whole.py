@@ -14,6 +14,7 @@ from log.identifiers import Identifiers, read
 from log.load import of_case
 from log.procedure import Procedure
 from log.record import Line, Record, fold
+from log.simulation import marked
 from log.situation import Situation, Step
 from log.store import Kept
 
@@ -36,6 +37,11 @@ class Whole:
     """When the last fact was written down: the clocks are read at this moment."""
     deidentified: bool = False
     paper: Paper = "a4"
+
+    @property
+    def simulation(self) -> str:
+        """The mark of a rehearsal, which every format has to carry; "" for a case with a patient."""
+        return marked(self.opened)
 
     @property
     def happened(self) -> tuple[Step, ...]:

@@ -91,6 +91,8 @@ FIELDS: dict[object, st.SearchStrategy[Any]] = {
     int: st.integers(1, 999),
     int | None: st.none() | st.integers(1, 999),
     float: st.floats(0, 10**6),
+    float | None: st.none() | st.floats(1, 240),
+    bool: st.booleans(),
     AwareDatetime: MOMENTS,
     Entry: ENTRIES,
     Origin: ORIGINS,
@@ -110,14 +112,14 @@ def facts_of(kind: type[FactBase]) -> st.SearchStrategy[Any]:
 def _field(name: str, annotation: object) -> st.SearchStrategy[Any]:
     if name == "sha256":
         return HASHES if annotation is str else st.lists(HASHES, min_size=1, max_size=3).map(tuple)
-    if name == "text":
+    if name in ("text", "told"):
         return st.text(min_size=1, max_size=8)
     return st.none() | MOMENTS if name == "happened_at" else FIELDS[annotation]
 
 
 def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     tags = {kind.model_fields["fact"].default for kind in FACT_CLASSES}
-    assert len(tags) == len(FACT_CLASSES) == 21
+    assert len(tags) == len(FACT_CLASSES) == 22
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))

@@ -10,6 +10,7 @@ import click
 from log import store
 from log.errors import TamponadeError
 from log.record import Summary
+from log.simulation import MARK
 from log.visible import visible
 from tui.options import cases_option
 
@@ -39,6 +40,7 @@ def _line(folder: Path, name: str) -> str:
 def _described(found: Summary) -> str:
     began = found.began[:16].replace("T", " ")
     label = f"  {found.label}" if found.label else ""
+    label += f"  {MARK} ({found.simulation})" if found.simulation else ""
     return f"{began}  {found.entries} entries, {found.asked} not confirmed, {found.findings} findings open{label}"
 
 

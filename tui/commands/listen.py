@@ -30,6 +30,7 @@ from tui.options import (
     local_option,
 )
 from tui.plain import WAYS, PlainRoom
+from tui.rehearsing import ENDED, Rehearsal, Ticking
 from tui.session import Keeping, Session, open_case, procedure_of
 from tui.soundcheck import in_one_line, noise_of_the_room
 from tui.view import LiveSource, Mode, View
@@ -92,7 +93,7 @@ def command(
         raise click.UsageError("this is no terminal; use --plain")
     in_force, folder = load(definition, local), store.cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
-    source = _ready(audio, device, speak, not no_check)
+    source = ready(audio, device, speak, not no_check)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
     told = threading.Event()
 
@@ -105,16 +106,16 @@ def command(
     with Ways(lead_word, engines) as ways:
         ways.ears(way)  # what is missing is told before there is a case
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
-        again = None if audio is not None else lambda: _microphone(device)
-        hearing = _Hearing(source, session, ways, way, again, speak)
+        again = None if audio is not None else lambda: a_microphone(device)
+        hearing = InTheRoom(source, session, ways, way, again, speak)
         if plain:
-            _in_lines(hearing, watching)
+            in_lines(hearing, watching)
         else:
-            _on_a_screen(hearing, phrases, scribe, watching)
+            on_a_screen(hearing, phrases, scribe, watching)
     click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
 
 
-def _ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> LiveSource:
+def ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> LiveSource:
     """The source, once it is known that it and what speaks are there: a start that fails leaves no case behind.
 
     Raises InputError, EngineError.
@@ -132,23 +133,23 @@ def _ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> 
             recording.check()
             return recording
         if not check:
-            _microphone(device).check()
-            return _microphone(device)
-        with _microphone(device) as microphone:
+            a_microphone(device).check()
+            return a_microphone(device)
+        with a_microphone(device) as microphone:
             click.echo("Measuring the noise of the room ...")
             result = noise_of_the_room(microphone)
             click.echo(visible(f"{microphone.name}: {in_one_line(result)}"))
-        return _microphone(device)
+        return a_microphone(device)
 
 
-def _microphone(device: str | None) -> Microphone:
+def a_microphone(device: str | None) -> Microphone:
     from voice.microphone import Microphone
 
     return Microphone(device)
 
 
 @dataclass(frozen=True, slots=True)
-class _Hearing:
+class InTheRoom:
     """What is listened to, into which case, and how."""
 
     source: LiveSource
@@ -157,6 +158,8 @@ class _Hearing:
     mode: Mode
     again: Callable[[], LiveSource] | None
     speak: bool
+    rehearsal: Rehearsal | None = None
+    """What is played to the team meanwhile, in a case for training."""
 
     def shown_by(self, view: View) -> Listening:
         """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
@@ -175,10 +178,13 @@ class _Hearing:
         return listening
 
 
-def _in_lines(hearing: _Hearing, watching: bool) -> None:
+def in_lines(hearing: InTheRoom, watching: bool = False) -> None:
+    """Plain lines, until the source ends, somebody ends it, or the rehearsal is over."""
     somebody_types = sys.stdin.isatty()
     view = PlainRoom(hearing.session, stays=somebody_types and hearing.again is not None)
     listening = hearing.shown_by(view)
+    view.now = lambda: listening.time
+    playing = Ticking(listening, hearing.rehearsal, view.ended.set)
     view.start(f"Tamponade log: listening to {visible(hearing.source.name)}")
     if watching:
         view.typed("due", listening)
@@ -187,6 +193,7 @@ def _in_lines(hearing: _Hearing, watching: bool) -> None:
         for stop in _ENDING:
             signal.signal(stop, _interrupted)
         listening.start()
+        playing.start()
         if somebody_types:
             threading.Thread(target=_typed, args=(view, listening), name="typing", daemon=True).start()
         looked = time.monotonic()
@@ -194,13 +201,15 @@ def _in_lines(hearing: _Hearing, watching: bool) -> None:
             if time.monotonic() - looked >= LOOK_SECONDS:
                 looked = time.monotonic()
                 view.look()
-        why = "end of the recording"
+        over = hearing.rehearsal is not None and hearing.rehearsal.over(hearing.session)
+        why = ENDED if over else "end of the recording"
     except KeyboardInterrupt:
         why = "ended by the operator"
     except BaseException:
         why = "the program failed"
         raise
     finally:
+        playing.stop()
         listening.stop(why)
     view.end()
 
@@ -224,7 +233,8 @@ def _interrupted(*_: object) -> None:
     raise KeyboardInterrupt
 
 
-def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str, watching: bool) -> None:
+def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: bool = False) -> None:
+    """The room's screen, until somebody leaves it."""
     from tui.playing import Playing
     from tui.room.app import RoomApp
     from voice.portaudio import silenced
@@ -237,6 +247,8 @@ def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str, watching: boo
     app = RoomApp(hearing.session, phrases, scribe, played)
     app.watching = app.watched = watching
     app.listening = listening = hearing.shown_by(app)
+    playing = Ticking(listening, hearing.rehearsal, app.rehearsal_over)
+    playing.start()
     why = "the screen failed"
     try:
         with silenced():
@@ -244,6 +256,7 @@ def _on_a_screen(hearing: _Hearing, phrases: Phrases, scribe: str, watching: boo
         why = app.why_ended
     finally:
         played.close()
+        playing.stop()
         listening.stop(why)
     if app.return_code:
         sys.exit(app.return_code)

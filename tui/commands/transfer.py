@@ -43,7 +43,7 @@ def command(case: str | None, altitude_ft: float, volume: float | None, as_json:
         found = transfer.from_volume(there, volume)
     else:
         told = whole(store.read(store.cases_folder(cases), case))
-        cautions = told.procedure.cautions
+        cautions = (told.simulation, *told.procedure.cautions) if told.simulation else told.procedure.cautions
         found = transfer.from_case(there, told.procedure, told.situation, volume)
     if as_json:
         click.echo(json.dumps(_plain(found, cautions)))

@@ -43,16 +43,21 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     at = _now(told, now)
     found = watch(told.course, at)
     if calendar_file is not None:
+        if told.simulation:
+            raise InputError("a rehearsal has no calendar", "it would remind a ward of nobody")
         from tui.calendar_file import calendar
 
         if not calendar_file.parent.is_dir():
             raise InputError(f"{calendar_file}: there is no such folder", "make it, or choose another")
         write_private(calendar_file, calendar(told.procedure, told.opened.case, found))
     if as_json:
-        click.echo(json.dumps(plain(told.procedure, told.opened.case, found)))
+        mark = {"simulation": told.simulation} if told.simulation else {}
+        click.echo(json.dumps({**mark, **plain(told.procedure, told.opened.case, found)}))
         return
     counted = Counter(finding.level for finding in told.course.findings(at))
     standing = {level: counted[level] for level in LEVELS if counted[level]}
+    if told.simulation:
+        click.echo(told.simulation)
     click.echo("\n".join(map(visible, page(told.procedure, told.opened.case, found, standing))))
 
 

@@ -17,19 +17,40 @@ from textual.widgets import Static
 
 from log.course import Course
 from log.errors import TamponadeError
-from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, NotUnderstoodHeard, QuestionAnswered
+from log.events import (
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    NotUnderstoodHeard,
+    QuestionAnswered,
+    SimulationPlayed,
+)
 from log.visible import visible
 from tui.attending import OFFER, Attending, Told, attending, is_placed, key, news
 from tui.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
 from tui.emergency import Call, EmergencyAtAGlance, emergency
 from tui.room.alarm import EmergencyPage
 from tui.room.keys import Keys
-from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly
-from tui.room.panels import EAR, Ear, Findings, Glance, NextStep, ReadBackPanel, SpokenNotes, Urgent, spoken_how
+from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly, RehearsalOver
+from tui.room.panels import (
+    EAR,
+    Ear,
+    Findings,
+    Glance,
+    NextStep,
+    ReadBackPanel,
+    Simulation,
+    SpokenNotes,
+    Urgent,
+    spoken_how,
+)
 from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
 from tui.room.watch import DueLine, WatchPanel
+from tui.simulation import banner, latest, newest
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
 from voice.endpoint import level_db
@@ -81,6 +102,7 @@ class RoomApp(Scribe):
 
     def compose(self) -> ComposeResult:
         """State on top, read-back and glance in the middle, the log below."""
+        yield Simulation(id="simulation")
         yield Ear(id="ear")
         yield Static(visible(in_short(self.session.procedure.cautions)), id="caution", markup=False)
         with Horizontal(id="above"):
@@ -120,6 +142,7 @@ class RoomApp(Scribe):
         """A narrow terminal is the scribe's alone."""
         self.room.set_class(event.size.width < SMALL, "-small")
         self.room.set_class(event.size.height < TALL, "-low")
+        self.room.set_class(bool(banner(self.record)), "-played")
         self.call_after_refresh(self._lay_out)
 
     def _ended_from_outside(self, why: str) -> None:
@@ -160,6 +183,10 @@ class RoomApp(Scribe):
         shown.update(line)
         shown.set_class(bool(line), "-told")
 
+    def rehearsal_over(self) -> None:
+        """What was played has come to its end."""
+        self.post_message(RehearsalOver())
+
     def failed(self, error: TamponadeError) -> None:
         """Something that the people in the room have to know."""
         self.post_message(Failed(error))
@@ -190,7 +217,8 @@ class RoomApp(Scribe):
     @on(Grown)
     def _grown(self, message: Grown) -> None:
         self.record, self.course = message.record, message.course
-        self._partial = self._missed = ""
+        if not all(isinstance(fact, SimulationPlayed) for fact in message.facts):  # they must not hide what was missed
+            self._partial = self._missed = ""
         table = self.room.query_one(LogTable)
         for fact in message.facts:
             match fact:
@@ -199,6 +227,8 @@ class RoomApp(Scribe):
                     table.put(self.record.line(fact.number))
                 case NotUnderstoodHeard(origin=origin, reason=reason):
                     self._missed = f'NOT LOGGED: "{origin.heard}" ({reason})'
+                case SimulationPlayed(hidden=False):
+                    self.bell()
                 case _:
                     pass
         question = self.record.open_question
@@ -217,6 +247,10 @@ class RoomApp(Scribe):
             else:
                 told = "\n".join(map(visible, answer_to(kind, self._now_at_the_bedside())))
                 self.notify(told, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
+
+    @on(RehearsalOver)
+    def _rehearsal_over(self) -> None:
+        self._say("The rehearsal is over. q, then enter: the score is shown in the terminal.")
 
     @on(Failed)
     def _failed(self, message: Failed) -> None:
@@ -270,6 +304,9 @@ class RoomApp(Scribe):
     def _lay_out(self) -> None:
         self._show_alarm()
         now = self._now_at_the_bedside()
+        small = self.room.has_class("-small")
+        played = newest(self.record) if small else tuple(latest(self.record, 3))
+        self.room.query_one(Simulation).show(banner(self.record), played)
         self.room.query_one(Glance).show(now)
         self.room.query_one(Findings).show(now)
         self.room.query_one(Urgent).show(now)

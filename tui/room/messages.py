@@ -61,3 +61,7 @@ class Checked(Message):
     def __init__(self, result: SoundCheckResult) -> None:
         super().__init__()
         self.result = result
+
+
+class RehearsalOver(Message):
+    """What was played to the team has come to its end."""

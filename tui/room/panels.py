@@ -181,6 +181,23 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
     text.append(visible(value), style="bold")
 
 
+class Simulation(Static):
+    """Of a rehearsal that it is one, and what was played to the team: the newest in full, the third in a line."""
+
+    def show(self, banner: str, played: tuple[str, ...]) -> None:
+        """Lays it out anew; a case with a patient has nothing of it."""
+        self.display = bool(banner)
+        width = max(self.size.width, 40)
+        text = Text()
+        text.append(f" {visible(banner)} ".ljust(width), style="bold reverse")
+        for number, event in enumerate(played):
+            text.append("\n")
+            line = f">> PLAYED {event}" if number == 0 else f"   before {event}"
+            cut = number > 1 and len(line) > width
+            text.append(f"{line[: width - 4]} ..." if cut else line, style="" if number else "bold")
+        self.update(text)
+
+
 class NextStep(Static):
     """What comes next by the protocol and how it is said, in one line; then what was passed over."""
 

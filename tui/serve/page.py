@@ -17,6 +17,7 @@ from log.exports.wording import elapsed
 from log.visible import visible
 from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, RunningAtAGlance, bedside
 from tui.emergency import WAITS, EmergencyAtAGlance, emergency
+from tui.simulation import latest
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""
@@ -74,6 +75,9 @@ def _cautions(cautions: Iterable[str]) -> Iterator[str]:
 
 
 def _case(case: Whole) -> Iterator[str]:
+    if case.simulation:
+        yield f'<p class="closed"><strong>{_whole(case.simulation)}</strong></p>'
+        yield from (f'<p class="closed">{_text(line)}</p>' for line in latest(case.record, 1))
     label = f" <span>{_text(case.opened.label)}</span>" if case.opened.label else ""
     yield f"<h1>Case {_text(case.opened.case)}{label}</h1>"
     yield f"<p>{_text(case.procedure.title)}</p>"

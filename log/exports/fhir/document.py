@@ -22,6 +22,7 @@ from log.exports.fhir.parts import (
 from log.exports.fhir.remarks import candidates, remarks, told, unconfirmed
 from log.exports.wording import sentence
 from log.record import Line, RaisedFinding
+from log.simulation import played_in_words
 
 COMPOSITION = "composition"
 
@@ -38,11 +39,15 @@ def _bundle(draft: Draft) -> Json:
     The identifier is the fingerprint of the last fact: it names this state of this log, and `verify` knows it.
     """
     case = draft.case
-    entries = [{"fullUrl": draft.url(name), "resource": resource} for name, resource in _resources(draft)]
+    entries = [
+        {"fullUrl": draft.url(name), "resource": {**resource, "meta": draft.meta}}
+        for name, resource in _resources(draft)
+    ]
     if case.deidentified:
-        return {"resourceType": "Bundle", "type": "collection", "entry": entries}
+        return {"resourceType": "Bundle", "meta": draft.meta, "type": "collection", "entry": entries}
     return {
         "resourceType": "Bundle",
+        "meta": draft.meta,
         "identifier": identifier("fact-sha256", case.links[-1].sha256),
         "type": "document",
         "timestamp": draft.exactly(case.until),
@@ -72,6 +77,8 @@ def _composition(draft: Draft, exported: tuple[Line, ...]) -> Json:
     case = draft.case
     writers = [around.person(role) for role in around.WRITERS if role in around.people(draft)]
     title = f"Procedure log, unsigned: {case.procedure.title}"
+    if case.simulation:
+        title = f"{case.simulation}: {title}"
     return {
         "resourceType": "Composition",
         "text": narrative(paragraph(title), bullets(case.procedure.cautions), status="additional"),
@@ -84,6 +91,7 @@ def _composition(draft: Draft, exported: tuple[Line, ...]) -> Json:
         "title": title,
         "section": [
             _section(draft, "Cautions", bullets(case.procedure.cautions)),
+            *((_played(draft),) if case.simulation else ()),
             _procedure(draft),
             _lines(draft, exported),
             _findings(draft),
@@ -109,6 +117,15 @@ def _procedure(draft: Draft) -> Json:
     known = (around.PROCEDURE, around.TUBE, *((around.USE,) if around.use_known(case) else ()))
     text = f"{case.procedure.title}. By the log: {around.status(case).replace('-', ' ')}."
     return _section(draft, "Procedure and tube", paragraph(text), *known)
+
+
+def _played(draft: Draft) -> Json:
+    """What the program played to the team: nothing of it is an entry, so nothing of it is a resource."""
+    rows = (
+        (escaped(draft.told(played.said_at)), escaped(played_in_words(played))) for played in draft.case.record.played
+    )
+    markup = table(("Time", "Played to the team, invented"), rows, "Nothing was played.")
+    return _section(draft, "Simulation", paragraph(f"{draft.case.simulation}.") + markup)
 
 
 def _lines(draft: Draft, exported: tuple[Line, ...]) -> Json:

@@ -16,6 +16,7 @@ from uuid import NAMESPACE_URL, uuid5
 from log.exports.whole import Whole
 from log.exports.wording import elapsed, figure, stamp, ucum
 from log.identifiers import Identifiers
+from log.simulation import MARK
 from log.spoken import Number
 from log.visible import visible
 
@@ -26,6 +27,7 @@ LOCAL = "urn:tamponade-log"
 
 UNITS = "http://unitsofmeasure.org"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
 OPERATION = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
@@ -50,6 +52,16 @@ class Draft:
     def identifiers(self) -> Identifiers:
         """Who the patient is and who was there, as far as it may be told."""
         return Identifiers() if self.case.deidentified else self.case.identifiers
+
+    @property
+    def meta(self) -> Json | None:
+        """What marks each resource of a rehearsal as no patient's data, for machines: HTEST is HL7's code for it."""
+        if not self.case.simulation:
+            return None
+        return {
+            "security": [{"system": ACT_REASON, "code": "HTEST", "display": "test health data"}],
+            "tag": [{"system": f"{LOCAL}:simulation", "code": "simulation", "display": MARK}],
+        }
 
     def url(self, name: str) -> str:
         """The address of a part of this case, the same in every export of it."""

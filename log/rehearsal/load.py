@@ -1,0 +1,72 @@
+"""Scenario files from disk: the shipped ones and a trainer's own, in TOML."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from log.crosscheck import Problem
+from log.errors import InputError
+from log.load import LONGEST, MESSAGE
+from log.procedure import Procedure
+from log.rehearsal.hangs_together import scenario_problems
+from log.rehearsal.scenario import Scenario
+from log.visible import visible
+
+
+def scenarios() -> tuple[str, ...]:
+    """Names of the scenarios that come with the program."""
+    folder = files("log") / "rehearsal" / "scenarios"
+    return tuple(sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml")))
+
+
+def read_scenario(name_or_path: str) -> Scenario:
+    """The shipped scenario of this name, or the one in this file. Raises InputError."""
+    if name_or_path in scenarios():
+        text = (files("log") / "rehearsal" / "scenarios" / f"{name_or_path}.toml").read_text(encoding="utf-8")
+    else:
+        text = _read(name_or_path)
+    try:
+        return Scenario.model_validate(tomllib.loads(text))
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in first["loc"]).lstrip(".")
+        said = "not a known key" if first["type"] == "extra_forbidden" else first["msg"].removeprefix("Value error, ")
+        raise _broken(name_or_path, (where or "(file)", said), len(error.errors())) from None
+    except (ValueError, RecursionError) as error:
+        raise _broken(name_or_path, ("not valid TOML", str(error)), 1) from None
+
+
+def check_scenario(name_or_path: str, scenario: Scenario, procedure: Procedure) -> None:
+    """Raises InputError if the scenario names what neither it nor the definition has."""
+    found = tuple(scenario_problems(scenario, procedure))
+    if found:
+        raise _broken(name_or_path, found[0], len(found))
+
+
+def _read(name_or_path: str) -> str:
+    path = Path(name_or_path)
+    try:
+        if path.suffix != ".toml" and not path.exists():
+            raise InputError(
+                f'no scenario is called "{visible(name_or_path, MESSAGE)}"',
+                f"take one of {', '.join(scenarios())}, or give the path of a .toml file",
+            )
+        with path.open(encoding="utf-8") as file:
+            text = file.read(LONGEST + 1)
+    except FileNotFoundError:
+        raise InputError(f"{path}: there is no such file", "check the path") from None
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: cannot be read ({error})", "give a text file in UTF-8") from None
+    if len(text) > LONGEST:
+        raise InputError(f"{path}: longer than any scenario", "give a .toml file of a scenario")
+    return text
+
+
+def _broken(path: str, problem: Problem, count: int) -> InputError:
+    where, what = (visible(part, MESSAGE) for part in problem)
+    more = f" (and {count - 1} more)" if count > 1 else ""
+    return InputError(f"{path}: {where}: {what}{more}", "mend the scenario; the shipped ones show how")
