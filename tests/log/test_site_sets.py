@@ -23,6 +23,10 @@ SET = {
     "insertion_depth": "{ min = 25 }",
     "traction_mass": "{ max = 0.3 }",
     "mark_migration": "{ max = 1 }",
+    "head_up": "{ min = 30 }",
+    "gastric_pressure_rise": "{ max = 7 }",
+    "gastric_step": "{ max = 20 }",
+    "oesophageal_start": "{ max = 22 }",
 }
 """Invented, so that a test can tell them from every published figure."""
 
