@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NotRequired, TypedDict
+from typing import TypedDict
 
 from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Number, Question, Value
 
@@ -10,8 +10,7 @@ ANSWERS = ("confirm", "number")
 """Kinds that only answer a question; the event they answer says so itself."""
 
 
-class Event(TypedDict):
-    """One event; `t` is the second at which it was committed, or asked while it is pending."""
+class _Always(TypedDict):
 
     kind: str
     site: str | None
@@ -20,9 +19,15 @@ class Event(TypedDict):
     confidence: float
     pending: bool
     t: float
-    detail: NotRequired[str]
-    second: NotRequired[Number]
-    second_unit: NotRequired[str | None]
+
+
+class Event(_Always, total=False):
+    """One event; `t` is the second at which it was committed, or asked while it is pending. The rest stands only where
+    it was said: a name, a second number and its unit."""
+
+    detail: str
+    second: Number
+    second_unit: str | None
 
 
 def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
