@@ -80,9 +80,7 @@ def _differences(
     old = {(f.rule, f.number, f.message): f for f in known}
     new = {(f.rule, f.number, f.message): f for f in most_urgent_first(current)}
     settled = tuple(
-        FindingSettled(
-            logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f)
-        )
+        FindingSettled(logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f))
         for key, f in old.items()
         if key not in new
     )

@@ -11,7 +11,6 @@ ANSWERS = ("confirm", "number")
 
 
 class _Always(TypedDict):
-
     kind: str
     site: str | None
     value: Value
