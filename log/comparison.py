@@ -184,7 +184,7 @@ def _kind(kind: Kind) -> Fields:
 
 
 def _meaning(say: Say) -> str:
-    said = say.model_dump(exclude={"phrases"}, exclude_none=True)
+    said = say.model_dump(exclude={"phrases"}, exclude_none=True, exclude_defaults=True)
     return ", ".join(f"{field} {value}" for field, value in said.items()) or "as said"
 
 
