@@ -71,7 +71,7 @@ def test_with_a_sites_limits_it_runs_by_those(run: Run, tmp_path: Path) -> None:
 
 def test_what_is_wanted_is_shown_with_hints_and_sources(run: Run, tmp_path: Path) -> None:
     shown = run("procedures", "show", CHILD).done()
-    assert shown.count("not set: your site has to") == 7
+    assert shown.count("not set: your site has to") == 11
     assert "50 mL at a time to a maximum of 150 mL (16 Fr tube) [published] P8: children's hospital" in shown
     assert "to set: min and max." in shown
     shown = run("procedures", "show", CHILD, "--local", written(tmp_path / "c.toml", SET)).done()
