@@ -30,6 +30,10 @@ oesophageal_ceiling = {{ max = 30 }}
 insertion_depth = {{ min = 25 }}
 traction_mass = {{ max = 0.3 }}
 mark_migration = {{ max = 1 }}
+head_up = {{ min = 30 }}
+gastric_pressure_rise = {{ max = 7 }}
+gastric_step = {{ max = 20 }}
+oesophageal_start = {{ max = 22 }}
 """
 LOCAL = """
 procedure = "three-lumen"
@@ -144,7 +148,7 @@ def test_review_by_the_definition_that_the_file_names(run: Run, tmp_path: Path) 
         "(four-lumen, version"
         in run("procedures", "review", written(tmp_path / "l.toml", LOCAL.replace("three-lumen", "four-lumen"))).done()
     )
-    assert "0 of 7 changes looser" in run("procedures", "review", written(tmp_path / "c.toml", SET)).done()
+    assert "0 of 11 changes looser" in run("procedures", "review", written(tmp_path / "c.toml", SET)).done()
 
 
 def test_what_a_site_has_not_set_is_shown_and_refused(run: Run, tmp_path: Path) -> None:
