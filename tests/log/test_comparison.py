@@ -39,7 +39,7 @@ def test_the_two_tubes_differ_where_their_files_say_so() -> None:
     new = next(one for one in found if one.name == "oesophageal-aspirate")
     assert (new.field, new.first) == ("", None)
     assert "say: oesophageal aspirate four zero" in (new.second or "")
-    assert {one.group for one in found} == {"tube", "limits", "steps"}
+    assert {one.group for one in found} == {"tube", "limits", "rules", "steps"}
 
 
 def test_the_order_is_that_of_a_case_whatever_was_changed_first() -> None:

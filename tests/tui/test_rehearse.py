@@ -71,7 +71,7 @@ def test_what_is_played_is_a_fact_in_its_place_and_no_entry(tmp_path: Path, run:
     played = [fact for fact in facts if isinstance(fact, SimulationPlayed)]
     film = next(fact for fact in played if fact.event == "film")
     assert (film.said_at - facts[0].logged_at).total_seconds() == 145  # 20 s after the first air, said at 2:05
-    assert sum(isinstance(fact, EntryLogged) for fact in facts) == 16
+    assert sum(isinstance(fact, EntryLogged) for fact in facts) == 21
     assert [fact.said_at for fact in played] == sorted(fact.said_at for fact in played)
 
 
