@@ -358,7 +358,7 @@ def test_the_scribe_hears_a_note_and_writes_it_out(session: Session) -> None:
     async def run() -> None:
         async with app.run_test(size=WIDE) as pilot:
             await pilot.pause()
-            await keys(pilot, "x", *"agreed", "enter", "enter")
+            await keys(pilot, "h", *"agreed", "enter", "enter")
 
     asyncio.run(run())
     (written,) = of(session.case.facts(), SpokenNoteWritten)

@@ -74,7 +74,7 @@ class Scribe(App[None]):
         Binding("n", "late", "late", tooltip="Enter what happened earlier and is not in the log."),
         Binding("t", "note", "note", tooltip="Write free words about a line, or about this moment."),
         Binding(
-            "x", "write_out", "words", tooltip="Hear a spoken note and write it out; nothing else is heard meanwhile."
+            "h", "write_out", "words", tooltip="Hear a spoken note and write it out; nothing else is heard meanwhile."
         ),
         Binding("f", "acknowledge", "finding", tooltip="Say that a finding was seen, and why it may stand."),
         Binding("p", "play", "play", tooltip="Listen to the sound of the chosen line."),
