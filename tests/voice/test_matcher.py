@@ -19,7 +19,7 @@ from voice.numbers import NUMBER_WORDS, parse
 from voice.phrases import Phrases, Sample, Template, compile_phrases, sample
 from voice.wording import nearest, normalise
 
-SAMPLES_OF_EACH_PHRASE = {"three-lumen": 12, "four-lumen": 6}
+SAMPLES_OF_EACH_PHRASE = {"three-lumen": 12, "four-lumen": 6, "three-lumen-child": 5}
 DOUBTFUL = ("sound alike", "read in more than one way", "side by side")
 
 
