@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from log.errors import EngineError
-from log.load import load, read_procedure, shipped
+from log.load import read_procedure, shipped
 from voice.acceptor import Acceptor
 from voice.doubt import similarity
 from voice.grammar import BREATH, ENTRIES, Grammar, compile_grammars
