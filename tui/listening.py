@@ -305,8 +305,7 @@ class Listening:
             self._view.checked(result)
 
     def _finish(self, endpointer: Endpointer | None) -> None:
-        segment = endpointer.flush() if endpointer is not None else None
-        if segment is not None:
+        while endpointer is not None and (segment := endpointer.flush()) is not None:
             self._heard(segment)
 
     def _interrupted(self, what: Lost | Back) -> None:

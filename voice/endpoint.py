@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from collections.abc import Iterable, Iterator
 
 import numpy as np
@@ -34,7 +36,20 @@ AFTER_SECONDS = 0.2
 SILENT_DB = -70.0
 """Below this nobody is speaking, and the detector need not be asked."""
 
-CHUNK_BYTES = CHUNK_SAMPLES * BYTES_PER_SAMPLE
+ENDS_CHUNKS = math.ceil(ENDS_SECONDS * SAMPLE_RATE / CHUNK_SAMPLES)
+
+CROWDED_SECONDS = 5.0
+"""No entry is longer; a stretch that is has other people in it. Chosen on the development clips and sessions."""
+
+FADES_DB = 14.0
+"""Below the loudest of a stretch: whoever spoke is silent, and what is heard is behind them."""
+
+RISES_DB = 10.0
+"""Above the talk so far: somebody nearer begins."""
+
+LOUDER_CHUNKS = 4
+TALK_CHUNKS = 6
+"""Of talk before somebody nearer can be told from it."""
 
 
 def level_db(pcm: bytes) -> float:
@@ -44,7 +59,12 @@ def level_db(pcm: bytes) -> float:
 
 
 class Endpointer:
-    """Frames in, stretches of speech out. Frames have to follow each other; after a gap, a new one begins."""
+    """Frames in, stretches of speech out. Frames have to follow each other; after a gap, a new one begins.
+
+    Ordinarily the detector alone says when speech begins and ends. With people talking behind the speaker it hears
+    speech without end; what then tells an entry from the talk behind it is that it is louder, so from a stretch on that
+    is longer than any entry the level counts as well, until the detector hears silence again.
+    """
 
     def __init__(self, first_sample: int = 0) -> None:
         """`first_sample`: that of the first frame, on the clock of the source."""
@@ -57,6 +77,14 @@ class Endpointer:
         self._speaking = 0
         self._silent = 0
         self._began: int | None = None
+        self._levels = Levels()
+        self._since: list[tuple[float, float]] = []
+        """Probability and level of each chunk since the speech began."""
+        self._crowded = False
+        """Whether somebody else talks all the time, so that the level counts."""
+        self._unbroken = 0
+        """Chunks in a row in which the detector heard nobody."""
+        self._ready: deque[Segment] = deque()
 
     @property
     def in_speech(self) -> bool:
@@ -76,47 +104,114 @@ class Endpointer:
         """The stretch of speech that comes next if nothing more is said: known before it is sure that it is over."""
         if self._began is None or self.quiet_seconds < AFTER_SECONDS:
             return None
-        return self._segment(self._began, self._last_kept())
+        return self._segment(self._began, self._last_kept(self._chunk_at))
 
     def push(self, frame: Frame) -> Segment | None:
-        """Takes the next frame; gives a stretch of speech when it is over."""
+        """Takes the next frame; gives a stretch of speech when one is over, the oldest first."""
         self._sound.add(frame.pcm)
-        ended = None
         while self._chunk_at + CHUNK_SAMPLES <= self._sound.end:
             chunk = self._sound.cut(self._chunk_at, self._chunk_at + CHUNK_SAMPLES)
             self._chunk_at += CHUNK_SAMPLES
-            silent = level_db(chunk) < SILENT_DB
-            ended = self._heard(0.0 if silent else self._detector.process_chunk(chunk)) or ended
-        return ended
+            level = level_db(chunk)
+            self._heard(0.0 if level < SILENT_DB else self._detector.process_chunk(chunk), level, self._chunk_at)
+        return self._ready.popleft() if self._ready else None
 
     def flush(self) -> Segment | None:
-        """The stretch of speech in which the source ended, if there is one."""
-        return self._ended(self._sound.end) if self._began is not None else None
+        """The stretches of speech that were left when the source ended, one at a time; None when there are no more."""
+        if not self._ready and self._began is not None:
+            self._end(self._sound.end)
+        return self._ready.popleft() if self._ready else None
 
-    def _heard(self, probability: float) -> Segment | None:
+    def _heard(self, probability: float, level: float, at: int) -> None:
+        """One chunk, which ends before the sample `at`."""
+        self._unbroken = self._unbroken + 1 if probability < SPEECH_UNTIL else 0
+        if self._unbroken >= ENDS_CHUNKS:
+            self._crowded = False
+        smooth = self._levels.smoothed(level)
         if self._began is None:
             self._speaking = self._speaking + 1 if probability > SPEECH_FROM else 0
             if self._speaking == BEGINS_CHUNKS:
-                before = BEGINS_CHUNKS * CHUNK_SAMPLES + round(BEFORE_SECONDS * SAMPLE_RATE)
-                self._began = max(self._chunk_at - before, self._free_from)
-            return None
-        self._silent = self._silent + 1 if probability < SPEECH_UNTIL else 0
-        too_long = self._chunk_at - self._began >= LONGEST_SECONDS * SAMPLE_RATE
-        if self.quiet_seconds >= ENDS_SECONDS:
-            return self._ended(self._last_kept())
-        return self._ended(self._chunk_at) if too_long else None
+                self._begin(at - BEGINS_CHUNKS * CHUNK_SAMPLES, smooth)
+            return
+        self._since.append((probability, level))
+        quiet = probability < SPEECH_UNTIL or (self._crowded and self._levels.faded(smooth))
+        self._silent = self._silent + 1 if quiet else 0
+        if self._crowded and not quiet and self._levels.rises_above_talk(smooth):
+            self._end(at - LOUDER_CHUNKS * CHUNK_SAMPLES - round(BEFORE_SECONDS * SAMPLE_RATE))
+            self._begin(at - LOUDER_CHUNKS * CHUNK_SAMPLES, smooth)
+            return
+        self._levels.speech(smooth, quiet)
+        seconds = (at - self._began) / SAMPLE_RATE
+        if self._silent >= ENDS_CHUNKS:
+            self._end(self._last_kept(at))
+        elif seconds >= LONGEST_SECONDS:
+            self._end(at)
+        elif seconds >= CROWDED_SECONDS and not self._crowded:
+            self._listen_again(at)
 
-    def _last_kept(self) -> int:
-        return self._chunk_at - round((self.quiet_seconds - AFTER_SECONDS) * SAMPLE_RATE)
+    def _begin(self, first: int, level: float) -> None:
+        self._began = max(first - round(BEFORE_SECONDS * SAMPLE_RATE), self._free_from)
+        self._since, self._silent = [], 0
+        self._levels.begins(level)
 
-    def _ended(self, end: int) -> Segment | None:
+    def _listen_again(self, at: int) -> None:
+        """No entry is so long: the same stretch once more, with the level as well."""
         assert self._began is not None
-        segment = self._segment(self._began, end)
-        self._free_from, self._began, self._speaking, self._silent = end, None, 0, 0
-        return segment if segment.seconds >= SHORTEST_SECONDS else None
+        self._crowded = True
+        again, first = self._since, at - len(self._since) * CHUNK_SAMPLES
+        self._since, self._silent, self._unbroken = [], 0, 0
+        self._levels.begins(again[0][1])
+        for number, (probability, level) in enumerate(again, start=1):
+            self._heard(probability, level, first + number * CHUNK_SAMPLES)
+
+    def _last_kept(self, at: int) -> int:
+        return at - round((self.quiet_seconds - AFTER_SECONDS) * SAMPLE_RATE)
+
+    def _end(self, end: int) -> None:
+        assert self._began is not None
+        segment = self._segment(self._began, max(end, self._began))
+        self._free_from, self._began, self._speaking, self._silent = max(end, self._began), None, 0, 0
+        if segment.seconds >= SHORTEST_SECONDS:
+            self._ready.append(segment)
 
     def _segment(self, first: int, end: int) -> Segment:
         return Segment(self._sound.cut(first, end), first, self._sound.end)
+
+
+class Levels:
+    """How loud the present stretch of speech is: in dB of full scale, smoothed over LOUDER_CHUNKS chunks."""
+
+    def __init__(self) -> None:
+        self._last: deque[float] = deque(maxlen=LOUDER_CHUNKS)
+        self._loudest = SILENT_DB
+        self._heard: list[float] = []
+
+    def smoothed(self, level: float) -> float:
+        """With the chunks before it: the mean of their power."""
+        self._last.append(level)
+        return 10 * math.log10(sum(10 ** (one / 10) for one in self._last) / len(self._last))
+
+    def begins(self, level: float) -> None:
+        """A stretch of speech begins, as loud as this."""
+        self._loudest, self._heard = level, []
+
+    def speech(self, level: float, quiet: bool) -> None:
+        """It goes on."""
+        self._heard.append(level)
+        if not quiet:
+            self._loudest = max(self._loudest, level)
+
+    def faded(self, level: float) -> bool:
+        """Whether this is so much fainter than the loudest that the one who spoke is silent."""
+        return level < self._loudest - FADES_DB
+
+    def rises_above_talk(self, level: float) -> bool:
+        """Whether somebody much nearer than all that was heard so far has begun."""
+        before = sorted(self._heard[:-LOUDER_CHUNKS])
+        if len(before) < TALK_CHUNKS:
+            return False
+        talk = before[len(before) * 4 // 5]
+        return min(level, self._heard[-1]) > talk + RISES_DB
 
 
 def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
@@ -126,8 +221,7 @@ def segments(frames: Iterable[Frame]) -> Iterator[Segment]:
         segment = endpointer.push(frame)
         if segment is not None:
             yield segment
-    last = endpointer.flush()
-    if last is not None:
+    while (last := endpointer.flush()) is not None:
         yield last
 
 

@@ -212,3 +212,20 @@ def test_every_segment_is_long_enough_to_be_more_than_a_click(clip_pcm: bytes) -
     heard = found(pcm)
     assert heard
     assert all(segment.seconds >= SHORTEST_SECONDS for segment in heard)
+
+
+def test_an_entry_is_found_in_talk_that_never_ends(clip_pcm: bytes) -> None:
+    """Somebody behind the speaker talks without a pause, 20 dB fainter: every entry is still a segment of its own."""
+    speech = np.frombuffer(cut(clip_pcm, BEGINS, ENDS), dtype="<i2").astype(np.float64)
+    room = np.resize(speech[::-1] / 10, round(24 * SAMPLE_RATE))
+    said_at = (8.0, 12.0, 16.0)
+    for begin in said_at:
+        place = round(begin * SAMPLE_RATE)
+        room[place : place + len(speech)] += speech
+    heard = found(np.clip(room, -32768, 32767).astype("<i2").tobytes())
+    seconds = len(speech) / SAMPLE_RATE
+    for begin in said_at:
+        (entry,) = [one for one in heard if one.start <= begin + 0.05 and one.end >= begin + seconds - 0.05]
+        assert begin - entry.start < 1.0
+        assert entry.end - begin - seconds < 1.0
+    assert [one.first_sample for one in heard] == sorted(one.first_sample for one in heard)

@@ -189,8 +189,7 @@ class _Reader:
             self._sound = self._room.push(came, ended.in_speech) or self._sound
             if segment is not None or not ended.in_speech:
                 yield segment
-        last = ended.flush() if ended is not None else None
-        if last is not None:
+        while ended is not None and (last := ended.flush()) is not None:
             yield last
 
     def _tried(self, prompt: Prompt, hearing: Hearing) -> Tried:
