@@ -12,7 +12,7 @@ from log.chain import fingerprint
 from log.dictation import spoken_notes
 from log.events import IdentifiersRemoved, KeepSound, Origin
 from log.exports.heading import header, state, totals
-from log.exports.markdown import BLANK, escaped, struck, table
+from log.exports.markdown import BLANK, cautions, escaped, struck, table
 from log.exports.surroundings import surroundings
 from log.exports.totals import led_to
 from log.exports.whole import Whole
@@ -36,7 +36,7 @@ def as_note(case: Whole) -> str:
     parts = (
         [f"# {f'{MARK}: p' if case.simulation else 'P'}rocedure note: {escaped(case.procedure.title)}", ""],
         _simulation(case),
-        _cautions(case),
+        cautions(case.procedure.cautions),
         _unconfirmed(case),
         header(case),
         state(case),
@@ -55,14 +55,9 @@ def as_note(case: Whole) -> str:
         _fingerprint(case),
         _signatures(),
         _simulation(case),
-        _cautions(case),
+        cautions(case.procedure.cautions),
     )
     return "\n".join(line for part in parts for line in part).rstrip("\n") + "\n"
-
-
-def _cautions(case: Whole) -> list[str]:
-    quoted = [f"> **Caution:** {escaped(caution)}" for caution in case.procedure.cautions]
-    return [*"\n>\n".join(quoted).split("\n"), ""]
 
 
 def _simulation(case: Whole) -> list[str]:

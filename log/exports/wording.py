@@ -115,6 +115,21 @@ def stamp_beside(moment: datetime, beside: datetime) -> str:
     return f"{moment:%H:%M:%S}" if same else stamp(moment)
 
 
+def clock(moment: datetime, now: datetime) -> str:
+    """The time of day in the zone of `now`, with month and day if it is another day; of a time without date the time
+    since the log was opened."""
+    if is_without_date(moment):
+        return stamp(moment)
+    there = moment.astimezone(now.tzinfo)
+    return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
+
+
+def hours(span: timedelta) -> str:
+    """Hours and whole minutes: 1:20."""
+    minutes = int(span / timedelta(minutes=1))
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
 def rfc3339(moment: datetime) -> str:
     """For machines: RFC 3339 with milliseconds; of a time without date, the ISO 8601 duration since the opening."""
     return duration(moment) if is_without_date(moment) else moment.isoformat(timespec="milliseconds")
