@@ -203,4 +203,3 @@ def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged 
 
 def _name(found: Finding) -> tuple[str, int | None, str]:
     return found.rule, found.number, found.message
-

@@ -254,5 +254,3 @@ def _gaps(found: Handover) -> list[str]:
     told = [f"{gap.seconds:.0f} s from {clock(gap.began_at, now)}: {gap.reason}" for gap in reversed(found.gaps)]
     closed = [f"since {_when(found.closed.logged_at, now)}: {found.closed.reason}"] if found.closed else []
     return [*closed, *told]
-
-
