@@ -17,6 +17,7 @@ from log.course import Course
 from log.dictation import spoken_notes
 from log.emergency import EmergencyStep
 from log.events import CaptureGap, CaseClosed, FindingAcknowledged
+from log.measured import comparable
 from log.parts import Pattern
 from log.record import Line, Record
 from log.rules import Finding
@@ -54,9 +55,7 @@ class MarkNow:
     def moved_cm(self) -> Number | None:
         """Centimetres since the first reading, further in above nought; None where the two cannot be compared."""
         one, other = self.first.entry, self.last.entry
-        if one.number is None or other.number is None:
-            return None
-        if one.site is not None and other.site is not None and one.site != other.site:
+        if one.number is None or other.number is None or not comparable(one, other):
             return None
         return round(other.number - one.number, 6)
 

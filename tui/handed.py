@@ -1,60 +1,21 @@
-"""The hand-over as one screen and as plain JSON types. Where the screen is small, lines are cut short and lists are
-counted: what is most urgent stays, and what is missing is said.
-"""
+"""The hand-over as one screen and as plain JSON types."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from log.exports.handover import Row, heading, rows
+from log.exports.handover import heading, rows
 from log.exports.whole import Whole
 from log.exports.wording import STANDARD_GRAVITY
 from log.handover import Handover
 from log.record import Line
-from log.visible import visible
-
-LEAD = 16
-"""Columns of the word that a line begins with."""
-NARROWEST, WIDEST = 60, 120
-FITTINGS: tuple[tuple[int | None, bool], ...] = (
-    (None, False),
-    *((most, True) for most in (None, 8, 6, 5, 4, 3, 2, 1)),
-)
-"""How the screen is made smaller step by step: at most so many lines of a list, and whether lines are cut short."""
+from tui.one_screen import one_screen
 
 
 def screen(case: Whole, found: Handover, width: int, height: int | None) -> list[str]:
     """The screen line by line, in so many columns, and in so many lines where that can be done; None: as many as it
     needs."""
-    columns = min(max(width, NARROWEST), WIDEST)
-    told = tuple(rows(case.procedure, found))
-    lines: list[str] = []
-    for most, cut in FITTINGS:
-        lines = list(_laid_out(case, found, [row.at_most(most) for row in told], columns, cut))
-        if height is None or len(lines) <= height:
-            break
-    return lines
-
-
-def _laid_out(case: Whole, found: Handover, told: Sequence[Row], columns: int, cut: bool) -> Iterator[str]:
-    if case.simulation:
-        yield case.simulation
-    yield from textwrap.wrap(visible(f"Hand-over, {heading(case, found)}"), columns)
-    for row in told:
-        texts = row.texts[:1] if cut and not row.counted else row.texts
-        for number, text in enumerate(texts):
-            yield from _line(visible("" if number else row.lead), visible(text), columns, cut and bool(row.counted))
-    shown = case.procedure.cautions[:1] if cut else case.procedure.cautions
-    yield from textwrap.wrap(f"! {visible(' '.join(shown))}", columns, subsequent_indent="  ")
-
-
-def _line(lead: str, text: str, columns: int, cut: bool) -> list[str]:
-    if cut and len(text) > columns - LEAD:
-        text = f"{text[: columns - LEAD - 3]}..."
-    first = f"{lead:<{LEAD - 1}} "
-    return textwrap.wrap(text, columns, initial_indent=first, subsequent_indent=" " * LEAD) or [first.rstrip()]
+    return one_screen(case, f"Hand-over, {heading(case, found)}", tuple(rows(case.procedure, found)), width, height)
 
 
 def plain(case: Whole, found: Handover) -> dict[str, object]:

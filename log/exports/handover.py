@@ -4,12 +4,11 @@ first. What is left out for want of room is counted, never dropped in silence.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.exports.markdown import BLANK, cautions, escaped, table
+from log.exports.rows import Row
 from log.exports.timeline import made_from
 from log.exports.totals import balance_told, filling, port
 from log.exports.whole import Whole
@@ -28,24 +27,6 @@ LONGEST_ON_PAGE = 260
 """Characters of one finding on the page; the whole of it stands in the note."""
 
 HANDED_OVER = ("Handed over by", "Taken over by")
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """What something is about, and what is known of it."""
-
-    lead: str
-    texts: tuple[str, ...]
-    counted: tuple[str, ...] = ()
-    """Of each text of a list what it is, to be counted where there is no room for all; () for what has to be there."""
-
-    def at_most(self, most: int | None) -> Row:
-        """No more lines than that; the last says how many are missing, and of what sort."""
-        if most is None or not self.counted or len(self.texts) <= most:
-            return self
-        left = Counter(self.counted[most:])
-        what = ", ".join(f"{number} {sort}" for sort, number in left.items())
-        return Row(self.lead, (*self.texts[:most], f"and {what} more"), self.counted[:most])
 
 
 def as_pdf(case: Whole) -> bytes:

@@ -44,6 +44,11 @@ def as_pdf(case: Whole) -> bytes:
     return _set(case, "Procedure note", _story(case))
 
 
+def pages(case: Whole, title: str, markdown: str) -> bytes:
+    """Markdown on as many pages as it needs."""
+    return _set(case, title, [flowable for _, found in sections(markdown) for flowable in found])
+
+
 def one_page(case: Whole, title: str, markdown: str) -> bytes:
     """Markdown on one page, made smaller if it would not fit."""
     return _set(case, title, [KeepInFrame(0, 0, flowables(markdown), mode="shrink")])

@@ -143,8 +143,13 @@ def duration(moment: datetime) -> str:
 
 def elapsed(since: datetime, moment: datetime) -> str:
     """Hours, minutes and seconds from one time to another: 0:04:10."""
-    total = math.floor(abs((moment - since).total_seconds()))
-    sign = "-" if moment < since and total else ""
+    return span(moment - since)
+
+
+def span(time: timedelta) -> str:
+    """Hours, minutes and seconds: 0:04:10."""
+    total = math.floor(abs(time.total_seconds()))
+    sign = "-" if time < timedelta(0) and total else ""
     return f"{sign}{total // 3600}:{total // 60 % 60:02}:{total % 60:02}"
 
 
