@@ -48,7 +48,7 @@ def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached
 def next_of(procedure: Procedure, situation: Situation, reached: Reached) -> Next:
     """What comes next: the first milestone of this case that nothing before it holds up."""
     behind = {name for reached_one in reached for name in ancestors(procedure.milestone, reached_one)}
-    left = [m for m in procedure.milestone if m.id not in reached and _applies(m, situation)]
+    left = [m for m in procedure.milestone if m.id not in reached and applies(m, situation)]
     waiting = {m.id for m in left if m.id not in behind}
     coming = [m for m in left if m.prompted and m.id not in behind and not waiting.intersection(m.after)]
     held_up = {m.id: ancestors(procedure.milestone, m.id) for m in left if m.id in waiting}
@@ -95,7 +95,8 @@ def _enough(procedure: Procedure, milestone: Milestone, pattern: Pattern, step: 
     return procedure.limits[milestone.keeps].broken_by(step.after.balloon(pattern.site).volume) != "below"
 
 
-def _applies(milestone: Milestone, situation: Situation) -> bool:
+def applies(milestone: Milestone, situation: Situation) -> bool:
+    """Whether it is part of this case as things stand."""
     return not milestone.only_if or any(_holds(pattern, situation) for pattern in milestone.only_if)
 
 

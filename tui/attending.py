@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.course import Course
-from log.exports.wording import SIGNS, figure
+from log.exports.wording import SIGNS, clock, figure
 from log.leak import Trend
 from log.procedure import LEVELS, Level
 from log.watch import Item, Watch, When, watch
-from tui.due import SHOWN, clock, relative, state, trends
+from tui.due import SHOWN, relative, state, trends
 
 OFFER = "the tube is placed: w shows the watch"
 

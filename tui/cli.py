@@ -26,6 +26,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "cases": ("cases:command", "List the cases on this machine; remove old sound."),
     "show": ("show:command", "Show a case as it stands."),
     "watch": ("watch:command", "What is due now, next and overdue for a placed tube."),
+    "handover": ("handover:command", "What the next team has to know, on one screen."),
+    "debrief": ("debrief:command", "What a team can learn from a case, in figures."),
     "transfer": ("transfer:command", "What the balloons would do at a cabin altitude."),
     "units": ("units:command", "Turn mmHg, kPa and cmH2O into each other, and a hanging mass into newtons."),
     "strike": ("correct:strike", "Strike a line; it stays readable."),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import MappingProxyType
 
-from log.exports.wording import SIGNS, figure
+from log.exports.wording import SIGNS, clock, figure, hours
 from log.leak import Trend
 from log.procedure import Level, Procedure
 from log.stepdown import Progress
@@ -43,7 +43,7 @@ def _item(item: Item, now: datetime) -> Iterator[str]:
 
 def relative(item: Item, now: datetime) -> str:
     """How far away it is: "in 0:20", "0:10 ago"; hours and minutes."""
-    away = _hours(abs(item.due_at - now))
+    away = hours(abs(item.due_at - now))
     return f"in {away}" if item.when == "next" else f"{away} ago"
 
 
@@ -69,7 +69,7 @@ def _balloon(balloon: BalloonHours, now: datetime) -> str:
         return "not up"
     volume = f"{figure(balloon.volume)} mL" if balloon.volume else "volume not said"
     pressure = f"last {figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no pressure"
-    return f"up {_hours(now - balloon.since)} since {clock(balloon.since, now)}; {volume}; {pressure}"
+    return f"up {hours(now - balloon.since)} since {clock(balloon.since, now)}; {volume}; {pressure}"
 
 
 def _step_down(progress: Progress, now: datetime) -> str:
@@ -98,17 +98,6 @@ def _trend(trend: Trend, now: datetime) -> str:
         at, earliest, latest = (clock(t, now) for t in (leaving.at, leaving.earliest, leaving.latest))
         told.append(f"{side} {leaving.bound:g} mmHg about {at} ({earliest} to {latest}) if it goes on")
     return f"{told[0]} {'; '.join(told[1:])}"
-
-
-def clock(moment: datetime, now: datetime) -> str:
-    """The time of day in the zone of `now`, with month and day if it is another day."""
-    there = moment.astimezone(now.tzinfo)
-    return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
-
-
-def _hours(span: timedelta) -> str:
-    minutes = int(span / timedelta(minutes=1))
-    return f"{minutes // 60}:{minutes % 60:02}"
 
 
 def _line(lead: str, text: str) -> list[str]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from log.errors import EngineError, InputError
+from log.moments import LAST
 
 if TYPE_CHECKING:
     from voice.listener import Ears, EngineChoice
@@ -40,6 +41,10 @@ cases_option = click.option(
     type=click.Path(path_type=Path, file_okay=False),
     metavar="DIR",
     help="Folder of the cases; without it TAMPONADE_CASES or your data folder.",
+)
+
+now_option = click.option(
+    "--now", metavar="TIME", help="As of this time: 03:10, or a whole RFC 3339 time; without it, now."
 )
 
 engine_option = click.option(
@@ -117,6 +122,21 @@ def moment(text: str, now: datetime) -> datetime:
     except ValueError:
         raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
     return given if given.tzinfo is not None else given.astimezone()
+
+
+def as_of(opened: datetime, given: str | None) -> datetime:
+    """The moment that `--now` asks for, in the zone in which the case was kept. Raises InputError."""
+    here = datetime.now().astimezone()
+    at = moment(given, here) if given is not None else here
+    if at < opened:
+        raise InputError(
+            f"{at.isoformat(sep=' ', timespec='seconds')} is before the case was opened "
+            f"({opened.isoformat(sep=' ', timespec='seconds')})",
+            "give a later --now",
+        )
+    if at > LAST:
+        raise InputError(f'"{given}" is beyond every calendar', "give an earlier --now")
+    return at.astimezone(opened.tzinfo)
 
 
 def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice, quiet: bool = False) -> Ears:

@@ -37,6 +37,10 @@ FORMATS: Mapping[str, Export] = MappingProxyType(
     {
         "note": Export(".md", "procedure note to complete and sign (Markdown)", "note:as_note"),
         "pdf": Export(".pdf", "the same on paper, with a chart", "pdf:as_pdf"),
+        "handover": Export(".handover.pdf", "one page for the next team, to sign", "handover:as_pdf"),
+        "handover-text": Export(".handover.md", "the same as text (Markdown)", "handover:as_markdown"),
+        "debrief": Export(".debrief.pdf", "what a team can learn from the case, in figures", "debrief:as_pdf"),
+        "debrief-text": Export(".debrief.md", "the same as text (Markdown)", "debrief:as_markdown"),
         "csv": Export(".csv", "one row per line of the log, for a spreadsheet", "table:as_csv"),
         "audit": Export(".audit.csv", "who changed what, when and why", "audit:as_audit"),
         "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", "lines:as_jsonl"),

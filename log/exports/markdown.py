@@ -31,3 +31,9 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
 
 def _row(cells: Sequence[str]) -> str:
     return "| " + " | ".join(cells) + " |"
+
+
+def cautions(of: Sequence[str]) -> list[str]:
+    """A definition's cautions as one block, with its blank line after it."""
+    quoted = [f"> **Caution:** {escaped(caution)}" for caution in of]
+    return [*"\n>\n".join(quoted).split("\n"), ""]

@@ -5,18 +5,19 @@ completed, read and signed by the people who were there.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import MappingProxyType
 
 from log.chain import fingerprint
 from log.dictation import spoken_notes
 from log.events import IdentifiersRemoved, KeepSound, Origin
 from log.exports.heading import header, state, totals
-from log.exports.markdown import BLANK, escaped, struck, table
+from log.exports.markdown import BLANK, cautions, escaped, struck, table
 from log.exports.surroundings import surroundings
 from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
+from log.lateness import late_by
 from log.procedure import Procedure
 from log.record import Change, Line, RaisedFinding, Record
 from log.simulation import MARK, played_in_words
@@ -26,17 +27,13 @@ OPEN = "**NOT CONFIRMED - counts in no total**"
 
 PLAYED = "**played by the simulation, no entry**"
 
-LATE_AFTER = timedelta(minutes=5)
-"""From here on a line is marked as a late entry. Late entries have to be marked as such (CMS Program Integrity
-Manual, chapter 3, 3.3.2.5); how late is late is our choice: no published figure was found."""
-
 
 def as_note(case: Whole) -> str:
     """The note as Markdown."""
     parts = (
         [f"# {f'{MARK}: p' if case.simulation else 'P'}rocedure note: {escaped(case.procedure.title)}", ""],
         _simulation(case),
-        _cautions(case),
+        cautions(case.procedure.cautions),
         _unconfirmed(case),
         header(case),
         state(case),
@@ -55,14 +52,9 @@ def as_note(case: Whole) -> str:
         _fingerprint(case),
         _signatures(),
         _simulation(case),
-        _cautions(case),
+        cautions(case.procedure.cautions),
     )
     return "\n".join(line for part in parts for line in part).rstrip("\n") + "\n"
-
-
-def _cautions(case: Whole) -> list[str]:
-    quoted = [f"> **Caution:** {escaped(caution)}" for caution in case.procedure.cautions]
-    return [*"\n>\n".join(quoted).split("\n"), ""]
 
 
 def _simulation(case: Whole) -> list[str]:
@@ -162,8 +154,7 @@ def _marks(procedure: Procedure, line: Line) -> Iterator[str]:
         yield f"asked: {_candidates(procedure, line)} ({escaped(line.reason)})"
     for change in line.changes:
         yield _change(procedure, line.said_at, change)
-    happened_at = next((change.moved_from for change in line.changes if change.moved_from), line.said_at)
-    if line.late_reason or line.logged_at - happened_at >= LATE_AFTER:
+    if late_by(line) is not None:
         why = f": {escaped(line.late_reason)}" if line.late_reason else ""
         yield f"**late entry**, written down {stamp_beside(line.logged_at, line.said_at)}{why}"
 

@@ -6,6 +6,7 @@ bytes again: no clock, no random numbers, no fonts of the machine.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
@@ -13,7 +14,16 @@ from reportlab.graphics.shapes import Drawing, Polygon, PolyLine, String
 from reportlab.lib.colors import HexColor, white
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.utils import simpleSplit
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepTogether, PageTemplate, Paragraph, Spacer
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepInFrame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+)
 from reportlab.platypus.flowables import CallerMacro
 
 from log.exports.chart import WIDTH, chart
@@ -21,7 +31,7 @@ from log.exports.drawing import Chart, Line, Part, Shape, Text, fitted
 from log.exports.note import as_note
 from log.exports.svg import COLOURS
 from log.exports.timeline import made_from
-from log.exports.typesetting import BOLD, HEADINGS, PLAIN, SOFT, legible, sections
+from log.exports.typesetting import BOLD, HEADINGS, PLAIN, SOFT, flowables, legible, sections
 from log.exports.whole import Whole
 from log.visible import visible
 
@@ -31,9 +41,23 @@ TOP, SIZE, LEADING = 46.0, 6.5, 8.2
 
 def as_pdf(case: Whole) -> bytes:
     """The note as PDF, on the paper the case asks for; the same bytes for the same case."""
+    return _set(case, "Procedure note", _story(case))
+
+
+def pages(case: Whole, title: str, markdown: str) -> bytes:
+    """Markdown on as many pages as it needs."""
+    return _set(case, title, [flowable for _, found in sections(markdown) for flowable in found])
+
+
+def one_page(case: Whole, title: str, markdown: str) -> bytes:
+    """Markdown on one page, made smaller if it would not fit."""
+    return _set(case, title, [KeepInFrame(0, 0, flowables(markdown), mode="shrink")])
+
+
+def _set(case: Whole, title: str, story: Sequence[Flowable]) -> bytes:
+    """The story on pages. It was made with the fonts, so they are there."""
     out = BytesIO()
     page = A4 if case.paper == "a4" else LETTER
-    story = [*_story(case), CallerMacro(drawCallable=_number_pages)]  # the fonts are there from here on
     side = (page[0] - WIDTH) / 2
     foot = simpleSplit(legible(visible(case.procedure.cautions[0])), PLAIN, SIZE, WIDTH)
     bottom = 34.0 + LEADING * (len(foot) + 1)
@@ -46,7 +70,7 @@ def as_pdf(case: Whole) -> bytes:
     document = BaseDocTemplate(
         out,
         pagesize=page,
-        title=visible(f"{_mark(case)}Procedure note: {case.procedure.title}, case {case.opened.case}"),
+        title=visible(f"{_mark(case)}{title}: {case.procedure.title}, case {case.opened.case}"),
         author=visible(case.opened.author or case.opened.software),
         subject=made_from(case),
         creator=visible(case.opened.software),
@@ -57,7 +81,7 @@ def as_pdf(case: Whole) -> bytes:
     )
     frame = Frame(side, bottom, WIDTH, page[1] - TOP - bottom, 0, 0, 0, 0)
     document.addPageTemplates(PageTemplate(frames=[frame], onPage=furniture))
-    document.build(story)
+    document.build([*story, CallerMacro(drawCallable=_number_pages)])
     return out.getvalue()
 
 
@@ -67,8 +91,8 @@ def _mark(case: Whole) -> str:
 
 def _story(case: Whole) -> list[Flowable]:
     story: list[Flowable] = []
-    for title, flowables in sections(as_note(case)):
-        story += flowables
+    for title, found in sections(as_note(case)):
+        story += found
         if title == "Totals":
             story.append(KeepTogether([Paragraph("Chart", HEADINGS["h2"]), as_drawing(chart(case)), Spacer(0, 6)]))
     return story

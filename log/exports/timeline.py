@@ -15,11 +15,11 @@ from log.course import Stage
 from log.dictation import spoken_notes
 from log.events import NoteWritten, Origin
 from log.exports.chart import chart
-from log.exports.note import LATE_AFTER
 from log.exports.svg import COLOURS, as_svg
 from log.exports.totals import led_to
 from log.exports.whole import Whole
 from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
+from log.lateness import late_by
 from log.record import Change, Line, RaisedFinding
 from log.simulation import MARK, played_in_words
 from log.visible import visible
@@ -190,8 +190,7 @@ def _notes(case: Whole, stage: Stage) -> Iterator[str]:
         yield f"asked: {_question(case, line)} ({_text(line.reason)})"
     for change in line.changes:
         yield _change(case, line, change)
-    first_said_at = next((change.moved_from for change in line.changes if change.moved_from), line.said_at)
-    if line.late_reason or line.logged_at - first_said_at >= LATE_AFTER:
+    if late_by(line) is not None:
         reason = f": {_text(line.late_reason)}" if line.late_reason else ""
         yield f"late entry, written down {escape(stamp_beside(line.logged_at, line.said_at))}{reason}"
 

@@ -71,16 +71,25 @@ def legible(text: str) -> str:
 
 def sections(markdown: str) -> Iterator[tuple[str, list[Flowable]]]:
     """The note heading by heading: what stands in the heading, and all that is to be set under it, heading included."""
-    _glyphs()
-    root = SyntaxTreeNode(MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(markdown))
     title = ""
     blocks: list[SyntaxTreeNode] = []
-    for node in root.children:
+    for node in _parsed(markdown):
         if node.type == "heading":
             yield title, _kept(blocks)
             title, blocks = _plain(node), []
         blocks.append(node)
     yield title, _kept(blocks)
+
+
+def flowables(markdown: str) -> list[Flowable]:
+    """All of it one after the other, nothing kept together: for what has to fit one page."""
+    return [flowable for node in _parsed(markdown) for flowable in _block(node)]
+
+
+def _parsed(markdown: str) -> list[SyntaxTreeNode]:
+    """The blocks of the Markdown. The faces are registered on the way."""
+    _glyphs()
+    return SyntaxTreeNode(MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(markdown)).children
 
 
 def _kept(blocks: Sequence[SyntaxTreeNode]) -> list[Flowable]:

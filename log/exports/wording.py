@@ -115,6 +115,21 @@ def stamp_beside(moment: datetime, beside: datetime) -> str:
     return f"{moment:%H:%M:%S}" if same else stamp(moment)
 
 
+def clock(moment: datetime, now: datetime) -> str:
+    """The time of day in the zone of `now`, with month and day if it is another day; of a time without date the time
+    since the log was opened."""
+    if is_without_date(moment):
+        return stamp(moment)
+    there = moment.astimezone(now.tzinfo)
+    return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
+
+
+def hours(span: timedelta) -> str:
+    """Hours and whole minutes: 1:20."""
+    minutes = int(span / timedelta(minutes=1))
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
 def rfc3339(moment: datetime) -> str:
     """For machines: RFC 3339 with milliseconds; of a time without date, the ISO 8601 duration since the opening."""
     return duration(moment) if is_without_date(moment) else moment.isoformat(timespec="milliseconds")
@@ -128,8 +143,13 @@ def duration(moment: datetime) -> str:
 
 def elapsed(since: datetime, moment: datetime) -> str:
     """Hours, minutes and seconds from one time to another: 0:04:10."""
-    total = math.floor(abs((moment - since).total_seconds()))
-    sign = "-" if moment < since and total else ""
+    return span(moment - since)
+
+
+def span(time: timedelta) -> str:
+    """Hours, minutes and seconds: 0:04:10."""
+    total = math.floor(abs(time.total_seconds()))
+    sign = "-" if time < timedelta(0) and total else ""
     return f"{sign}{total // 3600}:{total // 60 % 60:02}:{total % 60:02}"
 
 

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from datetime import datetime
 from pathlib import Path
 
 import click
 
 from log import store
 from log.errors import InputError
-from log.exports.whole import Whole, whole
+from log.exports.whole import whole
 from log.files import write_private
-from log.moments import LAST
 from log.procedure import LEVELS
 from log.visible import visible
 from log.watch import watch
 from tui.due import page, plain
-from tui.options import cases_option, moment
+from tui.options import as_of, cases_option, now_option
 
 
 @click.command("watch", short_help="What is due now, next and overdue for a placed tube.")
 @click.argument("case")
-@click.option("--now", metavar="TIME", help="As of this time: 03:10, or a whole RFC 3339 time; without it, now.")
+@now_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.option(
     "--calendar",
@@ -40,7 +38,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
     told = whole(store.read(store.cases_folder(cases), case))
-    at = _now(told, now)
+    at = as_of(told.opened.logged_at, now)
     found = watch(told.course, at)
     if calendar_file is not None:
         if told.simulation:
@@ -59,18 +57,3 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     if told.simulation:
         click.echo(told.simulation)
     click.echo("\n".join(map(visible, page(told.procedure, told.opened.case, found, standing))))
-
-
-def _now(told: Whole, given: str | None) -> datetime:
-    """The moment that is asked for, in the zone in which the case was kept."""
-    here = datetime.now().astimezone()
-    at = moment(given, here) if given is not None else here
-    if at < told.opened.logged_at:
-        opened = told.opened.logged_at.isoformat(sep=" ", timespec="seconds")
-        raise InputError(
-            f"{at.isoformat(sep=' ', timespec='seconds')} is before the case was opened ({opened})",
-            "give a later --now",
-        )
-    if at > LAST:
-        raise InputError(f'"{given}" is beyond every calendar', "give an earlier --now")
-    return at.astimezone(told.opened.logged_at.tzinfo)

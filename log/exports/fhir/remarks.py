@@ -9,8 +9,8 @@ from datetime import datetime
 from log.dictation import announces, spoken_note
 from log.events import Origin
 from log.exports.fhir.parts import Draft, Json
-from log.exports.note import LATE_AFTER
 from log.exports.wording import sentence
+from log.lateness import late_by
 from log.record import Change, Line
 
 
@@ -39,7 +39,7 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
     if unconfirmed(line):
         yield Remark("NOT CONFIRMED, counts in no total")
     yield Remark(heard(line.origin), author=line.origin.author)
-    if line.late_reason or line.logged_at - line.said_at >= LATE_AFTER:
+    if late_by(line) is not None:
         yield Remark(f"late entry, written down {draft.told(line.logged_at)}. {line.late_reason}".strip())
     if line.candidates:
         yield Remark(f"asked: {candidates(draft, line)} ({line.reason})")

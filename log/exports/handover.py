@@ -1,0 +1,237 @@
+"""The hand-over in words, for the screen and for one page to sign: the same rows in the same order, the most needed
+first. What is left out for want of room is counted, never dropped in silence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from log.exports.markdown import BLANK, cautions, escaped, table
+from log.exports.rows import Row
+from log.exports.timeline import made_from
+from log.exports.totals import balance_told, filling, port
+from log.exports.whole import Whole
+from log.exports.wording import SIGNS, clock, figure, hours, newtons, sentence, shown, stamp
+from log.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
+from log.procedure import Procedure
+from log.record import Line
+from log.watch import Item
+
+NO_SCISSORS = "NOT LOGGED: find them now"
+
+FEWEST_DUE, MOST_ON_PAGE = 12, 10
+"""Lines of what is due, and of each other list, that one page has room for."""
+
+LONGEST_ON_PAGE = 260
+"""Characters of one finding on the page; the whole of it stands in the note."""
+
+HANDED_OVER = ("Handed over by", "Taken over by")
+
+
+def as_pdf(case: Whole) -> bytes:
+    """The page as of the last fact of the case."""
+    return page_of(case, handover(case.course, case.record, case.until))
+
+
+def page_of(case: Whole, found: Handover) -> bytes:
+    """One page to sign, on the paper the case asks for."""
+    from log.exports.pdf import one_page  # the screen needs no typesetting
+
+    return one_page(case, "Hand-over", markdown(case, found))
+
+
+def as_markdown(case: Whole) -> str:
+    """The same as Markdown."""
+    return markdown(case, handover(case.course, case.record, case.until))
+
+
+def markdown(case: Whole, found: Handover) -> str:
+    """The page as Markdown: what is known, then the blanks of those who hand over and take over."""
+    most = {"due": FEWEST_DUE}
+    shortened = (row.at_most(most.get(row.lead, MOST_ON_PAGE)) for row in rows(case.procedure, found))
+    told = [cells for row in shortened for cells in _cells(row)]
+    mark = f"{case.simulation}: " if case.simulation else ""
+    lines = (
+        f"# {escaped(mark)}Hand-over: {escaped(case.procedure.title)}",
+        "",
+        f"**{escaped(heading(case, found))}**",
+        "",
+        *table(("What", "By the log"), told),
+        *table(("", "Name in print", "Role", "Signature", "Date and time"), _to_sign()),
+        *cautions(case.procedure.cautions),
+        escaped(made_from(case)),
+    )
+    return "\n".join(lines) + "\n"
+
+
+def _to_sign() -> Iterator[tuple[str, ...]]:
+    return ((who, BLANK, BLANK, BLANK, BLANK) for who in HANDED_OVER)
+
+
+def _cells(row: Row) -> Iterator[tuple[str, str]]:
+    """One line of the table a text; the lead stands beside the first."""
+    for number, text in enumerate(row.texts):
+        short = len(text) <= LONGEST_ON_PAGE or not row.counted
+        told = text if short else f"{text[:LONGEST_ON_PAGE].rstrip()} ... (in full in the note)"
+        yield "" if number else f"**{escaped(row.lead)}**", escaped(told)
+
+
+def heading(case: Whole, found: Handover) -> str:
+    """Which case at which moment, and how old what is known is."""
+    name = "" if case.deidentified else f"case {case.opened.case}{_label(case)} "
+    last = found.last_entry
+    told = f"last entry {_when(last.said_at, found.now)}" if last else "nothing is logged"
+    return f"{name}at {stamp(found.now)}, by what was logged; {told}"
+
+
+def _label(case: Whole) -> str:
+    return f" ({case.opened.label})" if case.opened.label else ""
+
+
+def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
+    """Everything, row by row."""
+    if found.situation.emergency is not None:
+        yield Row("EMERGENCY", ("called, and not said to be over",))
+    if not found.situation.tube_in:
+        yield Row("tube", ("not in, by the log",))
+    for one in found.balloons:
+        yield Row(f"{one.site} balloon", (_balloon(one, found.now),))
+    if found.watch.items:
+        items = found.watch.items
+        yield Row("due", tuple(_item(item, found.now) for item in items), tuple(item.when for item in items))
+    yield Row("traction", (_traction(found),))
+    yield Row("mark", (_mark(procedure, found),))
+    yield Row("X-ray", (_last_word(found.xray, found.now),))
+    yield Row("bleeding", (_last_word(found.bleeding, found.now),))
+    yield Row("came out, net", (_came_out(found),))
+    yield Row("SCISSORS", (_scissors(found),))
+    if found.emergency is not None:
+        title, steps = found.emergency
+        numbered = (f"{number}. {step.text}" for number, step in enumerate(steps, start=1))
+        yield Row("airway blocked", (title, " ".join(numbered)))
+    yield from _unsettled(procedure, found)
+    yield Row("not listening", tuple(_gaps(found)) or ("no gap known",), tuple("gap" for _ in _gaps(found)))
+
+
+def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:
+    findings = tuple(_finding(one, found.now) for one in found.findings)
+    levels = tuple(one.finding.level for one in found.findings)
+    yield Row("open findings", findings or ("none",), levels)
+    asked = tuple(_asked(procedure, line, found.now) for line in found.asked)
+    yield Row("not confirmed", asked or ("none",), tuple("question" for _ in asked))
+    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_written_out)
+    if notes:
+        yield Row("spoken notes", tuple(f"to be written out: {note}" for note in notes), tuple("note" for _ in notes))
+
+
+def _when(moment: datetime, now: datetime) -> str:
+    """ "14:05 (1:20 ago)"."""
+    return f"{clock(moment, now)} ({hours(max(now - moment, timedelta(0)))} ago)"
+
+
+def _balloon(one: BalloonNow, now: datetime) -> str:
+    if one.since is None:
+        return "not up"
+    said = [f"UP {hours(now - one.since)} since {clock(one.since, now)}", filling(one.balloon)]
+    if one.balloon.unmeasured and one.balloon.volume:
+        said.append("and air of unknown volume")
+    if one.put_in or one.taken_out:
+        said.append(f"(in {figure(one.put_in)}, out {figure(one.taken_out)} mL)")
+    pressure = f"{shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else "no pressure read"
+    return f"{' '.join((said[0] + ';', *said[1:]))}; {pressure}"
+
+
+def _item(item: Item, now: datetime) -> str:
+    word = {"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"}[item.when]
+    away = hours(abs(item.due_at - now))
+    far = f"in {away}" if item.when == "next" else f"{away} ago"
+    return f"{word} {clock(item.due_at, now)} ({far}) {item.title}"
+
+
+def _traction(found: Handover) -> str:
+    line = found.traction
+    if line is None:
+        return "off or not logged"
+    entry = line.entry
+    force = f", {newtons(entry.number)}" if entry.number is not None else ", mass not said"
+    if entry.value == "fixed":
+        force = ", no weight"
+    since = f"; on since {clock(found.traction_since, found.now)}" if found.traction_since else ""
+    kind = entry.detail or ("" if entry.value == "fixed" else "kind not said")
+    told = ", ".join(part for part in (shown(entry), kind) if part)
+    return f"{told}{force}, said {_when(line.said_at, found.now)}{since}"
+
+
+def _mark(procedure: Procedure, found: Handover) -> str:
+    mark, now = found.mark, found.now
+    if mark is None:
+        depth = f"; depth {_depth(found.depth)} at {_when(found.depth.said_at, now)}" if found.depth else ""
+        return f"not read under traction{depth}"
+    first = f"{_depth(mark.first)} at {clock(mark.first.said_at, now)}"
+    if mark.last.number == mark.first.number:
+        return f"{first}, not read again since ({hours(now - mark.first.said_at)})"
+    return f"{_depth(mark.last)} at {_when(mark.last.said_at, now)}; {_moved(procedure, mark)} since {first}"
+
+
+def _moved(procedure: Procedure, mark: MarkNow) -> str:
+    moved, limit = mark.moved_cm, procedure.limits.get("mark_migration")
+    if moved is None:
+        return "not comparable"
+    bound = f" (limit {limit.bounds})" if limit is not None else ""
+    side = "in" if moved > 0 else "out"
+    return f"{f'{figure(abs(moved))} cm further {side}' if moved else 'not moved'}{bound}"
+
+
+def _depth(line: Line) -> str:
+    return shown(line.entry) + (f" at the {line.entry.site}" if line.entry.site else "")
+
+
+def _last_word(line: Line | None, now: datetime) -> str:
+    if line is None:
+        return "NOT LOGGED"
+    word = shown(line.entry).replace("_", " ")
+    return f"{word}{f', {line.entry.detail}' if line.entry.detail else ''} at {_when(line.said_at, now)}"
+
+
+def _came_out(found: Handover) -> str:
+    if not found.ports:
+        return "no aspirate or lavage is logged"
+    each = (
+        f"{port(one.port)} {balance_told(one)} (aspirate {figure(one.aspirated)}, lavage in {figure(one.lavage_in)}, "
+        f"back {figure(one.lavage_out)} mL; last {clock(one.last_at, found.now)})"
+        for one in found.ports
+    )
+    return "; ".join(each)
+
+
+def _scissors(found: Handover) -> str:
+    line = found.scissors
+    if line is None:
+        return NO_SCISSORS
+    if line.entry.value == "missing":
+        return f"MISSING, said {_when(line.said_at, found.now)}: find them now"
+    where = " ".join(part for part in (shown(line.entry), line.entry.detail) if part)
+    return f"{where}, said {_when(line.said_at, found.now)}"
+
+
+def _finding(one: OpenFinding, now: datetime) -> str:
+    finding = one.finding
+    where = f"line {finding.number}: " if finding.number is not None else ""
+    seen = one.acknowledged
+    who = f" (seen by {seen.author} {clock(seen.logged_at, now)}: {seen.reason})" if seen is not None else ""
+    level = finding.level.upper() if finding.level == "high" else finding.level
+    return f"{SIGNS[finding.level]} {level} {where}{finding.message}{who}"
+
+
+def _asked(procedure: Procedure, line: Line, now: datetime) -> str:
+    words = " or ".join(sentence(procedure, entry) for entry in line.candidates)
+    return f"line {line.number}, {_when(line.said_at, now)}: {words}? counts in no total"
+
+
+def _gaps(found: Handover) -> list[str]:
+    """The newest first, and whether anybody listens."""
+    now = found.now
+    told = [f"{gap.seconds:.0f} s from {clock(gap.began_at, now)}: {gap.reason}" for gap in reversed(found.gaps)]
+    closed = [f"since {_when(found.closed.logged_at, now)}: {found.closed.reason}"] if found.closed else []
+    return [*closed, *told]

@@ -1,0 +1,24 @@
+"""What a screen and a page lay out alike: what something is about, and what is known of it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What something is about, and what is known of it."""
+
+    lead: str
+    texts: tuple[str, ...]
+    counted: tuple[str, ...] = ()
+    """Of each text of a list what it is, to be counted where there is no room for all; () for what has to be there."""
+
+    def at_most(self, most: int | None) -> Row:
+        """No more lines than that; the last says how many are missing, and of what sort."""
+        if most is None or not self.counted or len(self.texts) <= most:
+            return self
+        left = Counter(self.counted[most:])
+        what = ", ".join(f"{number} {sort}" for sort, number in left.items())
+        return Row(self.lead, (*self.texts[:most], f"and {what} more"), self.counted[:most])

@@ -1,0 +1,36 @@
+"""What a team can learn from a case, in figures."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import click
+
+from log import store
+from log.exports.whole import whole
+from tui.options import cases_option
+
+
+@click.command("debrief", short_help="What a team can learn from a case, in figures.")
+@click.argument("case")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@cases_option
+def command(case: str, as_json: bool, cases: Path | None) -> None:
+    """Print how long each step of CASE took, how near its numbers came to their limits, what became of findings and
+    questions, and what was corrected, late, missed or not heard.
+
+    Facts and figures from the record; nothing is scored. On paper: tamponade export CASE --to debrief.
+    """
+    from log.debrief import debrief
+    from tui.debriefed import plain, screen
+
+    told = whole(store.read(store.cases_folder(cases), case))
+    found = debrief(told.course, told.record, told.until)
+    if as_json:
+        click.echo(json.dumps(plain(told, found)))
+        return
+    width, height = shutil.get_terminal_size()
+    click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))

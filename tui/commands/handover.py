@@ -1,0 +1,54 @@
+"""What the next team has to know, on one screen or on one page to sign."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import click
+
+from log import store
+from log.errors import InputError
+from log.exports.whole import Paper, whole
+from log.files import write_private
+from tui.options import as_of, cases_option, now_option
+
+
+@click.command("handover", short_help="What the next team has to know, on one screen.")
+@click.argument("case")
+@now_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option(
+    "--pdf",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.pdf",
+    help="Write the page to sign, too.",
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the PDF's page."
+)
+@cases_option
+def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: Paper, cases: Path | None) -> None:
+    """Print how the tube of CASE stands for whoever takes over: balloons, what is due, traction, mark, X-ray, bleeding,
+    what came out, scissors, and everything that nobody has settled.
+
+    Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
+    """
+    from log.handover import handover
+    from tui.handed import plain, screen
+
+    told = whole(store.read(store.cases_folder(cases), case), paper)
+    found = handover(told.course, told.record, as_of(told.opened.logged_at, now))
+    if pdf is not None:
+        from log.exports.handover import page_of
+
+        if not pdf.parent.is_dir():
+            raise InputError(f"{pdf}: there is no such folder", "make it, or choose another")
+        write_private(pdf, page_of(told, found))
+    if as_json:
+        click.echo(json.dumps(plain(told, found)))
+        return
+    width, height = shutil.get_terminal_size()
+    click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))
