@@ -187,7 +187,7 @@ def _xray(steps: Sequence[Step], situation: Situation) -> Line | None:
     """A further film that was asked for or taken does not hide what the last one showed."""
     lines = [step.line for step in steps if step.entry.kind == "xray"]
     telling = [line for line in lines if line.entry.value == situation.xray]
-    return (telling or lines or [None])[-1]
+    return next(iter(reversed(telling or lines)), None)
 
 
 def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged | None:

@@ -48,7 +48,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         "traction": None
         if traction is None
         else {
-            **_word(traction),
+            **(_word(traction) or {}),
             "mass_kg": mass,
             "kind": traction.entry.detail,
             "force_N": None if mass is None else round(mass * STANDARD_GRAVITY, 2),

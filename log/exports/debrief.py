@@ -108,7 +108,7 @@ def _findings(found: Debrief) -> list[str]:
 
 def _read_back(procedure: Procedure, found: Debrief) -> list[str]:
     outcomes = Counter(one.outcome for one in found.read_back)
-    rows = [(outcome, str(outcomes[outcome])) for outcome in OUTCOMES]
+    rows: list[tuple[str, str]] = [(outcome, str(outcomes[outcome])) for outcome in OUTCOMES]
     later = [("of all lines, corrected afterwards", sum(one.corrected for one in found.read_back))]
     later += [("of all lines, struck afterwards", sum(one.struck for one in found.read_back))]
     rows += [(what, str(number)) for what, number in later]
@@ -188,7 +188,7 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
     for state in ("passed over", "not reached"):
         titles = [step.milestone.title for step in found.steps if step.state == state]
         if titles:
-            yield Row(state, (f"{len(titles)}: {', '.join(titles)}",))
+            yield Row(state, (f"{len(titles)}: {', '.join(titles)}",), ("list",))
     yield Row("numbers", (counted([one.side for one in found.numbers], SIDES) or "none had a limit",))
     told = [one for side in ("outside", "at") for one in found.numbers if one.side == side]
     if told:

@@ -20,5 +20,6 @@ class Row:
         if most is None or not self.counted or len(self.texts) <= most:
             return self
         left = Counter(self.counted[most:])
-        what = ", ".join(f"{number} {sort}" for sort, number in left.items())
-        return Row(self.lead, (*self.texts[:most], f"and {what} more"), self.counted[:most])
+        sorts = ", ".join(f"{number} {sort}" for sort, number in left.items())
+        what = f": {sorts}" if len(set(self.counted)) > 1 else ""
+        return Row(self.lead, (*self.texts[:most], f"and {left.total()} more{what}"), self.counted[:most])

@@ -197,7 +197,7 @@ def test_everything_is_written_at_once_and_the_same_again(run: Run, tmp_path: Pa
     head = store.read(store.cases_folder(), "bay-4").head
     assert head is not None
     for path in first:
-        if path.suffix in (".md", ".jsonl"):
+        if path.name in ("bay-4.md", "bay-4.jsonl"):
             assert head.public_key in path.read_text(encoding="utf-8")
 
 
