@@ -37,8 +37,9 @@ class Thresholds:
     """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
     forced_most: float = 1000.0
     """Log likelihood lost to the grammar, for each second, above which nothing is made of what was heard."""
-    number_margin: float = 2.0
-    """Natural log: a hearing that differs in a number only has to be at least so far behind, else it is asked."""
+    number_margin: float = 3.0
+    """Natural log: what differs in a number only has to be at least so far behind for all engines together, else it is
+    asked."""
 
 
 PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)

@@ -26,6 +26,9 @@ FURTHEST = 4.0
 SATURATED = 4.0
 """Natural log: a hearing that is further ahead than this is hardly believed any more for it."""
 
+ANOTHER_MAKE = 1.0
+"""Natural log: what it is worth that an engine of another make hears the same number."""
+
 SHORTEST_SECONDS = 0.5
 
 
@@ -100,9 +103,22 @@ def figures(seen: Witnesses) -> tuple[float, ...]:
     return (*(SATURATED * math.tanh(far / SATURATED) for far in (lead, second)), *others)
 
 
-def nearest_number(evidence: Evidence, meaning: Meaning, read: Read) -> float:
-    """By how much the first hearing beats the next that differs in nothing but a number, natural log."""
-    return _lead(evidence.first, lambda words: other_number(meaning, read(words)))
+def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
+    """By how much the meaning beats the next that differs in nothing but a number, natural log.
+
+    Both nets learned apart from each other, so that their leads add up; the second's counts against the meaning where
+    it prefers another number. That an engine of another make hears the same counts as much as ANOTHER_MAKE.
+    """
+    second = evidence.first.second
+    lead = _lead(evidence.first, lambda words: other_number(meaning, read(words)))
+    if second is not None:
+        own = read(second.texts)
+        if same_meaning(meaning, own):
+            lead += _lead(second, lambda words: other_number(meaning, read(words)))
+        elif other_number(meaning, own):
+            lead -= _lead(second, lambda words: same_meaning(meaning, read(words)))
+    agrees = evidence.other is not None and same_meaning(meaning, read(evidence.other))
+    return lead + (ANOTHER_MAKE if agrees else 0.0)
 
 
 def _second(second: Utterance, meaning: Meaning, read: Read) -> float:

@@ -24,7 +24,7 @@ from voice.doubt import (
     with_rivals,
 )
 from voice.engine_process import EngineProcess
-from voice.evidence import Evidence, Words, belief, nearest_number
+from voice.evidence import Evidence, Words, belief, number_lead
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
@@ -252,7 +252,7 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
         meaning = NotUnderstood(heard=evidence.first.text)
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
-    if nearest_number(evidence, meaning, read) < thresholds.number_margin:
+    if evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin:
         meaning = all_asked(meaning)
     meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
     words = evidence.first.words

@@ -14,6 +14,7 @@ from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice import evidence as room
 from voice.doubt import confidence
 from voice.evidence import (
+    ANOTHER_MAKE,
     FURTHEST,
     SHORTEST_SECONDS,
     WEIGHTS,
@@ -22,7 +23,7 @@ from voice.evidence import (
     Words,
     belief,
     figures,
-    nearest_number,
+    number_lead,
     witnesses,
 )
 from voice.recogniser import SAMPLE_RATE, Rival, Segment, Utterance, Word
@@ -254,9 +255,9 @@ def test_what_else_it_could_have_been_is_told_the_nearest_first_then_by_the_seco
 
 def test_the_nearest_other_number_is_found_among_the_rivals_whatever_else_is_nearer() -> None:
     ways = heard("fifty", (("er", "fifty"), 0.5), (("mind",), 1.0), (("fifty", "fifty"), 1.5), (("fifteen",), 2.5))
-    assert nearest_number(Evidence(SEGMENT, ways), SAID, read) == 2.5
-    assert nearest_number(Evidence(SEGMENT, heard("fifty", (("mind",), 1.0))), SAID, read) == FURTHEST
-    assert nearest_number(Evidence(SEGMENT, heard("fifty")), SAID, read) == FURTHEST
+    assert number_lead(Evidence(SEGMENT, ways), SAID, read) == 2.5
+    assert number_lead(Evidence(SEGMENT, heard("fifty", (("mind",), 1.0))), SAID, read) == FURTHEST
+    assert number_lead(Evidence(SEGMENT, heard("fifty")), SAID, read) == FURTHEST
 
 
 @given(st.lists(st.floats(0, FURTHEST), min_size=2, max_size=2))
@@ -265,3 +266,18 @@ def test_a_longer_lead_never_weighs_less_but_ever_less_more(leads: list[float]) 
     one, other = (figures(Witnesses(lead, -lead, 0.0, 0.0, 0.0)) for lead in (short, long))
     assert one[0] <= other[0] and one[1] >= other[1]
     assert other[0] - one[0] <= long - short + 1e-9
+
+
+def test_the_leads_of_both_nets_add_up_and_the_other_make_counts_once() -> None:
+    fifteen = (("fifteen",), 1.5)
+    same = heard("fifty", (("fifteen",), 1.0), second=heard("fifty", fifteen))
+    assert number_lead(Evidence(SEGMENT, same), SAID, read) == 2.5
+    assert number_lead(Evidence(SEGMENT, same, ("fifty",)), SAID, read) == 2.5 + ANOTHER_MAKE
+    assert number_lead(Evidence(SEGMENT, same, ("fifteen",)), SAID, read) == 2.5
+
+
+def test_a_second_net_that_prefers_another_number_takes_away_what_it_leads_by() -> None:
+    other = heard("fifty", (("fifteen",), 3.0), second=heard("fifteen", (("fifty",), 2.0)))
+    assert number_lead(Evidence(SEGMENT, other), SAID, read) == 1.0
+    no_number = heard("fifty", (("fifteen",), 3.0), second=heard("mind"))
+    assert number_lead(Evidence(SEGMENT, no_number), SAID, read) == 3.0
