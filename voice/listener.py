@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from log.errors import EngineError
 from log.spoken import Meaning, NotUnderstood, Understood
+from voice.compiling import compile_grammars
 from voice.doubt import (
     ALONE_OPEN,
     ALONE_PUSH_TO_TALK,
@@ -25,7 +26,7 @@ from voice.doubt import (
 )
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence, Words, belief, nearest_number
-from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
+from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 from voice.recogniser import Segment

@@ -12,8 +12,9 @@ import pytest
 from log.errors import EngineError
 from log.load import read_procedure, shipped
 from voice.acceptor import Acceptor
+from voice.compiling import compile_grammars
 from voice.doubt import similarity
-from voice.grammar import BREATH, ENTRIES, Grammar, compile_grammars
+from voice.grammar import BREATH, ENTRIES, Grammar
 from voice.phrases import Phrases, compile_phrases
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.sphinx_engine import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec, at_speed
