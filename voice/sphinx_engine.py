@@ -8,6 +8,7 @@ removal, and openly with the general language model that comes with it. `voice.d
 from __future__ import annotations
 
 import re
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -128,7 +129,10 @@ class _Decoder:
     ) -> None:
         from pocketsphinx import Decoder
 
-        self._decoder = Decoder(loglevel="FATAL", **options)
+        with tempfile.TemporaryDirectory() as folder:
+            if spec.grammars:
+                options = {**options, "dict": str(_part_of_dictionary(spec, Path(folder)))}
+            self._decoder = Decoder(loglevel="FATAL", **options)
         if not remove_noise:  # as an option it would be overruled by the acoustic model's own settings
             self._decoder.config["remove_noise"] = False
             self._decoder.reinit_feat()
@@ -226,6 +230,15 @@ class _Decoder:
 
 def _texts(words: tuple[Word, ...]) -> Words:
     return tuple(word.text for word in words)
+
+
+def _part_of_dictionary(spec: SphinxSpec | SecondEarSpec, folder: Path) -> Path:
+    """What the grammars need of it, as a file: all 135,000 words would take as much memory as a grammar."""
+    needed = {*spec.pronunciations, *(word for grammar in spec.grammars.values() for word in grammar.words)}
+    target = folder / "words.dict"
+    with dictionary().open(encoding="utf-8") as lines, target.open("w", encoding="utf-8") as kept:
+        kept.writelines(line for line in lines if line.partition(" ")[0].partition("(")[0] in needed)
+    return target
 
 
 def at_speed(pcm: bytes, speed: float) -> bytes:
