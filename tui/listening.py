@@ -30,9 +30,6 @@ from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment
 from voice.soundcheck import RoomCheck
 
-PARTIAL_SECONDS = 0.6
-"""How much more has to be heard before what was said so far is shown anew."""
-
 DEAF_AFTER_SPEAKING = 0.3
 """Seconds: the room still rings with our own voice."""
 
@@ -351,7 +348,7 @@ class Listening:
             if words is not None:
                 self._view.partial(words)
         so_far = endpointer.so_far()
-        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + PARTIAL_SECONDS:
+        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + way.ears.step:
             return shown
         return so_far.seconds if way.ears.partly(so_far, self._situation(so_far.start, way)) else shown
 

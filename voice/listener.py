@@ -238,15 +238,20 @@ class Ears:
                 self._net.ask("prepare", grammar)
                 self._net.forget()
 
+    @property
+    def step(self) -> float:
+        """Seconds of speech after which `partly` is worth its while. pocketsphinx hears it all from the start again."""
+        return 0.3 if self._net is not None else 0.6
+
     def partly(self, so_far: Segment, situation: Situation) -> bool:
-        """Has the believed engine hear an utterance that is still being said, for the screen alone; False while it is
-        busy with an earlier part of it. Does not wait.
+        """Has the believed engine hear an utterance that is still being said: for the screen, and so that less is left
+        to do in the end. False while it is busy with an earlier part of it. Does not wait.
         """
         if self._partly:
             return False
         self._forget()
         with contextlib.suppress(EngineError):  # it will be told when the whole utterance is heard
-            self._engines[0].ask("hear", so_far, _grammar(situation), False)
+            self._engines[0].ask("follow", so_far, _grammar(situation))
             self._partly = True
         return True
 
@@ -255,7 +260,7 @@ class Ears:
         if not self._partly or not self._engines[0].answered():
             return None
         self._partly = False
-        return str(self._engines[0].answer().text)
+        return str(self._engines[0].answer())
 
     def close(self) -> None:
         """Ends all engines."""

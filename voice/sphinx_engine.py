@@ -74,6 +74,10 @@ class SphinxEngine:
             copies = tuple(_texts(self._decoder.hear(at_speed(segment.pcm, speed), grammar)) for speed in SPEEDS)
         return Utterance(words, self.name, segment.start, segment.end, copies)
 
+    def follow(self, so_far: Segment, grammar: str) -> str:
+        """The words of an utterance that is still being said."""
+        return self.hear(so_far, grammar, closely=False).text
+
     def close(self) -> None:
         """The decoder is freed with the process."""
 

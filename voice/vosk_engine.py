@@ -23,6 +23,9 @@ from voice.vosk_graph import UNKNOWN
 
 NO_WHEEL = "vosk has no working package for macOS"
 
+STEP_BYTES = SAMPLE_RATE // 5 * BYTES_PER_SAMPLE
+"""vosk searches 0.2 s of sound at a time, counted from the first sample it is given."""
+
 
 @dataclass(frozen=True, slots=True)
 class VoskSpec:
@@ -103,6 +106,15 @@ class VoskEngine:
             heard = replace(heard, second=self._second.hear(segment, grammar, closely=False))
         return heard
 
+    def follow(self, so_far: Segment, grammar: str) -> str:
+        """Hears an utterance while it is being said, so that little is left to do when it is over. The words so far."""
+        words = self._recogniser(grammar).follow(so_far)
+        if self._free is not None:
+            self._free.follow(so_far)
+        if self._second is not None:
+            self._second.follow(so_far, grammar)
+        return words
+
     def prepare(self, grammar: str) -> None:
         """Makes ready to hear with this grammar."""
         self._recogniser(grammar)
@@ -176,13 +188,39 @@ class _Recogniser:
         self._recogniser.SetMaxAlternatives(RIVALS)
         self._recogniser.SetWords(True)
         self._taken = 0
+        """Samples of earlier segments."""
+        self._followed = b""
+        """What was taken of the present one."""
+
+    def follow(self, so_far: Segment) -> str:
+        """Takes what is new of a segment that is not over, in vosk's own steps: what is heard in the end is the same as
+        if all came at once. Gives the words so far; none while it refuses them.
+        """
+        self._begin(so_far)
+        self._take(so_far.pcm[: len(so_far.pcm) // STEP_BYTES * STEP_BYTES])
+        words = str(json.loads(self._recogniser.PartialResult()).get("partial", ""))
+        return "" if UNKNOWN in words.split() else words
 
     def hear(self, engine: str, segment: Segment) -> Utterance:
-        """The likeliest words of one segment, and the other ways to hear it."""
+        """The likeliest words of one whole segment, and the other ways to hear it."""
+        self._begin(segment)
+        self._take(segment.pcm)
         before = self._taken / SAMPLE_RATE
-        self._taken += len(segment.pcm) // BYTES_PER_SAMPLE
-        self._recogniser.AcceptWaveform(segment.pcm)  # it may say that the speech is over; unasked, it goes on
-        return utterance(str(self._recogniser.FinalResult()), engine, segment, before)
+        return utterance(self._end(), engine, segment, before)
+
+    def _begin(self, segment: Segment) -> None:
+        if not segment.pcm.startswith(self._followed):
+            self._end()
+
+    def _take(self, pcm: bytes) -> None:
+        new, self._followed = pcm[len(self._followed) :], pcm
+        if new:
+            self._recogniser.AcceptWaveform(new)  # it may say that the speech is over; unasked, it goes on
+
+    def _end(self) -> str:
+        self._taken += len(self._followed) // BYTES_PER_SAMPLE
+        self._followed = b""
+        return str(self._recogniser.FinalResult())
 
 
 def _knows(model: Any, word: str) -> bool:

@@ -84,6 +84,7 @@ class FakeEars:
 
     lead_word: str | None = None
     failures: int = 0
+    step: float = 0.6
     segments: list[Segment] = field(default_factory=list)
     expected: list[Situation] = field(default_factory=list)
 
