@@ -91,7 +91,7 @@ class Ears:
         self._partly = False
         """The believed engine was asked for the words so far."""
         self._expected = ENTRIES
-        """Grammar that the net is ready for."""
+        """Grammar that the engines are ready for."""
         started = []
         if model is not None and engine != "pocketsphinx":
             second = model / SECOND_NET
@@ -104,10 +104,10 @@ class Ears:
             )
             self._net = self._vosk(spec, grammars[ENTRIES], needed=engine != "auto")
         alone = self._net is None
-        one_entry = {name: grammar for name, grammar in grammars.items() if name != BREATH}
+        strict = {name: replace(grammar, examples=()) for name, grammar in grammars.items()}
+        one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
         if engine != "vosk":
-            heard = grammars if alone else one_entry  # pocketsphinx holds each grammar as a graph of many megabytes
-            self._sphinx = EngineProcess(SphinxSpec(heard, pronunciations, copies=alone))
+            self._sphinx = EngineProcess(SphinxSpec(strict if alone else one_entry, pronunciations, copies=alone))
             started.append(self._sphinx)
         if alone:
             self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
@@ -153,6 +153,10 @@ class Ears:
         return [engine for engine in (self._net, self._sphinx) if engine is not None]
 
     @property
+    def _all(self) -> list[EngineProcess]:
+        return [*self._engines, *([self._second_ear] if self._second_ear is not None else [])]
+
+    @property
     def names(self) -> tuple[str, ...]:
         """The engines that are asked, the believed one first."""
         return tuple(engine.name for engine in self._engines)
@@ -194,9 +198,8 @@ class Ears:
     def _forget(self) -> None:
         """Whatever the engines were asked without waiting for it is of no use any more."""
         self._early, self._partly = None, False
-        for engine in (*self._engines, self._second_ear):
-            if engine is not None:
-                engine.forget()
+        for engine in self._all:
+            engine.forget()
 
     def _alone(self, segment: Segment, situation: Situation, answers: list[Any]) -> Evidence:
         """One engine hears everything in several ways."""
@@ -230,13 +233,15 @@ class Ears:
         return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
 
     def expect(self, situation: Situation) -> None:
-        """Nobody speaks yet: has the net make ready for what would be said now. Does not wait."""
+        """Nobody speaks yet: has the engines make ready for what would be said now. Does not wait."""
         grammar = _grammar(situation)
-        if self._net is not None and grammar != self._expected:
-            self._expected = grammar
+        if grammar == self._expected:
+            return
+        self._expected = grammar
+        for engine in self._all:
             with contextlib.suppress(EngineError):  # it will be told when there is something to hear
-                self._net.ask("prepare", grammar)
-                self._net.forget()
+                engine.ask("prepare", grammar)
+                engine.forget()
 
     @property
     def step(self) -> float:
@@ -264,9 +269,8 @@ class Ears:
 
     def close(self) -> None:
         """Ends all engines."""
-        for engine in (self._net, self._sphinx, self._second_ear):
-            if engine is not None:
-                engine.close()
+        for engine in self._all:
+            engine.close()
 
     def __enter__(self) -> Ears:
         return self
