@@ -10,7 +10,8 @@ import pytest
 
 from log.load import load
 from voice.audio import AudioFile
-from voice.grammar import Grammar, compile_grammars
+from voice.compiling import compile_grammars
+from voice.grammar import Grammar
 from voice.listener import Ears
 from voice.models import shipped_model
 from voice.phrases import Phrases, compile_phrases

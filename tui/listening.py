@@ -7,6 +7,7 @@ queue, so that everything is on disk in the order in which it came.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import threading
 import time
@@ -28,9 +29,6 @@ from voice.matcher import Situation
 from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment
 from voice.soundcheck import RoomCheck
-
-PARTIAL_SECONDS = 0.6
-"""How much more has to be heard before what was said so far is shown anew."""
 
 DEAF_AFTER_SPEAKING = 0.3
 """Seconds: the room still rings with our own voice."""
@@ -274,6 +272,8 @@ class Listening:
                 endpointer = None
                 continue
             speaking = endpointer is not None and endpointer.in_speech
+            if not speaking:
+                self._way.ears.expect(self._situation(at, self._way))
             if self.mode == "push to talk" and not speaking and at > self._key_until:
                 self._say_state("waiting for the key")
                 endpointer = None
@@ -339,22 +339,22 @@ class Listening:
         if over is not None:
             if not self._started_early:
                 self._started_early = True
-                way.ears.early(over, self._situation(over, way))
+                way.ears.early(over, self._situation(over.start, way))
             return shown
         self._started_early = False
+        with contextlib.suppress(EngineError):  # whatever it is, it will be told when the whole utterance is heard
+            words = way.ears.words_so_far()
+            if words is not None:
+                self._view.partial(words)
         so_far = endpointer.so_far()
-        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + PARTIAL_SECONDS:
+        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + way.ears.step:
             return shown
-        try:
-            self._view.partial(way.ears.partly(so_far, self._situation(so_far, way)))
-        except EngineError:
-            return shown  # whatever it is, it will be told when the whole utterance is heard
-        return so_far.seconds
+        return so_far.seconds if way.ears.partly(so_far, self._situation(so_far.start, way)) else shown
 
     def _heard(self, segment: Segment) -> None:
         self._started_early = False
         way = self._way
-        situation = self._situation(segment, way)
+        situation = self._situation(segment.start, way)
         try:
             hearing = way.ears.hear(segment, situation)
         except EngineError as error:
@@ -364,8 +364,9 @@ class Listening:
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
 
-    def _situation(self, segment: Segment, way: _Way) -> Situation:
-        return Situation(lead_word=way.lead_word, asked=self.session.asked(segment.start))
+    def _situation(self, at: float, way: _Way) -> Situation:
+        """Of something whose first sound was at this moment."""
+        return Situation(lead_word=way.lead_word, asked=self.session.asked(at))
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
         known_at = self.now

@@ -7,7 +7,11 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import signal
+import sys
+from collections import deque
+from collections.abc import Iterator
 from multiprocessing.connection import Connection
+from types import ModuleType
 from typing import Any, Protocol
 
 from log.errors import EngineError, TamponadeError
@@ -39,6 +43,8 @@ class EngineProcess:
         self.name = spec.name
         self._spec = spec
         self._pipe, self._child = _start(spec)
+        self._to_come = deque([True])
+        """For each answer that is still to come, in order, whether anybody wants it. The first says: ready."""
 
     def wait(self) -> None:
         """Returns when the engine is ready; raises EngineError if it cannot be built."""
@@ -55,22 +61,45 @@ class EngineProcess:
         """Sends a question without waiting, so that several engines can work at once."""
         with self._told():
             self._pipe.send((method, arguments))
+        self._to_come.append(True)
 
     def answer(self) -> Any:
-        """Waits for the answer to the last question."""
+        """Waits for the answer to the first question that is still wanted."""
         with self._told():
-            if not self._pipe.poll(ANSWER_SECONDS):
-                self.close()  # an answer that came late would be taken for the answer to the next question
-                raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", REMEDY)
-            answer = self._pipe.recv()
+            while not self._to_come.popleft():
+                self._next()
+            answer = self._next()
         if isinstance(answer, TamponadeError):
             raise answer
         return answer
+
+    def answered(self) -> bool:
+        """Whether `answer` would not have to wait: it is there, or the engine is gone."""
+        try:
+            while self._pipe.poll():
+                if self._to_come[0]:
+                    return True
+                self._to_come.popleft()
+                self._pipe.recv()
+        except (EOFError, OSError):
+            return True
+        return False
+
+    def forget(self) -> None:
+        """Nobody wants the answers to what was asked until now. Does not wait."""
+        self._to_come = deque([False] * len(self._to_come))
+
+    def _next(self) -> Any:
+        if not self._pipe.poll(ANSWER_SECONDS):
+            self.close()  # an answer that came late would be taken for the answer to the next question
+            raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", REMEDY)
+        return self._pipe.recv()
 
     def restart(self) -> None:
         """Ends the child, whatever state it is in, and waits for another."""
         self.close()
         self._pipe, self._child = _start(self._spec)
+        self._to_come = deque([True])
         self.wait()
 
     def close(self) -> None:
@@ -96,11 +125,23 @@ def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BasePr
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     child = context.Process(target=_serve, args=(spec.name, theirs), name=f"tamponade-{spec.name}", daemon=True)
-    child.start()
+    with _without_the_program():
+        child.start()
     theirs.close()
     with contextlib.suppress(OSError):  # it is dead already: whoever waits for its first answer is told
         ours.send(spec)  # no argument: handing over one as large as this waits for ever for a child that was killed
     return ours, child
+
+
+@contextlib.contextmanager
+def _without_the_program() -> Iterator[None]:
+    """A spawned child imports what the parent was started as, the whole command line. No engine needs it in memory."""
+    program = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = program
 
 
 def _serve(name: str, pipe: Connection) -> None:

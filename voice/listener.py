@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from log.errors import EngineError
 from log.spoken import Meaning, NotUnderstood, Understood
+from voice.compiling import compile_grammars
 from voice.doubt import (
     ALONE_OPEN,
     ALONE_PUSH_TO_TALK,
@@ -25,7 +26,7 @@ from voice.doubt import (
 )
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence, Words, belief, number_lead
-from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
+from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 from voice.recogniser import Segment
@@ -87,6 +88,10 @@ class Ears:
         self._sphinx: EngineProcess | None = None
         self._second_ear: EngineProcess | None = None
         self._early: _Early | None = None
+        self._partly = False
+        """The believed engine was asked for the words so far."""
+        self._expected = ENTRIES
+        """Grammar that the engines are ready for."""
         started = []
         if model is not None and engine != "pocketsphinx":
             second = model / SECOND_NET
@@ -99,11 +104,13 @@ class Ears:
             )
             self._net = self._vosk(spec, grammars[ENTRIES], needed=engine != "auto")
         alone = self._net is None
+        strict = {name: replace(grammar, examples=()) for name, grammar in grammars.items()}
+        one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
         if engine != "vosk":
-            self._sphinx = EngineProcess(SphinxSpec(grammars, pronunciations, copies=alone))
+            self._sphinx = EngineProcess(SphinxSpec(strict if alone else one_entry, pronunciations, copies=alone))
             started.append(self._sphinx)
         if alone:
-            self._second_ear = EngineProcess(SecondEarSpec(grammars, pronunciations))
+            self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
             started.append(self._second_ear)
         chosen = (ALONE_OPEN, ALONE_PUSH_TO_TALK) if alone else (OPEN_MICROPHONE, PUSH_TO_TALK)
         self.thresholds = thresholds or chosen[0 if lead_word else 1]
@@ -146,6 +153,10 @@ class Ears:
         return [engine for engine in (self._net, self._sphinx) if engine is not None]
 
     @property
+    def _all(self) -> list[EngineProcess]:
+        return [*self._engines, *([self._second_ear] if self._second_ear is not None else [])]
+
+    @property
     def names(self) -> tuple[str, ...]:
         """The engines that are asked, the believed one first."""
         return tuple(engine.name for engine in self._engines)
@@ -156,7 +167,7 @@ class Ears:
 
     def early(self, segment: Segment, situation: Situation) -> None:
         """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
-        self._drop_early()
+        self._forget()
         calls = self._calls(segment, _grammar(situation))
         self._early = _Early(segment, situation, calls, [_asked(call) for call in calls])
 
@@ -167,7 +178,7 @@ class Ears:
             self._early = None
             heard = _answers(early.calls, early.sent)
         else:
-            self._drop_early()
+            self._forget()
             heard = _together(self._calls(segment, _grammar(situation)))
         if self._second_ear is not None:
             return self._alone(segment, situation, heard)
@@ -184,12 +195,11 @@ class Ears:
             calls.append((self._second_ear, "check", (segment, grammar)))
         return calls
 
-    def _drop_early(self) -> None:
-        """An answer left in the pipe would be taken for the next one."""
-        early, self._early = self._early, None
-        if early is not None:
-            with contextlib.suppress(EngineError):
-                _answers(early.calls, early.sent)
+    def _forget(self) -> None:
+        """Whatever the engines were asked without waiting for it is of no use any more."""
+        self._early, self._partly = None, False
+        for engine in self._all:
+            engine.forget()
 
     def _alone(self, segment: Segment, situation: Situation, answers: list[Any]) -> Evidence:
         """One engine hears everything in several ways."""
@@ -222,16 +232,45 @@ class Ears:
     def _sure(self, evidence: Evidence, situation: Situation) -> float:
         return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
 
-    def partly(self, so_far: Segment, situation: Situation) -> str:
-        """The words of an utterance that is still being said, for the screen alone. Raises EngineError."""
-        self._drop_early()
-        return self._engines[0].hear(so_far, _grammar(situation), closely=False).text
+    def expect(self, situation: Situation) -> None:
+        """Nobody speaks yet: has the engines make ready for what would be said now. Does not wait."""
+        grammar = _grammar(situation)
+        if grammar == self._expected:
+            return
+        self._expected = grammar
+        for engine in self._all:
+            with contextlib.suppress(EngineError):  # it will be told when there is something to hear
+                engine.ask("prepare", grammar)
+                engine.forget()
+
+    @property
+    def step(self) -> float:
+        """Seconds of speech after which `partly` is worth its while. pocketsphinx hears it all from the start again."""
+        return 0.3 if self._net is not None else 0.6
+
+    def partly(self, so_far: Segment, situation: Situation) -> bool:
+        """Has the believed engine hear an utterance that is still being said: for the screen, and so that less is left
+        to do in the end. False while it is busy with an earlier part of it. Does not wait.
+        """
+        if self._partly:
+            return False
+        self._forget()
+        with contextlib.suppress(EngineError):  # it will be told when the whole utterance is heard
+            self._engines[0].ask("follow", so_far, _grammar(situation))
+            self._partly = True
+        return True
+
+    def words_so_far(self) -> str | None:
+        """What came of `partly`, once; None while it is not known. Raises EngineError."""
+        if not self._partly or not self._engines[0].answered():
+            return None
+        self._partly = False
+        return str(self._engines[0].answer())
 
     def close(self) -> None:
         """Ends all engines."""
-        for engine in (self._net, self._sphinx, self._second_ear):
-            if engine is not None:
-                engine.close()
+        for engine in self._all:
+            engine.close()
 
     def __enter__(self) -> Ears:
         return self

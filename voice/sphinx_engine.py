@@ -8,6 +8,7 @@ removal, and openly with the general language model that comes with it. `voice.d
 from __future__ import annotations
 
 import re
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +17,7 @@ import numpy as np
 import soxr
 
 from log.errors import EngineError
-from voice.grammar import BREATH, Grammar
+from voice.grammar import BREATH, ENTRIES, Grammar
 from voice.recogniser import SAMPLE_RATE, Segment, Utterance, Word
 
 FRAME_SECONDS = 0.01
@@ -34,6 +35,9 @@ FOR_OPEN_HEARING: Mapping[str, object] = {"bestpath": False, "fwdflat": False, "
 
 ANOTHER_ENTRY = -100_000
 """Log probability, in the decoder's own base, of a second entry in one breath: dear, so that noise adds none."""
+
+TOGETHER = {ENTRIES, BREATH}
+"""Grammars with which the same sound is heard."""
 
 SETTLING_SECONDS = 2
 
@@ -61,6 +65,9 @@ class SphinxEngine:
     def __init__(self, spec: SphinxSpec) -> None:
         self.name = spec.name
         self._decoder, self._copies = _Decoder(FOR_GRAMMARS, spec), spec.copies
+        self._breath = BREATH in spec.grammars
+        for first in [*spec.grammars][:1]:
+            self.prepare(first)
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """Decodes one whole segment; words are empty when no complete phrase was heard.
@@ -72,6 +79,16 @@ class SphinxEngine:
         if words and closely and self._copies and grammar != BREATH:
             copies = tuple(_texts(self._decoder.hear(at_speed(segment.pcm, speed), grammar)) for speed in SPEEDS)
         return Utterance(words, self.name, segment.start, segment.end, copies)
+
+    def prepare(self, grammar: str) -> None:
+        """Makes ready to hear with this grammar, and with two of its entries in a breath."""
+        self._decoder.hold(grammar)
+        if grammar == ENTRIES and self._breath:
+            self._decoder.hold(BREATH)
+
+    def follow(self, so_far: Segment, grammar: str) -> str:
+        """The words of an utterance that is still being said."""
+        return self.hear(so_far, grammar, closely=False).text
 
     def close(self) -> None:
         """The decoder is freed with the process."""
@@ -112,6 +129,10 @@ class SecondEar:
         """Both other hearings of one segment."""
         return SecondHearing(_texts(self._raw.hear(segment.pcm, grammar)), _texts(self._openly.hear(segment.pcm, None)))
 
+    def prepare(self, grammar: str) -> None:
+        """Makes ready to hear with this grammar."""
+        self._raw.hold(grammar)
+
     def phones(self, words: Words) -> Words:
         """The sounds of these words by the dictionary."""
         return self._openly.phones(words)
@@ -128,16 +149,29 @@ class _Decoder:
     ) -> None:
         from pocketsphinx import Decoder
 
-        self._decoder = Decoder(loglevel="FATAL", **options)
+        with tempfile.TemporaryDirectory() as folder:
+            if spec.grammars:
+                options = {**options, "dict": str(_part_of_dictionary(spec, Path(folder)))}
+            self._decoder = Decoder(loglevel="FATAL", **options)
         if not remove_noise:  # as an option it would be overruled by the acoustic model's own settings
             self._decoder.config["remove_noise"] = False
             self._decoder.reinit_feat()
         self._open_search = None if "lm" in options else self._decoder.current_search()
         self._add_pronunciations(spec.pronunciations)
         self._refuse_unknown_words(spec.grammars)
-        for grammar in spec.grammars.values():
-            self._add_grammar(grammar)
+        self._grammars, self._held = spec.grammars, set[str]()
         self._settle(next(iter(spec.grammars), None))
+
+    def hold(self, grammar: str) -> None:
+        """Has this grammar ready to hear with. Others are let go of, for each takes tens of megabytes."""
+        if grammar in self._held:
+            return
+        if not TOGETHER.issuperset({grammar, *self._held}):
+            for name in self._held:
+                self._decoder.remove_search(name)
+            self._held.clear()
+        self._add_grammar(self._grammars[grammar])
+        self._held.add(grammar)
 
     def _settle(self, grammar: str | None) -> None:
         """A fresh decoder hears its first sound a little differently; after some noise it hears the same every time."""
@@ -149,6 +183,8 @@ class _Decoder:
     def hear(self, pcm: bytes, grammar: str | None, start: float = 0.0) -> tuple[Word, ...]:
         """The words of one whole piece of sound; None is no grammar. `start` is added to the times."""
         decoder = self._decoder
+        if grammar is not None:
+            self.hold(grammar)
         decoder.activate_search(grammar or self._open_search)
         decoder.start_utt()
         decoder.process_raw(pcm, full_utt=True)
@@ -226,6 +262,15 @@ class _Decoder:
 
 def _texts(words: tuple[Word, ...]) -> Words:
     return tuple(word.text for word in words)
+
+
+def _part_of_dictionary(spec: SphinxSpec | SecondEarSpec, folder: Path) -> Path:
+    """What the grammars need of it, as a file: all 135,000 words would take as much memory as a grammar."""
+    needed = {*spec.pronunciations, *(word for grammar in spec.grammars.values() for word in grammar.words)}
+    target = folder / "words.dict"
+    with dictionary().open(encoding="utf-8") as lines, target.open("w", encoding="utf-8") as kept:
+        kept.writelines(line for line in lines if line.partition(" ")[0].partition("(")[0] in needed)
+    return target
 
 
 def at_speed(pcm: bytes, speed: float) -> bytes:

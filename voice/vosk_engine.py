@@ -23,6 +23,9 @@ from voice.vosk_graph import UNKNOWN
 
 NO_WHEEL = "vosk has no working package for macOS"
 
+STEP_BYTES = SAMPLE_RATE // 5 * BYTES_PER_SAMPLE
+"""vosk searches 0.2 s of sound at a time, counted from the first sample it is given."""
+
 
 @dataclass(frozen=True, slots=True)
 class VoskSpec:
@@ -53,9 +56,10 @@ def available() -> bool:
 
 
 class VoskEngine:
-    """One recogniser per grammar, made on first use."""
+    """One recogniser, of the grammar that was last asked for: a strict model holds the whole net once more."""
 
-    def __init__(self, spec: VoskSpec) -> None:
+    def __init__(self, spec: VoskSpec, opinion_only: bool = False) -> None:
+        """`opinion_only`: it is never asked to hear closely, and is spared the model for that."""
         if not available():
             raise EngineError(NO_WHEEL, "use --engine pocketsphinx")
         try:
@@ -67,8 +71,9 @@ class VoskEngine:
         vosk.SetLogLevel(-2)  # its warnings would be written across the room's screen
         self.name = spec.name
         self._vosk, self._spec = vosk, spec
-        self._models: dict[Path, Any] = {}
-        self._recognisers: dict[str, _Recogniser] = {}
+        self._model: Any = None
+        """The one for every grammar, where the grammars are not strict."""
+        self._ready: tuple[str, _Recogniser] | None = None
         if not spec.model.is_dir():
             raise EngineError(f"{spec.model}: there is no model here", "see tamponade models")
         self.strict = spec.strict and bool(spec.grammars) and kind_of(spec.model) is not ModelKind.FIXED
@@ -79,14 +84,13 @@ class VoskEngine:
         for first in [*spec.grammars][:1]:  # what is wrong with a model shows now and not when somebody speaks
             self._recogniser(first)
         if not spec.grammars:
-            self._model(spec.model)
+            self._whole_model()
         self._free: _Recogniser | None = None
-        if FREE in self._folders:
-            free = self._model(self._folders[FREE])
-            self._free = _Recogniser(self._vosk.KaldiRecognizer(free, float(SAMPLE_RATE)))
-        self._second = None
+        if FREE in self._folders and not opinion_only:
+            self._free = _Recogniser(self._strict(FREE))
+        self._second: VoskEngine | None = None
         if spec.second is not None:
-            self._second = VoskEngine(replace(spec, model=spec.second, second=None))
+            self._second = VoskEngine(replace(spec, model=spec.second, second=None), opinion_only=True)
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words.
@@ -102,6 +106,21 @@ class VoskEngine:
             heard = replace(heard, second=self._second.hear(segment, grammar, closely=False))
         return heard
 
+    def follow(self, so_far: Segment, grammar: str) -> str:
+        """Hears an utterance while it is being said, so that little is left to do when it is over. The words so far."""
+        words = self._recogniser(grammar).follow(so_far)
+        if self._free is not None:
+            self._free.follow(so_far)
+        if self._second is not None:
+            self._second.follow(so_far, grammar)
+        return words
+
+    def prepare(self, grammar: str) -> None:
+        """Makes ready to hear with this grammar."""
+        self._recogniser(grammar)
+        if self._second is not None:
+            self._second.prepare(grammar)
+
     def close(self) -> None:
         """The models are freed with the process."""
 
@@ -109,7 +128,7 @@ class VoskEngine:
         """Words of the grammar that the model cannot hear."""
         if self.strict:
             return missing_words(self._spec.model, grammar.words)
-        model = self._model(self._spec.model)
+        model = self._whole_model()
         return tuple(sorted(word for word in grammar.words if not _knows(model, word)))
 
     def _heard(self, segment: Segment, grammar: str) -> Utterance:
@@ -122,24 +141,31 @@ class VoskEngine:
         return replace(heard, words=words, rivals=whole)
 
     def _recogniser(self, grammar: str) -> _Recogniser:
-        if grammar not in self._recognisers:
-            self._recognisers[grammar] = _Recogniser(self._made(grammar))
-        return self._recognisers[grammar]
+        if self._ready is None or self._ready[0] != grammar:
+            self._ready = None  # what it held is free before more is taken
+            self._ready = grammar, _Recogniser(self._strict(grammar) if self.strict else self._loose(grammar))
+        return self._ready[1]
 
-    def _made(self, grammar: str) -> Any:
-        folder = self._folders[grammar] if self.strict else self._spec.model
-        model = self._model(folder)
-        arguments = [model, float(SAMPLE_RATE)]
-        if not self.strict and self._spec.runtime_grammar:
-            arguments.append(_phrase_list(model, self._spec.model, self._spec.grammars[grammar]))
+    def _strict(self, grammar: str) -> Any:
+        folder = self._folders[grammar]
         with self._told(folder):
-            return self._vosk.KaldiRecognizer(*arguments)
+            return self._vosk.KaldiRecognizer(self._loaded(folder), float(SAMPLE_RATE))
 
-    def _model(self, path: Path) -> Any:
-        if path not in self._models:
-            with self._told(path):
-                self._models[path] = self._vosk.Model(model_path=str(path))
-        return self._models[path]
+    def _loose(self, grammar: str) -> Any:
+        model, arguments = self._whole_model(), []
+        if self._spec.runtime_grammar:
+            arguments.append(_phrase_list(model, self._spec.model, self._spec.grammars[grammar]))
+        with self._told(self._spec.model):
+            return self._vosk.KaldiRecognizer(model, float(SAMPLE_RATE), *arguments)
+
+    def _whole_model(self) -> Any:
+        if self._model is None:
+            self._model = self._loaded(self._spec.model)
+        return self._model
+
+    def _loaded(self, folder: Path) -> Any:
+        with self._told(folder):
+            return self._vosk.Model(model_path=str(folder))
 
     @contextlib.contextmanager
     def _told(self, folder: Path) -> Iterator[None]:
@@ -162,13 +188,39 @@ class _Recogniser:
         self._recogniser.SetMaxAlternatives(RIVALS)
         self._recogniser.SetWords(True)
         self._taken = 0
+        """Samples of earlier segments."""
+        self._followed = b""
+        """What was taken of the present one."""
+
+    def follow(self, so_far: Segment) -> str:
+        """Takes what is new of a segment that is not over, in vosk's own steps: what is heard in the end is the same as
+        if all came at once. Gives the words so far; none while it refuses them.
+        """
+        self._begin(so_far)
+        self._take(so_far.pcm[: len(so_far.pcm) // STEP_BYTES * STEP_BYTES])
+        words = str(json.loads(self._recogniser.PartialResult()).get("partial", ""))
+        return "" if UNKNOWN in words.split() else words
 
     def hear(self, engine: str, segment: Segment) -> Utterance:
-        """The likeliest words of one segment, and the other ways to hear it."""
+        """The likeliest words of one whole segment, and the other ways to hear it."""
+        self._begin(segment)
+        self._take(segment.pcm)
         before = self._taken / SAMPLE_RATE
-        self._taken += len(segment.pcm) // BYTES_PER_SAMPLE
-        self._recogniser.AcceptWaveform(segment.pcm)  # it may say that the speech is over; unasked, it goes on
-        return utterance(str(self._recogniser.FinalResult()), engine, segment, before)
+        return utterance(self._end(), engine, segment, before)
+
+    def _begin(self, segment: Segment) -> None:
+        if not segment.pcm.startswith(self._followed):
+            self._end()
+
+    def _take(self, pcm: bytes) -> None:
+        new, self._followed = pcm[len(self._followed) :], pcm
+        if new:
+            self._recogniser.AcceptWaveform(new)  # it may say that the speech is over; unasked, it goes on
+
+    def _end(self) -> str:
+        self._taken += len(self._followed) // BYTES_PER_SAMPLE
+        self._followed = b""
+        return str(self._recogniser.FinalResult())
 
 
 def _knows(model: Any, word: str) -> bool:

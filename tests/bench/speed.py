@@ -16,8 +16,9 @@ from importlib.resources import as_file, files
 from log.load import read_procedure
 from voice import sphinx_engine
 from voice.audio import AudioFile
+from voice.compiling import compile_grammars
 from voice.endpoint import segments
-from voice.grammar import ENTRIES, compile_grammars
+from voice.grammar import ENTRIES
 from voice.listener import Ears
 from voice.matcher import Situation
 from voice.phrases import compile_phrases

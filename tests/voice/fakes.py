@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import time
 from dataclasses import dataclass
 from typing import Literal
@@ -48,6 +49,15 @@ class FakeEngine:
     def count(self) -> int:
         """How many segments this process has heard."""
         return self.asked
+
+    def imported(self, module: str) -> bool:
+        """Whether this process holds a module."""
+        return module in sys.modules
+
+    def nap(self, seconds: float) -> str:
+        """Answers late."""
+        time.sleep(seconds)
+        return "awake"
 
     def refuse(self) -> None:
         """Fails as the program expects engines to fail."""

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from contextlib import closing
 from multiprocessing import resource_tracker, util
@@ -48,6 +51,55 @@ def test_questions_asked_in_a_row_are_answered_in_that_order(engine: EngineProce
     for grammar in ("entries", "breath"):
         engine.ask("hear", SEGMENT, grammar)
     assert [engine.answer().text for _ in range(2)] == ["entries", "breath"]
+
+
+def test_an_answer_nobody_wants_any_more_is_not_taken_for_the_next(engine: EngineProcess) -> None:
+    for grammar in ("entries", "breath"):
+        engine.ask("hear", SEGMENT, grammar)
+    engine.forget()
+    engine.ask("hear", SEGMENT, "number")
+    assert engine.answer().text == "number"
+    engine.ask("refuse")
+    engine.forget()
+    assert ask(engine, "hear", SEGMENT, "asked") == engine.hear(SEGMENT, "asked")
+
+
+def test_one_can_look_whether_an_answer_is_there_without_waiting(engine: EngineProcess) -> None:
+    engine.ask("hear", SEGMENT, "entries")
+    engine.forget()
+    engine.ask("nap", 0.3)
+    began = time.monotonic()
+    assert not engine.answered()
+    assert time.monotonic() - began < 0.2
+    while not engine.answered():
+        assert time.monotonic() - began < 10
+        time.sleep(0.01)
+    assert engine.answer() == "awake"
+
+
+def test_an_engine_that_died_meanwhile_makes_nobody_wait(engine: EngineProcess) -> None:
+    engine.ask("die")
+    engine._child.join()
+    assert engine.answered()
+    with pytest.raises(EngineError, match="exit code -9"):
+        engine.answer()
+    engine.restart()
+
+
+@pytest.mark.parametrize("module", ["pytest", "pydantic", "click"])
+def test_an_engine_holds_nothing_of_the_program_that_started_it(module: str, engine: EngineProcess) -> None:
+    assert module in sys.modules
+    assert ask(engine, "imported", module) is False
+
+
+@pytest.mark.parametrize("module", ["voice.sphinx_engine", "voice.vosk_engine"])
+def test_an_engine_needs_neither_definitions_nor_screens(module: str) -> None:
+    """Each of its processes would hold them once more."""
+    held = (
+        f"import sys, {module}; print(*{{'pydantic', 'log.procedure', 'voice.phrases', 'textual'}} & {{*sys.modules}})"
+    )
+    done = subprocess.run([sys.executable, "-c", held], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == []
 
 
 def test_what_an_engine_refuses_is_told_with_its_remedy(engine: EngineProcess) -> None:

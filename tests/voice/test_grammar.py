@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from log.load import read_procedure, shipped
 from log.spoken import NotUnderstood, Question, Understood
 from voice.acceptor import Acceptor, acceptor
+from voice.compiling import compile_grammars
 from voice.expression import Node, SlotNode, Word, choice, optional, sequence, strings
-from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar, compile_grammars
+from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.matcher import Situation, understand
 from voice.numbers import NUMBER_WORDS, table
 from voice.phrases import Phrases, compile_phrases, sample

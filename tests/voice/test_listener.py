@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, closing
 from dataclasses import replace
@@ -297,9 +298,38 @@ def test_head_starts_one_after_the_other_leave_no_answer_behind(ears: Ears, clip
     plain = ears.hear(segment, Situation())
     for length in (20_000, 40_000, 60_000):
         ears.early(whole(clip_pcm[:length]), Situation())
-    assert ears.partly(whole(clip_pcm[:30_000]), Situation()) == ears.partly(whole(clip_pcm[:30_000]), Situation())
+    assert ears.partly(whole(clip_pcm[:30_000]), Situation())
     ears.early(segment, Situation())
     assert alike(ears.hear(segment, Situation()), plain)
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_the_words_so_far_come_when_they_are_known_and_nobody_waits_for_them(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    segment = whole(clip_pcm)
+    plain = listening.hear(segment, Situation())
+    assert listening.words_so_far() is None
+    assert listening.partly(segment, Situation())
+    assert not listening.partly(segment, Situation())  # it is busy
+    began = time.monotonic()
+    while (words := listening.words_so_far()) is None:
+        assert time.monotonic() - began < 20
+        time.sleep(0.01)
+    assert (words, listening.words_so_far()) == ("gastric pressure twenty", None)
+    assert alike(listening.hear(segment, Situation()), plain)
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_what_is_expected_makes_no_difference_to_what_is_heard(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    plain = listening.hear(whole(clip_pcm), Situation())
+    for expected in (Situation(asked=True), Situation(asked=True), Situation(number_due=True)):
+        listening.expect(expected)
+        assert alike(listening.hear(whole(clip_pcm), Situation()), plain)
 
 
 @pytest.mark.parametrize("when", ["before", "after"])

@@ -12,8 +12,9 @@ import pytest
 from log.errors import EngineError
 from log.load import read_procedure, shipped
 from voice.acceptor import Acceptor
+from voice.compiling import compile_grammars
 from voice.doubt import similarity
-from voice.grammar import BREATH, ENTRIES, Grammar, compile_grammars
+from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.phrases import Phrases, compile_phrases
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.sphinx_engine import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec, at_speed
@@ -100,6 +101,21 @@ def test_one_hearing_leaves_nothing_behind_for_the_next(engine: SphinxEngine, cl
     before = engine.hear(whole(clip_pcm), ENTRIES)
     engine.hear(whole(bytes(len(clip_pcm))), ENTRIES)
     assert engine.hear(whole(clip_pcm), ENTRIES).text == before.text
+
+
+def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
+    phrases: Phrases, grammars: Mapping[str, Grammar], clip_pcm: bytes
+) -> None:
+    engine = SphinxSpec(grammars, phrases.procedure.pronunciations).build()
+    held = engine._decoder._held
+    assert held == {ENTRIES, BREATH}
+    before = engine.hear(whole(clip_pcm), ENTRIES)
+    engine.prepare(ASKED)
+    assert held == {ASKED}
+    assert engine.hear(whole(clip_pcm), NUMBER).texts == ("twenty",)
+    assert held == {NUMBER}
+    assert engine.hear(whole(clip_pcm), ENTRIES) == before
+    assert engine.follow(whole(clip_pcm), ENTRIES) == before.text
 
 
 @pytest.mark.parametrize("name", shipped())

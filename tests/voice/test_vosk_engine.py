@@ -300,6 +300,33 @@ def test_the_same_sound_is_heard_the_same_whatever_was_heard_before(strict: Engi
     assert [rival.words for rival in after.rivals] == [rival.words for rival in before.rivals]
 
 
+def test_what_is_heard_while_it_is_said_is_in_the_end_the_same_as_heard_at_once(
+    strict: EngineProcess, clip_pcm: bytes
+) -> None:
+    at_once = strict.hear(whole(clip_pcm), ENTRIES)
+    so_far = [ask(strict, "follow", whole(clip_pcm[:end]), ENTRIES) for end in range(10_000, len(clip_pcm), 10_000)]
+    assert so_far[0] == "" and so_far[-1] == "gastric pressure twenty"
+    followed = strict.hear(whole(clip_pcm), ENTRIES)
+    for one, other in ((followed, at_once), (followed.second, at_once.second)):
+        assert one is not None and other is not None
+        assert (one.texts, one.score, one.rivals, one.free) == (other.texts, other.score, other.rivals, other.free)
+        times = [(word.start, word.end) for word in other.words]
+        assert [(word.start, word.end) for word in one.words] == [pytest.approx(time, abs=1e-4) for time in times]
+
+
+def test_what_goes_on_otherwise_than_it_began_is_heard_as_if_it_had_not_been_followed(
+    strict: EngineProcess, clip_pcm: bytes
+) -> None:
+    at_once = strict.hear(whole(clip_pcm), ENTRIES)
+    ask(strict, "follow", whole(clip_pcm[::-1]), ENTRIES)
+    assert strict.hear(whole(clip_pcm), ENTRIES).score == at_once.score
+    ask(strict, "follow", whole(clip_pcm), ENTRIES)
+    assert strict.hear(SEGMENT, ENTRIES).words == ()
+    ask(strict, "follow", whole(clip_pcm[:40_000]), ENTRIES)
+    ask(strict, "prepare", NUMBER)
+    assert strict.hear(whole(clip_pcm), ENTRIES).score == at_once.score
+
+
 def test_what_was_heard_comes_with_its_rivals_the_nearest_first_all_of_them_whole_phrases_or_none(
     strict: EngineProcess, grammars: Mapping[str, Grammar], clip_pcm: bytes
 ) -> None:

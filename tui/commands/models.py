@@ -14,8 +14,9 @@ from log.errors import EngineError, TamponadeError
 from log.load import load
 from voice import models
 from voice.audio import AudioFile
+from voice.compiling import compile_grammars
 from voice.engine_process import EngineProcess
-from voice.grammar import ENTRIES, Grammar, compile_grammars
+from voice.grammar import ENTRIES, Grammar
 from voice.phrases import compile_phrases
 from voice.recogniser import BYTES_PER_SAMPLE, Segment
 from voice.vosk_engine import NO_WHEEL, VoskSpec, available

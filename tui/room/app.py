@@ -210,6 +210,8 @@ class RoomApp(Scribe):
 
     @on(Partly)
     def _partly(self, message: Partly) -> None:
+        if (self._partial, self._missed) == (message.words, ""):
+            return
         self._partial, self._missed = message.words, ""
         self._show_last()
         self._show_alarm()
