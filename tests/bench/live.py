@@ -61,7 +61,7 @@ class Wait:
     @property
     def whole(self) -> float:
         """All of it."""
-        return sum(astuple(self))
+        return float(sum(astuple(self)))
 
 
 def main() -> None:

@@ -112,7 +112,7 @@ def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
     before = engine.hear(whole(clip_pcm), ENTRIES)
     engine.prepare(ASKED)
     assert held == {ASKED}
-    assert engine.hear(whole(clip_pcm), NUMBER).texts == ("twenty",)
+    assert {*engine.hear(whole(clip_pcm), NUMBER).texts} <= grammars[NUMBER].words
     assert held == {NUMBER}
     assert engine.hear(whole(clip_pcm), ENTRIES) == before
     assert engine.follow(whole(clip_pcm), ENTRIES) == before.text
