@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import takewhile
 
-from log.balance import PortBalance, balances
+from log.balance import GivenInAll, PortBalance, Vital, balances, given, vitals
 from log.course import Course
 from log.dictation import spoken_notes
 from log.emergency import EmergencyStep
@@ -86,6 +86,10 @@ class Handover:
     """The last word on the position, else on the X-ray."""
     bleeding: Line | None
     ports: tuple[PortBalance, ...]
+    vitals: tuple[Vital, ...]
+    """Each vital sign that was read; the hand-over tells its last reading."""
+    given: tuple[GivenInAll, ...]
+    """Blood products, then fluids, each in all."""
     findings: tuple[OpenFinding, ...]
     """The most urgent first."""
     asked: tuple[Line, ...]
@@ -119,6 +123,8 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         xray=_xray(steps, situation),
         bleeding=_last(steps, "bleeding"),
         ports=balances(steps, now),
+        vitals=vitals(steps),
+        given=(*given(steps, situation, "blood_product"), *given(steps, situation, "fluid")),
         findings=tuple(OpenFinding(found, _seen(record, found, now)) for found in then.findings(now)),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
         to_be_written_out=tuple(

@@ -71,6 +71,8 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             }
             for one in found.ports
         ],
+        "vitals": [{"name": one.name, **(_word(one.last) or {})} for one in found.vitals],
+        "given": [{"name": one.name, "amount": one.amount, "unit": one.unit} for one in found.given],
         "scissors": _word(found.scissors),
         "findings": [
             {

@@ -105,6 +105,8 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
     yield Row("X-ray", (_last_word(found.xray, found.now),))
     yield Row("bleeding", (_last_word(found.bleeding, found.now),))
     yield Row("came out, net", (_came_out(found),))
+    yield Row("vital signs", (_vitals(found),))
+    yield Row("given in all", (_given(found),))
     yield Row("SCISSORS", (_scissors(found),))
     if found.emergency is not None:
         title, steps = found.emergency
@@ -203,6 +205,18 @@ def _came_out(found: Handover) -> str:
         for one in found.ports
     )
     return "; ".join(each)
+
+
+def _vitals(found: Handover) -> str:
+    """The last reading of each."""
+    told = (f"{one.name} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}" for one in found.vitals)
+    return "; ".join(told) or "none is logged"
+
+
+def _given(found: Handover) -> str:
+    """Blood products and fluids; drugs are never added up."""
+    told = (f"{one.name} {figure(one.amount)} {one.unit}" for one in found.given)
+    return "; ".join(told) or "no blood product or fluid is logged"
 
 
 def _scissors(found: Handover) -> str:
