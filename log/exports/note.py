@@ -4,28 +4,21 @@ completed, read and signed by the people who were there.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from log.chain import fingerprint
 from log.dictation import spoken_notes
-from log.events import IdentifiersRemoved, KeepSound, Origin
+from log.events import IdentifiersRemoved, KeepSound
 from log.exports.heading import header, state, totals
 from log.exports.markdown import BLANK, cautions, escaped, struck, table
+from log.exports.story import OPEN, heard, timeline
 from log.exports.surroundings import surroundings
-from log.exports.totals import led_to
 from log.exports.whole import Whole
-from log.exports.wording import citation, cited, elapsed, listed, sentence, shown, stamp, stamp_beside, way
-from log.lateness import late_by
+from log.exports.wording import citation, cited, stamp, stamp_beside, way
 from log.procedure import Procedure
-from log.record import Change, Line, RaisedFinding, Record
-from log.simulation import MARK, played_in_words
-from log.spoken import Entry
-
-OPEN = "**NOT CONFIRMED - counts in no total**"
-
-PLAYED = "**played by the simulation, no entry**"
+from log.record import RaisedFinding, Record
+from log.simulation import MARK
 
 
 def as_note(case: Whole) -> str:
@@ -39,7 +32,7 @@ def as_note(case: Whole) -> str:
         state(case),
         totals(case),
         surroundings(case),
-        _timeline(case),
+        timeline(case),
         _findings(case),
         _sources(case),
         _notes(case),
@@ -72,98 +65,6 @@ def _unconfirmed(case: Whole) -> list[str]:
         *([f"{OPEN}: line {', '.join(numbers)}. See timeline.", ""] if numbers else []),
         *([f"**Spoken notes to be written out**: line {', '.join(spoken)}. See spoken notes.", ""] if spoken else []),
     ]
-
-
-# ---- the timeline: each line once, where it belongs in time, with all that happened to it ----------------------------
-
-
-def _timeline(case: Whole) -> list[str]:
-    reached = {step.line.number: led_to(step) for step in case.happened}
-    began = case.opened.logged_at
-    placed = [
-        (
-            (line.said_at, line.number),
-            (
-                str(line.number),
-                elapsed(began, line.said_at),
-                stamp(line.said_at),
-                _entry(case.procedure, line),
-                escaped(reached.get(line.number, "")),
-                _heard(line.origin),
-                listed(_marks(case.procedure, line)),
-            ),
-        )
-        for line in case.record.lines
-    ]
-    for played in case.record.played:
-        times = (elapsed(began, played.said_at), stamp(played.said_at))
-        cells = ("", *times, escaped(played_in_words(played)), "", "", PLAYED)
-        placed.append(((played.said_at, 0), cells))
-    rows = [cells for _, cells in sorted(placed, key=lambda one: one[0])]
-    head = ("Line", "Elapsed", "Time", "Entry", "Led to", "Heard", "Marks")
-    return ["## Timeline", "", *(table(head, rows) if rows else ["Nothing was logged.", ""])]
-
-
-def _entry(procedure: Procedure, line: Line) -> str:
-    if line.status == "asked":
-        return f"{OPEN}: {_candidates(procedure, line)}"
-    changes = [change for change in line.changes if change.what == "amended" and change.before != change.after]
-    before = [change.before for change in changes]
-    if line.status == "struck":
-        never_confirmed = line.candidates and all(change.what == "struck" for change in line.changes)
-        texts = (
-            [_candidates(procedure, line)]
-            if never_confirmed
-            else [escaped(sentence(procedure, entry)) for entry in (*before, line.entry)]
-        )
-        return " ".join(struck(text) for text in texts)
-    if all(_only_the_value_differs(entry, line.entry) for entry in before):
-        return _revalued(procedure, before, line.entry)
-    return " ".join(
-        (*(struck(escaped(sentence(procedure, entry))) for entry in before), escaped(sentence(procedure, line.entry)))
-    )
-
-
-def _only_the_value_differs(one: Entry, other: Entry) -> bool:
-    return one.model_copy(update={"value": other.value}) == other
-
-
-def _revalued(procedure: Procedure, before: Sequence[Entry], entry: Entry) -> str:
-    """ "gastric volume in ~~50 mL~~ 60 mL"."""
-    if not before:
-        return escaped(sentence(procedure, entry))
-    bare = entry.model_copy(update=dict.fromkeys(("value", "unit", "detail", "second", "second_unit")))
-    values = (*(struck(escaped(shown(old))) for old in before), escaped(shown(entry)))
-    detail = escaped(f"({entry.detail})") if entry.detail else ""
-    return " ".join(text for text in (escaped(sentence(procedure, bare)), *values, detail) if text)
-
-
-def _candidates(procedure: Procedure, line: Line) -> str:
-    return escaped(" or ".join(sentence(procedure, entry) for entry in line.candidates) + "?")
-
-
-def _heard(origin: Origin) -> str:
-    """How it came in, and from whom: 'operator, voice 93 %: "gastric in fifty"'."""
-    how = "typed" if origin.by == "typed" else f"voice {origin.confidence:.0%}".replace("%", " %")
-    who = f"{escaped(origin.author)}, {how}" if origin.author else how
-    return f'{who}: "{escaped(origin.heard)}"' if origin.heard else who
-
-
-def _marks(procedure: Procedure, line: Line) -> Iterator[str]:
-    if line.candidates:
-        yield f"asked: {_candidates(procedure, line)} ({escaped(line.reason)})"
-    for change in line.changes:
-        yield _change(procedure, line.said_at, change)
-    if late_by(line) is not None:
-        why = f": {escaped(line.late_reason)}" if line.late_reason else ""
-        yield f"**late entry**, written down {stamp_beside(line.logged_at, line.said_at)}{why}"
-
-
-def _change(procedure: Procedure, said_at: datetime, change: Change) -> str:
-    answer = f": {escaped(sentence(procedure, change.after))}" if change.what == "answered" else ""
-    moved = f", time was {stamp_beside(change.moved_from, said_at)}" if change.moved_from else ""
-    reason = f", {escaped(change.reason)}" if change.reason else ""
-    return f"{change.what} {stamp_beside(change.at, said_at)}{answer}{moved}{reason} ({_heard(change.origin)})"
 
 
 # ---- what was found, what was missed, and what it was made with ----------------------------------------------------
@@ -235,7 +136,7 @@ def _spoken_notes(case: Whole) -> list[str]:
 
 def _missed(case: Whole) -> list[str]:
     rows = [
-        (stamp(missed.said_at), _heard(missed.origin), escaped(missed.reason), escaped("; ".join(missed.nearest)))
+        (stamp(missed.said_at), heard(missed.origin), escaped(missed.reason), escaped("; ".join(missed.nearest)))
         for missed in case.record.missed
     ]
     head = ("Time", "Heard", "Why it made no entry", "Nearest phrases")
