@@ -67,12 +67,13 @@ print(moment)
 
 
 @LINUX
-@pytest.mark.parametrize(("kind", "runs", "life"), [("say", 12, 1.8), ("replay", 3, 4.5), ("identify", 5, 0.7)])
+@pytest.mark.parametrize(("kind", "runs", "life"), [("say", 12, 1.8), ("replay", 3, 4.5), ("identify", 8, None)])
 def test_nothing_acknowledged_is_lost_when_everything_is_killed(
-    tmp_path: Path, kind: str, runs: int, life: float
+    tmp_path: Path, kind: str, runs: int, life: float | None
 ) -> None:
     killer = Killer(tmp_path, seed=8)
-    killer.life = dict.fromkeys((kind, f"{kind}()"), life)
+    if life is not None:  # else it is measured: a short life differs too much from machine to machine
+        killer.life = dict.fromkeys((kind, f"{kind}()"), life)
     killer.many(kind, runs)
     count = killer.counts[kind]
     assert count.failed == []

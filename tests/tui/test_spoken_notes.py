@@ -92,6 +92,10 @@ class Scripted:
     meanings: list[Meaning | None]
     lead_word: str | None = "log"
     heard: list[Segment] = field(default_factory=list)
+    step: float = 0.6
+
+    def expect(self, situation: Situation) -> None:
+        """What is expected makes no difference here."""
 
     def hear(self, segment: Segment, situation: Situation) -> Hearing:
         meaning = self.meanings[len(self.heard)]
@@ -103,7 +107,10 @@ class Scripted:
     def early(self, segment: Segment, situation: Situation) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, situation: Situation) -> str:
+    def partly(self, so_far: Segment, situation: Situation) -> bool:
+        return True
+
+    def words_so_far(self) -> str | None:
         return "so far"
 
 
