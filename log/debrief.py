@@ -19,6 +19,7 @@ from log.measured import Measured, measured
 from log.milestones import applies
 from log.procedure import Milestone
 from log.record import Change, Line, Record
+from log.rules.removing import observed
 
 State = Literal["reached", "undone", "passed over", "not reached", "not part of this case"]
 """`undone`: reached, and taken back by something later. `passed over`: something that comes after it is reached."""
@@ -116,6 +117,8 @@ class Debrief:
     gaps: tuple[CaptureGap, ...]
     missed: tuple[NotUnderstoodHeard, ...]
     """What made no entry."""
+    observed: tuple[tuple[str, timedelta], ...]
+    """Of a removal: each balloon that went down, and how long one looked before the next step."""
 
     @property
     def answers(self) -> tuple[timedelta, ...]:
@@ -142,6 +145,7 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
         tuple((line, by) for line in record.lines if (by := late_by(line)) is not None),
         tuple(record.gaps),
         tuple(record.missed),
+        tuple(looked for step in course.steps for looked in observed(step)),
     )
 
 

@@ -87,6 +87,7 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
             }
             for one in found.corrections
         ],
+        "observed": [{"site": site, "for_s": _seconds(time)} for site, time in found.observed],
         "late": [{"line": line.number, "late_by_s": _seconds(by)} for line, by in found.late],
         "gaps": [
             {"began_at": gap.began_at.isoformat(), "seconds": gap.seconds, "reason": gap.reason} for gap in found.gaps

@@ -44,6 +44,7 @@ def as_markdown(case: Whole) -> str:
         _read_back(case.procedure, found),
         _corrections(case.procedure, found),
         _late(case.procedure, found),
+        _observed(found),
         _unheard(found),
         [escaped(made_from(case)), ""],
         cautions(case.procedure.cautions),
@@ -146,6 +147,13 @@ def _corrections(procedure: Procedure, found: Debrief) -> list[str]:
     return ["## Corrections", "", *_table(head, rows, "None.")]
 
 
+def _observed(found: Debrief) -> list[str]:
+    if not found.observed:
+        return []
+    rows = ((f"{escaped(site)} balloon down, until the next step", span(time)) for site, time in found.observed)
+    return ["## Looked for bleeding at the removal", "", *_table(("After", "For"), rows, "")]
+
+
 def _late(procedure: Procedure, found: Debrief) -> list[str]:
     rows = (
         (
@@ -204,6 +212,9 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
     yield Row("corrections", fixed or ("none",), tuple("correction" for _ in fixed))
     late = tuple(f"line {line.number} by {span(by)}: {sentence(procedure, line.entry)}" for line, by in found.late)
     yield Row("late entries", late or ("none",), tuple("late entry" for _ in late))
+    if found.observed:
+        told = ", ".join(f"{span(time)} after the {site} balloon went down" for site, time in found.observed)
+        yield Row("looked", (told,))
     total = sum(gap.seconds for gap in found.gaps)
     yield Row("gaps", (f"{len(found.gaps)}, {span(timedelta(seconds=total))} in all" if found.gaps else "none known",))
     yield Row("not understood", (str(len(found.missed)),))

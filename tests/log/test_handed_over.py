@@ -112,3 +112,13 @@ def test_the_debriefing_tells_how_an_entry_came_into_the_log() -> None:
     asked, at_once = found.read_back
     assert (asked.outcome, asked.answered_after) == ("asked and confirmed", timedelta(seconds=6))
     assert at_once.outcome == "logged at once" and at_once.answered_after is None
+
+
+def test_the_debriefing_tells_how_long_one_looked_between_the_steps_of_a_removal() -> None:
+    removal = (
+        *((600, "traction released"), (660, "oesophageal balloon deflated"), (4260, "gastric balloon deflated")),
+        (4860, "tube out"),
+    )
+    case = case_of(*PLACED, *removal)
+    found = debrief(case.course, case.record, BEGAN + timedelta(seconds=5000))
+    assert found.observed == (("oesophageal", timedelta(hours=1)), ("gastric", timedelta(minutes=10)))
