@@ -213,8 +213,8 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
     late = tuple(f"line {line.number} by {span(by)}: {sentence(procedure, line.entry)}" for line, by in found.late)
     yield Row("late entries", late or ("none",), tuple("late entry" for _ in late))
     if found.observed:
-        told = ", ".join(f"{span(time)} after the {site} balloon went down" for site, time in found.observed)
-        yield Row("looked", (told,))
+        looked = ", ".join(f"{span(time)} after the {site} balloon went down" for site, time in found.observed)
+        yield Row("looked", (looked,))
     total = sum(gap.seconds for gap in found.gaps)
     yield Row("gaps", (f"{len(found.gaps)}, {span(timedelta(seconds=total))} in all" if found.gaps else "none known",))
     yield Row("not understood", (str(len(found.missed)),))
