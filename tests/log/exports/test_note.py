@@ -15,7 +15,7 @@ from markdown_it import MarkdownIt
 from log.course import course_of
 from log.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.exports.markdown import BLANK
-from log.exports.note import OPEN
+from log.exports.story import OPEN
 from log.exports.totals import balloon_totals
 from log.exports.wording import STANDARD_GRAVITY, elapsed, newtons
 from log.load import read_procedure
