@@ -42,6 +42,8 @@ FLAT = Balloon()
 NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 
 
+MOVED_SINCE = "tube moved since"
+
 Given = tuple[str, str, str]
 """Kind, name and unit of a blood product or fluid; "" where one was not said."""
 
@@ -59,7 +61,7 @@ class Situation:
     traction: Entry | None = None
     """Traction in force; None when off."""
     xray: str | None = None
-    """Last word on the X-ray."""
+    """Last word on the X-ray; `MOVED_SINCE` once a film that was wrong shows a place where the tube no longer is."""
     aspirated: Mapping[str, Number] = field(default_factory=dict)
     """Millilitres by port; the key "" is "port not said"."""
     lavage_in: Number = 0
@@ -142,7 +144,7 @@ def _after(s: Situation, entry: Entry) -> Situation:
             return replace(s, emergency=None if entry.value == "over" else entry)
         case "depth":
             marked = entry if s.traction is not None and s.mark is None else s.mark
-            return replace(s, depth=entry, mark=marked, held_at=None)
+            return replace(s, depth=entry, mark=marked, held_at=None, xray=_film_after_depth(s, entry))
         case "traction" if entry.value == "off":
             return replace(s, traction=None, mark=None, held_at=None)
         case "traction":
@@ -166,6 +168,14 @@ def _after(s: Situation, entry: Entry) -> Situation:
             return replace(s, given={**s.given, what: s.given.get(what, 0) + entry.number})
         case _:
             return s
+
+
+def _film_after_depth(s: Situation, entry: Entry) -> str | None:
+    """A wrong film is about the place it was taken at: with the gastric balloon down and another mark at the lips, the
+    tube lies elsewhere, and its new place needs a film of its own."""
+    elsewhere = s.depth is None or s.depth.number != entry.number
+    left = s.xray == "not_confirmed" and elsewhere and not s.balloon("gastric").up
+    return MOVED_SINCE if left else s.xray
 
 
 def given_of(entry: Entry) -> Given:

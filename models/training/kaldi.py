@@ -74,14 +74,21 @@ def compressed(values: Array) -> bytes:
     return token("CM") + head + marks.T.astype("<u2").tobytes() + codes.T.tobytes()
 
 
-def uncompressed(values: Array) -> Array:
-    """What vosk makes of the compressed form: to measure what is lost."""
-    content = compressed(values)[len(token("CM")) :]
+def expanded(content: bytes) -> tuple[Array, bytes]:
+    """What vosk makes of the compressed form, `content` beginning after its token; and the bytes that follow it."""
     low, reach, rows, columns = struct.unpack("<ffii", content[:16])
-    marks = np.frombuffer(content[16 : 16 + 8 * columns], "<u2").reshape(columns, 4)
-    codes = np.frombuffer(content[16 + 8 * columns :], np.uint8).reshape(columns, rows)
+    codes_at = 16 + 8 * columns
+    end = codes_at + rows * columns
+    marks = np.frombuffer(content[16:codes_at], "<u2").reshape(columns, 4)
+    codes = np.frombuffer(content[codes_at:end], np.uint8).reshape(columns, rows)
     exact = low + marks / 65535 * reach
-    return np.stack([np.interp(codes[c], PERCENTILES, exact[c]) for c in range(columns)], axis=1)
+    values = np.stack([np.interp(codes[c], PERCENTILES, exact[c]) for c in range(columns)], axis=1)
+    return values, content[end:]
+
+
+def uncompressed(values: Array) -> Array:
+    """`values` as vosk reads them back: to measure what is lost."""
+    return expanded(compressed(values)[len(token("CM")) :])[0]
 
 
 def transition_model(phones: int, stay: float) -> bytes:

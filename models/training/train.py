@@ -16,6 +16,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
+from models.training.again import net_file, read_layers, shape_of, take_over
 from models.training.augment import Room, at_speed
 from models.training.batches import Batch, People, piece_files, produce
 from models.training.net import STRIDE, Net, context
@@ -107,10 +108,11 @@ class Sound:
         return total
 
 
-def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) -> None:
+def train(settings: dict[str, Any], work: Path, target: Path, minutes: float, model: Path | None = None) -> None:
     """Trains for the given time. Needs `plan.jsonl.gz`, `people.*` and the first pieces of `speech/` in `work`.
 
-    Nets that are trained together learn from the same batches, drawn by the seed of the first.
+    With `model`, the folder of an exported one, its nets are trained further, as `[again]` in the settings says. Nets
+    that are trained together learn from the same batches, drawn by the seed of the first.
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     seed = settings["nets"][0]["seed"]
@@ -119,6 +121,8 @@ def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) ->
     torch.backends.cudnn.allow_tf32 = True
     target.mkdir(parents=True, exist_ok=True)
     phones, plan = read_plan(work / "plan.jsonl.gz")
+    if model is not None and (model / "phones.txt").read_text(encoding="utf-8").split() != phones:
+        raise ValueError(f"{model / 'phones.txt'}: not the sounds of {work / 'plan.jsonl.gz'}; make the plan again")
     people = People(work)
     sound = Sound(work, people, device, samples=sum(map(len, people.waves)) + len(plan) * 40_000)
     while sound.look() < SMALLEST_PIECES and (sound.pieces + 1) * 400 < len(plan):
@@ -133,7 +137,7 @@ def train(settings: dict[str, Any], work: Path, target: Path, minutes: float) ->
     for maker in makers:
         maker.start()
     room = Room(device, seed, 2400 if device.type == "cuda" else 80)
-    learner = Learner(settings, phones, follows(plan, len(phones)), device)
+    learner = Learner(settings, phones, follows(plan, len(phones)), device, model)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
     began, said, drafted = time.monotonic(), time.monotonic(), time.monotonic()
     while (spent := (time.monotonic() - began) / 60) < minutes:
@@ -163,14 +167,17 @@ class Learner:
         phones: list[str],
         chances: np.ndarray[Any, np.dtype[np.float64]],
         device: torch.device,
+        model: Path | None,
     ) -> None:
         self._settings, self._device = settings["train"], device
         self._augment = settings["augment"]
         self.names = [net["name"] for net in settings["nets"]]
-        self.nets = [
-            Net(len(phones), net["width"], net["blocks"], self._settings["dropout"]).to(device)
-            for net in settings["nets"]
-        ]
+        shapes = [{"phones": len(phones), "width": net["width"], "blocks": net["blocks"]} for net in settings["nets"]]
+        self._begun = [] if model is None else [read_layers(net_file(model, name)) for name in self.names]
+        if self._begun:
+            self._settings = self._settings | settings["again"]
+            shapes = [shape_of(layers) for layers in self._begun]
+        self.nets = [Net(**shape, dropout=self._settings["dropout"]).to(device) for shape in shapes]
         parameters = [parameter for net in self.nets for parameter in net.parameters()]
         self._optimiser = torch.optim.AdamW(parameters, lr=self._settings["learning_rate"], weight_decay=1e-3)
         self._follows = torch.tensor(np.log(chances), dtype=torch.float32, device=device)
@@ -187,6 +194,10 @@ class Learner:
         sounds, optional, lengths = (
             torch.from_numpy(values).to(self._device) for values in (batch.sounds, batch.optional, batch.lengths)
         )
+        if self._begun:
+            for net, layers in zip(self.nets, self._begun, strict=True):
+                take_over(net, layers, self._wide(net, features))
+            self._begun = []
         outputs = [self._scores(net, features) for net in self.nets]
         if self.steps < self._settings["uniform_steps"]:
             labels = uniform_labels(batch, outputs[0].shape[1]).to(self._device)
@@ -227,19 +238,22 @@ class Learner:
         wave, speech = sound.assembled(batch)
         wave, speech = at_speed(wave, speed), (at_speed(speech, speed) > 0.5).float()
         first, last = self._augment["snr_low_first"], self._augment["snr_low_last"]
-        low = first + (last - first) * min(1.0, part / 0.5)
+        low = first + (last - first) * min(1.0, part / self._settings["floor_falls_for"])
         babble = sound.babble(room, len(wave), batch.samples)
         return room(wave, speech, babble, (low, self._augment["snr_high"]), self._augment["clean"])
 
     def _scores(self, net: Net, features: Tensor) -> Tensor:
         """(B, T / 3, 2P) with the edges repeated as vosk does it."""
+        with torch.autocast(self._device.type, dtype=torch.bfloat16):
+            scores = net(self._wide(net, features))
+        return scores.float().transpose(1, 2)
+
+    def _wide(self, net: Net, features: Tensor) -> Tensor:
+        """(B, 40, T + context on each side)."""
         frames, edge = features.shape[1], context(net.shape["blocks"])
         wanted = (frames + STRIDE - 1) // STRIDE
         at = torch.arange(STRIDE * (wanted - 1) + 1 + 2 * edge, device=features.device) - edge
-        wide = features[:, at.clamp(0, frames - 1)].transpose(1, 2).contiguous()
-        with torch.autocast(self._device.type, dtype=torch.bfloat16):
-            scores = net(wide)
-        return scores.float().transpose(1, 2)
+        return features[:, at.clamp(0, frames - 1)].transpose(1, 2).contiguous()
 
     def _remember(self, each: Tensor, batch: Batch) -> None:
         people = torch.from_numpy(batch.people).to(each.device)

@@ -422,6 +422,22 @@ def test_the_last_word_on_the_x_ray_counts(name: str) -> None:
 
 
 @BOTH
+@pytest.mark.parametrize(
+    ("then", "told"),
+    [
+        (("balloon gastric down", "depth - 58", "volume_in gastric 5"), False),
+        (("balloon gastric down", "volume_in gastric 5"), True),  # where it was
+        (("balloon gastric down", "depth - 50", "volume_in gastric 5"), True),  # the mark it had
+        (("volume_out gastric 1", "depth - 58", "volume_in gastric 5"), True),  # drawn about with air in it
+    ],
+)
+def test_a_wrong_film_is_about_the_place_it_was_taken_at(name: str, then: tuple[str, ...], told: bool) -> None:
+    """common practice, no source"""
+    wrong = (*PREPARED, "depth - 50", "volume_in gastric 5", "xray - not_confirmed")
+    assert ("x_ray_wrong" in found(name, *wrong, *then)) is told
+
+
+@BOTH
 def test_the_order_of_removal(name: str) -> None:
     up = (*HELD[name], "volume_in oesophageal 40")
     # P30: never the gastric balloon before the oesophageal one; the rest is common practice, no source

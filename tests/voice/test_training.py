@@ -20,7 +20,7 @@ from voice.recogniser import SAMPLE_RATE
 
 torch: Any = pytest.importorskip("torch", reason="torch is not installed: pip install 'tamponade-log[training]'")
 
-from models.training import features, kaldi  # noqa: E402  (they need torch)
+from models.training import again, features, kaldi  # noqa: E402  (they need torch)
 from models.training.export import write  # noqa: E402
 from models.training.net import STRIDE, Net, context  # noqa: E402
 from models.training.objective import STAY, sequence_score  # noqa: E402
@@ -295,3 +295,49 @@ def test_a_byte_for_each_weight_can_be_exported_and_heard_too(
     assert kind_of(tmp_path / "small") is ModelKind.OURS
     assert sounds_of(tmp_path / "small").phones == PHONES[1:]
     assert vosk
+
+
+# Going on from an exported model
+
+
+def test_a_net_read_back_computes_what_the_exported_one_did(exported: tuple[Net, Path, Mapping[str, Any]]) -> None:
+    """In training as in use: its normalisations stand on what the layers show on the batch given."""
+    net, model, _ = exported
+    layers = again.read_layers(again.net_file(model, "first"))
+    other = Net(**again.shape_of(layers))
+    assert other.shape == net.shape
+    batch = 20 * torch.randn(4, features.BANDS, 60, generator=torch.Generator().manual_seed(1))
+    again.take_over(other, layers, batch)
+    with torch.no_grad():
+        wanted, trained, used = net(batch), other.train()(batch), other.eval()(batch)
+    assert trained.numpy() == pytest.approx(wanted.numpy(), abs=2e-3)
+    assert used.numpy() == pytest.approx(wanted.numpy(), abs=2e-2)  # the batch given is a hundredth of its memory
+
+
+def test_a_net_of_its_own_name_lies_in_a_folder_of_that_name(tmp_path: Path) -> None:
+    (tmp_path / "second").mkdir()
+    assert again.net_file(tmp_path, "second") == tmp_path / "second" / "am" / "final.mdl"
+    assert again.net_file(tmp_path, "first") == tmp_path / "am" / "final.mdl"
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (b"something else", "no net in it"),
+        (b"<ComponentName> out <FixedAffineComponent> <LinearParams> XX ", "instead of FM or CM"),
+    ],
+)
+def test_what_is_no_net_is_named(tmp_path: Path, content: bytes, told: str) -> None:
+    file = tmp_path / "final.mdl"
+    file.write_bytes(content)
+    with pytest.raises(ValueError, match=told) as error:
+        again.read_layers(file)
+    assert str(file) in str(error.value)
+
+
+def test_a_byte_for_each_weight_reads_back_as_it_was_written() -> None:
+    values = np.random.default_rng(4).normal(size=(24, 9))
+    found, rest = kaldi.expanded(kaldi.compressed(values)[3:] + b"after")
+    assert rest == b"after"
+    assert found == pytest.approx(kaldi.uncompressed(values))
+    assert kaldi.compressed(found) == kaldi.compressed(values)

@@ -1,0 +1,134 @@
+"""Goes on from an exported model instead of from nothing: reads its nets back and gives them their normalisations."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import Tensor
+
+from models.training.kaldi import Array, expanded, token
+from models.training.net import DILATIONS, FEATURES, Net
+
+SMALLEST_DEVIATION = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Affine:
+    """One layer of an exported net: `weights` (out, offsets x in), `bias` (out)."""
+
+    weights: Array
+    bias: Array
+
+
+def net_file(model: Path, name: str) -> Path:
+    """Where a model keeps the net of this name: in a folder of that name, or, its first net, in its own."""
+    own = model / name
+    return (own if own.is_dir() else model) / "am" / "final.mdl"
+
+
+def read_layers(file: Path) -> dict[str, Affine]:
+    """The layers of an exported net by name.
+
+    Raises:
+        ValueError: the file is not one that `models.training.export` wrote.
+    """
+    content = file.read_bytes()
+    at = content.find(token("<ComponentName>"))
+    if at < 0:
+        raise ValueError(f"{file}: no net in it; give the folder of a model that models.training exported")
+    return dict(_affines(content[at:], file))
+
+
+def _affines(content: bytes, file: Path) -> Iterator[tuple[str, Affine]]:
+    for part in content.split(token("<ComponentName>"))[1:]:
+        name, kind, rest = part.split(b" ", 2)
+        if kind != b"<FixedAffineComponent>":
+            continue
+        weights, rest = _matrix(rest.removeprefix(token("<LinearParams>")), file)
+        bias, _ = _vector(rest.removeprefix(token("<BiasParams>")), file)
+        yield name.decode(), Affine(weights, bias)
+
+
+def _matrix(content: bytes, file: Path) -> tuple[Array, bytes]:
+    form, content = content[:3], content[3:]
+    if form == token("CM"):
+        return expanded(content)
+    if form != token("FM"):
+        raise ValueError(f"{file}: a table begins with {form!r} instead of FM or CM")
+    rows, columns = struct.unpack("<xixi", content[:10])
+    end = 10 + 4 * rows * columns
+    return np.frombuffer(content[10:end], "<f4").reshape(rows, columns).astype(np.float64), content[end:]
+
+
+def _vector(content: bytes, file: Path) -> tuple[Array, bytes]:
+    if content[:3] != token("FV"):
+        raise ValueError(f"{file}: a list begins with {content[:3]!r} instead of FV")
+    (size,) = struct.unpack("<xi", content[3:8])
+    end = 8 + 4 * size
+    return np.frombuffer(content[8:end], "<f4").astype(np.float64), content[end:]
+
+
+def shape_of(layers: dict[str, Affine]) -> dict[str, int]:
+    """What `Net` needs to be told to hold these layers."""
+    blocks = sum(name.startswith("block") for name in layers)
+    return {"phones": len(layers["out"].bias) // 2, "width": len(layers["slower"].bias), "blocks": blocks}
+
+
+def take_over(net: Net, layers: dict[str, Affine], features: Tensor) -> None:
+    """Makes `net` compute what the exported net does. `features` (B, 40, T): any batch as training sees it.
+
+    An exported net has its normalisations folded into its weights. Training needs them: each gets the mean and
+    deviation that its layer shows on `features`, and gains that undo them.
+    """
+    with torch.no_grad():
+        _take_over(net, layers, features)
+
+
+def _take_over(net: Net, layers: dict[str, Affine], features: Tensor) -> None:
+    mean, deviation = features.mean((0, 2)), _deviation(features)
+    net.normal.running_mean.copy_(mean)
+    net.normal.running_var.copy_(deviation.square())
+    kernel, bias = (value.to(features.device) for value in _kernel(layers["first"], FEATURES))
+    net.first.weight.copy_(kernel * deviation[None, :, None])
+    bias = bias + torch.einsum("oik,i->o", kernel, mean)
+    heard = net.first((features - mean[None, :, None]) / deviation[None, :, None])
+    x = torch.relu(_undone(net.first_normal, heard, bias))
+    x = torch.relu(_layer(net.slower, net.slower_normal, layers["slower"], x))
+    for number, (block, normal) in enumerate(zip(net.blocks, net.normals, strict=True)):
+        edge = DILATIONS[number]
+        heard = torch.relu(_layer(block, normal, layers[f"block{number + 1}"], x))
+        x = x[..., edge:-edge] + heard
+    kernel, bias = _kernel(layers["out"], net.shape["width"])
+    net.out.weight.copy_(kernel)
+    net.out.bias.copy_(bias)
+
+
+def _layer(layer: torch.nn.Conv1d, normal: torch.nn.BatchNorm1d, found: Affine, x: Tensor) -> Tensor:
+    kernel, bias = _kernel(found, layer.in_channels)
+    layer.weight.copy_(kernel)
+    return _undone(normal, layer(x), bias.to(x.device))
+
+
+def _undone(normal: torch.nn.BatchNorm1d, heard: Tensor, bias: Tensor) -> Tensor:
+    """The layer's output as exported; `normal` is set so that it gives just that."""
+    mean, deviation = heard.mean((0, 2)), _deviation(heard)
+    normal.running_mean.copy_(mean)
+    normal.running_var.copy_(deviation.square())
+    normal.weight.copy_(deviation)
+    normal.bias.copy_(bias + mean)
+    return heard + bias[None, :, None]
+
+
+def _deviation(x: Tensor) -> Tensor:
+    return x.var((0, 2), unbiased=False).sqrt().clamp_min(SMALLEST_DEVIATION)
+
+
+def _kernel(found: Affine, inputs: int) -> tuple[Tensor, Tensor]:
+    """(out, in, kernel), (out)."""
+    weights = found.weights.reshape(len(found.weights), -1, inputs).transpose(0, 2, 1)
+    return torch.tensor(weights, dtype=torch.float32), torch.tensor(found.bias, dtype=torch.float32)
