@@ -60,12 +60,18 @@ class MarkNow:
         return round(other.number - one.number, 6)
 
 
+READ_AGAIN = frozenset({"pressure", "depth", "vital", "head_up"})
+"""Kinds of entry that say how something stands at a moment, so that a later one tells more."""
+
+
 @dataclass(frozen=True, slots=True)
 class OpenFinding:
     """Something the rules say at this moment, and who has said why it may stand."""
 
     finding: Finding
     acknowledged: FindingAcknowledged | None
+    read_again: Line | None
+    """The last reading of the same after the one that the finding is about; None where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +131,9 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         ports=balances(steps, now),
         vitals=vitals(steps),
         given=(*given(steps, situation, "blood_product"), *given(steps, situation, "fluid")),
-        findings=tuple(OpenFinding(found, _seen(record, found, now)) for found in then.findings(now)),
+        findings=tuple(
+            OpenFinding(found, _seen(record, found, now), _read_again(steps, found)) for found in then.findings(now)
+        ),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
         to_be_written_out=tuple(
             note.line for note in spoken_notes(record) if note.to_be_written_out and note.line.said_at <= now
@@ -204,6 +212,17 @@ def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged 
     ]
     seen = record.acknowledged(raised[-1]) if raised else None
     return seen if seen is not None and seen.logged_at <= now else None
+
+
+def _read_again(steps: Sequence[Step], found: Finding) -> Line | None:
+    lines = [step.line for step in steps if step.entry.kind in READ_AGAIN]
+    first = next((line for line in lines if line.number == found.number), None)
+    if first is None:
+        return None
+    what = (first.entry.kind, first.entry.site, first.entry.detail)
+    later = lines[lines.index(first) + 1 :]
+    same = (e for e in reversed(later) if (e.entry.kind, e.entry.site, e.entry.detail) == what)
+    return next((line for line in same if line.entry.number is not None), None)
 
 
 def _name(found: Finding) -> tuple[str, int | None, str]:

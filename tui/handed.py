@@ -81,6 +81,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
                 "level": one.finding.level,
                 "message": one.finding.message,
                 "acknowledged_by": one.acknowledged.author if one.acknowledged else None,
+                "read_again": _word(one.read_again),
             }
             for one in found.findings
         ],

@@ -20,8 +20,8 @@ from log.watch import Item
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 
-FEWEST_DUE, MOST_ON_PAGE = 12, 10
-"""Lines of what is due, and of each other list, that one page has room for."""
+ON_PAGE = ((12, 10), (12, 6), (10, 4), (6, 3), (4, 2), (2, 1))
+"""Lines of what is due, and of each other list: as many as one page has room for, the most first."""
 
 LONGEST_ON_PAGE = 260
 """Characters of one finding on the page; the whole of it stands in the note."""
@@ -38,7 +38,7 @@ def page_of(case: Whole, found: Handover) -> bytes:
     """One page to sign, on the paper the case asks for."""
     from log.exports.pdf import one_page  # the screen needs no typesetting
 
-    return one_page(case, "Hand-over", markdown(case, found))
+    return one_page(case, "Hand-over", (markdown(case, found, due, most) for due, most in ON_PAGE))
 
 
 def as_markdown(case: Whole) -> str:
@@ -46,10 +46,11 @@ def as_markdown(case: Whole) -> str:
     return markdown(case, handover(case.course, case.record, case.until))
 
 
-def markdown(case: Whole, found: Handover) -> str:
-    """The page as Markdown: what is known, then the blanks of those who hand over and take over."""
-    most = {"due": FEWEST_DUE}
-    shortened = (row.at_most(most.get(row.lead, MOST_ON_PAGE)) for row in rows(case.procedure, found))
+def markdown(case: Whole, found: Handover, due: int = ON_PAGE[0][0], most: int = ON_PAGE[0][1]) -> str:
+    """The page as Markdown: what is known, then the blanks of those who hand over and take over. At most so many lines
+    of what is due and of each other list; the rest is counted.
+    """
+    shortened = (row.at_most(due if row.lead == "due" else most) for row in rows(case.procedure, found))
     told = [cells for row in shortened for cells in _cells(row)]
     mark = f"{case.simulation}: " if case.simulation else ""
     lines = (
@@ -234,8 +235,10 @@ def _finding(one: OpenFinding, now: datetime) -> str:
     where = f"line {finding.number}: " if finding.number is not None else ""
     seen = one.acknowledged
     who = f" (seen by {seen.author} {clock(seen.logged_at, now)}: {seen.reason})" if seen is not None else ""
+    again = one.read_again
+    since = f" (read again {clock(again.said_at, now)}: {shown(again.entry)})" if again is not None else ""
     level = finding.level.upper() if finding.level == "high" else finding.level
-    return f"{SIGNS[finding.level]} {level} {where}{finding.message}{who}"
+    return f"{SIGNS[finding.level]} {level} {where}{finding.message}{since}{who}"
 
 
 def _asked(procedure: Procedure, line: Line, now: datetime) -> str:

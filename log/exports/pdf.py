@@ -6,7 +6,7 @@ bytes again: no clock, no random numbers, no fonts of the machine.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from io import BytesIO
 from typing import Any
 
@@ -41,26 +41,30 @@ TOP, SIZE, LEADING = 46.0, 6.5, 8.2
 
 def as_pdf(case: Whole) -> bytes:
     """The note as PDF, on the paper the case asks for; the same bytes for the same case."""
-    return _set(case, "Procedure note", _story(case))
+    return _set(case, "Procedure note", _story(case))[0]
 
 
 def pages(case: Whole, title: str, markdown: str) -> bytes:
     """Markdown on as many pages as it needs."""
-    return _set(case, title, [flowable for _, found in sections(markdown) for flowable in found])
+    return _set(case, title, [flowable for _, found in sections(markdown) for flowable in found])[0]
 
 
-def one_page(case: Whole, title: str, markdown: str) -> bytes:
-    """Markdown on one page, made smaller if it would not fit."""
-    return _set(case, title, [KeepInFrame(0, 0, flowables(markdown), mode="shrink")])
+def one_page(case: Whole, title: str, fuller_first: Iterable[str]) -> bytes:
+    """The first of these Markdown texts that one page holds; the last is made smaller if none does."""
+    last = ""
+    for markdown in fuller_first:
+        content, count = _set(case, title, flowables(markdown))
+        if count == 1:
+            return content
+        last = markdown
+    return _set(case, title, [KeepInFrame(0, _frame(case)[3] - LEADING, flowables(last), mode="shrink")])[0]
 
 
-def _set(case: Whole, title: str, story: Sequence[Flowable]) -> bytes:
-    """The story on pages. It was made with the fonts, so they are there."""
+def _set(case: Whole, title: str, story: Sequence[Flowable]) -> tuple[bytes, int]:
+    """The story on pages, and on how many. It was made with the fonts, so they are there."""
     out = BytesIO()
-    page = A4 if case.paper == "a4" else LETTER
-    side = (page[0] - WIDTH) / 2
-    foot = simpleSplit(legible(visible(case.procedure.cautions[0])), PLAIN, SIZE, WIDTH)
-    bottom = 34.0 + LEADING * (len(foot) + 1)
+    page, side, bottom, height = _frame(case)
+    foot = _foot_lines(case)
 
     def furniture(canvas: Any, _: object) -> None:
         canvas.setDateFormatter(lambda *_: "")  # when it was printed is not part of the log
@@ -79,10 +83,22 @@ def _set(case: Whole, title: str, story: Sequence[Flowable]) -> bytes:
         initialFontName=PLAIN,
         invariant=1,
     )
-    frame = Frame(side, bottom, WIDTH, page[1] - TOP - bottom, 0, 0, 0, 0)
+    frame = Frame(side, bottom, WIDTH, height, 0, 0, 0, 0)
     document.addPageTemplates(PageTemplate(frames=[frame], onPage=furniture))
     document.build([*story, CallerMacro(drawCallable=_number_pages)])
-    return out.getvalue()
+    return out.getvalue(), document.page
+
+
+def _frame(case: Whole) -> tuple[tuple[float, float], float, float, float]:
+    """The page, and of what is written on it between head and foot: left and lower edge, height. Points."""
+    page = A4 if case.paper == "a4" else LETTER
+    bottom = 34.0 + LEADING * (len(_foot_lines(case)) + 1)
+    return page, (page[0] - WIDTH) / 2, bottom, page[1] - TOP - bottom
+
+
+def _foot_lines(case: Whole) -> list[str]:
+    lines: list[str] = simpleSplit(legible(visible(case.procedure.cautions[0])), PLAIN, SIZE, WIDTH)
+    return lines
 
 
 def _mark(case: Whole) -> str:

@@ -67,6 +67,17 @@ def test_sums_and_last_readings() -> None:
     assert found.scissors is not None and found.scissors.entry.value == "at the head of the bed"
 
 
+def test_a_finding_about_a_reading_tells_what_was_read_since() -> None:
+    """It stays: the case had it. But the next team acts on the last reading."""
+    at_once = {one.finding.rule: one for one in told(4.5).findings}  # 48 mmHg stands alone
+    assert at_once["oesophageal_ceiling"].read_again is None
+    since = {one.finding.rule: one for one in told(8).findings}["oesophageal_ceiling"].read_again
+    assert since is not None and (since.entry.number, since.number) == (35, 15)
+    case = case_of(*PLACED)
+    lines = [text for row in rows(case.procedure, told(8)) for text in row.texts if "48 mmHg" in text]
+    assert len(lines) == 1 and "read again" in lines[0] and "35 mmHg" in lines[0]
+
+
 def test_only_what_had_happened_by_then_is_told() -> None:
     found = told(3)  # three minutes in: no traction, no oesophageal air
     assert found.traction is None and found.mark is None

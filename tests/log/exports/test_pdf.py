@@ -27,7 +27,7 @@ from log.deidentify import deidentified
 from log.exports.chart import WIDTH, chart
 from log.exports.markdown import BLANK
 from log.exports.note import as_note
-from log.exports.pdf import as_drawing, as_pdf
+from log.exports.pdf import as_drawing, as_pdf, one_page
 from log.exports.timeline import made_from
 from log.exports.typesetting import PLAIN, SMALL, column_widths, legible
 from log.exports.whole import Paper, Whole
@@ -301,3 +301,14 @@ def test_the_same_bytes_come_from_another_process_with_other_hashes() -> None:
         for seed, zone in (("1", "UTC"), ("2", "Asia/Tokyo"))
     }
     assert len(said) == 1
+
+
+def test_one_page_is_the_fullest_text_that_it_holds_else_the_last_made_smaller() -> None:
+    case = good_case()
+    short, long, longer = ("\n\n".join([f"line {n}" for n in range(count)]) + "\n" for count in (10, 90, 140))
+    found = [
+        PdfReader(BytesIO(one_page(case, "Page", texts))).pages for texts in ((longer, long, short), (longer, long))
+    ]
+    assert [len(pages) for pages in found] == [1, 1]
+    assert "line 9" in found[0][0].extract_text() and "line 10" not in found[0][0].extract_text()
+    assert "line 89" in found[1][0].extract_text()
