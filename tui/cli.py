@@ -33,6 +33,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "strike": ("correct:strike", "Strike a line; it stays readable."),
     "amend": ("correct:amend", "Give a line another value or time."),
     "late": ("correct:late", "Enter what was not logged when it happened."),
+    "write-out": ("correct:write_out", "Put a spoken note into words."),
     "identify": ("correct:identify", "Write down who the patient is, who was there, and which tube it was."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),
     "export": ("export:command", "Write the procedure note and everything else the team takes away."),

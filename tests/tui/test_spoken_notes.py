@@ -390,6 +390,18 @@ def kept(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def test_one_is_written_out_from_the_command_line(kept: Path, run: Run) -> None:
+    told = ("write-out", NAME, "--cases", kept, "--author", "scribe A")
+    (waiting,) = (
+        note.line.number for note in spoken_notes(whole(store.read(kept, NAME)).record) if note.to_be_written_out
+    )
+    run(*told, 99, "words").refused(3, "line 99 has no spoken note")
+    run(*told, waiting, " ").refused(3, "with its words")
+    assert "written out" in run(*told, waiting, "second opinion asked for").done()
+    assert not any(note.to_be_written_out for note in spoken_notes(whole(store.read(kept, NAME)).record))
+    assert "second opinion asked for" in run("show", NAME, "--cases", kept).done()
+
+
 @pytest.mark.parametrize("name", ["note", "timeline", "fhir", "audit", "csv", "jsonl", "pdf"])
 def test_every_export_tells_of_them(kept: Path, name: str) -> None:
     text = FORMATS[name].write(whole(store.read(kept, NAME)))

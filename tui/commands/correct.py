@@ -1,4 +1,4 @@
-"""What a scribe corrects from the command line: strike, amend, enter late, and who the patient is."""
+"""What a scribe does from the command line: strike, amend, enter late, write out a spoken note, name the patient."""
 
 from __future__ import annotations
 
@@ -75,6 +75,22 @@ def late(case: str, words: str, at: str, author: str, reason: str, cases: Path |
         entry = _entry(session, words)
         by = Correction(author, reason, session.began, words)
         _show(session, session.enter_late(entry, moment(at, session.began), by))
+
+
+@click.command("write-out", short_help="Put a spoken note into words.")
+@click.argument("case")
+@click.argument("line", type=click.IntRange(1))
+@click.argument("words")
+@author_option
+@cases_option
+def write_out(case: str, line: int, words: str, author: str, cases: Path | None) -> None:
+    """Write out the spoken note of LINE of CASE as WORDS. Its sound is kept; words given before stay in the record.
+
+    "tamponade sound" writes the sound to listen to.
+    """
+    with _scribe(cases, case, author) as session:
+        session.write_out(line, words, author, session.began)
+        click.echo(f"written out, line {line}")
 
 
 def _fields(command: F) -> F:
