@@ -17,7 +17,9 @@ from voice.phrases import Phrases
 
 
 def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
-    """All grammars of a definition. With a lead word every breath begins with it, else it may be said or not."""
+    """All grammars of a definition. The lead word may be said or not, wanted or not: were it a must, what is said
+    without it would be heard as if it had been there. Whether it was is for the matcher to see.
+    """
     entry = _entry(phrases, lead_word)
     entries = _acceptor(phrases, entry)
     another = _acceptor(phrases, sequence(optional(Word("and")), choice(*(t.node for t in phrases.entries))))
@@ -36,10 +38,7 @@ def _entry(phrases: Phrases, lead_word: str | None) -> Node:
     said = choice(*(t.node for t in phrases.entries))
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
-    if lead_word is None:
-        return sequence(optional(hesitation), optional(lead), said)
-    cries = [template.node for template in phrases.urgent]
-    return sequence(optional(hesitation), choice(sequence(lead, said), *cries))
+    return sequence(optional(hesitation), optional(lead), said)
 
 
 def _acceptor(phrases: Phrases, root: Node) -> Acceptor:

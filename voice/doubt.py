@@ -42,10 +42,10 @@ class Thresholds:
     asked."""
 
 
-PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)
+PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.9)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-OPEN_MICROPHONE = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9, forced_most=3.0)
+OPEN_MICROPHONE = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.9, forced_most=3.0)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)

@@ -1,7 +1,7 @@
 """Retrains the speech model: `python -m models.training all` runs every step that is not done yet.
 
 Steps: `plan` (here), `synthesise` and `train` (where there are many processors and a GPU, or here and slowly),
-`export`.
+`export`. Beside them `average`: the model in --out becomes the average of itself and the one it was trained --from.
 """
 
 from __future__ import annotations
@@ -20,12 +20,13 @@ STEPS = ("plan", "synthesise", "train", "export")
 def main() -> None:
     """The command line."""
     parser = argparse.ArgumentParser(prog="python -m models.training", description=__doc__)
-    parser.add_argument("step", choices=[*STEPS, "all"])
+    parser.add_argument("step", choices=[*STEPS, "average", "all"])
     parser.add_argument("--work", type=Path, default=Path("build/training"), help="where everything is kept")
     parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
     parser.add_argument("--nets", nargs="+", help="train these alone: with several GPUs, each its own")
     parser.add_argument("--from", dest="model", type=Path, help="go on from this model's nets instead of from nothing")
+    parser.add_argument("--share", type=float, default=0.6, help="of the weights in --out in the average")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--checkpoints", type=Path, help="where the nets are written (default: in --work)")
     parser.add_argument("--out", type=Path, default=Path("models/room-en"), help="the model's folder")
@@ -34,7 +35,8 @@ def main() -> None:
     options.work.mkdir(parents=True, exist_ok=True)
     options.checkpoints = options.checkpoints or options.work
     for step in STEPS if options.step == "all" else (options.step,):
-        {"plan": plan, "synthesise": synthesise, "train": train, "export": export}[step](options, settings)
+        chosen = {"plan": plan, "synthesise": synthesise, "train": train, "export": export, "average": average}
+        chosen[step](options, settings)
 
 
 def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
@@ -82,6 +84,16 @@ def export(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     from models.training.export import export as run
 
     run(settings, options.checkpoints, options.out)
+
+
+def average(options: argparse.Namespace, settings: dict[str, Any]) -> None:
+    """Of a model and of the same trained further, in the place of the latter."""
+    from models.training.again import average as run
+
+    if options.model is None:
+        raise SystemExit("average: give with --from the model that the one in --out was trained on from")
+    run(options.model, options.out, [net["name"] for net in settings["nets"]], options.share, options.checkpoints)
+    export(options, settings)
 
 
 if __name__ == "__main__":

@@ -1,10 +1,12 @@
-"""Goes on from an exported model instead of from nothing: reads its nets back and gives them their normalisations."""
+"""Goes on from an exported model instead of from nothing: reads its nets back and gives them their normalisations; and
+averages the weights of a model with those of the same trained further.
+"""
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -106,6 +108,30 @@ def _take_over(net: Net, layers: dict[str, Affine], features: Tensor) -> None:
     kernel, bias = _kernel(layers["out"], net.shape["width"])
     net.out.weight.copy_(kernel)
     net.out.bias.copy_(bias)
+
+
+def average(before: Path, after: Path, names: Sequence[str], share: float, target: Path) -> None:
+    """Checkpoints of the nets of these names with the weights of two exported models, `share` of them those of `after`.
+
+    Makes sense only where one was trained on from the other: the average of two trainings from nothing is noise.
+    """
+    for name in names:
+        one, other = (read_layers(net_file(model, name)) for model in (before, after))
+        if shape_of(one) != shape_of(other):
+            raise ValueError(
+                f"{after}: its net {name} has another shape than that of {before}; give the one it came from"
+            )
+        mixed = {
+            layer: Affine(
+                *((1 - share) * a + share * b for a, b in zip(astuple(one[layer]), astuple(other[layer]), strict=True))
+            )
+            for layer in one
+        }
+        net = Net(**shape_of(mixed))
+        any_batch = torch.randn(8, FEATURES, 200, generator=torch.Generator().manual_seed(0))
+        take_over(net, mixed, 20 * any_batch)
+        phones = (after / "phones.txt").read_text(encoding="utf-8").split()
+        torch.save({"weights": net.state_dict(), "shape": net.shape, "phones": phones}, target / f"{name}.pt")
 
 
 def _layer(layer: torch.nn.Conv1d, normal: torch.nn.BatchNorm1d, found: Affine, x: Tensor) -> Tensor:

@@ -341,3 +341,31 @@ def test_a_byte_for_each_weight_reads_back_as_it_was_written() -> None:
     assert rest == b"after"
     assert found == pytest.approx(kaldi.uncompressed(values))
     assert kaldi.compressed(found) == kaldi.compressed(values)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.25, 1.0])
+def test_the_average_of_two_models_lies_between_them(
+    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path, share: float
+) -> None:
+    net, model, settings = exported
+    saved = torch.load(model.parent / "tiny.pt", weights_only=True)
+    saved["weights"] = {name: value + 1 if name == "out.bias" else value for name, value in saved["weights"].items()}
+    torch.save(saved, tmp_path / "other.pt")
+    write(dict(settings), tmp_path / "other.pt", tmp_path / "further", small=False)
+    again.average(model, tmp_path / "further", ["tiny"], share, tmp_path)
+    write(dict(settings), tmp_path / "tiny.pt", tmp_path / "mixed", small=False)
+    found = again.read_layers(again.net_file(tmp_path / "mixed", "tiny"))
+    wanted = again.read_layers(again.net_file(model, "tiny"))
+    assert found["out"].bias == pytest.approx(wanted["out"].bias + share, abs=1e-4)
+    assert found["block1"].weights == pytest.approx(wanted["block1"].weights, abs=1e-4)
+    assert net.shape == again.shape_of(found)
+
+
+def test_models_of_different_shape_have_no_average(
+    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path
+) -> None:
+    net = Net(len(PHONES), width=16, blocks=1)
+    torch.save({"weights": net.state_dict(), "shape": net.shape, "phones": list(PHONES)}, tmp_path / "one.pt")
+    write(dict(exported[2]), tmp_path / "one.pt", tmp_path / "one", small=False)
+    with pytest.raises(ValueError, match="another shape"):
+        again.average(exported[1], tmp_path / "one", ["first"], 0.5, tmp_path)
