@@ -58,19 +58,6 @@ LOOK_SECONDS = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
-    """How entries are said, and the engines for it: one thing, so that no utterance is heard by half of each."""
-
-    mode: Mode
-    ears: Ears
-
-    @property
-    def lead_word(self) -> str | None:
-        """What has to be said before an entry."""
-        return self.ears.lead_word if self.mode == "lead word" else None
-
-
-@dataclass(frozen=True, slots=True)
 class _Job:
     """Something for the writing thread to do."""
 
@@ -87,15 +74,13 @@ class Listening:
         ears: Ears,
         mode: Mode,
         view: View,
-        others: Callable[[Mode], Ears] | None = None,
         again: Callable[[], LiveSource] | None = None,
     ) -> None:
-        """`others`: the engines for another way of saying entries; `again`: the source anew, where that can be had."""
+        """`again`: the source anew, where that can be had."""
         self.session = session
         self.coming: Mode | None = None
-        """The mode that was asked for while its engines are being started."""
-        self._way = _Way(mode, ears)
-        self._others, self._again = others, again
+        """The mode that was asked for, until that is in the log."""
+        self._mode, self._ears, self._again = mode, ears, again
         self._source, self._view = source, view
         self._check = RoomCheck()
         self._unheard: tuple[float, str] | None = None
@@ -118,12 +103,12 @@ class Listening:
     @property
     def mode(self) -> Mode:
         """How entries are said now."""
-        return self._way.mode
+        return self._mode
 
     @property
     def lead_word(self) -> str | None:
         """What has to be said before an entry now."""
-        return self._way.lead_word
+        return self._lead_word(self._mode)
 
     @property
     def now(self) -> float:
@@ -140,8 +125,7 @@ class Listening:
         ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
         self._began = time.monotonic() - ahead
         self._writing_thread.start()
-        way = self._way
-        self.do(lambda session: session.listens(way.mode, way.lead_word, session.author, self.now))
+        self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
         self._hearing_thread.start()
 
     def do(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
@@ -192,11 +176,9 @@ class Listening:
             self._deaf_until = self.now + DEAF_AFTER_SPEAKING
 
     def change_mode(self, mode: Mode, by: str) -> None:
-        """Has entries said in another way as soon as that is in the log. Until its engines are there, what hears now
-        goes on as before. Returns at once.
-        """
+        """Has entries said in another way as soon as that is in the log. Returns at once."""
         self.coming = mode
-        threading.Thread(target=self._change_mode, args=(mode, by), name="changing", daemon=True).start()
+        self._jobs.put(_Job(lambda session: self._changed(session, mode, by)))
 
     def check_again(self) -> None:
         """Measures the room anew, from what is heard anyway."""
@@ -273,7 +255,7 @@ class Listening:
                 continue
             speaking = endpointer is not None and endpointer.in_speech
             if not speaking:
-                self._way.ears.expect(self._situation(at, self._way))
+                self._ears.expect(self._situation(at))
             if self.mode == "push to talk" and not speaking and at > self._key_until:
                 self._say_state("waiting for the key")
                 endpointer = None
@@ -335,28 +317,27 @@ class Listening:
         Gives how much was shown.
         """
         self._say_state("hearing")
-        way, over = self._way, endpointer.perhaps_over()
+        over = endpointer.perhaps_over()
         if over is not None:
             if not self._started_early:
                 self._started_early = True
-                way.ears.early(over, self._situation(over.start, way))
+                self._ears.early(over, self._situation(over.start))
             return shown
         self._started_early = False
         with contextlib.suppress(EngineError):  # whatever it is, it will be told when the whole utterance is heard
-            words = way.ears.words_so_far()
+            words = self._ears.words_so_far()
             if words is not None:
                 self._view.partial(words)
         so_far = endpointer.so_far()
-        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + way.ears.step:
+        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + self._ears.step:
             return shown
-        return so_far.seconds if way.ears.partly(so_far, self._situation(so_far.start, way)) else shown
+        return so_far.seconds if self._ears.partly(so_far, self._situation(so_far.start)) else shown
 
     def _heard(self, segment: Segment) -> None:
         self._started_early = False
-        way = self._way
-        situation = self._situation(segment.start, way)
+        situation = self._situation(segment.start)
         try:
-            hearing = way.ears.hear(segment, situation)
+            hearing = self._ears.hear(segment, situation)
         except EngineError as error:
             why, at = str(error), self.now
             self.do(lambda session: unheard(session, segment, why, at))
@@ -364,9 +345,10 @@ class Listening:
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
 
-    def _situation(self, at: float, way: _Way) -> Situation:
+    def _situation(self, at: float) -> Situation:
         """Of something whose first sound was at this moment."""
-        return Situation(lead_word=way.lead_word, asked=self.session.asked(at))
+        mode = self._mode
+        return Situation(self._lead_word(mode), asked=self.session.asked(at), in_talk=mode == "open")
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
         known_at = self.now
@@ -379,22 +361,15 @@ class Listening:
 
     # ---- changing how entries are said -----------------------------------------------------------------------------
 
-    def _change_mode(self, mode: Mode, by: str) -> None:
-        try:
-            ears = self._others(mode) if self._others is not None else self._way.ears
-        except EngineError as error:
-            self.coming = None
-            self._view.failed(error)
-        else:
-            self._jobs.put(_Job(lambda session: self._changed(session, _Way(mode, ears), by)))
-
-    def _changed(self, session: Session, way: _Way, by: str) -> None:
-        if self.coming != way.mode:  # another one was asked for meanwhile
+    def _changed(self, session: Session, mode: Mode, by: str) -> None:
+        if self.coming != mode:  # another one was asked for meanwhile
             return
-        self.coming = None
-        facts = session.listens(way.mode, way.lead_word, by, self.now)
-        self._way = way
+        facts = session.listens(mode, self._lead_word(mode), by, self.now)
+        self._mode, self.coming = mode, None
         self._view.told(facts)
+
+    def _lead_word(self, mode: Mode) -> str | None:
+        return self._ears.lead_word if mode == "lead word" else None
 
     # ---- the writing thread ----------------------------------------------------------------------------------------
 

@@ -63,7 +63,7 @@ def replay(source: FrameSource, session: Session, ears: Ears, view: View | None)
 
 
 def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, outcome: Outcome) -> None:
-    situation = Situation(lead_word=ears.lead_word, asked=session.asked(segment.start))
+    situation = Situation(ears.lead_word, asked=session.asked(segment.start), in_talk=ears.lead_word is None)
     try:
         hearing = ears.hear(segment, situation)
     except EngineError as error:

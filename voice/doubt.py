@@ -20,6 +20,9 @@ WEIGHT_OF_SOUND = 0.4
 """Share of the open hearing in the confidence; the rest is how many copies agree. Chosen on the development clips."""
 
 
+CONTRADICTION = "the number was"
+"""How the reason of a question begins where a number and its digits do not agree."""
+
 MOST_CANDIDATES = 3
 """What one can choose from at a glance."""
 
@@ -45,13 +48,16 @@ class Thresholds:
 PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.9)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-OPEN_MICROPHONE = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.9, forced_most=3.0)
+WITH_LEAD_WORD = Thresholds(log_from=0.8, ask_from=0.2, alike_from=0.9, forced_most=6.0)
+"""The lead word was heard, which talk has not: the least doubtful to be meant, however badly the rest is heard."""
+
+IN_TALK = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.9, forced_most=3.0)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)
 """Where one engine without a net of its own has to do; sound-alikes are always asked."""
 
-ALONE_OPEN = Thresholds(log_from=0.75, ask_from=0.5)
+ALONE_IN_TALK = Thresholds(log_from=0.75, ask_from=0.5)
 """The same, with talk in the room."""
 
 
@@ -93,7 +99,10 @@ def doubted(meaning: Meaning, confidence: float, thresholds: Thresholds) -> Mean
 
 
 def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
-    """What is asked anyway, with the other values that were heard for the same entry to choose from."""
+    """What is asked anyway, with the other values that were heard for the same entry to choose from.
+
+    A number whose digits contradict it was misheard: a hearing in which they agree comes first.
+    """
     if isinstance(meaning, NotUnderstood):
         return meaning
     items = list(meaning.items)
@@ -103,7 +112,9 @@ def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
         for place, (item, other) in enumerate(zip(items, rival.items, strict=True)):
             first, second = _likeliest(item), _likeliest(other)
             if isinstance(item, Question) and (first.kind, first.site) == (second.kind, second.site):
-                candidates = tuple(dict.fromkeys((*item.candidates, second)))[:MOST_CANDIDATES]
+                sound = item.reason.startswith(CONTRADICTION) and isinstance(other, Entry)
+                found = (second, *item.candidates) if sound else (*item.candidates, second)
+                candidates = tuple(dict.fromkeys(found))[:MOST_CANDIDATES]
                 items[place] = item.model_copy(update={"candidates": candidates})
     return Understood(items=tuple(items))
 

@@ -14,10 +14,11 @@ from log.errors import EngineError
 from log.spoken import Meaning, NotUnderstood, Understood
 from voice.compiling import compile_grammars
 from voice.doubt import (
-    ALONE_OPEN,
+    ALONE_IN_TALK,
     ALONE_PUSH_TO_TALK,
-    OPEN_MICROPHONE,
+    IN_TALK,
     PUSH_TO_TALK,
+    WITH_LEAD_WORD,
     Thresholds,
     all_asked,
     doubted,
@@ -112,8 +113,7 @@ class Ears:
         if alone:
             self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
             started.append(self._second_ear)
-        chosen = (ALONE_OPEN, ALONE_PUSH_TO_TALK) if alone else (OPEN_MICROPHONE, PUSH_TO_TALK)
-        self.thresholds = thresholds or chosen[0 if lead_word else 1]
+        self.thresholds = thresholds
         try:
             for process in started:
                 process.wait()
@@ -224,7 +224,18 @@ class Ears:
 
     def judge(self, evidence: Evidence, situation: Situation) -> Hearing:
         """What to make of it all."""
-        return judged(self.phrases, evidence, situation, self.thresholds, "+".join(self.names))
+        return judged(self.phrases, evidence, situation, self.thresholds_in(situation), "+".join(self.names))
+
+    def thresholds_in(self, situation: Situation) -> Thresholds:
+        """How far to believe what is heard: those that were given, else by how likely it is that the log is meant."""
+        if self.thresholds is not None:
+            return self.thresholds
+        if self._net is None:
+            wanted = situation.lead_word is not None or situation.in_talk
+            return ALONE_IN_TALK if wanted else ALONE_PUSH_TO_TALK
+        if situation.in_talk or (situation.lead_word is not None and situation.asked):
+            return IN_TALK  # an answer needs no lead word
+        return WITH_LEAD_WORD if situation.lead_word is not None else PUSH_TO_TALK
 
     def _read(self, words: Words, situation: Situation) -> Meaning:
         return _read(self.phrases, words, situation)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from log.errors import InputError
 from log.spoken import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
+from voice.doubt import CONTRADICTION
 from voice.expression import Choice, Node, Sequence, SlotNode, Word
 from voice.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
 from voice.phrases import UNIT_IN_THE_ROOM, UNIT_OF, Phrases, Template, fixed_fields, logged_value
@@ -33,6 +34,8 @@ class Situation:
     """A question is open, so that "confirm" or a bare number is an answer."""
     number_due: bool = False
     """Only a number can be meant."""
+    in_talk: bool = False
+    """Neither a lead word nor a key says that something is meant for the log: most of what is heard is talk."""
 
 
 ALWAYS = Situation()
@@ -337,4 +340,4 @@ def _alike_reason(candidates: tuple[Entry, ...]) -> str:
 
 
 def _contradiction_reason(pair: Contradiction) -> str:
-    return f"the number was {pair.natural:g}, its digits {pair.digits:g}"
+    return f"{CONTRADICTION} {pair.natural:g}, its digits {pair.digits:g}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from pathlib import Path
 from typing import cast
 
@@ -16,7 +15,6 @@ from tests.tui.rooms import Room, room
 from tui.commands import listen
 from tui.listening import Listening
 from tui.plain import PlainRoom
-from tui.ways import Ways
 from voice.listener import Ears
 
 
@@ -51,57 +49,6 @@ def test_without_a_lead_word_the_way_is_open_from_the_start(run: Run, tmp_path: 
     run("listen", "--plain", "--cases", tmp_path, "--case", "x", "--audio", clip, "--lead-word", "none").done()
     (way,) = (fact for fact in store.read(tmp_path, "x").facts if isinstance(fact, ListeningChanged))
     assert (way.mode, way.lead_word, way.author) == ("open", "", "operator")
-
-
-# ---- engines for each way -------------------------------------------------------------------------------------------
-
-
-class FakeEars:
-    """Engines that can be ended."""
-
-    closed = False
-
-    def close(self) -> None:
-        self.closed = True
-
-
-def test_engines_are_started_once_for_each_way_and_all_are_ended() -> None:
-    started: list[str | None] = []
-    made: list[FakeEars] = []
-
-    def start(lead_word: str | None) -> Ears:
-        started.append(lead_word)
-        made.append(FakeEars())
-        return cast(Ears, made[-1])
-
-    with Ways("log", start) as ways:
-        with_word = ways.ears("lead word")
-        without = ways.ears("open")
-        assert ways.ears("push to talk") is without and ways.ears("lead word") is with_word
-        assert started == ["log", None]
-    assert all(ears.closed for ears in made)
-    with pytest.raises(EngineError):
-        ways.ears("open")
-
-
-def test_engines_that_are_being_started_at_the_end_are_ended_too() -> None:
-    begun, may_go_on, made = threading.Event(), threading.Event(), FakeEars()
-
-    def start(lead_word: str | None) -> Ears:
-        begun.set()
-        assert may_go_on.wait(10)
-        return cast(Ears, made)
-
-    ways = Ways(None, start)
-    starting = threading.Thread(target=ways.ears, args=("open",))
-    starting.start()
-    assert begun.wait(10)
-    ending = threading.Thread(target=ways.close)
-    ending.start()
-    may_go_on.set()
-    ending.join(10)
-    starting.join(10)
-    assert made.closed
 
 
 # ---- typed into plain lines -----------------------------------------------------------------------------------------

@@ -8,11 +8,13 @@ from hypothesis import strategies as st
 
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.doubt import (
-    ALONE_OPEN,
+    ALONE_IN_TALK,
     ALONE_PUSH_TO_TALK,
+    CONTRADICTION,
+    IN_TALK,
     MOST_CANDIDATES,
-    OPEN_MICROPHONE,
     PUSH_TO_TALK,
+    WITH_LEAD_WORD,
     Thresholds,
     confidence,
     doubted,
@@ -89,6 +91,14 @@ def test_what_a_rival_would_ask_itself_gives_its_likeliest() -> None:
     assert with_rivals(said(asked(FIFTY)), [said(asked(FIFTEEN, FIVE))]) == said(asked(FIFTY, FIFTEEN))
 
 
+def test_where_number_and_digits_contradict_a_hearing_in_which_they_agree_comes_first() -> None:
+    contradicts = Question(candidates=(FIFTEEN, FIVE), reason=f"{CONTRADICTION} 15, its digits 5")
+    (item,) = with_rivals(said(contradicts), [said(FIFTY)]).items  # type: ignore[union-attr]
+    assert item.candidates == (FIFTY, FIFTEEN, FIVE)  # type: ignore[union-attr]
+    (item,) = with_rivals(said(contradicts), [said(asked(FIFTY))]).items  # type: ignore[union-attr]
+    assert item.candidates == (FIFTEEN, FIVE, FIFTY)  # type: ignore[union-attr]
+
+
 def test_the_reason_stays() -> None:
     (item,) = with_rivals(said(ASKED), [said(FIVE)]).items  # type: ignore[union-attr]
     assert item == Question(candidates=(FIFTY, FIFTEEN, FIVE), reason=ASKED.reason)
@@ -159,20 +169,20 @@ def test_confidence_is_a_figure_from_nought_to_one(like: float, agreement: list[
     assert 0 <= confidence(like, agreement) <= 1 + 1e-9
 
 
-@pytest.mark.parametrize("thresholds", [ALONE_OPEN, ALONE_PUSH_TO_TALK])
+@pytest.mark.parametrize("thresholds", [ALONE_IN_TALK, ALONE_PUSH_TO_TALK])
 @pytest.mark.parametrize("copies", [1, 2, 3])
 def test_an_entry_that_no_copy_repeats_is_never_logged(copies: int, thresholds: Thresholds) -> None:
     assert confidence(1.0, [0.0] * copies) < thresholds.log_from
 
 
-@pytest.mark.parametrize("thresholds", [ALONE_OPEN, ALONE_PUSH_TO_TALK, OPEN_MICROPHONE, PUSH_TO_TALK])
+@pytest.mark.parametrize("thresholds", [ALONE_IN_TALK, ALONE_PUSH_TO_TALK, IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD])
 def test_more_is_wanted_to_log_than_to_ask_and_most_to_settle_a_sound_alike(thresholds: Thresholds) -> None:
     assert 0 < thresholds.ask_from <= thresholds.log_from <= 1
     assert thresholds.alike_from >= thresholds.log_from
 
 
 def test_one_engine_alone_never_settles_a_sound_alike() -> None:
-    assert ALONE_OPEN.alike_from > 1
+    assert ALONE_IN_TALK.alike_from > 1
     assert ALONE_PUSH_TO_TALK.alike_from > 1
 
 

@@ -16,7 +16,7 @@ import pytest
 from log.errors import EngineError
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from tests.voice.fakes import FakeSpec
-from voice.doubt import Thresholds
+from voice.doubt import ALONE_IN_TALK, ALONE_PUSH_TO_TALK, IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD, Thresholds
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence
 from voice.grammar import Grammar
@@ -61,7 +61,35 @@ def test_the_shipped_clip_is_logged_with_the_time_of_its_first_word(ears: Ears, 
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
     assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "pocketsphinx")
     assert hearing.said_at == pytest.approx(60.63, abs=0.2)
-    assert ears.thresholds.log_from <= hearing.confidence <= 1
+    assert ears.thresholds_in(Situation()).log_from <= hearing.confidence <= 1
+
+
+@pytest.mark.parametrize(
+    ("situation", "wanted"),
+    [
+        (Situation(), ALONE_PUSH_TO_TALK),
+        (Situation(in_talk=True), ALONE_IN_TALK),
+        (Situation(lead_word="log"), ALONE_IN_TALK),
+    ],
+)
+def test_one_engine_is_believed_less_where_people_talk(ears: Ears, situation: Situation, wanted: Thresholds) -> None:
+    assert ears.thresholds_in(situation) == wanted
+
+
+@pytest.mark.parametrize(
+    ("situation", "wanted"),
+    [
+        (Situation(), PUSH_TO_TALK),
+        (Situation(asked=True), PUSH_TO_TALK),
+        (Situation(in_talk=True), IN_TALK),
+        (Situation(lead_word="log"), WITH_LEAD_WORD),
+        (Situation(lead_word="log", asked=True), IN_TALK),  # an answer needs no lead word
+    ],
+)
+def test_how_far_to_believe_follows_from_how_likely_the_log_is_meant(
+    both: Ears, situation: Situation, wanted: Thresholds
+) -> None:
+    assert both.thresholds_in(situation) == wanted
 
 
 def test_what_does_not_reach_the_threshold_is_asked(

@@ -34,7 +34,6 @@ from tui.rehearsing import ENDED, Rehearsal, Ticking
 from tui.session import Keeping, Session, open_case, procedure_of
 from tui.soundcheck import in_one_line, noise_of_the_room
 from tui.view import LiveSource, Mode, View
-from tui.ways import Ways
 from voice.audio import AudioFile
 from voice.listener import Ears, EngineChoice
 from voice.phrases import Phrases, compile_phrases
@@ -95,19 +94,10 @@ def command(
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     source = ready(audio, device, speak, not no_check)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
-    told = threading.Event()
-
-    def engines(wanted: str | None) -> Ears:
-        """Notes on the choice of engines are for the terminal, not for the screen that lies over it."""
-        started = ears(phrases, wanted, engine, quiet=told.is_set())
-        told.set()
-        return started
-
-    with Ways(lead_word, engines) as ways:
-        ways.ears(way)  # what is missing is told before there is a case
+    with ears(phrases, lead_word, engine) as engines:  # before the case: an engine that fails leaves none behind
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
         again = None if audio is not None else lambda: a_microphone(device)
-        hearing = InTheRoom(source, session, ways, way, again, speak)
+        hearing = InTheRoom(source, session, engines, way, again, speak)
         if plain:
             in_lines(hearing, watching)
         else:
@@ -154,7 +144,7 @@ class InTheRoom:
 
     source: LiveSource
     session: Session
-    ways: Ways
+    ears: Ears
     mode: Mode
     again: Callable[[], LiveSource] | None
     speak: bool
@@ -173,8 +163,7 @@ class InTheRoom:
                 on_failure=view.failed,
             )
             view = Aloud(view, self.session, speaker)
-        ears = self.ways.ears(self.mode)
-        listening = Listening(self.source, self.session, ears, self.mode, view, self.ways.ears, self.again)
+        listening = Listening(self.source, self.session, self.ears, self.mode, view, self.again)
         return listening
 
 

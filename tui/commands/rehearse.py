@@ -33,7 +33,6 @@ from tui.rehearsing import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_
 from tui.replay import replay
 from tui.session import TYPED, Keeping, Session, open_case
 from tui.view import Mode
-from tui.ways import Ways
 from voice.audio import AudioFile
 from voice.listener import EngineChoice
 from voice.phrases import Phrases, compile_phrases
@@ -119,10 +118,9 @@ def command(
         source = ready(audio, device, speak, not no_check)
         way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
         again = None if audio is not None else lambda: a_microphone(device)
-        with Ways(lead_word, lambda wanted: ears(run.phrases, wanted, engine, quiet=True)) as ways:
-            ways.ears(way)  # what is missing is told before there is a case
+        with ears(run.phrases, lead_word, engine, quiet=True) as engines:  # what is missing is told before the case
             session = run.begun(source.name)
-            room = InTheRoom(source, session, ways, way, again, speak, Rehearsal(scenario))
+            room = InTheRoom(source, session, engines, way, again, speak, Rehearsal(scenario))
             if plain_lines:
                 in_lines(room)
             else:

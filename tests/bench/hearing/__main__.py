@@ -15,7 +15,7 @@ import numpy as np
 
 from tests.bench.hearing import fit, tables
 from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
-from voice.doubt import OPEN_MICROPHONE, PUSH_TO_TALK
+from voice.doubt import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
 from voice.phrases import Phrases
 
 
@@ -51,19 +51,18 @@ def main() -> None:
 
 def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
     others = [clip for clip in chosen if clip["task"] == "noncommand"]
-    open_ = tables.ways(said, OPEN_MICROPHONE)["all together"]
-    key = tables.ways(said, PUSH_TO_TALK)["all together"]
+    led, open_, key = (tables.ways(said, t)["all together"] for t in (WITH_LEAD_WORD, IN_TALK, PUSH_TO_TALK))
     print("| speech that is no entry | logged | asked |\n|---|---|---|")
     for name, found, way in (
-        ("with the lead word", heard.with_lead_word, open_),
+        ("with the lead word", heard.with_lead_word, led),
         ("open", heard.open, open_),
         ("push to talk", heard.open, key),
     ):
         logged, asked, hours = tables.false_entries(others, found, way)
         print(f"| {name}, {60 * hours:.1f} min | {tables.rate(logged, hours)} | {tables.rate(asked, hours)} |")
     for session in sessions():
-        for name, found in (("with the lead word", heard.with_lead_word), ("open", heard.open)):
-            got = [item for h in found[session["file"]] for item in tables.items(open_(h)[0])]
+        for name, found, way in (("with the lead word", heard.with_lead_word, led), ("open", heard.open, open_)):
+            got = [item for h in found[session["file"]] for item in tables.items(way(h)[0])]
             wanted = [tables.SCORE.norm(e, False) for entry in session["entries"] for e in entry["events"]]
             stands = [item for item, pending in got if not pending]
             known = sum(any(tables.SCORE.same(w, g, False) for w in wanted) for g in stands)
