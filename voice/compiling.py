@@ -38,7 +38,7 @@ def _entry(phrases: Phrases, lead_word: str | None) -> Node:
     said = choice(*(t.node for t in phrases.entries))
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
-    return sequence(optional(hesitation), optional(lead), said)
+    return sequence(optional(hesitation), optional(sequence(lead, optional(hesitation))), said)
 
 
 def _acceptor(phrases: Phrases, root: Node) -> Acceptor:

@@ -139,7 +139,7 @@ def test_p_plays_the_line_that_was_chosen(microphone: VirtualMicrophone, room: T
         time.sleep(1)
     assert isinstance(gap, CaptureGap)
     assert gap.reason == "deaf while a line was played"
-    assert CLIP_LOUD_SECONDS - 0.3 < played.loud_seconds < CLIP_LOUD_SECONDS + 0.3
+    assert CLIP_LOUD_SECONDS / 2 < played.loud_seconds < CLIP_LOUD_SECONDS + 0.3
     assert gap.seconds > played.loud_seconds
     time.sleep(2)
     assert [type(fact) for fact in facts()].count(EntryLogged) == 1, "what is played back is no entry"
