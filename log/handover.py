@@ -17,11 +17,10 @@ from log.course import Course
 from log.dictation import spoken_notes
 from log.emergency import EmergencyStep
 from log.events import CaptureGap, CaseClosed, FindingAcknowledged
-from log.measured import comparable
 from log.parts import Pattern
 from log.record import Line, Record
 from log.rules import Finding
-from log.situation import Balloon, Situation, Step, matches
+from log.situation import Balloon, Situation, Step, comparable, matches
 from log.spoken import Number
 from log.vector import Vector
 from log.watch import Watch, watch

@@ -13,8 +13,7 @@ from typing import Literal
 from log.procedure import Procedure
 from log.rules.finding import adds_air, first_air, is_said
 from log.rules.placing import COMPARED, outside_pressure
-from log.situation import Step
-from log.spoken import Entry
+from log.situation import Step, comparable
 
 Side = Literal["inside", "at", "outside"]
 
@@ -135,8 +134,3 @@ def _pressures(procedure: Procedure, step: Step) -> Iterator[_Number]:
         outside = outside_pressure(procedure, table, 0 if gastric.unmeasured else gastric.volume)
         if outside is not None:
             yield _Number("gastric_pressure_rise", round(number - outside, 6))
-
-
-def comparable(one: Entry, other: Entry) -> bool:
-    """Whether two depths were read at the same place. A place that was not said does not hide a movement."""
-    return one.site is None or other.site is None or one.site == other.site

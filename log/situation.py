@@ -170,10 +170,16 @@ def _after(s: Situation, entry: Entry) -> Situation:
             return s
 
 
+def comparable(one: Entry, other: Entry) -> bool:
+    """Whether two depths were read at the same place. A place that was not said does not hide a movement."""
+    return one.site is None or other.site is None or one.site == other.site
+
+
 def _film_after_depth(s: Situation, entry: Entry) -> str | None:
-    """A wrong film is about the place it was taken at: with the gastric balloon down and another mark at the lips, the
-    tube lies elsewhere, and its new place needs a film of its own."""
-    elsewhere = s.depth is None or s.depth.number != entry.number
+    """A wrong film is about the place it was taken at: with the gastric balloon down and another mark than before, the
+    tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the film stands.
+    """
+    elsewhere = s.depth is not None and comparable(s.depth, entry) and s.depth.number != entry.number
     left = s.xray == "not_confirmed" and elsewhere and not s.balloon("gastric").up
     return MOVED_SINCE if left else s.xray
 

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from log.procedure import Procedure
 from log.rules.finding import Finding, Rule, is_said, limited, ruled
-from log.situation import Step
-from log.spoken import Entry
+from log.situation import Step, comparable
 
 
 def oesophageal_pressure(procedure: Procedure, step: Step) -> Iterator[Finding]:
@@ -50,7 +49,7 @@ def mark_migration(procedure: Procedure, step: Step) -> Iterator[Finding]:
     mark = step.before.mark
     if step.entry.kind != "depth" or mark is None or mark.number is None or step.entry.number is None:
         return
-    if not _same_place(mark, step.entry):
+    if not comparable(mark, step.entry):
         yield from ruled(procedure, "mark_not_comparable", step.line)
         return
     moved = step.entry.number - mark.number
@@ -68,14 +67,9 @@ def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Finding]:
     held = step.before.held_at
     if step.entry.kind != "depth" or held is None or held.number is None or step.entry.number is None:
         return
-    if _same_place(held, step.entry) and step.entry.number != held.number:
+    if comparable(held, step.entry) and step.entry.number != held.number:
         what = f"{held.number:g} cm under the weight, {step.entry.number:g} cm now"
         yield from ruled(procedure, "mark_moved_at_fixing", step.line, what)
-
-
-def _same_place(one: Entry, other: Entry) -> bool:
-    """A place that was not said does not hide a movement."""
-    return one.site is None or other.site is None or one.site == other.site
 
 
 def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Finding]:

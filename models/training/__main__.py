@@ -11,6 +11,7 @@ import os
 import random
 import tomllib
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 HERE = Path(__file__).parent
@@ -34,9 +35,9 @@ def main() -> None:
     settings = tomllib.loads(options.settings.read_text(encoding="utf-8"))
     options.work.mkdir(parents=True, exist_ok=True)
     options.checkpoints = options.checkpoints or options.work
+    steps = {"plan": plan, "synthesise": synthesise, "train": train, "export": export, "average": average}
     for step in STEPS if options.step == "all" else (options.step,):
-        chosen = {"plan": plan, "synthesise": synthesise, "train": train, "export": export, "average": average}
-        chosen[step](options, settings)
+        steps[step](options, settings)
 
 
 def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
@@ -92,8 +93,10 @@ def average(options: argparse.Namespace, settings: dict[str, Any]) -> None:
 
     if options.model is None:
         raise SystemExit("average: give with --from the model that the one in --out was trained on from")
-    run(options.model, options.out, [net["name"] for net in settings["nets"]], options.share, options.checkpoints)
-    export(options, settings)
+    with TemporaryDirectory() as folder:  # what was trained stays where it is
+        options.checkpoints = Path(folder)
+        run(options.model, options.out, [net["name"] for net in settings["nets"]], options.share, options.checkpoints)
+        export(options, settings)
 
 
 if __name__ == "__main__":

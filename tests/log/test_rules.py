@@ -428,12 +428,13 @@ def test_the_last_word_on_the_x_ray_counts(name: str) -> None:
         (("balloon gastric down", "depth - 58", "volume_in gastric 5"), False),
         (("balloon gastric down", "volume_in gastric 5"), True),  # where it was
         (("balloon gastric down", "depth - 50", "volume_in gastric 5"), True),  # the mark it had
+        (("balloon gastric down", "depth teeth 52", "volume_in gastric 5"), True),  # another place, so not compared
         (("volume_out gastric 1", "depth - 58", "volume_in gastric 5"), True),  # drawn about with air in it
     ],
 )
 def test_a_wrong_film_is_about_the_place_it_was_taken_at(name: str, then: tuple[str, ...], told: bool) -> None:
     """common practice, no source"""
-    wrong = (*PREPARED, "depth - 50", "volume_in gastric 5", "xray - not_confirmed")
+    wrong = (*PREPARED, "depth lips 50", "volume_in gastric 5", "xray - not_confirmed")
     assert ("x_ray_wrong" in found(name, *wrong, *then)) is told
 
 

@@ -443,7 +443,7 @@ def test_only_where_nothing_says_that_the_log_is_meant_talk_is_reckoned_with(
     assert heard.listening._situation(0.0).in_talk is in_talk
 
 
-def test_only_the_last_way_that_was_asked_for_is_taken(listen: Listen, clip_pcm: bytes) -> None:
+def test_of_ways_asked_for_at_once_the_last_stays(listen: Listen, clip_pcm: bytes) -> None:
     def change(listening: Listening) -> None:
         listening.change_mode("push to talk", "scribe")
         listening.change_mode("open", "scribe")
