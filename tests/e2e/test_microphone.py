@@ -181,7 +181,7 @@ def test_a_phrase_that_is_played_is_heard_in_its_place_and_understood(room: Room
     assert loud[0] - played_at == pytest.approx(SPEECH_BEGINS, abs=0.2)
     assert loud[-1] - loud[0] == pytest.approx(SPEECH_ENDS - SPEECH_BEGINS, abs=0.2)
     segment = only_segment(frames)
-    assert segment.start == pytest.approx(loud[0], abs=0.3)
+    assert loud[0] - 0.4 < segment.start < loud[0] + 0.1  # what is kept before the first sound belongs to it
     assert ears.hear(segment, Situation()).text == "gastric pressure twenty"
 
 
