@@ -38,20 +38,22 @@ class Thresholds:
     ask_from: float
     alike_from: float = 1.1
     """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
-    forced_most: float = 1000.0
-    """Log likelihood lost to the grammar, for each second, above which nothing is made of what was heard."""
-    number_margin: float = 3.0
+    forced_most: float = 100.0
+    """Share of the likelihood lost to the grammar above which nothing is made of what was heard."""
+    forced_asked: float = 0.055
+    """The same above which it is asked: near misses, that no phrase fits well."""
+    number_margin: float = 2.5
     """Natural log: what differs in a number only has to be at least so far behind for all engines together, else it is
     asked."""
 
 
-PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.9)
+PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-WITH_LEAD_WORD = Thresholds(log_from=0.8, ask_from=0.2, alike_from=0.9, forced_most=6.0)
+WITH_LEAD_WORD = Thresholds(log_from=0.85, ask_from=0.2, alike_from=0.9, forced_most=0.1)
 """The lead word was heard, which talk has not: the least doubtful to be meant, however badly the rest is heard."""
 
-IN_TALK = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.9, forced_most=3.0)
+IN_TALK = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9, forced_most=0.05)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)

@@ -30,6 +30,16 @@ ENDS_SECONDS = 0.4
 BEFORE_SECONDS = 0.3
 """Kept from before the first chunk: soft first sounds, which the detector hears late."""
 
+HALF_HEARD_SECONDS = 1.5
+"""How far back a word that the detector only half heard may lie, with no longer pause than BEFORE_SECONDS after it:
+"five five" must not become "five"."""
+
+HALF_HEARD_FROM = 0.2
+"""Probability of speech in such a word."""
+
+HALF_HEARD_DB = 8.0
+"""Such a word is hardly fainter than the speech that follows: not as talk in the background is."""
+
 AFTER_SECONDS = 0.2
 """Kept of the silence that ended it."""
 
@@ -76,6 +86,8 @@ class Endpointer:
         """Before this everything belongs to an earlier segment."""
         self._speaking = 0
         self._silent = 0
+        self._before: deque[tuple[float, float]] = deque(maxlen=round(HALF_HEARD_SECONDS * SAMPLE_RATE / CHUNK_SAMPLES))
+        """Probability and level of the last chunks in which nobody was speaking."""
         self._began: int | None = None
         self._levels = Levels()
         self._since: list[tuple[float, float]] = []
@@ -130,8 +142,9 @@ class Endpointer:
         smooth = self._levels.smoothed(level)
         if self._began is None:
             self._speaking = self._speaking + 1 if probability > SPEECH_FROM else 0
+            self._before.append((probability, level))
             if self._speaking == BEGINS_CHUNKS:
-                self._begin(at - BEGINS_CHUNKS * CHUNK_SAMPLES, smooth)
+                self._begin(at - self._half_heard() * CHUNK_SAMPLES, smooth)
             return
         self._since.append((probability, level))
         quiet = probability < SPEECH_UNTIL or (self._crowded and self._levels.faded(smooth))
@@ -149,9 +162,22 @@ class Endpointer:
         elif seconds >= CROWDED_SECONDS and not self._crowded:
             self._listen_again(at)
 
+    def _half_heard(self) -> int:
+        """How many chunks ago it began, with words before it that the detector was not sure of."""
+        chunks = list(self._before)[::-1]
+        loud = max(level for _, level in chunks[:BEGINS_CHUNKS]) - HALF_HEARD_DB
+        first = BEGINS_CHUNKS
+        for ago, (probability, level) in enumerate(chunks, start=1):
+            if (ago - first) * CHUNK_SAMPLES > BEFORE_SECONDS * SAMPLE_RATE:
+                break
+            if probability > HALF_HEARD_FROM and level > loud:
+                first = max(first, ago)
+        return first
+
     def _begin(self, first: int, level: float) -> None:
         self._began = max(first - round(BEFORE_SECONDS * SAMPLE_RATE), self._free_from)
         self._since, self._silent = [], 0
+        self._before.clear()
         self._levels.begins(level)
 
     def _listen_again(self, at: int) -> None:

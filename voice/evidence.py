@@ -1,8 +1,9 @@
 """What all the ears heard of one segment, side by side, and how far that makes the first of them believed.
 
-Five witnesses are asked: how far behind the next best hearing with another meaning is; whether a second net, which
-learned apart from the first, hears the same, and how clearly; how much better the sound fits any sounds at all than the
-grammar's; and whether an engine of another make agrees or hears something else. The weights are fitted to the
+Six witnesses are asked: how far behind the next best hearing with another meaning is; whether the same is heard in
+copies of the sound that are a little slower and faster; whether a second net, which is smaller, hears it too, and how
+clearly; how much better the sound fits any sounds at all than the grammar's; and whether an engine of another make
+agrees or hears something else. The weights are fitted to the
 development clips by a library (`python -m tests.bench.hearing --fit`), so that the figure is a probability.
 """
 
@@ -10,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 
 from log.spoken import Meaning, NotUnderstood
 from voice.doubt import confidence, other_number, same_meaning
@@ -28,6 +29,9 @@ SATURATED = 4.0
 
 ANOTHER_MAKE = 1.0
 """Natural log: what it is worth that an engine of another make hears the same number."""
+
+LEAST_A_SECOND = 20.0
+"""Natural log: less than any sounds at all explain of a second of the faintest speech that was heard rightly (45)."""
 
 SHORTEST_SECONDS = 0.5
 
@@ -51,17 +55,22 @@ class Evidence:
 
     @property
     def forced(self) -> float:
-        """Log likelihood that is lost to the grammar, for each second; 0 where it is not known."""
+        """Share of the likelihood that is lost to the grammar; below 0 where it helps, 0 where nothing is known.
+
+        A share, because in noise any sounds at all fit less well, those of an entry as well as those of talk.
+        """
         if self.first.free is None:
             return 0.0
-        return (self.first.free - self.first.score) / max(self.segment.seconds, SHORTEST_SECONDS)
+        least = LEAST_A_SECOND * max(self.segment.seconds, SHORTEST_SECONDS)
+        return (self.first.free - self.first.score) / max(self.first.free, least)
 
     @property
     def others(self) -> Iterator[Words]:
         """What else it could have been, the nearest first; nothing where one engine is alone."""
         if self.alike is None:
             yield from (rival.words for rival in self.first.rivals)
-            yield from (words for words in (self.first.second and self.first.second.texts, self.other) if words)
+            heard = (self.first.second and self.first.second.texts, *self.first.alternatives, self.other)
+            yield from (words for words in heard if words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +79,8 @@ class Witnesses:
 
     margin: float
     """By how much the first hearing beats the next with another meaning: 0 to FURTHEST."""
+    copies: float
+    """Share of the copies in which the same is heard; 0 where there are none."""
     second: float
     """The same by the second net; negative where it prefers another meaning. 0 where there is no second net."""
     forced: float
@@ -80,7 +91,8 @@ class Witnesses:
     """1 if the other engine gives other entries."""
 
 
-WEIGHTS, CONSTANT = Witnesses(margin=0.606, second=0.44, forced=-0.27, agrees=1.346, differs=-0.044), -0.34
+WEIGHTS = Witnesses(margin=0.25, copies=4.041, second=0.088, forced=-17.25, agrees=1.886, differs=-0.196)
+CONSTANT = -2.26
 
 
 def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
@@ -90,6 +102,7 @@ def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
     agrees = same_meaning(meaning, other)
     return Witnesses(
         _lead(evidence.first, lambda words: not same_meaning(meaning, read(words))),
+        _copies(evidence.first, meaning, read),
         0.0 if second is None else _second(second, meaning, read),
         evidence.forced,
         float(agrees),
@@ -99,8 +112,8 @@ def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
 
 def figures(seen: Witnesses) -> tuple[float, ...]:
     """As they are weighed: beyond SATURATED a lead says hardly any more."""
-    lead, second, *others = astuple(seen)
-    return (*(SATURATED * math.tanh(far / SATURATED) for far in (lead, second)), *others)
+    far = {name: SATURATED * math.tanh(getattr(seen, name) / SATURATED) for name in ("margin", "second")}
+    return astuple(replace(seen, **far))
 
 
 def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
@@ -119,6 +132,11 @@ def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
             lead -= _lead(second, lambda words: same_meaning(meaning, read(words)))
     agrees = evidence.other is not None and same_meaning(meaning, read(evidence.other))
     return lead + (ANOTHER_MAKE if agrees else 0.0)
+
+
+def _copies(first: Utterance, meaning: Meaning, read: Read) -> float:
+    same = [same_meaning(meaning, read(words)) for words in first.alternatives if words]
+    return sum(same) / max(len(first.alternatives), 1)
 
 
 def _second(second: Utterance, meaning: Meaning, read: Read) -> float:

@@ -302,7 +302,8 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
         meaning = NotUnderstood(heard=evidence.first.text)
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
-    if evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin:
+    near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
+    if near or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
     meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
     words = evidence.first.words

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import soxr
 
 from log.errors import EngineError
+from voice.copies import at_speed
 from voice.grammar import BREATH, ENTRIES, Grammar
 from voice.recogniser import SAMPLE_RATE, Segment, Utterance, Word
 
@@ -271,13 +271,6 @@ def _part_of_dictionary(spec: SphinxSpec | SecondEarSpec, folder: Path) -> Path:
     with dictionary().open(encoding="utf-8") as lines, target.open("w", encoding="utf-8") as kept:
         kept.writelines(line for line in lines if line.partition(" ")[0].partition("(")[0] in needed)
     return target
-
-
-def at_speed(pcm: bytes, speed: float) -> bytes:
-    """The same sound slower (below 1) or faster, and lower or higher with it."""
-    sound = np.frombuffer(pcm, dtype="<i2").astype(np.float32)
-    changed = soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE)
-    return bytes(np.clip(np.rint(changed), -32768, 32767).astype("<i2").tobytes())
 
 
 def dictionary() -> Path:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from log.errors import EngineError
+from voice.copies import AtSpeed
 from voice.grammar import Grammar
 from voice.recogniser import BYTES_PER_SAMPLE, RIVALS, SAMPLE_RATE, Rival, Segment, Utterance, Word
 from voice.strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
@@ -25,6 +26,10 @@ NO_WHEEL = "vosk has no working package for macOS"
 
 STEP_BYTES = SAMPLE_RATE // 5 * BYTES_PER_SAMPLE
 """vosk searches 0.2 s of sound at a time, counted from the first sample it is given."""
+
+SPEEDS = (0.93, 1.07)
+"""The same sound slower and lower, faster and higher: what was really said is heard again in such copies, what the net
+made out of noise less often (measured: tests/bench/README.md)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,8 @@ class VoskEngine:
         self._vosk, self._spec = vosk, spec
         self._model: Any = None
         """The one for every grammar, where the grammars are not strict."""
-        self._ready: tuple[str, _Recogniser] | None = None
+        self._ready: tuple[str, tuple[_Recogniser, ...]] | None = None
+        """The grammar, and who hears with it: the sound as it is first, then its copies where it is heard closely."""
         if not spec.model.is_dir():
             raise EngineError(f"{spec.model}: there is no model here", "see tamponade models")
         self.strict = spec.strict and bool(spec.grammars) and kind_of(spec.model) is not ModelKind.FIXED
@@ -81,13 +87,14 @@ class VoskEngine:
         self._folders: Mapping[str, Path] = {}
         if self.strict:
             self._folders = strict_models(spec.model, spec.grammars, spec.pronunciations, spec.cache)
+        self._speeds = SPEEDS if self.strict and not opinion_only else ()
         for first in [*spec.grammars][:1]:  # what is wrong with a model shows now and not when somebody speaks
             self._recogniser(first)
         if not spec.grammars:
             self._whole_model()
         self._free: _Recogniser | None = None
         if FREE in self._folders and not opinion_only:
-            self._free = _Recogniser(self._strict(FREE))
+            (self._free,) = self._strict(FREE)
         self._second: VoskEngine | None = None
         if spec.second is not None:
             self._second = VoskEngine(replace(spec, model=spec.second, second=None), opinion_only=True)
@@ -95,11 +102,14 @@ class VoskEngine:
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words.
 
-        `closely`: with how likely the sound is without any grammar, and the second opinion.
+        `closely`: with what is heard in altered copies, how likely the sound is without any grammar, and the second
+        opinion.
         """
         heard = self._heard(segment, grammar)
         if not closely or not heard.words:
             return heard
+        copies = [self._whole(copy.hear(self.name, segment), grammar) for copy in self._recognisers(grammar)[1:]]
+        heard = replace(heard, alternatives=tuple(copy.texts for copy in copies))
         if self._free is not None:
             heard = replace(heard, free=self._free.hear(self.name, segment).score)
         if self._second is not None:
@@ -109,6 +119,8 @@ class VoskEngine:
     def follow(self, so_far: Segment, grammar: str) -> str:
         """Hears an utterance while it is being said, so that little is left to do when it is over. The words so far."""
         words = self._recogniser(grammar).follow(so_far)
+        for copy in self._recognisers(grammar)[1:]:
+            copy.follow(so_far)
         if self._free is not None:
             self._free.follow(so_far)
         if self._second is not None:
@@ -132,8 +144,10 @@ class VoskEngine:
         return tuple(sorted(word for word in grammar.words if not _knows(model, word)))
 
     def _heard(self, segment: Segment, grammar: str) -> Utterance:
+        return self._whole(self._recogniser(grammar).hear(self.name, segment), grammar)
+
+    def _whole(self, heard: Utterance, grammar: str) -> Utterance:
         """Sound that ends within a phrase leaves vosk with the beginning of one, which can be another phrase."""
-        heard = self._recogniser(grammar).hear(self.name, segment)
         if not self.strict:
             return heard
         whole = tuple(rival for rival in heard.rivals if complete(self._spec.grammars, grammar, rival.words))
@@ -141,22 +155,29 @@ class VoskEngine:
         return replace(heard, words=words, rivals=whole)
 
     def _recogniser(self, grammar: str) -> _Recogniser:
+        return self._recognisers(grammar)[0]
+
+    def _recognisers(self, grammar: str) -> tuple[_Recogniser, ...]:
         if self._ready is None or self._ready[0] != grammar:
             self._ready = None  # what it held is free before more is taken
-            self._ready = grammar, _Recogniser(self._strict(grammar) if self.strict else self._loose(grammar))
+            self._ready = grammar, self._strict(grammar, self._speeds) if self.strict else (self._loose(grammar),)
         return self._ready[1]
 
-    def _strict(self, grammar: str) -> Any:
+    def _strict(self, grammar: str, speeds: tuple[float, ...] = ()) -> tuple[_Recogniser, ...]:
+        """For the sound as it is, and for copies of it at these speeds."""
         folder = self._folders[grammar]
         with self._told(folder):
-            return self._vosk.KaldiRecognizer(self._loaded(folder), float(SAMPLE_RATE))
+            model = self._loaded(folder)
+            return tuple(
+                _Recogniser(self._vosk.KaldiRecognizer(model, float(SAMPLE_RATE)), speed) for speed in (1.0, *speeds)
+            )
 
-    def _loose(self, grammar: str) -> Any:
+    def _loose(self, grammar: str) -> _Recogniser:
         model, arguments = self._whole_model(), []
         if self._spec.runtime_grammar:
             arguments.append(_phrase_list(model, self._spec.model, self._spec.grammars[grammar]))
         with self._told(self._spec.model):
-            return self._vosk.KaldiRecognizer(model, float(SAMPLE_RATE), *arguments)
+            return _Recogniser(self._vosk.KaldiRecognizer(model, float(SAMPLE_RATE), *arguments))
 
     def _whole_model(self) -> Any:
         if self._model is None:
@@ -183,14 +204,18 @@ class VoskEngine:
 class _Recogniser:
     """One of vosk's recognisers; its times count from the first sample it ever took."""
 
-    def __init__(self, recogniser: Any) -> None:
+    def __init__(self, recogniser: Any, speed: float = 1.0) -> None:
+        """`speed`: other than 1, it hears a copy of the sound that is so much faster, or slower."""
         self._recogniser = recogniser
         self._recogniser.SetMaxAlternatives(RIVALS)
         self._recogniser.SetWords(True)
-        self._taken = 0
-        """Samples of earlier segments."""
+        self._changed = AtSpeed(speed)
+        self._taken = self._before = 0
+        """Samples that it was given in all, and before the present segment."""
         self._followed = b""
         """What was taken of the present one."""
+        self._left = b""
+        """What was not given yet, because it is not a whole step."""
 
     def follow(self, so_far: Segment) -> str:
         """Takes what is new of a segment that is not over, in vosk's own steps: what is heard in the end is the same as
@@ -202,10 +227,12 @@ class _Recogniser:
         return "" if UNKNOWN in words.split() else words
 
     def hear(self, engine: str, segment: Segment) -> Utterance:
-        """The likeliest words of one whole segment, and the other ways to hear it."""
+        """The likeliest words of one whole segment, and the other ways to hear it; the times are those of a sound that
+        is not a copy.
+        """
         self._begin(segment)
         self._take(segment.pcm)
-        before = self._taken / SAMPLE_RATE
+        before = self._before / SAMPLE_RATE
         return utterance(self._end(), engine, segment, before)
 
     def _begin(self, segment: Segment) -> None:
@@ -214,12 +241,19 @@ class _Recogniser:
 
     def _take(self, pcm: bytes) -> None:
         new, self._followed = pcm[len(self._followed) :], pcm
-        if new:
-            self._recogniser.AcceptWaveform(new)  # it may say that the speech is over; unasked, it goes on
+        self._left += self._changed.more(new)
+        self._give(len(self._left) // STEP_BYTES * STEP_BYTES)
+
+    def _give(self, size: int) -> None:
+        if size:
+            self._recogniser.AcceptWaveform(self._left[:size])  # it may say the speech is over; unasked, it goes on
+            self._taken += size // BYTES_PER_SAMPLE
+            self._left = self._left[size:]
 
     def _end(self) -> str:
-        self._taken += len(self._followed) // BYTES_PER_SAMPLE
-        self._followed = b""
+        self._left += self._changed.rest()
+        self._give(len(self._left))
+        self._followed, self._before = b"", self._taken
         return str(self._recogniser.FinalResult())
 
 

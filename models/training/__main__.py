@@ -26,7 +26,8 @@ def main() -> None:
     parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
     parser.add_argument("--nets", nargs="+", help="train these alone: with several GPUs, each its own")
-    parser.add_argument("--from", dest="model", type=Path, help="go on from this model's nets instead of from nothing")
+    parser.add_argument("--from", dest="model", type=Path, help="go on from this model or draft")
+    parser.add_argument("--spent", type=float, default=0.0, help="minutes of --minutes that --from has been trained")
     parser.add_argument("--share", type=float, default=0.6, help="of the weights in --out in the average")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--checkpoints", type=Path, help="where the nets are written (default: in --work)")
@@ -77,7 +78,7 @@ def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:
 
     if options.nets:
         settings["nets"] = [net for net in settings["nets"] if net["name"] in options.nets]
-    run(settings, options.work, options.checkpoints, options.minutes, options.model)
+    run(settings, options.work, options.checkpoints, options.minutes, options.model, options.spent)
 
 
 def export(options: argparse.Namespace, settings: dict[str, Any]) -> None:

@@ -75,6 +75,36 @@ def _vector(content: bytes, file: Path) -> tuple[Array, bytes]:
     return np.frombuffer(content[8:end], "<f4").astype(np.float64), content[end:]
 
 
+class Begun:
+    """The nets to go on from: a draft of a training, or the folder of an exported model."""
+
+    def __init__(self, folder: Path, names: Sequence[str]) -> None:
+        """Reads the nets of these names.
+
+        Raises:
+            ValueError, OSError: neither is there.
+        """
+        drafts = [torch.load(f, map_location="cpu", weights_only=True) for f in draft_files(folder, names)]
+        self._weights = [draft["weights"] for draft in drafts]
+        self._layers = [] if drafts else [read_layers(net_file(folder, name)) for name in names]
+        self.shapes: list[dict[str, int]] = [draft["shape"] for draft in drafts] or [*map(shape_of, self._layers)]
+        said = (folder / "phones.txt").read_text(encoding="utf-8").split() if not drafts else drafts[0]["phones"]
+        self.phones: list[str] = said
+
+    def take_over(self, number: int, net: Net, features: Tensor) -> None:
+        """Makes `net` compute what the net of this number does; `features` as for the function of this name."""
+        if self._weights:
+            net.load_state_dict({name: value.float() for name, value in self._weights[number].items()})
+        else:
+            take_over(net, self._layers[number], features)
+
+
+def draft_files(folder: Path, names: Sequence[str]) -> list[Path]:
+    """What a training left of these nets: its result or else its last draft; empty when that is not there of all."""
+    found = [next(filter(Path.exists, (folder / f"{name}.pt", folder / f"{name}-draft.pt")), None) for name in names]
+    return [file for file in found if file is not None] if None not in found else []
+
+
 def shape_of(layers: dict[str, Affine]) -> dict[str, int]:
     """What `Net` needs to be told to hold these layers."""
     blocks = sum(name.startswith("block") for name in layers)

@@ -203,14 +203,16 @@ class Room:
             source = clips[which, (at + shift) % clips.shape[1]].float()
             total = total + d.happens(chance, many, 1) * d.between(0.15, 1, many, 1) * source
         people = babble / loudness(babble).clamp_min(1e-3)
-        total = total + d.happens(0.35, many, 1) * d.between(0.2, 1.6, many, 1) * people
+        alone = d.happens(0.15, many, 1)
+        talk = torch.maximum(alone, d.happens(0.4, many, 1))
+        total = (1 - 0.95 * alone) * total + talk * d.between(0.2, 1.6, many, 1) * people
         return total / loudness(total)
 
     def _channel(self, wave: Tensor) -> Tensor:
         """Walls, a curve of the microphone, a mask or visor, a narrow band: one multiplication."""
         d = self.dice
         many, samples = wave.shape
-        size = samples + TAIL
+        size = 4096 * math.ceil((samples + TAIL) / 4096)  # small factors alone: a transform of them is quick
         hertz = torch.fft.rfftfreq(size, 1 / SAMPLE_RATE, device=d.device)[None]
         ringing = 8000
         t = torch.arange(ringing, device=d.device)[None] / SAMPLE_RATE

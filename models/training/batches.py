@@ -21,6 +21,11 @@ DIGITS = frozenset(("zero", "one", "two", "three", "four", "five", "six", "seven
 VOICES_IN_A_ROW = 4
 SLOWEST, FASTEST = 0.82, 1.22
 MOST_SOUNDS = 140
+PAUSE = (-0.12, 0.4)
+"""Seconds between utterances, each of which has 0.15 s of silence around it."""
+
+REPEATED = 0.15
+"""Chance that a digit is said once more: "five five" must not become "five"."""
 
 Ints = NDArray[np.int64]
 
@@ -93,7 +98,7 @@ class Drawer:
         self._people: list[Utterance] = []
         self._by_speaker: dict[str, list[int]] = {}
         self._digits: list[int] = []
-        self._speakers = people.speakers
+        self._speakers, self._texts = people.speakers, people.texts
         start = 0
         for number, (wave, words, speaker) in enumerate(zip(people.waves, people.words, people.speakers, strict=True)):
             self._people.append(Utterance(start, len(wave), words))
@@ -127,7 +132,7 @@ class Drawer:
             for turn, utterance in enumerate(chosen):
                 for place, value in zip(places, (utterance.start, int(at), utterance.length), strict=True):
                     place[item, turn] = value
-                at += utterance.length + min(rest, rng.uniform(0.02, 0.45) * SAMPLE_RATE)
+                at += utterance.length + min(rest, rng.uniform(*PAUSE) * SAMPLE_RATE)
                 for word in utterance.words:
                     sequence += [*word, 0]
             sequences.append(sequence[:MOST_SOUNDS])
@@ -165,7 +170,12 @@ class Drawer:
             digits = [number for number in others if number in self._digit_set]
             others = digits if rng.random() < 0.85 else others
         more = int(rng.integers(0, VOICES_IN_A_ROW)) if len(others) > 1 else 0
-        return [self._people[first], *(self._people[others[rng.integers(len(others))]] for _ in range(more))]
+        said = [first]
+        for _ in range(more):
+            again = digit and rng.random() < REPEATED
+            same = [number for number in others if self._texts[number] == self._texts[said[-1]]] if again else others
+            said.append(same[rng.integers(len(same))] if same else said[-1])
+        return [self._people[number] for number in said]
 
     @property
     def _digit_set(self) -> frozenset[int]:

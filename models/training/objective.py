@@ -25,7 +25,8 @@ def sequence_score(scores: Tensor, sounds: Tensor, optional: Tensor, lengths: Te
     phones, n, device = columns // 2, sounds.shape[1], scores.device
     begin, go_on = scores[..., 0::2], scores[..., 1::2]
     at = sounds[:, None].expand(many, frames, n)
-    begin_right, go_on_right = begin.gather(2, at), go_on.gather(2, at)
+    begins_right, goes_on_right = begin.gather(2, at).unbind(1), go_on.gather(2, at).unbind(1)
+    begins, goes_on = begin.unbind(1), go_on.unbind(1)  # one slice at a time would make the way back quadratic
     step = torch.full((many, n), NEVER, device=device)
     step[:, 1:] = follows[sounds[:, :-1], sounds[:, 1:]] + STAY
     skip = torch.full((many, n), NEVER, device=device)
@@ -33,16 +34,16 @@ def sequence_score(scores: Tensor, sounds: Tensor, optional: Tensor, lengths: Te
     right = torch.full((many, n), NEVER, device=device)
     right[:, 0] = follows[phones][sounds[:, 0]]
     right[:, 1] = torch.where(optional[:, 0], follows[phones][sounds[:, 1]], NEVER)
-    right = right + begin_right[:, 0]
-    every = follows[phones][None] + begin[:, 0]
+    right = right + begins_right[0]
+    every = follows[phones][None] + begins[0]
     chances = follows[:phones].exp()
     one, two = torch.full((many, 1), NEVER, device=device), torch.full((many, 2), NEVER, device=device)
     for t in range(1, frames):
         top = every.max(1, keepdim=True).values.detach()
         entered = ((every - top).exp() @ chances + 1e-20).log() + top
-        every = torch.logaddexp(entered + begin[:, t], every + go_on[:, t]) + STAY
+        every = torch.logaddexp(entered + begins[t], every + goes_on[t]) + STAY
         moved = torch.logaddexp(torch.cat([one, right[:, :-1]], 1) + step, torch.cat([two, right[:, :-2]], 1) + skip)
-        right = torch.logaddexp(moved + begin_right[:, t], right + STAY + go_on_right[:, t])
+        right = torch.logaddexp(moved + begins_right[t], right + STAY + goes_on_right[t])
     last = right.gather(1, (lengths - 1)[:, None])[:, 0]
     but_one = right.gather(1, (lengths - 2).clamp_min(0)[:, None])[:, 0]
     may_skip = optional.gather(1, (lengths - 1)[:, None])[:, 0] & (lengths > 1)

@@ -16,17 +16,20 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from models.training.again import net_file, read_layers, shape_of, take_over
+from models.training.again import Begun
 from models.training.augment import Room, at_speed
-from models.training.batches import Batch, People, piece_files, produce
+from models.training.batches import MOST_SOUNDS, Batch, People, piece_files, produce
 from models.training.net import STRIDE, Net, context
 from models.training.objective import sequence_score
 from models.training.plan import Spoken, read_plan
 
-DRAFT_SECONDS = 200
+DRAFT_SECONDS = 120
 AVERAGED_EVERY = 5
 KEPT_OF_AVERAGE = 0.98
 PRODUCERS = 3
+REAL_BABBLE = 0.5
+"""Share of the people in the background who are real, where there are such."""
+
 SMALLEST_PIECES = 4
 """Pieces of synthetic speech to wait for before training begins."""
 
@@ -55,17 +58,14 @@ class Sound:
         self._folder, self._device = work / "speech", device
         self.flat = torch.zeros(samples, dtype=torch.int16, device=device)
         self.end, self.pieces = 0, 0
-        self._starts: list[Tensor] = []
-        self._lengths: list[Tensor] = []
         for wave in people.waves:
-            self._append(torch.from_numpy(wave), torch.tensor([len(wave)]))
+            self._append(torch.from_numpy(wave))
+        self._people = self.end
 
-    def _append(self, wave: Tensor, lengths: Tensor) -> bool:
+    def _append(self, wave: Tensor) -> bool:
         if self.end + len(wave) > len(self.flat):
             return False
         self.flat[self.end : self.end + len(wave)] = wave.to(self._device)
-        self._starts.append(self.end + torch.cumsum(lengths, 0) - lengths)
-        self._lengths.append(lengths)
         self.end += len(wave)
         return True
 
@@ -73,11 +73,9 @@ class Sound:
         """Takes in pieces that have come; gives how many there are."""
         for file in piece_files(self._folder)[self.pieces :]:
             with np.load(file) as piece:
-                if not self._append(torch.from_numpy(piece["sound"]), torch.from_numpy(piece["lengths"])):
+                if not self._append(torch.from_numpy(piece["sound"])):
                     break
             self.pieces += 1
-        self.starts = torch.cat(self._starts).to(self._device)
-        self.lengths = torch.cat(self._lengths).to(self._device)
         return self.pieces
 
     def assembled(self, batch: Batch) -> tuple[Tensor, Tensor]:
@@ -98,21 +96,51 @@ class Sound:
         return wave, speech
 
     def babble(self, room: Room, many: int, samples: int) -> Tensor:
-        """(B, N): one to six other people at a time."""
+        """(B, N): one to eight other people at a time, each a stretch of what lies end to end."""
         t = torch.arange(samples, device=self._device)[None]
         total = torch.zeros(many, samples, device=self._device)
-        for chance in (1.0, 0.6, 0.4, 0.3, 0.25, 0.25):
-            which, shift = room.dice.whole(len(self.starts), many), room.dice.whole(samples, many, 1)
-            where = self.starts[which][:, None] + (t + shift) % self.lengths[which][:, None]
-            total += room.dice.happens(chance, many, 1) * self.flat[where].float() / 32768
+        for chance in (1.0, 0.85, 0.7, 0.55, 0.4, 0.3, 0.2, 0.1):
+            ends = torch.where(room.dice.happens(REAL_BABBLE, many, 1) > 0, self._people, self.end)
+            start = (room.dice.between(0, 1, many, 1) * (ends - samples).clamp_min(0)).long()
+            voice = self.flat[start + t].float() / 32768
+            total += room.dice.happens(chance, many, 1) * room.dice.between(0.4, 1, many, 1) * voice
         return total
 
 
-def train(settings: dict[str, Any], work: Path, target: Path, minutes: float, model: Path | None = None) -> None:
+class Scorer:
+    """The objective. On a GPU its thousands of small steps are recorded once for each number of frames and replayed:
+    to ask for them one by one takes longer than to do them.
+    """
+
+    def __init__(self, follows: Tensor) -> None:
+        self._follows = follows
+        self._recorded: dict[tuple[int, ...], Any] = {}
+
+    def __call__(self, scores: Tensor, sounds: Tensor, optional: Tensor, lengths: Tensor) -> Tensor:
+        """As `sequence_score`."""
+        if scores.device.type != "cuda":
+            return self._score(scores, sounds, optional, lengths)
+        more = MOST_SOUNDS - sounds.shape[1]
+        sounds, optional = functional.pad(sounds, (0, more)), functional.pad(optional, (0, more))
+        shape = tuple(scores.shape)
+        if shape not in self._recorded:
+            like = (torch.zeros_like(scores, requires_grad=True), sounds.clone(), optional.clone(), lengths.clone())
+            self._recorded[shape] = torch.cuda.make_graphed_callables(self._score, like)
+        score: Tensor = self._recorded[shape](scores, sounds, optional, lengths)
+        return score
+
+    def _score(self, scores: Tensor, sounds: Tensor, optional: Tensor, lengths: Tensor) -> Tensor:
+        return sequence_score(scores, sounds, optional, lengths, self._follows)
+
+
+def train(
+    settings: dict[str, Any], work: Path, target: Path, minutes: float, model: Path | None = None, spent: float = 0.0
+) -> None:
     """Trains for the given time. Needs `plan.jsonl.gz`, `people.*` and the first pieces of `speech/` in `work`.
 
-    With `model`, the folder of an exported one, its nets are trained further, as `[again]` in the settings says. Nets
-    that are trained together learn from the same batches, drawn by the seed of the first.
+    With `model`, a folder as `Begun` reads it, its nets are trained further, as `[again]` in the settings says; with
+    `spent` as if so many of the minutes were over, when a training that was cut off goes on from its draft. Nets that
+    are trained together learn from the same batches, drawn by the seed of the first.
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     seed = settings["nets"][0]["seed"]
@@ -121,8 +149,9 @@ def train(settings: dict[str, Any], work: Path, target: Path, minutes: float, mo
     torch.backends.cudnn.allow_tf32 = True
     target.mkdir(parents=True, exist_ok=True)
     phones, plan = read_plan(work / "plan.jsonl.gz")
-    if model is not None and (model / "phones.txt").read_text(encoding="utf-8").split() != phones:
-        raise ValueError(f"{model / 'phones.txt'}: not the sounds of {work / 'plan.jsonl.gz'}; make the plan again")
+    begun = None if model is None else Begun(model, [net["name"] for net in settings["nets"]])
+    if begun is not None and begun.phones != phones:
+        raise ValueError(f"{model}: its sounds are not those of {work / 'plan.jsonl.gz'}; make the plan again")
     people = People(work)
     sound = Sound(work, people, device, samples=sum(map(len, people.waves)) + len(plan) * 40_000)
     while sound.look() < SMALLEST_PIECES and (sound.pieces + 1) * 400 < len(plan):
@@ -137,9 +166,10 @@ def train(settings: dict[str, Any], work: Path, target: Path, minutes: float, mo
     for maker in makers:
         maker.start()
     room = Room(device, seed, 2400 if device.type == "cuda" else 80)
-    learner = Learner(settings, phones, follows(plan, len(phones)), device, model)
+    learner = Learner(settings, phones, follows(plan, len(phones)), device, begun)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
-    began, said, drafted = time.monotonic(), time.monotonic(), time.monotonic()
+    said = drafted = time.monotonic()
+    began = said - 60 * spent
     while (spent := (time.monotonic() - began) / 60) < minutes:
         part = spent / minutes
         batch = batches.get(timeout=600)
@@ -167,20 +197,20 @@ class Learner:
         phones: list[str],
         chances: np.ndarray[Any, np.dtype[np.float64]],
         device: torch.device,
-        model: Path | None,
+        begun: Begun | None,
     ) -> None:
         self._settings, self._device = settings["train"], device
         self._augment = settings["augment"]
         self.names = [net["name"] for net in settings["nets"]]
         shapes = [{"phones": len(phones), "width": net["width"], "blocks": net["blocks"]} for net in settings["nets"]]
-        self._begun = [] if model is None else [read_layers(net_file(model, name)) for name in self.names]
-        if self._begun:
+        self._begun = begun
+        if begun is not None:
             self._settings = self._settings | settings["again"]
-            shapes = [shape_of(layers) for layers in self._begun]
+            shapes = begun.shapes
         self.nets = [Net(**shape, dropout=self._settings["dropout"]).to(device) for shape in shapes]
         parameters = [parameter for net in self.nets for parameter in net.parameters()]
         self._optimiser = torch.optim.AdamW(parameters, lr=self._settings["learning_rate"], weight_decay=1e-3)
-        self._follows = torch.tensor(np.log(chances), dtype=torch.float32, device=device)
+        self._score = Scorer(torch.tensor(np.log(chances), dtype=torch.float32, device=device))
         self._averages: list[dict[str, Tensor]] | None = None
         self.steps = 0
         self._sums = np.zeros(5)
@@ -194,22 +224,18 @@ class Learner:
         sounds, optional, lengths = (
             torch.from_numpy(values).to(self._device) for values in (batch.sounds, batch.optional, batch.lengths)
         )
-        if self._begun:
-            for net, layers in zip(self.nets, self._begun, strict=True):
-                take_over(net, layers, self._wide(net, features))
-            self._begun = []
+        if self._begun is not None:
+            for number, net in enumerate(self.nets):
+                self._begun.take_over(number, net, self._wide(net, features))
+            self._begun = None
         outputs = [self._scores(net, features) for net in self.nets]
         if self.steps < self._settings["uniform_steps"]:
             labels = uniform_labels(batch, outputs[0].shape[1]).to(self._device)
             loss = sum(functional.cross_entropy(scores.flatten(0, 1), labels.flatten()) for scores in outputs)
         else:
             copies = len(outputs)
-            score = sequence_score(
-                torch.cat(outputs),
-                sounds.repeat(copies, 1),
-                optional.repeat(copies, 1),
-                lengths.repeat(copies),
-                self._follows,
+            score = self._score(
+                torch.cat(outputs), sounds.repeat(copies, 1), optional.repeat(copies, 1), lengths.repeat(copies)
             )
             frames = outputs[0].shape[1]
             each = (score * (score > -4000) / frames).view(copies, -1)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
-from voice.endpoint import AFTER_SECONDS, LONGEST_SECONDS, SHORTEST_SECONDS, Endpointer, segments
+from voice.detector import CHUNK_SAMPLES
+from voice.endpoint import AFTER_SECONDS, BEFORE_SECONDS, LONGEST_SECONDS, SHORTEST_SECONDS, Endpointer, segments
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 BEGINS, ENDS = 0.63, 2.21
@@ -229,3 +230,52 @@ def test_an_entry_is_found_in_talk_that_never_ends(clip_pcm: bytes) -> None:
         assert begin - entry.start < 1.0
         assert entry.end - begin - seconds < 1.0
     assert [one.first_sample for one in heard] == sorted(one.first_sample for one in heard)
+
+
+# A word that the detector was not sure of
+
+CHUNK = CHUNK_SAMPLES / SAMPLE_RATE
+
+
+class Scripted:
+    """A detector that is as sure as the script says, chunk by chunk, and hears nobody afterwards."""
+
+    def __init__(self, sure: list[float]) -> None:
+        self._sure = iter(sure)
+
+    def process_chunk(self, _: bytes) -> float:
+        return next(self._sure, 0.0)
+
+
+def first_kept(monkeypatch: pytest.MonkeyPatch, *parts: tuple[int, float, float]) -> float:
+    """Seconds at which the only segment begins. A part: chunks of noise, its level, how sure the detector is."""
+    sure = [probability for chunks, _, probability in parts for _ in range(chunks)]
+    monkeypatch.setattr("voice.endpoint.speech_detector", lambda: Scripted(sure))
+    pcm = b"".join(noise(chunks * CHUNK, level) for chunks, level, _ in parts)
+    (segment,) = found(pcm + silence(1))
+    return segment.start
+
+
+QUIET, HALF_HEARD, HEARD = (20, 30.0, 0.0), (8, 3000.0, 0.3), (20, 3000.0, 0.9)
+
+
+def test_a_word_that_was_half_heard_just_before_belongs_to_what_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Clipped, "five five" is "five": heard clearly, and wrong."""
+    start = first_kept(monkeypatch, QUIET, HALF_HEARD, (4, 30.0, 0.0), HEARD)
+    assert start == pytest.approx(20 * CHUNK - BEFORE_SECONDS, abs=CHUNK)
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        (HALF_HEARD, (12, 30.0, 0.0)),  # a longer pause than within an entry
+        ((8, 900.0, 0.3), (4, 30.0, 0.0)),  # fainter: somebody in the background
+        ((8, 3000.0, 0.1), (4, 30.0, 0.0)),  # no voice
+    ],
+)
+def test_what_is_far_or_faint_or_no_voice_does_not(
+    monkeypatch: pytest.MonkeyPatch, before: tuple[tuple[int, float, float], ...]
+) -> None:
+    start = first_kept(monkeypatch, QUIET, *before, HEARD)
+    chunks = 20 + sum(many for many, _, _ in before)
+    assert start == pytest.approx(chunks * CHUNK - BEFORE_SECONDS, abs=CHUNK)

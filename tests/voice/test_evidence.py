@@ -16,6 +16,7 @@ from voice.doubt import confidence
 from voice.evidence import (
     ANOTHER_MAKE,
     FURTHEST,
+    LEAST_A_SECOND,
     SHORTEST_SECONDS,
     WEIGHTS,
     Evidence,
@@ -109,21 +110,30 @@ def test_a_second_net_that_finds_it_very_far_behind_speaks_no_more_against_it_th
 # What the grammar forces
 
 
-def test_what_is_lost_to_the_grammar_is_counted_for_each_second() -> None:
-    assert seen(heard("fifty", score=-100.0, free=-90.0)).forced == pytest.approx(5.0)
-    assert seen(heard("fifty", score=-90.0, free=-100.0)).forced == pytest.approx(-5.0)
+def test_what_is_lost_to_the_grammar_is_a_share_of_what_any_sounds_would_give() -> None:
+    assert seen(heard("fifty", score=150.0, free=200.0)).forced == pytest.approx(0.25)
+    assert seen(heard("fifty", score=220.0, free=200.0)).forced == pytest.approx(-0.1)
 
 
 def test_where_it_is_not_known_what_any_sounds_would_give_nothing_is_forced() -> None:
     assert seen(heard("fifty", score=-100.0)).forced == 0.0
 
 
-def test_a_very_short_sound_is_not_divided_by_next_to_nothing() -> None:
+def test_a_very_short_or_faint_sound_is_not_divided_by_next_to_nothing() -> None:
     first = heard("fifty", score=-2.0, free=0.0)
-    for samples in (0, 1, round(SHORTEST_SECONDS * SAMPLE_RATE)):
-        assert seen(first, segment=Segment(bytes(2 * samples), 0, samples)).forced == pytest.approx(
-            2 / SHORTEST_SECONDS
-        )
+    for samples in (0, 1, round(SHORTEST_SECONDS * SAMPLE_RATE), SAMPLE_RATE):
+        found = seen(first, segment=Segment(bytes(2 * samples), 0, samples))
+        assert found.forced == pytest.approx(2 / LEAST_A_SECOND / max(samples / SAMPLE_RATE, SHORTEST_SECONDS))
+
+
+# The copies
+
+
+def test_the_copies_speak_for_it_by_the_share_in_which_the_same_is_heard() -> None:
+    assert seen(heard("fifty")).copies == 0.0
+    assert seen(heard("fifty", alternatives=(("er", "fifty"), ("fifty",)))).copies == 1.0
+    assert seen(heard("fifty", alternatives=(("fifteen",), ("fifty",)))).copies == 0.5
+    assert seen(heard("fifty", alternatives=((), ("mind", "the", "cable")))).copies == 0.0
 
 
 # The engine of another make
@@ -164,6 +174,7 @@ def all_heard(draw: st.DrawFn) -> Evidence:
 
     second = ways(draw(st.sampled_from([*READINGS, ("mind",), ()]))) if draw(st.booleans()) else None
     first = ways(("fifty",), score=draw(FIGURE), free=draw(st.none() | FIGURE), second=second)
+    first = replace(first, alternatives=tuple(draw(st.lists(st.sampled_from([*READINGS, ()]), max_size=2))))
     return Evidence(Segment(b"", 0, 0), first, draw(st.none() | st.sampled_from([*READINGS, ()])))
 
 
@@ -172,13 +183,14 @@ def test_the_belief_is_a_probability_and_every_witness_is_within_its_bounds(foun
     figures = witnesses(found, SAID, read)
     assert 0 <= figures.margin <= FURTHEST
     assert -FURTHEST <= figures.second <= FURTHEST
+    assert figures.copies in (0.0, 0.5, 1.0)
     assert {figures.agrees, figures.differs} <= {0.0, 1.0}
     assert figures.agrees + figures.differs <= 1
     assert 0 < belief(found, SAID, read) <= 1
 
 
 @pytest.mark.parametrize("name", [field.name for field in fields(Witnesses)])
-@given(figures=st.lists(st.floats(-12, 12), min_size=5, max_size=5), more=st.floats(0.01, 12))
+@given(figures=st.lists(st.floats(-12, 12), min_size=6, max_size=6), more=st.floats(0.01, 12))
 def test_the_belief_rises_or_falls_with_each_witness_by_the_sign_of_its_weight(
     name: str, figures: list[float], more: float
 ) -> None:
@@ -195,7 +207,7 @@ def believed(figures: Witnesses) -> float:
 
 
 def test_what_speaks_for_it_has_no_negative_weight_and_what_speaks_against_it_no_positive_one() -> None:
-    assert min(WEIGHTS.margin, WEIGHTS.second, WEIGHTS.agrees) >= 0
+    assert min(WEIGHTS.margin, WEIGHTS.copies, WEIGHTS.second, WEIGHTS.agrees) >= 0
     assert max(WEIGHTS.forced, WEIGHTS.differs) <= 0
 
 
@@ -242,10 +254,11 @@ def test_one_engine_alone_has_no_rivals_to_choose_from() -> None:
     assert list(Evidence(SEGMENT, first, ("fifteen",), alike=0.5).others) == []
 
 
-def test_what_else_it_could_have_been_is_told_the_nearest_first_then_by_the_second_net_and_the_other_engine() -> None:
-    first = heard("fifty", (("sixty",), 1.0), (("fifteen",), 2.0), second=heard("fifty fifty"))
+def test_what_else_it_could_have_been_is_told_the_nearest_first_then_by_second_net_copies_and_other_engine() -> None:
+    ways = (("sixty",), 1.0), (("fifteen",), 2.0)
+    first = heard("fifty", *ways, second=heard("fifty fifty"), alternatives=((), ("nine",)))
     assert list(Evidence(SEGMENT, first, ("five",)).others) == [
-        *(("sixty",), ("fifteen",), ("fifty", "fifty"), ("five",))
+        *(("sixty",), ("fifteen",), ("fifty", "fifty"), ("nine",), ("five",))
     ]
     assert list(Evidence(SEGMENT, heard("fifty", second=heard("")), ()).others) == []
 
@@ -263,8 +276,8 @@ def test_the_nearest_other_number_is_found_among_the_rivals_whatever_else_is_nea
 @given(st.lists(st.floats(0, FURTHEST), min_size=2, max_size=2))
 def test_a_longer_lead_never_weighs_less_but_ever_less_more(leads: list[float]) -> None:
     short, long = sorted(leads)
-    one, other = (figures(Witnesses(lead, -lead, 0.0, 0.0, 0.0)) for lead in (short, long))
-    assert one[0] <= other[0] and one[1] >= other[1]
+    one, other = (figures(Witnesses(lead, 0.0, -lead, 0.0, 0.0, 0.0)) for lead in (short, long))
+    assert one[0] <= other[0] and one[2] >= other[2]
     assert other[0] - one[0] <= long - short + 1e-9
 
 

@@ -314,6 +314,35 @@ def test_a_net_read_back_computes_what_the_exported_one_did(exported: tuple[Net,
     assert used.numpy() == pytest.approx(wanted.numpy(), abs=2e-2)  # the batch given is a hundredth of its memory
 
 
+def test_a_training_that_was_cut_off_goes_on_from_its_draft_which_counts_only_if_every_net_has_one(
+    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path
+) -> None:
+    net, model, _ = exported
+    saved = torch.load(model.parent / "tiny.pt", weights_only=True)
+    for name in ("one-draft", "two-draft", "two"):
+        saved["weights"]["out.bias"] = saved["weights"]["out.bias"] + 1
+        torch.save(saved, tmp_path / f"{name}.pt")
+    assert [file.name for file in again.draft_files(tmp_path, ["one", "two"])] == ["one-draft.pt", "two.pt"]
+    assert again.draft_files(tmp_path, ["one", "three"]) == []
+    begun, other = again.Begun(tmp_path, ["one", "two"]), Net(len(PHONES), width=16, blocks=2)
+    assert (begun.phones, begun.shapes) == (list(PHONES), [net.shape] * 2)
+    begun.take_over(1, other, torch.zeros(1, features.BANDS, 60))
+    assert other.out.bias.detach().numpy() == pytest.approx(net.out.bias.detach().numpy() + 3, abs=1e-5)
+    assert other.first.weight.equal(net.first.weight)
+
+
+def test_an_exported_model_is_begun_from_where_there_is_no_draft(
+    exported: tuple[Net, Path, Mapping[str, Any]],
+) -> None:
+    net, model, _ = exported
+    begun, other = again.Begun(model, ["first"]), Net(len(PHONES), width=16, blocks=2)
+    assert (begun.phones, begun.shapes) == (list(PHONES), [net.shape])
+    batch = 20 * torch.randn(2, features.BANDS, 60, generator=torch.Generator().manual_seed(2))
+    begun.take_over(0, other, batch)
+    with torch.no_grad():
+        assert other.train()(batch).numpy() == pytest.approx(net(batch).numpy(), abs=2e-3)
+
+
 def test_a_net_of_its_own_name_lies_in_a_folder_of_that_name(tmp_path: Path) -> None:
     (tmp_path / "second").mkdir()
     assert again.net_file(tmp_path, "second") == tmp_path / "second" / "am" / "final.mdl"

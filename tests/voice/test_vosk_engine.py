@@ -24,7 +24,7 @@ from voice.listener import SECOND_NET
 from voice.phrases import Phrases
 from voice.recogniser import SAMPLE_RATE, Rival, Segment, Word
 from voice.strict import complete, strict_models
-from voice.vosk_engine import VoskEngine, VoskSpec, available, utterance
+from voice.vosk_engine import SPEEDS, VoskEngine, VoskSpec, available, utterance
 
 SEGMENT = Segment(bytes(64_000), 160_000, 200_000)
 GASTRIC = {"start": 0.3, "end": 0.75, "word": "gastric"}
@@ -342,10 +342,11 @@ def test_listening_closely_asks_a_second_net_and_how_likely_any_sounds_are(
     strict: EngineProcess, clip_pcm: bytes
 ) -> None:
     closely, quickly = (strict.hear(whole(clip_pcm), ENTRIES, closely) for closely in (True, False))
-    assert (quickly.free, quickly.second) == (None, None)
+    assert (quickly.free, quickly.second, quickly.alternatives) == (None, None, ())
+    assert closely.alternatives == (closely.texts,) * len(SPEEDS)
     assert closely.free is not None and closely.second is not None
     assert closely.second.text == "gastric pressure twenty"
-    assert (closely.second.free, closely.second.second) == (None, None)
+    assert (closely.second.free, closely.second.second, closely.second.alternatives) == (None, None, ())
     assert closely.second.score != closely.score
     assert closely.texts == quickly.texts
 

@@ -51,13 +51,18 @@ def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[
     """Weights by name, the constant, and (n) cross-validated probabilities."""
     from sklearn.linear_model import LogisticRegression
     from sklearn.model_selection import GroupKFold, cross_val_predict
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import StandardScaler
 
-    model = LogisticRegression(C=1.0, max_iter=10_000)
+    model = make_pipeline(StandardScaler(), LogisticRegression(C=1.0, max_iter=10_000))
     probabilities = cross_val_predict(model, rows, right, groups=voices, cv=GroupKFold(FOLDS), method="predict_proba")
     model.fit(rows, right)
+    scaler, regression = (step for _, step in model.steps)
+    slopes = regression.coef_[0] / scaler.scale_
+    constant = float(regression.intercept_[0] - slopes @ scaler.mean_)
     names = [field.name for field in fields(Witnesses)]
-    weights = dict(zip(names, map(float, model.coef_[0]), strict=True))
-    return weights, float(model.intercept_[0]), probabilities[:, 1]
+    weights = dict(zip(names, map(float, slopes), strict=True))
+    return weights, constant, probabilities[:, 1]
 
 
 def reliability(probabilities: Figures, right: NDArray[np.bool_], file: Path) -> str:
