@@ -38,6 +38,8 @@ class Thresholds:
     ask_from: float
     alike_from: float = 1.1
     """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
+    bare_from: float = 0.0
+    """Confidence from which a bare number is logged: nothing around it can contradict it."""
     forced_most: float = 100.0
     """Share of the likelihood lost to the grammar above which nothing is made of what was heard."""
     forced_asked: float = 0.055
@@ -47,13 +49,16 @@ class Thresholds:
     asked."""
 
 
-PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9)
+BARE_FROM = 0.945
+"""Where no digits of people were logged wrongly on the development clips at 10 dB and better."""
+
+PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-WITH_LEAD_WORD = Thresholds(log_from=0.85, ask_from=0.2, alike_from=0.9, forced_most=0.1)
+WITH_LEAD_WORD = Thresholds(log_from=0.85, ask_from=0.2, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.1)
 """The lead word was heard, which talk has not: the least doubtful to be meant, however badly the rest is heard."""
 
-IN_TALK = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9, forced_most=0.05)
+IN_TALK = Thresholds(log_from=0.85, ask_from=0.5, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.05)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)

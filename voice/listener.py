@@ -7,6 +7,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -293,6 +294,7 @@ class Ears:
 def judged(phrases: Phrases, evidence: Evidence, situation: Situation, thresholds: Thresholds, engines: str) -> Hearing:
     """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
 
+    @cache
     def read(words: Words) -> Meaning:
         return _read(phrases, words, situation)
 
@@ -305,6 +307,8 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
     if near or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
+    if situation.number_due:
+        thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))
     meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
     words = evidence.first.words
     said_at = words[0].start if words else evidence.segment.start

@@ -11,6 +11,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,9 @@ from voice.strict import FREE, ModelKind, complete, kind_of, missing_words, stri
 from voice.vosk_graph import UNKNOWN
 
 NO_WHEEL = "vosk has no working package for macOS"
+
+WORKERS = 2
+"""Who hear the same sound in other ways at the same time: vosk lets go of the interpreter while it works."""
 
 STEP_BYTES = SAMPLE_RATE // 5 * BYTES_PER_SAMPLE
 """vosk searches 0.2 s of sound at a time, counted from the first sample it is given."""
@@ -92,6 +96,7 @@ class VoskEngine:
             self._recogniser(first)
         if not spec.grammars:
             self._whole_model()
+        self._pool = ThreadPoolExecutor(WORKERS)
         self._free: _Recogniser | None = None
         if FREE in self._folders and not opinion_only:
             (self._free,) = self._strict(FREE)
@@ -108,13 +113,15 @@ class VoskEngine:
         heard = self._heard(segment, grammar)
         if not closely or not heard.words:
             return heard
-        copies = [self._whole(copy.hear(self.name, segment), grammar) for copy in self._recognisers(grammar)[1:]]
-        heard = replace(heard, alternatives=tuple(copy.texts for copy in copies))
-        if self._free is not None:
-            heard = replace(heard, free=self._free.hear(self.name, segment).score)
-        if self._second is not None:
-            heard = replace(heard, second=self._second.hear(segment, grammar, closely=False))
-        return heard
+        copies = [self._pool.submit(copy.hear, self.name, segment) for copy in self._recognisers(grammar)[1:]]
+        free = self._pool.submit(self._free.hear, self.name, segment) if self._free else None
+        second = self._pool.submit(self._second.hear, segment, grammar, closely=False) if self._second else None
+        return replace(
+            heard,
+            alternatives=tuple(self._whole(copy.result(), grammar).texts for copy in copies),
+            free=free.result().score if free else None,
+            second=second.result() if second else None,
+        )
 
     def follow(self, so_far: Segment, grammar: str) -> str:
         """Hears an utterance while it is being said, so that little is left to do when it is over. The words so far."""
@@ -135,6 +142,7 @@ class VoskEngine:
 
     def close(self) -> None:
         """The models are freed with the process."""
+        self._pool.shutdown()
 
     def missing_words(self, grammar: Grammar) -> tuple[str, ...]:
         """Words of the grammar that the model cannot hear."""

@@ -252,7 +252,6 @@ def test_strictly_it_hears_every_word_of_the_phrases(
     assert strict.hear(SEGMENT, NUMBER).words == ()
 
 
-@pytest.mark.xfail(reason="the words before the number are taken for silence: 'twenty' alone is heard")
 def test_a_number_at_the_end_of_a_sentence_is_no_bare_number(strict: EngineProcess, clip_pcm: bytes) -> None:
     assert strict.hear(whole(clip_pcm), NUMBER).words == ()
 
