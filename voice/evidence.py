@@ -119,17 +119,17 @@ def figures(seen: Witnesses) -> tuple[float, ...]:
 def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     """By how much the meaning beats the next that differs in nothing but a number, natural log.
 
-    Both nets learned apart from each other, so that their leads add up; the second's counts against the meaning where
-    it prefers another number. That an engine of another make hears the same counts as much as ANOTHER_MAKE.
+    Both nets' leads add up; where the second prefers another number, that alone counts, and against the meaning. That
+    an engine of another make hears the same counts as much as ANOTHER_MAKE.
     """
     second = evidence.first.second
     lead = _lead(evidence.first, lambda words: other_number(meaning, read(words)))
     if second is not None:
         own = read(second.texts)
+        if other_number(meaning, own):
+            return -_lead(second, lambda words: same_meaning(meaning, read(words)))
         if same_meaning(meaning, own):
             lead += _lead(second, lambda words: other_number(meaning, read(words)))
-        elif other_number(meaning, own):
-            lead -= _lead(second, lambda words: same_meaning(meaning, read(words)))
     agrees = evidence.other is not None and same_meaning(meaning, read(evidence.other))
     return lead + (ANOTHER_MAKE if agrees else 0.0)
 

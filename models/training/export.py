@@ -5,6 +5,7 @@ definitions in any order. The log itself compiles strict graphs of its own from 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import torch
 
 from log.load import read_procedure, shipped
 from models.training.kaldi import Array, Nnet3, acoustic_model
-from models.training.lexicon import PROCEDURE_WORDS, Lexicon, load_lexicon
+from models.training.lexicon import ALSO_SAID, PROCEDURE_WORDS, Lexicon, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE
 from voice.listener import SECOND_NET
 from voice.openfst import Arc, Graph, const_bytes, lookahead_bytes
@@ -70,8 +71,14 @@ def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool 
     (target / "conf" / "model.conf").write_text(DECODER_OPTIONS, encoding="utf-8")
     (target / "phones.txt").write_text("".join(f"{phone}\n" for phone in phones), encoding="utf-8")
     lexicon = load_lexicon(dictionary())
-    lines = (f"{word} {' '.join(lexicon.words[word])}\n" for word in sorted(PROCEDURE_WORDS))
-    (target / "lexicon.txt").write_text("".join(lines), encoding="utf-8")
+    (target / "lexicon.txt").write_text("".join(lexicon_lines(lexicon)), encoding="utf-8")
+
+
+def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
+    """The words that are heard otherwise than the dictionary's first pronunciation, or in more than one way."""
+    for word in sorted({*PROCEDURE_WORDS, *ALSO_SAID}):
+        for sounds in ALSO_SAID.get(word) or (" ".join(lexicon.words[word]),):
+            yield f"{word} {sounds}\n"
 
 
 def _net(weights: dict[str, Array], shape: dict[str, int], small: bool) -> bytes:

@@ -289,8 +289,10 @@ def test_the_leads_of_both_nets_add_up_and_the_other_make_counts_once() -> None:
     assert number_lead(Evidence(SEGMENT, same, ("fifteen",)), SAID, read) == 2.5
 
 
-def test_a_second_net_that_prefers_another_number_takes_away_what_it_leads_by() -> None:
+def test_a_second_net_that_prefers_another_number_counts_alone_and_against_it() -> None:
+    """Whatever the first net and the other make say: two nets that hear different numbers are a question."""
     other = heard("fifty", (("fifteen",), 3.0), second=heard("fifteen", (("fifty",), 2.0)))
-    assert number_lead(Evidence(SEGMENT, other), SAID, read) == 1.0
+    assert number_lead(Evidence(SEGMENT, other), SAID, read) == -2.0
+    assert number_lead(Evidence(SEGMENT, other, ("fifty",)), SAID, read) == -2.0
     no_number = heard("fifty", (("fifteen",), 3.0), second=heard("mind"))
     assert number_lead(Evidence(SEGMENT, no_number), SAID, read) == 3.0

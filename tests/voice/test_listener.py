@@ -274,6 +274,24 @@ def test_however_sure_all_are_a_number_that_is_nearly_as_likely_is_asked_about(e
         )
 
 
+def test_a_bare_number_has_to_be_surer_than_an_entry(ears: Ears) -> None:
+    strict = replace(ALWAYS_SURE, bare_from=1.1)
+    (asked,) = judged(ears, heard("twenty"), strict, number_due=True).items  # type: ignore[union-attr]
+    assert isinstance(asked, Question)
+    (logged,) = judged(ears, heard("gastric pressure twenty"), strict).items  # type: ignore[union-attr]
+    assert logged == TWENTY_MMHG
+
+
+def test_what_no_phrase_fits_well_is_asked_and_what_none_fits_at_all_is_dropped(ears: Ears) -> None:
+    evidence = heard("gastric pressure twenty")
+    for lost, outcome in ((0.04, Entry), (0.06, Question)):
+        near = replace(evidence, first=replace(evidence.first, score=100 * (1 - lost), free=100.0))
+        (item,) = judged(ears, near, ALWAYS_SURE).items  # type: ignore[union-attr]
+        assert isinstance(item, outcome)
+    far = replace(evidence, first=replace(evidence.first, score=88.0, free=100.0))
+    assert isinstance(judged(ears, far, replace(ALWAYS_SURE, forced_most=0.1)), NotUnderstood)
+
+
 def test_it_was_said_when_its_first_word_was(ears: Ears) -> None:
     assert ears.judge(heard("twenty"), Situation(number_due=True)).said_at == 1.0
     nothing = ears.judge(Evidence(whole(b"", 3 * SAMPLE_RATE), Utterance((), "vosk", 3, 3)), Situation())
