@@ -31,7 +31,7 @@ MOST_CANDIDATES = 3
 class Thresholds:
     """Confidence from which something is logged, and from which it is at least asked.
 
-    The defaults are where no wrong value and no false entry was logged on the development clips (tests/bench).
+    Those below are where no wrong value was logged on the development clips at 10 dB and better (tests/bench).
     """
 
     log_from: float
@@ -50,7 +50,8 @@ class Thresholds:
 
 
 BARE_FROM = 0.945
-"""Where no digits of people were logged wrongly on the development clips at 10 dB and better."""
+"""Where no digits of people were logged wrongly on the development clips at 10 dB and better; those that decided are
+three readings of one voice."""
 
 PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.9, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""

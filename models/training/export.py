@@ -14,7 +14,7 @@ import torch
 
 from log.load import read_procedure, shipped
 from models.training.kaldi import Array, Nnet3, acoustic_model
-from models.training.lexicon import ALSO_SAID, PROCEDURE_WORDS, Lexicon, load_lexicon
+from models.training.lexicon import PROCEDURE_WORDS, T_FOR_TH, Lexicon, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE
 from voice.listener import SECOND_NET
 from voice.openfst import Arc, Graph, const_bytes, lookahead_bytes
@@ -76,9 +76,10 @@ def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool 
 
 def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
     """The words that are heard otherwise than the dictionary's first pronunciation, or in more than one way."""
-    for word in sorted({*PROCEDURE_WORDS, *ALSO_SAID}):
-        for sounds in ALSO_SAID.get(word) or (" ".join(lexicon.words[word]),):
-            yield f"{word} {sounds}\n"
+    for word in sorted({*PROCEDURE_WORDS, *T_FOR_TH}):
+        yield f"{word} {' '.join(lexicon.words[word])}\n"
+        if word in T_FOR_TH:
+            yield f"{word} {' '.join(('T', *lexicon.words[word][1:]))}\n"
 
 
 def _net(weights: dict[str, Array], shape: dict[str, int], small: bool) -> bytes:

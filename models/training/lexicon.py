@@ -75,12 +75,7 @@ PROCEDURE_WORDS: Mapping[str, str] = {
 }
 """Words that the dictionary lacks or has otherwise. By ear, common practice, no source."""
 
-ALSO_SAID: Mapping[str, tuple[str, str]] = {
-    "three": ("TH R IY", "T R IY"),
-    "thirteen": ("TH ER T IY N", "T ER T IY N"),
-    "thirty": ("TH ER T IY", "T ER T IY"),
-    "thousand": ("TH AW Z AH N D", "T AW Z AH N D"),
-}
+T_FOR_TH = frozenset(("three", "thirteen", "thirty", "thousand"))
 """Numbers whose first sound many accents make a T (Ireland, West Africa, India, the Caribbean): "thirty" said so may
 sound nearer to "forty". Heard, not trained on. From memory: Wells, Accents of English, 1982."""
 

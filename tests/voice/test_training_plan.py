@@ -8,6 +8,7 @@ import json
 import random
 import tomllib
 from collections.abc import Mapping
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -185,3 +186,20 @@ def test_people_are_read_back_and_what_is_no_sound_is_left_out(
     assert len(people.waves[0]) == pytest.approx(SAMPLE_RATE, abs=320)
     assert People(tmp_path / "nowhere").waves == []
     assert Segment(people.waves[0].tobytes(), 0, 0).seconds > 0.9
+
+
+def test_people_say_a_digit_twice_running_more_often_than_by_chance(tmp_path: Path, settings: dict[str, Any]) -> None:
+    """Else "five five" is learnt as "five"."""
+    from models.training.batches import DIGITS, REPEATED, Drawer, People
+
+    people = People(tmp_path)  # none, so that these can be put in their place
+    words = sorted(DIGITS)
+    people.texts, people.speakers = words, ["anna"] * len(words)
+    people.waves = [np.zeros(SAMPLE_RATE // 5, np.int16)] * len(words)
+    people.words = [[[number + 1]] for number in range(len(words))]
+    always = settings | {"augment": settings["augment"] | {"human": 1.0, "digits": 1.0, "noise_only": 0.0}}
+    batch = Drawer(always, [], people, seed=0).draw(1500)
+    said = [sequence[sequence > 0].tolist() for sequence in batch.sounds]
+    pairs = [pair for sequence in said for pair in pairwise(sequence)]
+    twice = sum(one == other for one, other in pairs) / len(pairs)
+    assert twice == pytest.approx(REPEATED + (1 - REPEATED) / len(words), abs=0.04)
