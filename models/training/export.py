@@ -79,7 +79,7 @@ def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
     for word in sorted({*PROCEDURE_WORDS, *T_FOR_TH}):
         yield f"{word} {' '.join(lexicon.words[word])}\n"
         if word in T_FOR_TH:
-            yield f"{word} {' '.join(('T', *lexicon.words[word][1:]))}\n"
+            yield f"{word} {T_FOR_TH[word]}\n"
 
 
 def _net(weights: dict[str, Array], shape: dict[str, int], small: bool) -> bytes:

@@ -75,9 +75,14 @@ PROCEDURE_WORDS: Mapping[str, str] = {
 }
 """Words that the dictionary lacks or has otherwise. By ear, common practice, no source."""
 
-T_FOR_TH = frozenset(("three", "thirteen", "thirty", "thousand"))
-"""Numbers whose first sound many accents make a T (Ireland, West Africa, India, the Caribbean): "thirty" said so may
-sound nearer to "forty". Heard, not trained on. From memory: Wells, Accents of English, 1982."""
+T_FOR_TH: Mapping[str, str] = {
+    "three": "T R IY",
+    "thirteen": "T ER T IY N",
+    "thirty": "T ER T IY",
+    "thousand": "T AW Z AH N D",
+}
+"""How numbers sound in accents that make a T of TH (of Ireland, West Africa, India, the Caribbean): "thirty" said so may
+be nearer to "forty" than to itself. Heard, not trained on. From memory: Wells, Accents of English, 1982."""
 
 
 @dataclass(frozen=True, slots=True)

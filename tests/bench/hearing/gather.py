@@ -69,7 +69,8 @@ def gathered(folder: Path, every: int) -> Gathered:
     """What was heard, from an earlier run of the same model on the same clips if there is one."""
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    digest = hashlib.sha256((model.path / "am" / "final.mdl").read_bytes()).hexdigest()[:12]
+    made_of = b"".join((model.path / part).read_bytes() for part in ("am/final.mdl", "lexicon.txt"))
+    digest = hashlib.sha256(made_of).hexdigest()[:12]
     kept = folder / f"heard-{digest}-{every}.pickle"
     if kept.exists():
         found: Gathered = pickle.loads(kept.read_bytes())
