@@ -81,8 +81,8 @@ T_FOR_TH: Mapping[str, str] = {
     "thirty": "T ER T IY",
     "thousand": "T AW Z AH N D",
 }
-"""How numbers sound in accents that make a T of TH (of Ireland, West Africa, India, the Caribbean): "thirty" said so may
-be nearer to "forty" than to itself. Heard, not trained on. From memory: Wells, Accents of English, 1982."""
+"""How numbers sound in accents that make a T of TH (of Ireland, West Africa, India, the Caribbean): "thirty" said so
+may be nearer to "forty" than to itself. Heard, not trained on. From memory: Wells, Accents of English, 1982."""
 
 
 @dataclass(frozen=True, slots=True)
