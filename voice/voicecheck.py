@@ -124,12 +124,13 @@ def prompts(phrases: Phrases, seed: int, lead_word: str | None, how_many: int = 
     templates = [t for t in phrases.entries if t.kind.role == "entry" and t.kind.id not in NEVER]
     for _ in range(DRAWN):
         drawn = sample(phrases, rng.choice(templates), rng)
-        if _is_read(phrases, drawn) and means(phrases, drawn.words, drawn.entry):
+        if _is_read(phrases, drawn):
             groups[_group(phrases, drawn, own)].append(drawn)
     chosen: list[Sample] = []
     for name, share in (*SHARES, ("any", 1.0)):
         wanted = min(max(1, round(share * how_many)), how_many - len(chosen))
-        chosen += islice(_various(groups[name], chosen), wanted)
+        sure = (one for one in groups[name] if means(phrases, one.words, one.entry))
+        chosen += islice(_various(sure, chosen), wanted)
     rng.shuffle(chosen)
     return tuple(_prompt(phrases, one, lead_word) for one in chosen)
 
@@ -161,7 +162,7 @@ def _digit_by_digit(words: Words) -> bool:
     return number in table() and table()[number].style == Style.DIGITS and " " in number
 
 
-def _various(groups: Sequence[Sample], already: Sequence[Sample]) -> Iterator[Sample]:
+def _various(groups: Iterable[Sample], already: Sequence[Sample]) -> Iterator[Sample]:
     """No phrase twice, no number twice and no kind of entry often."""
     kinds = Counter(one.entry.kind for one in already)
     values = {one.entry.value for one in already if one.entry.number is not None}
