@@ -66,6 +66,7 @@ def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool 
     for folder in ("am", "conf"):
         (target / folder).mkdir(parents=True, exist_ok=True)
     net = _net(weights, saved["shape"], small)
+    (target / "am" / "final.mdl").unlink(missing_ok=True)  # graphs compiled for a model share its file
     (target / "am" / "final.mdl").write_bytes(acoustic_model(len(phones), stay, net))
     (target / "conf" / "mfcc.conf").write_text(FEATURE_OPTIONS, encoding="utf-8")
     (target / "conf" / "model.conf").write_text(DECODER_OPTIONS, encoding="utf-8")
@@ -77,9 +78,8 @@ def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool 
 def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
     """The words that are heard otherwise than the dictionary's first pronunciation, or in more than one way."""
     for word in sorted({*PROCEDURE_WORDS, *T_FOR_TH}):
-        yield f"{word} {' '.join(lexicon.words[word])}\n"
-        if word in T_FOR_TH:
-            yield f"{word} {T_FOR_TH[word]}\n"
+        for sounds in (" ".join(lexicon.words[word]), *T_FOR_TH.get(word, {}).values()):
+            yield f"{word} {sounds}\n"
 
 
 def _net(weights: dict[str, Array], shape: dict[str, int], small: bool) -> bytes:

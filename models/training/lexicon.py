@@ -75,14 +75,14 @@ PROCEDURE_WORDS: Mapping[str, str] = {
 }
 """Words that the dictionary lacks or has otherwise. By ear, common practice, no source."""
 
-T_FOR_TH: Mapping[str, str] = {
-    "three": "T R IY",
-    "thirteen": "T ER T IY N",
-    "thirty": "T ER T IY",
-    "thousand": "T AW Z AH N D",
+T_FOR_TH: Mapping[str, Mapping[str, str]] = {
+    "three": {"tree": "T R IY"},
+    "thirteen": {"tirteen": "T ER T IY N", "torteen": "T AO R T IY N"},
+    "thirty": {"tirty": "T ER T IY", "torty": "T AO R T IY"},
 }
-"""How numbers sound in accents that make a T of TH (of Ireland, West Africa, India, the Caribbean): "thirty" said so
-may be nearer to "forty" than to itself. Heard, not trained on. From memory: Wells, Accents of English, 1982."""
+"""How numbers sound in accents that make a T of TH (of Ireland, West Africa, India, the Caribbean), by spellings that
+make the voices say so. In some of them the vowel is that of "forty" too, so that the first sound alone tells them
+apart. From memory: Wells, Accents of English, 1982."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,14 @@ from __future__ import annotations
 import gzip
 import json
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from models.training.lexicon import T_FOR_TH, Lexicon
+
 if TYPE_CHECKING:  # the list is read where the rest of the project is not installed
-    from models.training.lexicon import Lexicon
     from models.training.texts import Texts
 
 ESPEAK_ACCENTS = (
@@ -49,6 +50,7 @@ class Spoken:
     pitch: float
     """1 is the voice's own."""
     text: str
+    """As the voice has to read it."""
     sounds: list[list[int]]
     """For each word, its sounds as numbers of the lexicon's phones."""
 
@@ -61,12 +63,23 @@ def planned(settings: dict[str, Any], texts: Texts, lexicon: Lexicon) -> Iterato
     rng.shuffle(jobs)
     number = {phone: n for n, phone in enumerate(lexicon.phones)}
     for engine in jobs:
+        accent = rng.random() < settings["plan"]["t_for_th"]
         text = texts.draw()
-        sounds = lexicon.sounds(text)
-        assert sounds is not None
+        while accent and not set(text.split()) & set(T_FOR_TH):
+            text = texts.draw()
+        words = [_said(word, lexicon, rng, accent) for word in text.split()]
+        spelt, sounds = " ".join(spelling for spelling, _ in words), [[number[p] for p in said] for _, said in words]
         voice = _voice(engine, kept, rng)
         speed, pitch = round(rng.uniform(0.75, 1.4), 2), round(rng.uniform(0.72, 1.35), 2)
-        yield Spoken(engine, voice, speed, pitch, text, [[number[p] for p in word] for word in sounds])
+        yield Spoken(engine, voice, speed, pitch, spelt, sounds)
+
+
+def _said(word: str, lexicon: Lexicon, rng: random.Random, t_for_th: bool) -> tuple[str, Sequence[str]]:
+    """How a voice is made to say the word, and its sounds then."""
+    if not t_for_th or word not in T_FOR_TH:
+        return word, lexicon.words[word]
+    spelling, sounds = rng.choice(list(T_FOR_TH[word].items()))
+    return spelling, sounds.split()
 
 
 def _voice(engine: str, kept: set[str], rng: random.Random) -> str:

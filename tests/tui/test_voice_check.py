@@ -24,9 +24,10 @@ from voice.listener import Ears
 from voice.phrases import Phrases
 from voice.recogniser import SAMPLE_RATE
 from voice.sphinx_engine import dictionary
-from voice.voicecheck import HOW_MANY, OUTCOMES, prompts
+from voice.voicecheck import OUTCOMES, prompts
 
 SEED = 3
+FEW = 6
 
 
 @pytest.fixture(scope="module")
@@ -58,9 +59,9 @@ def test_a_clear_voice_is_heard_and_nothing_is_kept(read: Path, room_model: Path
 def test_what_is_not_read_is_not_heard_and_the_others_find_their_prompts(
     tmp_path: Path, room_model: Path, phrases: Phrases
 ) -> None:
-    said = [one.text for one in prompts(phrases, SEED, "log", 6)]
+    said = [one.text for one in prompts(phrases, SEED, "log", FEW)]
     audio = spoken(tmp_path / "some.wav", [*said[:2], *said[3:]])
-    told = checked(audio, "--phrases", 6)
+    told = checked(audio, "--phrases", FEW)
     outcomes = [one["outcome"] for one in told["phrases"]]
     assert outcomes[2] == "not heard" and told["phrases"][2]["heard"] == ""
     assert [one["heard"] for place, one in enumerate(told["phrases"]) if place != 2] == [*said[:2], *said[3:]]
@@ -131,15 +132,15 @@ def test_an_id_that_is_no_name_of_a_file_is_refused(run: Run, clip: Path, tmp_pa
 
 
 def test_what_is_kept_is_training_data_as_its_documentation_says(
-    read: Path, tmp_path: Path, room_model: Path, phrases: Phrases
+    tmp_path: Path, room_model: Path, phrases: Phrases
 ) -> None:
-    folder = tmp_path / "people"
+    texts_read = [one.text for one in prompts(phrases, SEED, "log", FEW)]
+    read, folder = spoken(tmp_path / "few.wav", texts_read), tmp_path / "people"
     who = "the reader, on paper, 2026-03-01"
-    keep = ("--keep", folder, "--speaker", "night-1", "--consent", who, "--licence", "CC BY 4.0")
+    keep = ("--phrases", FEW, "--keep", folder, "--speaker", "night-1", "--consent", who, "--licence", "CC BY 4.0")
     told = checked(read, *keep)
     lines = [json.loads(line) for line in (folder / "manifest.jsonl").read_text().splitlines()]
-    assert told["kept"] == {"folder": str(folder), "clips": len(lines)} and len(lines) == HOW_MANY
-    texts_read = {one.text for one in prompts(phrases, SEED, "log")}
+    assert told["kept"] == {"folder": str(folder), "clips": len(lines)} and len(lines) == FEW
     for line in lines:
         assert line["file"].startswith("audio/voice-check/night-1-") and line["transcript"] in texts_read
         assert (line["speaker"], line["speaker_known"], line["licence"]) == ("night-1", True, "CC BY 4.0")

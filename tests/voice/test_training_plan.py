@@ -17,13 +17,14 @@ import pytest
 
 from log.load import read_procedure, shipped
 from models.training import texts
-from models.training.lexicon import Lexicon, load_lexicon
+from models.training.lexicon import T_FOR_TH, Lexicon, load_lexicon
 from models.training.plan import Spoken, pack_people, planned, read_plan, write_plan
 from voice.phrases import compile_phrases
 from voice.recogniser import SAMPLE_RATE, Segment
 from voice.sphinx_engine import dictionary
 
 SETTINGS = Path(texts.__file__).with_name("settings.toml")
+SPELT = {spelling: tuple(sounds.split()) for also in T_FOR_TH.values() for spelling, sounds in also.items()}
 
 
 @pytest.fixture(scope="module")
@@ -76,9 +77,21 @@ def test_every_word_of_every_text_has_its_sounds(lexicon: Lexicon, plan: list[Sp
     for said in plan:
         words = said.text.split()
         assert [tuple(lexicon.phones[sound] for sound in word) for word in said.sounds] == [
-            lexicon.words[word] for word in words
+            SPELT[word] if word in SPELT else lexicon.words[word] for word in words
         ]
         assert words
+
+
+def test_numbers_are_said_with_a_t_for_th_in_the_share_that_is_set(
+    settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]
+) -> None:
+    def share(drawn: list[Spoken]) -> float:
+        return sum(bool(SPELT.keys() & said.text.split()) for said in drawn) / len(drawn)
+
+    assert share(plan) == pytest.approx(settings["plan"]["t_for_th"], abs=0.03)
+    more = plan_of({**settings, "plan": {**settings["plan"], "t_for_th": 0.5}}, lexicon, 4)
+    assert share(more) == pytest.approx(0.5, abs=0.07)
+    assert SPELT.keys() <= {word for said in more for word in said.text.split()}
 
 
 def test_every_word_of_the_shipped_definitions_has_its_sounds(lexicon: Lexicon) -> None:
