@@ -5,7 +5,6 @@ definitions in any order. The log itself compiles strict graphs of its own from 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ import torch
 
 from log.load import read_procedure, shipped
 from models.training.kaldi import Array, Nnet3, acoustic_model
-from models.training.lexicon import PROCEDURE_WORDS, T_FOR_TH, Lexicon, load_lexicon
+from models.training.lexicon import Lexicon, lexicon_lines, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE
 from voice.listener import SECOND_NET
 from voice.openfst import Arc, Graph, const_bytes, lookahead_bytes
@@ -73,13 +72,6 @@ def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool 
     (target / "phones.txt").write_text("".join(f"{phone}\n" for phone in phones), encoding="utf-8")
     lexicon = load_lexicon(dictionary())
     (target / "lexicon.txt").write_text("".join(lexicon_lines(lexicon)), encoding="utf-8")
-
-
-def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
-    """The words that are heard otherwise than the dictionary's first pronunciation, or in more than one way."""
-    for word in sorted({*PROCEDURE_WORDS, *T_FOR_TH}):
-        for sounds in (" ".join(lexicon.words[word]), *T_FOR_TH.get(word, {}).values()):
-            yield f"{word} {sounds}\n"
 
 
 def _net(weights: dict[str, Array], shape: dict[str, int], small: bool) -> bytes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -109,3 +109,10 @@ def load_lexicon(dictionary: Path) -> Lexicon:
     words |= {word: tuple(sounds.split()) for word, sounds in PROCEDURE_WORDS.items()}
     phones = sorted({phone for sounds in words.values() for phone in sounds} - {SILENCE})
     return Lexicon(words, (SILENCE, *phones))
+
+
+def lexicon_lines(lexicon: Lexicon) -> Iterator[str]:
+    """The words that are heard otherwise than the dictionary's first pronunciation, or in more than one way."""
+    for word in sorted({*PROCEDURE_WORDS, *T_FOR_TH}):
+        for sounds in (" ".join(lexicon.words[word]), *T_FOR_TH.get(word, {}).values()):
+            yield f"{word} {sounds}\n"

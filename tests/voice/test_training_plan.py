@@ -17,8 +17,9 @@ import pytest
 
 from log.load import read_procedure, shipped
 from models.training import texts
-from models.training.lexicon import T_FOR_TH, Lexicon, load_lexicon
+from models.training.lexicon import T_FOR_TH, Lexicon, lexicon_lines, load_lexicon
 from models.training.plan import Spoken, pack_people, planned, read_plan, write_plan
+from voice.listener import SECOND_NET
 from voice.phrases import compile_phrases
 from voice.recogniser import SAMPLE_RATE, Segment
 from voice.sphinx_engine import dictionary
@@ -98,6 +99,18 @@ def test_every_word_of_the_shipped_definitions_has_its_sounds(lexicon: Lexicon) 
     for name in shipped():
         vocabulary = compile_phrases(read_procedure(name)).vocabulary
         assert sorted(set(vocabulary) - set(lexicon.words)) == []
+
+
+def test_the_shipped_nets_hear_the_words_that_an_export_writes_first_as_they_were_trained(
+    room_model: Path, lexicon: Lexicon
+) -> None:
+    lines = list(lexicon_lines(lexicon))
+    for folder in (room_model, room_model / SECOND_NET):
+        assert (folder / "lexicon.txt").read_text(encoding="utf-8").splitlines(keepends=True) == lines
+    for word, also in T_FOR_TH.items():
+        said = [line.split()[1:] for line in lines if line.split()[0] == word]
+        assert said == [[*lexicon.words[word]], *(sounds.split() for sounds in also.values())]
+        assert [sounds[0] for sounds in said] == ["TH", *"T" * len(also)]
 
 
 def test_a_plan_that_was_written_is_read_as_it_was(tmp_path: Path, lexicon: Lexicon, plan: list[Spoken]) -> None:
