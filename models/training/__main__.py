@@ -69,7 +69,7 @@ def synthesise(options: argparse.Namespace, _: dict[str, Any]) -> None:
     """The voices."""
     from models.training.synthesise import synthesise as run
 
-    run(options.work / "plan.jsonl.gz", options.work / "speech", options.processes)
+    run(options.work / "plan.jsonl.gz", options.work / "speech", options.processes, options.work / "kokoro")
 
 
 def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:

@@ -34,9 +34,30 @@ ESPEAK_VARIANTS = (
 # fmt: on
 """Variants that sound like people; those that croak, whisper or sound like machines are left out."""
 
+ENGINES = ("espeak", "pico", "flite", "festival", "kokoro")
 PICO_VOICES = ("en-GB", "en-US")
 FLITE_VOICES = ("slt", "slt", "slt", "kal16", "kal")
 FESTIVAL_VOICES = ("cmu_us_slt_arctic_hts", "cmu_us_slt_arctic_hts", "kal_diphone", "ked_diphone")
+
+# fmt: off
+KOKORO_AMERICAN = (
+    "af_alloy", "af_aoede", "af_bella", "af_heart", "af_jessica", "af_kore", "af_nova", "af_river", "af_sarah",
+    "af_sky", "am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_puck",
+)
+KOKORO_BRITISH = (
+    "bf_alice", "bf_emma", "bf_isabella", "bf_lily", "bm_daniel", "bm_fable", "bm_george", "bm_lewis",
+)
+KOKORO_FOREIGN = (
+    "ef_dora", "em_alex", "ff_siwis", "hf_alpha", "hf_beta", "hm_omega", "hm_psi", "if_sara", "im_nicola", "jf_alpha",
+    "jf_gongitsune", "jf_nezumi", "jf_tebukuro", "jm_kumo", "pf_dora", "pm_alex", "zf_xiaobei", "zf_xiaoni",
+    "zf_xiaoxiao", "zf_xiaoyi", "zm_yunjian", "zm_yunxi", "zm_yunxia", "zm_yunyang",
+)
+# fmt: on
+"""By where they come from; those from elsewhere speak English too. One that whispers and three that act are left
+out."""
+
+FOREIGN, OTHER_ACCENT, MIXED = 0.2, 0.15, 0.4
+"""Shares of Kokoro's voices: from elsewhere; British and American words the other way round; mixed of two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +80,7 @@ def planned(settings: dict[str, Any], texts: Texts, lexicon: Lexicon) -> Iterato
     """Every utterance, in a random order."""
     rng = random.Random(settings["plan"]["seed"])
     kept = set(settings["plan"]["kept_apart"])
-    jobs = [name for name in ("espeak", "pico", "flite", "festival") for _ in range(settings["plan"][name])]
+    jobs = [name for name in ENGINES for _ in range(settings["plan"][name])]
     rng.shuffle(jobs)
     number = {phone: n for n, phone in enumerate(lexicon.phones)}
     for engine in jobs:
@@ -86,7 +107,19 @@ def _voice(engine: str, kept: set[str], rng: random.Random) -> str:
     if engine == "espeak":
         variants = [variant for variant in ESPEAK_VARIANTS if variant not in kept]
         return f"{rng.choice([a for a in ESPEAK_ACCENTS if a not in kept])}+{rng.choice(variants)}"
+    if engine == "kokoro":
+        return _natural(kept, rng)
     return rng.choice({"pico": PICO_VOICES, "flite": FLITE_VOICES, "festival": FESTIVAL_VOICES}[engine])
+
+
+def _natural(kept: set[str], rng: random.Random) -> str:
+    home, away = ("en-gb", "en-us") if rng.random() < 0.4 else ("en-us", "en-gb")
+    likely = KOKORO_BRITISH if home == "en-gb" else KOKORO_AMERICAN
+    names = [
+        rng.choice([name for name in (KOKORO_FOREIGN if rng.random() < FOREIGN else likely) if name not in kept])
+        for _ in range(2 if rng.random() < MIXED else 1)
+    ]
+    return "+".join((away if rng.random() < OTHER_ACCENT else home, *names))
 
 
 def write_plan(path: Path, utterances: Iterator[Spoken], lexicon: Lexicon) -> int:

@@ -10,7 +10,8 @@ import subprocess
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from functools import cache
+from functools import cache, partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -19,10 +20,11 @@ from numpy.typing import NDArray
 from scipy.io import wavfile
 from scipy.signal import resample_poly
 
+from models.training import kokoro as neural
 from models.training.plan import Spoken, read_plan
 
 SAMPLE_RATE = 16_000
-PIECE = 400
+PIECE = 40
 """Utterances in one piece."""
 
 LONGEST_SECONDS, SHORTEST_SECONDS = 6.0, 0.15
@@ -90,6 +92,12 @@ def pico(said: Spoken, file: Path) -> None:
     wavfile.write(file, SAMPLE_RATE, np.frombuffer(spoken, np.int16))
 
 
+def kokoro(archives: Path, said: Spoken, file: Path) -> None:
+    """In a voice or a mixture of two. The pitch is their own."""
+    wave = neural.opened(archives).say(respelt(said.text, ESPEAK_SOUNDS), said.voice, said.speed)
+    wavfile.write(file, neural.SAMPLE_RATE, wave)
+
+
 @cache
 def _pico(voice: str) -> Any:
     import ttspico
@@ -101,20 +109,24 @@ def _run(command: list[str], script: bytes | None = None) -> None:
     subprocess.run(command, input=script, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True, timeout=30)
 
 
-ENGINES: dict[str, Callable[[Spoken, Path], None]] = {
-    "espeak": espeak,
-    "flite": flite,
-    "festival": festival,
-    "pico": pico,
-}
+def engines(archives: Path) -> dict[str, Callable[[Spoken, Path], None]]:
+    """The synthesisers that are here; `archives` is where those of Kokoro would be."""
+    known: dict[str, Callable[[Spoken, Path], None]] = {
+        "espeak": espeak,
+        "flite": flite,
+        "festival": festival,
+        "pico": pico,
+        "kokoro": partial(kokoro, archives),
+    }
+    return {name: speak for name, speak in known.items() if installed(name, archives)}
 
 
-def spoken(said: Spoken, folder: Path) -> Sound | None:
+def spoken(said: Spoken, folder: Path, speak: Callable[[Spoken, Path], None]) -> Sound | None:
     """The sound of one utterance at 16 kHz, without the silence around it; None when the voice failed at it."""
     file = folder / "said.wav"
     file.unlink(missing_ok=True)  # a voice that fails in silence must not be given the words of the one before
     try:
-        ENGINES[said.engine](said, file)
+        speak(said, file)
         rate, sound = wavfile.read(file)
     except (OSError, ValueError, subprocess.SubprocessError, ImportError):
         return None
@@ -141,7 +153,7 @@ def trimmed(wave: NDArray[np.float32]) -> Sound | None:
     return (wave / peak * PEAK * 32767).astype(np.int16)
 
 
-def installed(engine: str) -> bool:
+def installed(engine: str, archives: Path) -> bool:
     """Whether the synthesiser is here."""
     if engine == "pico":
         try:
@@ -149,19 +161,21 @@ def installed(engine: str) -> bool:
         except Exception:
             return False
         return True
+    if engine == "kokoro":
+        return neural.complete(archives) and installed("espeak", archives) and find_spec("onnxruntime") is not None
     return shutil.which({"espeak": "espeak-ng"}.get(engine, engine)) is not None
 
 
-def synthesise(plan: Path, target: Path, processes: int) -> None:
+def synthesise(plan: Path, target: Path, processes: int, archives: Path) -> None:
     """Every utterance of the list, in pieces `000.npz`, `001.npz` ... of the target folder."""
     _, utterances = read_plan(plan)
-    missing = {engine for engine in ENGINES if not installed(engine)}
+    missing = {said.engine for said in utterances} - engines(archives).keys()
     if missing:
         print(f"synthesise: not installed, left out: {', '.join(sorted(missing))}", flush=True)
     target.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(processes) as pool:
         jobs = [
-            pool.submit(make_piece, list(range(first, first + len(part))), part, target / f"{number:03d}.npz", missing)
+            pool.submit(make_piece, list(range(first, first + len(part))), part, target / f"{number:03d}.npz", archives)
             for number, first, part in _pieces(utterances)
             if not (target / f"{number:03d}.npz").exists()
         ]
@@ -174,12 +188,14 @@ def _pieces(utterances: Sequence[Spoken]) -> Iterator[tuple[int, int, Sequence[S
         yield number, first, utterances[first : first + PIECE]
 
 
-def make_piece(indices: list[int], utterances: Sequence[Spoken], file: Path, missing: set[str]) -> None:
+def make_piece(indices: list[int], utterances: Sequence[Spoken], file: Path, archives: Path) -> None:
     """One piece: the sounds end to end, their lengths, and which utterances of the list they are."""
-    sounds, kept = [], []
+    if file.exists():
+        return
+    sounds, kept, here = [], [], engines(archives)
     with tempfile.TemporaryDirectory() as folder:
         for index, said in zip(indices, utterances, strict=True):
-            sound = None if said.engine in missing else spoken(said, Path(folder))
+            sound = spoken(said, Path(folder), here[said.engine]) if said.engine in here else None
             if sound is not None:
                 sounds.append(sound)
                 kept.append(index)

@@ -18,7 +18,16 @@ import pytest
 from log.load import read_procedure, shipped
 from models.training import texts
 from models.training.lexicon import T_FOR_TH, Lexicon, lexicon_lines, load_lexicon
-from models.training.plan import Spoken, pack_people, planned, read_plan, write_plan
+from models.training.plan import (
+    ENGINES,
+    KOKORO_AMERICAN,
+    KOKORO_BRITISH,
+    Spoken,
+    pack_people,
+    planned,
+    read_plan,
+    write_plan,
+)
 from voice.listener import SECOND_NET
 from voice.phrases import compile_phrases
 from voice.recogniser import SAMPLE_RATE, Segment
@@ -32,7 +41,7 @@ SPELT = {spelling: tuple(sounds.split()) for also in T_FOR_TH.values() for spell
 def settings() -> dict[str, Any]:
     """As shipped, with few utterances."""
     found = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))
-    found["plan"] |= {"espeak": 400, "pico": 60, "flite": 40, "festival": 20}
+    found["plan"] |= {"espeak": 400, "pico": 60, "flite": 40, "festival": 20, "kokoro": 200}
     return found
 
 
@@ -61,7 +70,7 @@ def test_the_same_seed_plans_the_same_and_another_seed_something_else(
 
 
 def test_as_many_are_planned_for_each_synthesiser_as_is_set(settings: dict[str, Any], plan: list[Spoken]) -> None:
-    for engine in ("espeak", "pico", "flite", "festival"):
+    for engine in ENGINES:
         assert sum(said.engine == engine for said in plan) == settings["plan"][engine]
 
 
@@ -72,6 +81,15 @@ def test_no_voice_that_is_kept_apart_is_planned(settings: dict[str, Any], lexico
         assert not kept.intersection(said.voice.split("+"))
     more = {**settings, "plan": {**settings["plan"], "kept_apart": [*kept, "en-gb", "m1"]}}
     assert not {"en-gb", "m1"}.intersection(*[said.voice.split("+") for said in plan_of(more, lexicon, 3)][:1])
+
+
+def test_neural_voices_are_british_american_and_foreign_alone_or_two_mixed(plan: list[Spoken]) -> None:
+    said = [spoken.voice.split("+") for spoken in plan if spoken.engine == "kokoro"]
+    assert {accent for accent, *_ in said} == {"en-us", "en-gb"}
+    assert {len(names) for _, *names in said} == {1, 2}
+    spoke = {name for _, *names in said for name in names}
+    assert spoke & set(KOKORO_AMERICAN) and spoke & set(KOKORO_BRITISH)
+    assert spoke - set(KOKORO_AMERICAN) - set(KOKORO_BRITISH)
 
 
 def test_every_word_of_every_text_has_its_sounds(lexicon: Lexicon, plan: list[Spoken]) -> None:
@@ -121,20 +139,19 @@ def test_a_plan_that_was_written_is_read_as_it_was(tmp_path: Path, lexicon: Lexi
 
 
 def test_a_voice_that_fails_in_silence_is_not_given_the_words_of_the_one_before(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
     from scipy.io import wavfile
 
-    from models.training import synthesise
+    from models.training.synthesise import spoken
 
     def speaks(said: Spoken, file: Path) -> None:
         if said.text == "one":
             wavfile.write(file, SAMPLE_RATE, (9000 * np.sin(np.arange(SAMPLE_RATE) / 20)).astype(np.int16))
 
-    monkeypatch.setitem(synthesise.ENGINES, "fake", speaks)
     one, two = (Spoken("fake", "voice", 1.0, 1.0, text, [[1]]) for text in ("one", "two"))
-    assert synthesise.spoken(one, tmp_path) is not None
-    assert synthesise.spoken(two, tmp_path) is None
+    assert spoken(one, tmp_path, speaks) is not None
+    assert spoken(two, tmp_path, speaks) is None
 
 
 @pytest.mark.parametrize("wave", [np.zeros(16_000), np.zeros(0), np.ones(100), np.full(16_000 * 7, 0.5)])

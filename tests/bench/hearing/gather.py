@@ -65,13 +65,17 @@ def phrases() -> Phrases:
     return compile_phrases(load("three-lumen").procedure)
 
 
+def made_of(model: Path) -> str:
+    """Tells models apart."""
+    parts = b"".join((model / part).read_bytes() for part in ("am/final.mdl", "lexicon.txt"))
+    return hashlib.sha256(parts).hexdigest()[:12]
+
+
 def gathered(folder: Path, every: int) -> Gathered:
     """What was heard, from an earlier run of the same model on the same clips if there is one."""
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    made_of = b"".join((model.path / part).read_bytes() for part in ("am/final.mdl", "lexicon.txt"))
-    digest = hashlib.sha256(made_of).hexdigest()[:12]
-    kept = folder / f"heard-{digest}-{every}.pickle"
+    kept = folder / f"heard-{made_of(model.path)}-{every}.pickle"
     if kept.exists():
         found: Gathered = pickle.loads(kept.read_bytes())
         return found
