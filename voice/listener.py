@@ -27,7 +27,7 @@ from voice.doubt import (
     with_rivals,
 )
 from voice.engine_process import EngineProcess
-from voice.evidence import Evidence, Words, belief, number_lead
+from voice.evidence import Evidence, Words, belief, number_lead, unvouched_eight
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
@@ -305,7 +305,8 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    if near or evidence.forced > thresholds.forced_asked:
+    eight = unvouched_eight(evidence, meaning, read, situation.number_due)
+    if near or eight or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
     if situation.number_due:
         thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))

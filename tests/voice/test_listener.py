@@ -282,6 +282,49 @@ def test_a_bare_number_has_to_be_surer_than_an_entry(ears: Ears) -> None:
     assert logged == TWENTY_MMHG
 
 
+@pytest.mark.parametrize(
+    ("said", "other", "stands"),
+    [
+        ("six eight", "six eight", True),
+        ("six eight", None, False),
+        ("six eight", "sixty", False),
+        ("six eight", "", False),
+        ("eight zero zero", "three zero zero", False),
+        ("eight", None, False),
+        ("forty eight", None, True),
+        ("eight hundred", None, True),
+        ("six seven", None, True),
+    ],
+)
+def test_a_bare_digit_eight_needs_an_engine_of_another_make(
+    ears: Ears, said: str, other: str | None, stands: bool
+) -> None:
+    """The nets take the end of "sixty" for one, in some voices, and "three"."""
+    evidence = replace(heard(said), other=None if other is None else tuple(other.split()))
+    meaning = judged(ears, evidence, ALWAYS_SURE, number_due=True)
+    (item,) = meaning.items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+
+
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("eight", True),
+        ("five eight", False),
+        ("fifty eight", True),
+        ("fifty eight five eight", True),
+        ("five one", True),
+    ],
+)
+def test_in_an_entry_only_an_eight_after_a_digit_does(ears: Ears, said: str, stands: bool) -> None:
+    evidence = heard(f"gastric pressure {said}")
+    (item,) = judged(ears, evidence, ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+    vouched = replace(evidence, other=evidence.words)
+    (item,) = judged(ears, vouched, ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry)
+
+
 def test_what_no_phrase_fits_well_is_asked_and_what_none_fits_at_all_is_dropped(ears: Ears) -> None:
     evidence = heard("gastric pressure twenty")
     for lost, outcome in ((0.04, Entry), (0.06, Question)):

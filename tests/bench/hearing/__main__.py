@@ -1,9 +1,10 @@
 """How well entries are heard, on the speech bench's development clips: every engine alone and all together, one run.
 
-    python -m tests.bench.hearing [--out FOLDER] [--every 1] [--fit]
+    python -m tests.bench.hearing [--out FOLDER] [--every 1] [--fit [--voices DIR]]
 
 Tables go to the screen, plots into the folder. The corpus lies beside the repository (../shared/corpus) and is not part
-of it; without it this says so and ends. `--fit` fits the weights of the witnesses (extra `training`).
+of it; without it this says so and ends. `--fit` fits the weights of the witnesses (extra `training`) to these clips and
+to what tests.bench.unheard hears; DIR as there.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.bench import unheard
 from tests.bench.hearing import fit, tables
 from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
 from voice.doubt import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
@@ -25,13 +27,14 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("/tmp/tamponade-bench"))
     parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
     parser.add_argument("--fit", action="store_true", help="fit the weights of the witnesses")
+    parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives")
     options = parser.parse_args()
     if not CORPUS.is_dir():
         print(f"skipped: the speech bench corpus is not at {CORPUS}")
         return
     said, heard, chosen = phrases(), gathered(options.out, options.every), clips()[:: options.every]
     if options.fit:
-        _fit(said, chosen, heard, options.out)
+        _fit(said, chosen, heard, options.out, unheard.gathered(options.out, options.voices))
         return
     entries = [clip for clip in chosen if clip["task"] == "command"]
     numbers = [clip for clip in chosen if clip["task"] == "number"]
@@ -71,8 +74,12 @@ def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
     print()
 
 
-def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path) -> None:
-    rows, right, voices = fit.examples(said, chosen, heard.open)
+def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path, others: unheard.Groups) -> None:
+    spoken = [one for by_noise in others.values() for found in by_noise.values() for one in found]
+    rows, right, voices = fit.joined(
+        fit.examples(said, ((str(clip["voice"]), fit.wanted(clip), heard.open[clip["file"]]) for clip in chosen)),
+        fit.examples(said, ((who.who, who.wanted, segments) for who, segments in spoken)),
+    )
     weights, constant, probabilities = fit.fitted(rows, right, voices)
     print(f"{len(right)} hearings, {100 * right.mean():.1f} % right")
     print("weights:", {name: round(value, 3) for name, value in weights.items()}, "constant:", round(constant, 3))

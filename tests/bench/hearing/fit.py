@@ -1,10 +1,10 @@
-"""The weights of the witnesses, by logistic regression on the development clips, and whether the figure that comes out
+"""The weights of the witnesses, by logistic regression on what was heard, and whether the figure that comes out
 is a probability: cross-validated, with voices never on both sides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import fields
 from itertools import pairwise
 from pathlib import Path
@@ -14,37 +14,49 @@ from numpy.typing import NDArray
 
 from log.spoken import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
-from tests.bench.hearing.tables import SCORE, items
+from tests.bench.hearing.tables import SCORE, Item, items
 from voice.evidence import Witnesses, figures, witnesses
-from voice.matcher import settled, understand
+from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 
 FOLDS = 8
 Figures = NDArray[np.float64]
 
 
-def examples(
-    phrases: Phrases, clips: list[Clip], heard: Mapping[str, tuple[Heard, ...]]
-) -> tuple[Figures, NDArray[np.bool_], list[str]]:
-    """(n, 5) witnesses of everything that was heard as entries, (n) whether rightly, and whose voice it was."""
+Examples = tuple[Figures, NDArray[np.bool_], list[str]]
+"""(n, 6) witnesses of everything that was heard as entries, (n) whether rightly, and whose voice it was."""
+
+
+def wanted(clip: Clip) -> list[Item]:
+    """What should be logged of a clip."""
+    return [SCORE.norm(event, False) for event in clip["expected"]]
+
+
+def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard, ...]]]) -> Examples:
+    """Of voices, what they should be heard to say, and what was heard."""
     rows, right, voices = [], [], []
-    for clip in clips:
-        for segment in heard[clip["file"]]:
+    for voice, should, heard in said:
+        for segment in heard:
             situation = segment.situation
 
-            def read(words: tuple[str, ...], situation: object = situation) -> Meaning:
-                return understand(phrases, words, situation) if words else NotUnderstood(heard="")  # type: ignore[arg-type]
+            def read(words: tuple[str, ...], situation: Situation = situation) -> Meaning:
+                return understand(phrases, words, situation) if words else NotUnderstood(heard="")
 
             meaning = read(segment.evidence.words)
             if isinstance(meaning, NotUnderstood):
                 continue
             rows.append(figures(witnesses(segment.evidence, meaning, read)))
             got = [item for item, _ in items(settled(meaning))]
-            wanted = [SCORE.norm(event, False) for event in clip["expected"]]
-            same = len(got) == len(wanted) and all(SCORE.same(w, g, False) for w, g in zip(wanted, got, strict=True))
-            right.append(same and len(heard[clip["file"]]) == 1)
-            voices.append(str(clip["voice"]))
-    return np.array(rows, float), np.array(right, bool), voices
+            same = len(got) == len(should) and all(SCORE.same(w, g, False) for w, g in zip(should, got, strict=True))
+            right.append(same and len(heard) == 1)
+            voices.append(voice)
+    return np.array(rows, float).reshape(-1, len(fields(Witnesses))), np.array(right, bool), voices
+
+
+def joined(*parts: Examples) -> Examples:
+    """All of them."""
+    rows, right, voices = zip(*parts, strict=True)
+    return np.concatenate(rows), np.concatenate(right), [voice for part in voices for voice in part]
 
 
 def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[dict[str, float], float, Figures]:
@@ -62,6 +74,7 @@ def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[
     constant = float(regression.intercept_[0] - slopes @ scaler.mean_)
     names = [field.name for field in fields(Witnesses)]
     weights = dict(zip(names, map(float, slopes), strict=True))
+    weights["differs"] = min(weights["differs"], 0.0)  # that another engine hears something else speaks for nothing
     return weights, constant, probabilities[:, 1]
 
 
