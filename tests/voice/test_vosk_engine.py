@@ -259,7 +259,7 @@ def test_strictly_it_hears_every_word_of_the_phrases(
 def test_a_number_at_the_end_of_a_sentence_is_never_logged_as_a_bare_number(
     strict: EngineProcess, clip_pcm: bytes, phrases: Phrases
 ) -> None:
-    """ "gastric pressure twenty" where a number is due: what precedes it fits no number, so that it is asked at most."""
+    """ "gastric pressure twenty" where a number is due: what precedes it fits no number; it is asked at most."""
     evidence = Evidence(whole(clip_pcm), strict.hear(whole(clip_pcm), NUMBER))
     assert not evidence.words or evidence.forced > PUSH_TO_TALK.forced_asked
     meaning = judged(phrases, evidence, Situation(number_due=True), PUSH_TO_TALK, "").meaning
