@@ -51,7 +51,7 @@ class Thresholds:
 
 
 BARE_FROM = 0.93
-"""Where no number of voices that trained nothing was logged wrongly in noise of 10 dB and better (tests/bench)."""
+"""Where no number of the neural voices that trained nothing was logged wrongly at 10 dB and better (tests/bench)."""
 
 PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.92, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""

@@ -52,19 +52,21 @@ def _wheel(folder: Path, name: str) -> Path | None:
     return next(iter(sorted(folder.glob(f"{name}-[0-9]*.whl"))), None)
 
 
+class DamagedError(Exception):
+    """Stops the synthesis, where a voice that fails at one utterance only leaves that out."""
+
+
 class Kokoro:
     """The synthesiser. One thread: each process of `synthesise` has its own."""
 
     def __init__(self, folder: Path) -> None:
-        """Reads the archives. Raises ValueError when the net in them is damaged, OSError when one is missing."""
+        """Reads the archives. Raises DamagedError when the net in them is damaged, OSError when one is missing."""
         import onnxruntime
 
         whole = b"".join(self._read(folder, part, f"{part}/part.bin") for part in PARTS)
-        if (
-            hashlib.sha256(whole).hexdigest()
-            != self._read(folder, SYMBOLS, f"{SYMBOLS}/data/model.sha256").decode().strip()
-        ):
-            raise ValueError(f"{folder}: the parts do not make the net they belong to; download them again")
+        checksum = self._read(folder, SYMBOLS, f"{SYMBOLS}/data/model.sha256").decode().strip()
+        if hashlib.sha256(whole).hexdigest() != checksum:
+            raise DamagedError(f"{folder}: the parts do not make the net they belong to; download them again")
         symbols = json.loads(self._read(folder, SYMBOLS, f"{SYMBOLS}/data/vocab.json"))
         self._symbols: Mapping[str, int] = symbols["vocab"]
         self._voices = next(iter(sorted(folder.glob(VOICES))))

