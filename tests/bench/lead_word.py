@@ -20,8 +20,9 @@ import soundfile
 
 from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Clip, clips, phrases
+from tests.bench.noise import frames, noisy
 from voice import models
-from voice.audio import FRAME_BYTES, AudioFile, Frame
+from voice.audio import AudioFile
 from voice.endpoint import segments
 from voice.listener import Ears
 from voice.matcher import Situation
@@ -30,7 +31,6 @@ from voice.recogniser import SAMPLE_RATE
 VOICES = ("en-gb-x-rp", "en-029")
 QUIET = 40.0
 LEVELS = (QUIET, 20.0, 10.0, 5.0)
-AROUND_SECONDS = 0.6
 
 
 def main() -> None:
@@ -70,26 +70,17 @@ def _row(name: str, found: Counter[str], kinds: tuple[str, ...]) -> str:
 
 
 def _spoken(text: str, voice: str, level: float, seed: int) -> bytes:
-    """ "log ..." in pink noise, with some noise before and after; dB of the speech above the noise."""
+    """ "log ..." in noise."""
     command = ("espeak-ng", "-v", voice, "-s", "165", "--stdout", f"{LEAD_WORD} {text}")
     wave, rate = soundfile.read(io.BytesIO(subprocess.run(command, check=True, capture_output=True).stdout))
     at = np.arange(0, len(wave), rate / SAMPLE_RATE)
-    wave = np.interp(at, np.arange(len(wave)), wave)
-    around = np.zeros(int(AROUND_SECONDS * SAMPLE_RATE))
-    white = np.fft.rfft(np.random.default_rng(seed).normal(size=len(wave) + 2 * len(around)))
-    noise = np.fft.irfft(white / np.sqrt(np.maximum(np.arange(len(white)), 20)), len(wave) + 2 * len(around))
-    noise *= wave.std() / noise.std() * 10 ** (-level / 20)
-    mixed = np.concatenate([around, wave, around]) + noise
-    return bytes((mixed / np.abs(mixed).max() * 20_000).astype("<i2").tobytes())
+    return noisy(np.interp(at, np.arange(len(wave)), wave), level, seed)
 
 
 def _outcome(ears: Ears, clip: Clip, wave: bytes) -> str:
     """ "right", "wrong", "asked" or "nothing"."""
     situation = Situation(lead_word=LEAD_WORD)
-    frames = (
-        Frame(wave[at : at + FRAME_BYTES].ljust(FRAME_BYTES, b"\0"), at // 2) for at in range(0, len(wave), FRAME_BYTES)
-    )
-    heard = [item for segment in segments(frames) for item in tables.items(ears.hear(segment, situation).meaning)]
+    heard = [item for segment in segments(frames(wave)) for item in tables.items(ears.hear(segment, situation).meaning)]
     stands = [item for item, asked in heard if not asked]
     if not stands:
         return "asked" if heard else "nothing"

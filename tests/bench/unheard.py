@@ -1,6 +1,6 @@
 """How well those are heard whose voices trained nothing: numbers of real people, numbers and entries of neural voices.
 
-    python -m tests.bench.unheard [--voices DIR] [--wrong]
+    python -m tests.bench.unheard [--voices DIR] [--out FOLDER] [--wrong]
 
 People: one who says teens, tens and "hundred", and one who says digits, both from ../shared/speech-train and both kept
 out of the training; words of one person are joined to numbers. Voices: those of Kokoro-82M that the training keeps
@@ -26,11 +26,13 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from models.training import kokoro
+from models.training.plan import KOKORO_AMERICAN, KOKORO_BRITISH, KOKORO_FOREIGN
 from models.training.synthesise import ESPEAK_SOUNDS, respelt
 from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Heard, clips, made_of, phrases
+from tests.bench.noise import frames, noisy
 from voice import models
-from voice.audio import FRAME_BYTES, AudioFile, Frame
+from voice.audio import AudioFile
 from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD
 from voice.endpoint import segments
 from voice.listener import Ears
@@ -42,8 +44,8 @@ PEOPLE = CORPUS.parent / "speech-train"
 SETTINGS = Path(kokoro.__file__).with_name("settings.toml")
 MAN, DIGITS = "gbm", "fsdd_jackson"
 LEVELS = {"quiet": 40.0, "20 dB": 20.0, "10 dB": 10.0, "5 dB": 5.0}
-AROUND, BETWEEN = 0.6, 0.03
-"""Seconds of noise before and after, and between the words of a person."""
+BETWEEN = 0.03
+"""Seconds between the words of a person."""
 
 OUTCOMES = ("right", "asked", "wrong", "nothing")
 Wave = NDArray[np.float32]
@@ -184,7 +186,7 @@ def _joined(waves: list[Wave]) -> Wave:
 def voices(folder: Path) -> Iterator[Said]:
     """Each kept-apart voice says every number that has a sound-alike, and digits; they take turns at entries."""
     kept = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))["plan"]["kept_apart"]
-    names = [name for name in kept if name[1:3] in ("f_", "m_")]
+    names = [name for name in kept if name in {*KOKORO_AMERICAN, *KOKORO_BRITISH, *KOKORO_FOREIGN}]
     rng = random.Random(1)
     for name in names:
         strings = [" ".join(rng.choices(UNITS[1:], k=many)) for many in (1, 1, 1, 2, 2, 2, 3, 3)]
@@ -197,7 +199,7 @@ def voices(folder: Path) -> Iterator[Said]:
 
 
 def _spoken(folder: Path, text: str, name: str) -> Wave:
-    accent = "en-gb" if name.startswith("b") else "en-us"
+    accent = "en-gb" if name in KOKORO_BRITISH else "en-us"
     file = folder / "said" / f"{name}-{hashlib.sha256(text.encode()).hexdigest()[:16]}.npy"
     if not file.exists():
         file.parent.mkdir(exist_ok=True)
@@ -208,22 +210,8 @@ def _spoken(folder: Path, text: str, name: str) -> Wave:
 
 
 def _hear(ears: Ears, said: Said, level: float, seed: int) -> tuple[Heard, ...]:
-    wave = noisy(said.wave, level, seed)
-    frames = (
-        Frame(wave[at : at + FRAME_BYTES].ljust(FRAME_BYTES, b"\0"), at // 2) for at in range(0, len(wave), FRAME_BYTES)
-    )
-    return tuple(Heard(ears.gather(found, said.situation), said.situation, 0.0) for found in segments(frames))
-
-
-def noisy(wave: Wave, level: float, seed: int) -> bytes:
-    """In pink noise, with some before and after; dB of the speech above the noise."""
-    around = np.zeros(int(AROUND * SAMPLE_RATE))
-    length = len(wave) + 2 * len(around)
-    white = np.fft.rfft(np.random.default_rng(seed).normal(size=length))
-    noise = np.fft.irfft(white / np.sqrt(np.maximum(np.arange(len(white)), 20)), length)
-    noise *= wave.std() / noise.std() * 10 ** (-level / 20)
-    mixed = np.concatenate([around, wave, around]) + noise
-    return bytes((mixed / np.abs(mixed).max() * 20_000).astype("<i2").tobytes())
+    found = segments(frames(noisy(said.wave, level, seed)))
+    return tuple(Heard(ears.gather(segment, said.situation), said.situation, 0.0) for segment in found)
 
 
 if __name__ == "__main__":

@@ -49,7 +49,7 @@ def test_teens_tens_and_the_procedure_s_words_in_the_symbols_of_british_and_amer
 
 
 def test_sounds_in_double_brackets_are_said_as_they_stand() -> None:
-    assert kokoro.phonemes("[[I#s'0f@g@s]]", "en-gb") == kokoro.phonemes("[[I#s'0f@g@s]]", "en-gb").strip()
+    assert kokoro.phonemes("[[I#s'0f@g@s]]", "en-gb").endswith("sˈɒfəɡəs")
     assert kokoro.phonemes("[[f'aIv]]", "en-us") == kokoro.phonemes("five", "en-us")
 
 

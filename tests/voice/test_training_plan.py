@@ -80,7 +80,8 @@ def test_no_voice_that_is_kept_apart_is_planned(settings: dict[str, Any], lexico
     for said in plan:
         assert not kept.intersection(said.voice.split("+"))
     more = {**settings, "plan": {**settings["plan"], "kept_apart": [*kept, "en-gb", "m1"]}}
-    assert not {"en-gb", "m1"}.intersection(*[said.voice.split("+") for said in plan_of(more, lexicon, 3)][:1])
+    fewer = [said.voice.split("+") for said in plan_of(more, lexicon, 3) if said.engine == "espeak"]
+    assert fewer and not any({"en-gb", "m1"} & set(voice) for voice in fewer)
 
 
 def test_neural_voices_are_british_american_and_foreign_alone_or_two_mixed(plan: list[Spoken]) -> None:
@@ -138,9 +139,7 @@ def test_a_plan_that_was_written_is_read_as_it_was(tmp_path: Path, lexicon: Lexi
         assert len(list(lines)) == len(plan) + 1
 
 
-def test_a_voice_that_fails_in_silence_is_not_given_the_words_of_the_one_before(
-    tmp_path: Path,
-) -> None:
+def test_a_voice_that_fails_in_silence_is_not_given_the_words_of_the_one_before(tmp_path: Path) -> None:
     from scipy.io import wavfile
 
     from models.training.synthesise import spoken

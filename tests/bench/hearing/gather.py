@@ -9,6 +9,7 @@ import json
 import pickle
 import time
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,7 @@ def _lines(path: Path) -> list[Clip]:
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
 
 
+@cache
 def phrases() -> Phrases:
     """What may be said."""
     return compile_phrases(load("three-lumen").procedure)
