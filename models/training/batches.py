@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import dataclass
+from collections import defaultdict
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -94,7 +95,7 @@ class Drawer:
     def __init__(self, settings: dict[str, Any], plan: list[Spoken], people: People, seed: int) -> None:
         self._rng = np.random.default_rng(seed)
         self._augment, self._plan = settings["augment"], plan
-        self._voices: list[Utterance] = []
+        self._voices: defaultdict[str, list[Utterance]] = defaultdict(list)
         self._people: list[Utterance] = []
         self._by_speaker: dict[str, list[int]] = {}
         self._digits: list[int] = []
@@ -111,7 +112,8 @@ class Drawer:
     def add(self, lengths: Ints, which: Ints) -> None:
         """A piece of synthetic speech."""
         for length, number in zip(lengths.tolist(), which.tolist(), strict=True):
-            self._voices.append(Utterance(self._end, length, self._plan[number].sounds))
+            said = self._plan[number]
+            self._voices[said.engine].append(Utterance(self._end, length, said.sounds))
             self._end += length
 
     def draw(self, many: int) -> Batch:
@@ -154,11 +156,24 @@ class Drawer:
             chosen = self._person() if people else self._voice()
             gaps = 0.05 * SAMPLE_RATE * (len(chosen) + 1)
             if sum(u.length for u in chosen) + gaps < fits:
-                return chosen, people
+                return [self._cut_short(utterance) for utterance in chosen], people
         return [], False
 
     def _voice(self) -> list[Utterance]:
-        return [self._voices[self._rng.integers(len(self._voices))]]
+        engines = list(self._voices)
+        shares = np.array([self._augment[engine] for engine in engines])
+        voices = self._voices[engines[self._rng.choice(len(engines), p=shares / shares.sum())]]
+        return [voices[self._rng.integers(len(voices))]]
+
+    def _cut_short(self, utterance: Utterance) -> Utterance:
+        """As a gate that opens late and closes early leaves it: without, "sixty" that ends abruptly is "six eight"."""
+        late, early = (
+            int(self._rng.uniform(0, self._augment["longest_cut"]) * SAMPLE_RATE)
+            if self._rng.random() < self._augment["cut_short"]
+            else 0
+            for _ in range(2)
+        )
+        return replace(utterance, start=utterance.start + late, length=utterance.length - late - early)
 
     def _person(self) -> list[Utterance]:
         """People say single words: strings of one to four words of the same person."""
@@ -184,22 +199,14 @@ class Drawer:
         return self._digits_once
 
 
-def piece_files(folder: Path) -> list[Path]:
-    """The pieces of synthetic speech that are there, up to the first that is not."""
-    found: list[Path] = []
-    while (file := folder / f"{len(found):03d}.npz").exists():
-        found.append(file)
-    return found
-
-
-def produce(settings: dict[str, Any], work: Path, many: int, seed: int, ready: Any, batches: Any) -> None:
-    """A process that draws batches for ever; `ready` is how many pieces the trainer holds."""
+def produce(settings: dict[str, Any], work: Path, many: int, seed: int, pieces: Any, batches: Any) -> None:
+    """A process that draws batches for ever; `pieces` are the files that the trainer holds, as they come."""
     _, plan = read_plan(work / "plan.jsonl.gz")
     drawer = Drawer(settings, plan, People(work), seed)
-    loaded = 0
+    first = True
     while True:
-        while loaded < ready.value:
-            with np.load(work / "speech" / f"{loaded:03d}.npz") as piece:
+        while first or not pieces.empty():
+            first = False
+            with np.load(pieces.get()) as piece:
                 drawer.add(piece["lengths"], piece["which"])
-            loaded += 1
         batches.put(drawer.draw(many))

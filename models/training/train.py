@@ -18,10 +18,11 @@ from torch.nn import functional
 
 from models.training.again import Begun
 from models.training.augment import Room, at_speed
-from models.training.batches import MOST_SOUNDS, Batch, People, piece_files, produce
+from models.training.batches import MOST_SOUNDS, Batch, People, produce
 from models.training.net import STRIDE, Net, context
 from models.training.objective import sequence_score
 from models.training.plan import Spoken, read_plan
+from models.training.synthesise import PIECE
 
 DRAFT_SECONDS = 120
 AVERAGED_EVERY = 5
@@ -57,7 +58,8 @@ class Sound:
     def __init__(self, work: Path, people: People, device: torch.device, samples: int) -> None:
         self._folder, self._device = work / "speech", device
         self.flat = torch.zeros(samples, dtype=torch.int16, device=device)
-        self.end, self.pieces = 0, 0
+        self.end = 0
+        self.pieces: list[Path] = []
         for wave in people.waves:
             self._append(torch.from_numpy(wave))
         self._people = self.end
@@ -69,14 +71,17 @@ class Sound:
         self.end += len(wave)
         return True
 
-    def look(self) -> int:
-        """Takes in pieces that have come; gives how many there are."""
-        for file in piece_files(self._folder)[self.pieces :]:
+    def look(self) -> list[Path]:
+        """Takes in the pieces that have come since, in whatever order they come; gives those."""
+        there = {file for file in self._folder.glob("*.npz") if file.stem.isdigit()}
+        come = []
+        for file in sorted(there - set(self.pieces)):
             with np.load(file) as piece:
                 if not self._append(torch.from_numpy(piece["sound"])):
                     break
-            self.pieces += 1
-        return self.pieces
+            come.append(file)
+        self.pieces += come
+        return come
 
     def assembled(self, batch: Batch) -> tuple[Tensor, Tensor]:
         """(B, N): the wave of every item, and 1 where somebody speaks."""
@@ -154,17 +159,19 @@ def train(
         raise ValueError(f"{model}: its sounds are not those of {work / 'plan.jsonl.gz'}; make the plan again")
     people = People(work)
     sound = Sound(work, people, device, samples=sum(map(len, people.waves)) + len(plan) * 40_000)
-    while sound.look() < SMALLEST_PIECES and (sound.pieces + 1) * 400 < len(plan):
+    while len(sound.pieces) < min(SMALLEST_PIECES, len(plan) // PIECE):
+        sound.look()
         time.sleep(1)
     context_ = torch.multiprocessing.get_context("spawn")
-    ready, batches = context_.Value("i", sound.pieces), context_.Queue(6)
+    batches, news = context_.Queue(6), [context_.Queue() for _ in range(PRODUCERS)]
     many = settings["train"]["batch"]
     makers = [
-        context_.Process(target=produce, args=(settings, work, many, seed + maker, ready, batches), daemon=True)
-        for maker in range(PRODUCERS)
+        context_.Process(target=produce, args=(settings, work, many, seed + maker, pieces, batches), daemon=True)
+        for maker, pieces in enumerate(news)
     ]
     for maker in makers:
         maker.start()
+    tell(news, sound.pieces)
     room = Room(device, seed, 2400 if device.type == "cuda" else 80)
     learner = Learner(settings, phones, follows(plan, len(phones)), device, begun)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
@@ -177,8 +184,8 @@ def train(
         if time.monotonic() - said > 20:
             said = time.monotonic()
             room.noises.renew()
-            ready.value = sound.look()
-            print(f"{spent:.1f} min, {sound.pieces} pieces, {learner.told()}", flush=True)
+            tell(news, sound.look())
+            print(f"{spent:.1f} min, {len(sound.pieces)} pieces, {learner.told()}", flush=True)
         if time.monotonic() - drafted > DRAFT_SECONDS:
             drafted = time.monotonic()
             learner.write(target, "draft", phones)
@@ -186,6 +193,13 @@ def train(
     for maker in makers:
         maker.terminate()
     print(f"train: done, {learner.steps} steps", flush=True)
+
+
+def tell(makers: list[Any], come: list[Path]) -> None:
+    """Tells the processes that draw batches of pieces that have come: of each before the next."""
+    for pieces in makers:
+        for file in come:
+            pieces.put(file)
 
 
 class Learner:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 import json
 import math
+import queue
 import struct
+import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -20,11 +22,12 @@ from voice.recogniser import SAMPLE_RATE
 
 torch: Any = pytest.importorskip("torch", reason="torch is not installed: pip install 'tamponade-log[training]'")
 
-from models.training import again, features, kaldi  # noqa: E402  (they need torch)
+from models.training import again, features, kaldi, train  # noqa: E402  (they need torch)
 from models.training.export import write  # noqa: E402
 from models.training.net import STRIDE, Net, context  # noqa: E402
 from models.training.objective import STAY, sequence_score  # noqa: E402
 
+SETTINGS = Path(train.__file__).with_name("settings.toml")
 SOUNDS, FRAMES = 3, 4
 
 
@@ -398,3 +401,42 @@ def test_models_of_different_shape_have_no_average(
     write(dict(exported[2]), tmp_path / "one.pt", tmp_path / "one", small=False)
     with pytest.raises(ValueError, match="another shape"):
         again.average(exported[1], tmp_path / "one", ["first"], 0.5, tmp_path)
+
+
+# Speech that comes while the nets are trained
+
+
+def test_speech_is_taken_in_as_it_comes_and_drawn_from_where_it_lies(tmp_path: Path) -> None:
+    """Pieces of a quick synthesiser overtake those of a slow one; a draft is not there yet."""
+    from models.training.batches import Drawer, People
+    from models.training.plan import Spoken
+
+    def piece(number: int, *values: int, name: str = "{:03d}.npz") -> Path:
+        file = tmp_path / "speech" / name.format(number)
+        wave = np.concatenate([np.full(SAMPLE_RATE, value, np.int16) for value in values])
+        np.savez(file, sound=wave, lengths=np.full(len(values), SAMPLE_RATE), which=np.array(values) - 1)
+        return file
+
+    (tmp_path / "speech").mkdir()
+    people = People(tmp_path)
+    sound = train.Sound(tmp_path, people, torch.device("cpu"), samples=10 * SAMPLE_RATE)
+    late, unfinished = piece(7, 3, 4), piece(1, 9, name="{:03d}.draft.npz")
+    assert sound.look() == [late]
+    early = piece(0, 1, 2)
+    assert sound.look() == [early] and sound.look() == []
+    assert sound.pieces == [late, early] and unfinished not in sound.pieces
+    news: list[queue.SimpleQueue[Path]] = [queue.SimpleQueue(), queue.SimpleQueue()]
+    train.tell(news, sound.pieces)
+    assert [[maker.get() for _ in range(2)] for maker in news] == [[late, early]] * 2
+
+    settings = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))
+    settings["augment"] |= {"human": 0.0, "noise_only": 0.0, "cut_short": 0.0}
+    plan = [Spoken("espeak", "a voice", 1.0, 1.0, "a word", [[value]]) for value in (1, 2, 3, 4)]
+    drawer = Drawer(settings, plan, people, seed=0)
+    for file in sound.pieces:
+        with np.load(file) as content:
+            drawer.add(content["lengths"], content["which"])
+    batch = drawer.draw(40)
+    heard = [int(sound.flat[start]) for start in batch.source[:, 0]]
+    said = [int(sequence[sequence > 0][0]) for sequence in batch.sounds]
+    assert heard == said and set(said) == {1, 2, 3, 4}

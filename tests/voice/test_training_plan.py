@@ -245,3 +245,37 @@ def test_people_say_a_digit_twice_running_more_often_than_by_chance(tmp_path: Pa
     pairs = [pair for sequence in said for pair in pairwise(sequence)]
     twice = sum(one == other for one, other in pairs) / len(pairs)
     assert twice == pytest.approx(REPEATED + (1 - REPEATED) / len(words), abs=0.04)
+
+
+def drawn(tmp_path: Path, settings: dict[str, Any], **augment: float) -> Any:
+    """Of one utterance by flite and a hundred by espeak-ng, each a second long: 2,000 items, and where they begin."""
+    from models.training.batches import Drawer, People
+
+    plan = [Spoken("flite" if number == 0 else "espeak", "a voice", 1.0, 1.0, "one", [[1]]) for number in range(101)]
+    ours = settings | {"augment": settings["augment"] | {"human": 0.0, "noise_only": 0.0} | augment}
+    drawer = Drawer(ours, plan, People(tmp_path), seed=0)
+    drawer.add(np.full(101, SAMPLE_RATE), np.arange(101))
+    return drawer.draw(2000)
+
+
+def test_synthesisers_speak_in_their_shares_however_much_there_is_of_each(
+    tmp_path: Path, settings: dict[str, Any]
+) -> None:
+    batch = drawn(tmp_path, settings, cut_short=0.0)
+    said_by_flite = (batch.source[:, 0] < SAMPLE_RATE).mean()
+    wanted = settings["augment"]["flite"] / (settings["augment"]["flite"] + settings["augment"]["espeak"])
+    assert said_by_flite == pytest.approx(wanted, abs=0.03)
+    assert set(batch.length[:, 0].tolist()) == {SAMPLE_RATE}
+    assert sum(settings["augment"][engine] for engine in ENGINES) == pytest.approx(1)
+
+
+def test_as_many_as_is_set_begin_late_and_end_early_within_what_they_have(
+    tmp_path: Path, settings: dict[str, Any]
+) -> None:
+    batch = drawn(tmp_path, settings, cut_short=0.25, longest_cut=0.1)
+    late = batch.source[:, 0] % SAMPLE_RATE
+    early = SAMPLE_RATE - late - batch.length[:, 0]
+    for cut in (late, early):
+        assert (cut > 0).mean() == pytest.approx(0.25, abs=0.04)
+        assert cut.min() == 0 and 0.09 * SAMPLE_RATE < cut.max() <= 0.1 * SAMPLE_RATE
+    assert ((late > 0) & (early > 0)).mean() == pytest.approx(0.25**2, abs=0.03)
