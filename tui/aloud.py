@@ -9,7 +9,7 @@ from log.record import Line
 from tui.emergency import emergency_is_up
 from tui.session import Session
 from tui.view import View
-from voice.listener import Hearing
+from voice.judging import Hearing
 from voice.matcher import asked_of_the_log
 from voice.speaker import Speaker, spoken, spoken_question, spoken_strike, spoken_words
 

@@ -24,7 +24,8 @@ from tui.session import Session, wall_clock
 from tui.view import LiveSource, Mode, State, View
 from voice.audio import Frame
 from voice.endpoint import Endpointer
-from voice.listener import Ears, Hearing
+from voice.judging import Hearing
+from voice.listener import Ears
 from voice.matcher import Situation
 from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment

@@ -17,7 +17,7 @@ from tui.readback import ReadBack
 from tui.session import Session, wall_clock
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
-from voice.listener import Hearing
+from voice.judging import Hearing
 from voice.matcher import asked_of_the_log
 from voice.soundcheck import SoundCheckResult
 

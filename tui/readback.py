@@ -41,7 +41,7 @@ from tui.bedside import answers, digits, next_step
 from tui.beside import no_note, sums
 from tui.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.session import Session
-from voice.listener import Hearing
+from voice.judging import Hearing
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}
 

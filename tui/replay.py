@@ -13,7 +13,8 @@ from tui.session import Session
 from tui.spoken_json import ANSWERS, Event, event, events
 from voice.audio import FrameSource
 from voice.endpoint import segments
-from voice.listener import Ears, Hearing
+from voice.judging import Hearing
+from voice.listener import Ears
 from voice.matcher import Situation
 from voice.recogniser import SAMPLE_RATE, Segment
 

@@ -8,7 +8,7 @@ from typing import Literal, Protocol
 from log.errors import TamponadeError
 from log.events import Fact, WayOfSaying
 from voice.audio import Frame
-from voice.listener import Hearing
+from voice.judging import Hearing
 from voice.reception import Back, Lost
 from voice.soundcheck import SoundCheckResult
 

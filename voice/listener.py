@@ -5,14 +5,13 @@ phrases, and doubts are settled or turned into questions.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
 from log.errors import EngineError
-from log.spoken import Meaning, NotUnderstood, Understood
+from log.spoken import Meaning, Understood
+from voice.asking import Call, Early, answers_to, asked, together
 from voice.compiling import compile_grammars
 from voice.doubt import (
     ALONE_IN_TALK,
@@ -21,15 +20,13 @@ from voice.doubt import (
     PUSH_TO_TALK,
     WITH_LEAD_WORD,
     Thresholds,
-    all_asked,
-    doubted,
     similarity,
-    with_rivals,
 )
 from voice.engine_process import EngineProcess
-from voice.evidence import Evidence, Words, belief, number_lead, unvouched_eight
+from voice.evidence import Evidence, Words, belief
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
-from voice.matcher import Situation, settled, understand
+from voice.judging import Hearing, judged, read_words
+from voice.matcher import Situation
 from voice.phrases import Phrases
 from voice.recogniser import Segment
 from voice.sphinx_engine import SecondEarSpec, SphinxSpec
@@ -44,20 +41,6 @@ TWO_ENTRIES_MARGIN = 0.12
 
 SECOND_NET = "second"
 """Folder, within a model's own, of a second net that learned apart from it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Hearing:
-    """What was made of one segment."""
-
-    segment: Segment
-    meaning: Meaning
-    text: str
-    """The words of the engine that was believed."""
-    engine: str
-    confidence: float
-    said_at: float
-    """Seconds from the start of the source to the first word."""
 
 
 class Ears:
@@ -89,7 +72,7 @@ class Ears:
         self._net: EngineProcess | None = None
         self._sphinx: EngineProcess | None = None
         self._second_ear: EngineProcess | None = None
-        self._early: _Early | None = None
+        self._early: Early | None = None
         self._partly = False
         """The believed engine was asked for the words so far."""
         self._expected = ENTRIES
@@ -170,17 +153,17 @@ class Ears:
         """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
         self._forget()
         calls = self._calls(segment, _grammar(situation))
-        self._early = _Early(segment, situation, calls, [_asked(call) for call in calls])
+        self._early = Early(segment, situation, calls, [asked(call) for call in calls])
 
     def gather(self, segment: Segment, situation: Situation) -> Evidence:
         """What every engine hears. Raises EngineError when one fails twice in a row."""
         early = self._early
         if early is not None and early.of == (segment.first_sample, segment.pcm, situation):
             self._early = None
-            heard = _answers(early.calls, early.sent)
+            heard = answers_to(early.calls, early.sent)
         else:
             self._forget()
-            heard = _together(self._calls(segment, _grammar(situation)))
+            heard = together(self._calls(segment, _grammar(situation)))
         if self._second_ear is not None:
             return self._alone(segment, situation, heard)
         first, others = heard[0], heard[1:]
@@ -208,9 +191,7 @@ class Ears:
         *heard, again = answers
         found = []
         for utterance in heard:
-            strict, free = _together(
-                [(self._second_ear, "phones", (said,)) for said in (utterance.texts, again.openly)]
-            )
+            strict, free = together([(self._second_ear, "phones", (said,)) for said in (utterance.texts, again.openly)])
             copies = (*utterance.alternatives, again.raw) if utterance.alternatives else ()
             first = replace(utterance, alternatives=copies)
             found.append(Evidence(segment, first, alike=similarity(strict, free)))
@@ -239,7 +220,7 @@ class Ears:
         return WITH_LEAD_WORD if situation.lead_word is not None else PUSH_TO_TALK
 
     def _read(self, words: Words, situation: Situation) -> Meaning:
-        return _read(self.phrases, words, situation)
+        return read_words(self.phrases, words, situation)
 
     def _sure(self, evidence: Evidence, situation: Situation) -> float:
         return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
@@ -291,98 +272,5 @@ class Ears:
         self.close()
 
 
-def judged(phrases: Phrases, evidence: Evidence, situation: Situation, thresholds: Thresholds, engines: str) -> Hearing:
-    """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
-
-    @cache
-    def read(words: Words) -> Meaning:
-        return _read(phrases, words, situation)
-
-    meaning = read(evidence.words)
-    sure = belief(evidence, meaning, read)
-    if evidence.forced > thresholds.forced_most:
-        meaning = NotUnderstood(heard=evidence.first.text)
-    if evidence.alike is None and sure >= thresholds.alike_from:
-        meaning = settled(meaning)
-    near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    eight = unvouched_eight(evidence, meaning, read, situation.number_due)
-    if near or eight or evidence.forced > thresholds.forced_asked:
-        meaning = all_asked(meaning)
-    if situation.number_due:
-        thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))
-    meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
-    words = evidence.first.words
-    said_at = words[0].start if words else evidence.segment.start
-    return Hearing(evidence.segment, meaning, evidence.first.text, engines, round(sure, 3), said_at)
-
-
-def _read(phrases: Phrases, words: Words, situation: Situation) -> Meaning:
-    return understand(phrases, words, situation) if words else NotUnderstood(heard="")
-
-
 def _grammar(situation: Situation) -> str:
     return NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
-
-
-Call = tuple[EngineProcess, str, tuple[object, ...]]
-"""Whom to ask, what, and with which arguments."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Early:
-    """Questions that were sent before it was sure that the speech was over."""
-
-    segment: Segment
-    situation: Situation
-    calls: list[Call]
-    sent: list[bool]
-
-    @property
-    def of(self) -> tuple[int, bytes, Situation]:
-        """What was heard, and how."""
-        return self.segment.first_sample, self.segment.pcm, self.situation
-
-
-def _together(calls: Sequence[Call]) -> list[Any]:
-    """All answers, the engines working at the same time; one that fails is started again and asked once more.
-
-    Raises EngineError when that fails too, but only after every other engine has answered: an answer left behind
-    would be taken for the next segment's.
-    """
-    return _answers(calls, [_asked(call) for call in calls])
-
-
-def _answers(calls: Sequence[Call], asked: Sequence[bool]) -> list[Any]:
-    answers, failure = [], None
-    restarted: set[EngineProcess] = set()
-    for call, sent in zip(calls, asked, strict=True):
-        try:
-            answers.append(_answered(call, sent, restarted))
-        except EngineError as error:
-            failure = error
-    if failure is not None:
-        raise failure
-    return answers
-
-
-def _asked(call: Call) -> bool:
-    engine, method, arguments = call
-    try:
-        engine.ask(method, *arguments)
-    except EngineError:
-        return False
-    return True
-
-
-def _answered(call: Call, sent: bool, restarted: set[EngineProcess]) -> Any:
-    engine, method, arguments = call
-    if sent and engine not in restarted:
-        try:
-            return engine.answer()
-        except EngineError:
-            pass
-    if engine not in restarted:
-        restarted.add(engine)
-        engine.restart()
-    engine.ask(method, *arguments)
-    return engine.answer()

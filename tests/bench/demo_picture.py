@@ -20,7 +20,7 @@ from tui.readback import ReadBack
 from tui.replay import replay
 from tui.session import Keeping, open_case
 from voice.audio import AudioFile
-from voice.listener import Hearing
+from voice.judging import Hearing
 from voice.phrases import compile_phrases
 
 FROM, TO = 40.0, 125.0

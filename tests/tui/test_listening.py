@@ -23,7 +23,8 @@ from tui.listening import END_OF_SOUND, Listening
 from tui.session import Keeping, Session, open_case
 from tui.view import Mode, State
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
-from voice.listener import Ears, Hearing
+from voice.judging import Hearing
+from voice.listener import Ears
 from voice.matcher import Situation
 from voice.reception import Back, Lost
 from voice.recogniser import SAMPLE_RATE, Segment

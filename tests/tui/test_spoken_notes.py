@@ -49,7 +49,8 @@ from tui.room.app import RoomApp
 from tui.session import Keeping, Session, open_case
 from voice.audio import AudioFile, sound_of
 from voice.endpoint import LONGEST_SECONDS, segments
-from voice.listener import Ears, Hearing
+from voice.judging import Hearing
+from voice.listener import Ears
 from voice.matcher import Situation, understand
 from voice.recogniser import SAMPLE_RATE, Segment
 from voice.speaker import synthesised

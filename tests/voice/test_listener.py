@@ -16,11 +16,13 @@ import pytest
 from log.errors import EngineError
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from tests.voice.fakes import FakeSpec
+from voice.asking import together
 from voice.doubt import ALONE_IN_TALK, ALONE_PUSH_TO_TALK, IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD, Thresholds
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence
 from voice.grammar import Grammar
-from voice.listener import Ears, EngineChoice, Hearing, _together
+from voice.judging import Hearing
+from voice.listener import Ears, EngineChoice
 from voice.matcher import Situation
 from voice.phrases import Phrases
 from voice.recogniser import BYTES_PER_SAMPLE, SAMPLE_RATE, Recogniser, Rival, Segment, Utterance, Word
@@ -197,7 +199,7 @@ def both(
         yield listening
 
 
-def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, clip_pcm: bytes) -> None:
+def test_with_the_model_the_clip_is_logged_by_all_enginestogether(both: Ears, clip_pcm: bytes) -> None:
     assert (both.names, both.notes) == (("vosk", "pocketsphinx"), [])
     hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
@@ -472,7 +474,7 @@ def test_an_engine_asked_twice_that_dies_at_the_first_answers_both(two: tuple[En
     one._child.join()
     segment = whole(bytes(1000))
     asked = ((one, "entries"), (one, "breath"), (other, "number"))
-    heard = _together([(engine, "hear", (segment, grammar)) for engine, grammar in asked])
+    heard = together([(engine, "hear", (segment, grammar)) for engine, grammar in asked])
     assert [utterance.text for utterance in heard] == ["entries", "breath", "number"]
 
 
@@ -482,8 +484,8 @@ def test_an_engine_that_fails_twice_leaves_no_answer_of_the_others_behind(
     one, other = two
     segment = whole(bytes(1000))
     with pytest.raises(EngineError, match="there is no model"):
-        _together([(one, "refuse", ()), (other, "hear", (segment, "entries"))])
-    assert _together([(other, "hear", (segment, "number"))])[0].text == "number"
+        together([(one, "refuse", ()), (other, "hear", (segment, "entries"))])
+    assert together([(other, "hear", (segment, "number"))])[0].text == "number"
 
 
 def test_every_engine_is_a_recogniser_wherever_it_runs() -> None:

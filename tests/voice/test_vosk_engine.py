@@ -23,7 +23,8 @@ from voice.doubt import PUSH_TO_TALK
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence
 from voice.grammar import BREATH, ENTRIES, NUMBER, Grammar
-from voice.listener import SECOND_NET, judged
+from voice.judging import judged
+from voice.listener import SECOND_NET
 from voice.matcher import Situation
 from voice.phrases import Phrases
 from voice.recogniser import SAMPLE_RATE, Rival, Segment, Word

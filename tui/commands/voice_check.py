@@ -23,7 +23,8 @@ from tui.room.big import large_lines
 from tui.soundcheck import Source, told
 from voice.audio import FRAME_SAMPLES, AudioFile, Frame
 from voice.endpoint import Endpointer
-from voice.listener import Ears, EngineChoice, Hearing
+from voice.judging import Hearing
+from voice.listener import Ears, EngineChoice
 from voice.matcher import Situation
 from voice.phrases import Phrases, compile_phrases
 from voice.reception import Lost

@@ -54,7 +54,7 @@ from tui.simulation import banner, latest, newest
 from tui.soundcheck import in_one_line
 from tui.view import Mode, State
 from voice.endpoint import level_db
-from voice.listener import Hearing
+from voice.judging import Hearing
 from voice.matcher import asked_of_the_log
 from voice.soundcheck import SoundCheckResult
 

@@ -13,7 +13,7 @@ from log.spoken import Meaning, NotUnderstood, Question, Understood
 from tests.bench.hearing.gather import CORPUS, Clip, Heard
 from voice.doubt import Thresholds
 from voice.evidence import belief
-from voice.listener import Hearing, judged
+from voice.judging import Hearing, judged
 from voice.matcher import settled, understand
 from voice.numbers import SOUND_ALIKE
 from voice.phrases import Phrases
