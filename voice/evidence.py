@@ -37,6 +37,11 @@ LEAST_A_SECOND = 20.0
 
 SHORTEST_SECONDS = 0.5
 
+EIGHT = "eight"
+
+ALL_OF_IT = 1.0
+"""Share that is lost where without a grammar nothing is heard."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -59,10 +64,13 @@ class Evidence:
     def forced(self) -> float:
         """Share of the likelihood that is lost to the grammar; below 0 where it helps, 0 where nothing is known.
 
-        A share, because in noise any sounds at all fit less well, those of an entry as well as those of talk.
+        A share, because in noise any sounds at all fit less well, those of an entry as well as those of talk. All of it
+        where no sounds are heard: then the grammar has made a phrase of noise, and surely.
         """
         if self.first.free is None:
             return 0.0
+        if self.first.free == 0.0:
+            return ALL_OF_IT
         least = LEAST_A_SECOND * max(self.segment.seconds, SHORTEST_SECONDS)
         return (self.first.free - self.first.score) / max(self.first.free, least)
 
@@ -136,18 +144,18 @@ def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     return lead + (ANOTHER_MAKE if agrees else 0.0)
 
 
-def unvouched_eight(evidence: Evidence, meaning: Meaning, read: Read, bare: bool) -> bool:
-    """Whether a number has the digit "eight" after another digit, or is `bare` and has it anywhere, and no engine of
-    another make hears the same.
+def unvouched_eight(evidence: Evidence, bare: bool) -> bool:
+    """Whether a number has the digit "eight" after another digit, or is `bare` and has it anywhere, and the engine of
+    another make hears no eight, eighteen or eighty in it.
 
     Both nets take other sounds for it, and are sure: a person's "three", and the end of another's "sixty", "fifty".
     """
     words = evidence.words
-    if evidence.alike is not None or "eight" not in words or {*TENS, "hundred"} & {*words}:
+    if evidence.alike is not None or EIGHT not in words or {*TENS, "hundred"} & {*words}:
         return False
-    if not bare and not any(digit in UNITS and after == "eight" for digit, after in pairwise(words)):
+    if not bare and not any(digit in UNITS and after == EIGHT for digit, after in pairwise(words)):
         return False
-    return evidence.other is None or not same_meaning(meaning, read(evidence.other))
+    return not any(word.startswith(EIGHT) for word in evidence.other or ())
 
 
 def _copies(first: Utterance, meaning: Meaning, read: Read) -> float:

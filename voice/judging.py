@@ -43,7 +43,7 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    eight = unvouched_eight(evidence, meaning, read, situation.number_due)
+    eight = unvouched_eight(evidence, situation.number_due)
     if near or eight or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
     if situation.number_due:

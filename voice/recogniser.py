@@ -80,7 +80,8 @@ class Utterance:
     rivals: tuple[Rival, ...] = ()
     """Other ways to hear the same sound, the likeliest first."""
     free: float | None = None
-    """Log likelihood of the sound where any sounds may follow each other; None where that is not known."""
+    """Log likelihood of the sound where any sounds may follow each other; exactly 0 where not one was heard, None where
+    that is not known."""
     second: Utterance | None = None
     """What a second net heard, where the engine has one."""
 

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from voice import evidence as room
-from voice.doubt import confidence
+from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD, confidence
 from voice.evidence import (
+    ALL_OF_IT,
     ANOTHER_MAKE,
     FURTHEST,
     LEAST_A_SECOND,
@@ -119,8 +120,15 @@ def test_where_it_is_not_known_what_any_sounds_would_give_nothing_is_forced() ->
     assert seen(heard("fifty", score=-100.0)).forced == 0.0
 
 
+def test_a_phrase_where_not_one_sound_is_heard_is_the_grammars_alone() -> None:
+    """Noise at the start of a session was "right cut", surely: the phrase fits far better than nothing at all."""
+    noise = heard("fifty", score=83.7, free=0.0, alternatives=(("fifty",),) * 2, second=heard("fifty"))
+    assert seen(noise).forced == ALL_OF_IT
+    assert belief(Evidence(SEGMENT, noise), SAID, read) < min(PUSH_TO_TALK.ask_from, WITH_LEAD_WORD.ask_from)
+
+
 def test_a_very_short_or_faint_sound_is_not_divided_by_next_to_nothing() -> None:
-    first = heard("fifty", score=-2.0, free=0.0)
+    first = heard("fifty", score=-1.0, free=1.0)
     for samples in (0, 1, round(SHORTEST_SECONDS * SAMPLE_RATE), SAMPLE_RATE):
         found = seen(first, segment=Segment(bytes(2 * samples), 0, samples))
         assert found.forced == pytest.approx(2 / LEAST_A_SECOND / max(samples / SAMPLE_RATE, SHORTEST_SECONDS))

@@ -291,6 +291,8 @@ def test_a_bare_number_has_to_be_surer_than_an_entry(ears: Ears) -> None:
         ("six eight", None, False),
         ("six eight", "sixty", False),
         ("six eight", "", False),
+        ("six eight", "four eight three", True),
+        ("six eight", "eighty", True),
         ("eight zero zero", "three zero zero", False),
         ("eight", None, False),
         ("forty eight", None, True),
@@ -298,7 +300,7 @@ def test_a_bare_number_has_to_be_surer_than_an_entry(ears: Ears) -> None:
         ("six seven", None, True),
     ],
 )
-def test_a_bare_digit_eight_needs_an_engine_of_another_make(
+def test_a_bare_digit_eight_needs_an_eight_from_an_engine_of_another_make(
     ears: Ears, said: str, other: str | None, stands: bool
 ) -> None:
     """The nets take the end of "sixty" for one, in some voices, and "three"."""
