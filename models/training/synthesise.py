@@ -189,7 +189,9 @@ def _pieces(utterances: Sequence[Spoken]) -> Iterator[tuple[int, int, Sequence[S
 
 
 def make_piece(indices: list[int], utterances: Sequence[Spoken], file: Path, archives: Path) -> None:
-    """One piece: the sounds end to end, their lengths, and which utterances of the list they are."""
+    """One piece: the sounds end to end, their lengths, and which utterances of the list they are. None where
+    nothing can be said, for want of the synthesiser: it is made when that is here.
+    """
     if file.exists():
         return
     sounds, kept, here = [], [], engines(archives)
@@ -199,6 +201,8 @@ def make_piece(indices: list[int], utterances: Sequence[Spoken], file: Path, arc
             if sound is not None:
                 sounds.append(sound)
                 kept.append(index)
+    if not sounds:
+        return
     draft = file.with_suffix(".draft.npz")
     lengths = np.array([len(sound) for sound in sounds], np.int64)
     np.savez(draft, sound=np.concatenate(sounds), lengths=lengths, which=np.array(kept, np.int64))

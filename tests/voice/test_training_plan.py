@@ -230,6 +230,31 @@ def test_people_are_read_back_and_what_is_no_sound_is_left_out(
     assert Segment(people.waves[0].tobytes(), 0, 0).seconds > 0.9
 
 
+def test_a_piece_is_made_once_its_synthesiser_is_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from scipy.io import wavfile
+
+    from models.training import synthesise
+
+    def hums(said: Spoken, file: Path) -> None:
+        if said.text != "nothing":
+            tone = 9000 * np.sin(np.arange(round(SAMPLE_RATE / said.speed)))
+            wavfile.write(file, SAMPLE_RATE, tone.astype(np.int16))
+
+    here: dict[str, Any] = {}
+    monkeypatch.setattr(synthesise, "engines", lambda archives: here)
+    said = [Spoken("flite", "slt", speed, 1.0, text, [[1]]) for speed, text in ((1, "one"), (1, "nothing"), (2, "two"))]
+    file = tmp_path / "003.npz"
+    synthesise.make_piece([7, 8, 9], said, file, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+    here["flite"] = hums
+    synthesise.make_piece([7, 8, 9], said, file, tmp_path)
+    with np.load(file) as piece:
+        assert piece["which"].tolist() == [7, 9]
+        one, two = piece["lengths"]
+        assert len(piece["sound"]) == one + two and one == pytest.approx(2 * two, abs=320)
+    assert list(tmp_path.iterdir()) == [file]
+
+
 def test_people_say_a_digit_twice_running_more_often_than_by_chance(tmp_path: Path, settings: dict[str, Any]) -> None:
     """Else "five five" is learnt as "five"."""
     from models.training.batches import DIGITS, REPEATED, Drawer, People
