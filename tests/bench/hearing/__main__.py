@@ -4,7 +4,7 @@
 
 Tables go to the screen, plots into the folder. The corpus lies beside the repository (../shared/corpus) and is not part
 of it; without it this says so and ends. `--fit` fits the weights of the witnesses (extra `training`) to these clips and
-to what tests.bench.unheard hears; DIR as there.
+to what tests.bench.unheard hears, DIR as there, and holds them against those in force.
 """
 
 from __future__ import annotations
@@ -83,7 +83,12 @@ def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path, others: 
     weights, constant, probabilities = fit.fitted(rows, right, voices)
     print(f"{len(right)} hearings, {100 * right.mean():.1f} % right")
     print("weights:", {name: round(value, 3) for name, value in weights.items()}, "constant:", round(constant, 3))
-    print(fit.reliability(probabilities, right, out / "reliability.svg"))
+    force = fit.in_force(rows)
+    print(
+        f"log loss: {fit.log_loss(force, right):.3f} by those in force, {fit.log_loss(probabilities, right):.3f} by these"
+    )
+    print(fit.reliability("In force", force, right, out / "reliability-in-force.svg"))
+    print(fit.reliability("Other voices than those fitted to", probabilities, right, out / "reliability.svg"))
     for least in (0.5, 0.8, 0.9, 0.95, 0.97, 0.98, 0.99):
         above = probabilities >= least
         print(f"believed {least} and more: {int((above & right).sum())} right, {int((above & ~right).sum())} wrong")

@@ -5,7 +5,7 @@ is a probability: cross-validated, with voices never on both sides.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
+from dataclasses import astuple, fields
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from log.spoken import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
-from voice.evidence import Witnesses, figures, witnesses
+from voice.evidence import CONSTANT, WEIGHTS, Witnesses, figures, witnesses
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 
@@ -78,7 +78,18 @@ def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[
     return weights, constant, probabilities[:, 1]
 
 
-def reliability(probabilities: Figures, right: NDArray[np.bool_], file: Path) -> str:
+def in_force(rows: Figures) -> Figures:
+    """(n) probabilities by the weights that the log uses."""
+    odds = CONSTANT + rows @ np.array(astuple(WEIGHTS))
+    return np.asarray(1 / (1 + np.exp(-odds)))
+
+
+def log_loss(probabilities: Figures, right: NDArray[np.bool_]) -> float:
+    """Natural log, a hearing; less is better."""
+    return float(-np.log(np.where(right, probabilities, 1 - probabilities).clip(1e-9)).mean())
+
+
+def reliability(title: str, probabilities: Figures, right: NDArray[np.bool_], file: Path) -> str:
     """How often what is believed with some probability is right; a table, and the plot."""
     import matplotlib
 
@@ -96,7 +107,7 @@ def reliability(probabilities: Figures, right: NDArray[np.bool_], file: Path) ->
     figure, axes = pyplot.subplots(figsize=(4.5, 4.5))
     axes.plot([0, 1], [0, 1], color="0.7")
     axes.plot(*zip(*points, strict=True), marker="o", color="black")
-    axes.set(xlabel="believed", ylabel="right", title="Reliability, other voices than those fitted to")
+    axes.set(xlabel="believed", ylabel="right", title=title)
     figure.savefig(file, bbox_inches="tight")
     pyplot.close(figure)
     return "\n".join(rows) + "\n"
