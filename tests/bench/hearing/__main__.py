@@ -84,9 +84,8 @@ def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path, others: 
     print(f"{len(right)} hearings, {100 * right.mean():.1f} % right")
     print("weights:", {name: round(value, 3) for name, value in weights.items()}, "constant:", round(constant, 3))
     force = fit.in_force(rows)
-    print(
-        f"log loss: {fit.log_loss(force, right):.3f} by those in force, {fit.log_loss(probabilities, right):.3f} by these"
-    )
+    old, new = fit.log_loss(force, right), fit.log_loss(probabilities, right)
+    print(f"log loss: {old:.3f} by those in force, {new:.3f} by these")
     print(fit.reliability("In force", force, right, out / "reliability-in-force.svg"))
     print(fit.reliability("Other voices than those fitted to", probabilities, right, out / "reliability.svg"))
     for least in (0.5, 0.8, 0.9, 0.95, 0.97, 0.98, 0.99):
