@@ -10,7 +10,7 @@ library (`python -m tests.bench.hearing --fit`), so that the figure is a probabi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import astuple, dataclass, replace
 from itertools import pairwise
 
@@ -182,6 +182,10 @@ def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     if evidence.alike is not None:
         copies = [float(same_meaning(meaning, read(copy))) for copy in evidence.first.alternatives]
         return confidence(evidence.alike, copies)
-    seen = figures(witnesses(evidence, meaning, read))
+    return probability(figures(witnesses(evidence, meaning, read)))
+
+
+def probability(seen: Sequence[float]) -> float:
+    """What the witnesses' figures make of it all, 0 to 1."""
     odds = CONSTANT + sum(weight * figure for weight, figure in zip(astuple(WEIGHTS), seen, strict=True))
     return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))

@@ -203,10 +203,13 @@ def produce(settings: dict[str, Any], work: Path, many: int, seed: int, pieces: 
     """A process that draws batches for ever; `pieces` are the files that the trainer holds, as they come."""
     _, plan = read_plan(work / "plan.jsonl.gz")
     drawer = Drawer(settings, plan, People(work), seed)
-    first = True
+
+    def take() -> None:
+        with np.load(pieces.get()) as piece:
+            drawer.add(piece["lengths"], piece["which"])
+
+    take()  # without any there is nothing to draw
     while True:
-        while first or not pieces.empty():
-            first = False
-            with np.load(pieces.get()) as piece:
-                drawer.add(piece["lengths"], piece["which"])
+        while not pieces.empty():
+            take()
         batches.put(drawer.draw(many))

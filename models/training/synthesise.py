@@ -189,8 +189,8 @@ def _pieces(utterances: Sequence[Spoken]) -> Iterator[tuple[int, int, Sequence[S
 
 
 def make_piece(indices: list[int], utterances: Sequence[Spoken], file: Path, archives: Path) -> None:
-    """One piece: the sounds end to end, their lengths, and which utterances of the list they are. None where
-    nothing can be said, for want of the synthesiser: it is made when that is here.
+    """One piece: the sounds end to end, their lengths, and which utterances of the list they are. Nothing is
+    written where nothing can be said for want of the synthesiser: the piece is made once that is here.
     """
     if file.exists():
         return

@@ -199,7 +199,7 @@ def both(
         yield listening
 
 
-def test_with_the_model_the_clip_is_logged_by_all_enginestogether(both: Ears, clip_pcm: bytes) -> None:
+def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, clip_pcm: bytes) -> None:
     assert (both.names, both.notes) == (("vosk", "pocketsphinx"), [])
     hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))

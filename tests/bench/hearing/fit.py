@@ -5,7 +5,7 @@ is a probability: cross-validated, with voices never on both sides.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import astuple, fields
+from dataclasses import fields
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from log.spoken import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
-from voice.evidence import CONSTANT, WEIGHTS, Witnesses, figures, witnesses
+from voice.evidence import Witnesses, figures, probability, witnesses
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 
@@ -80,8 +80,7 @@ def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[
 
 def in_force(rows: Figures) -> Figures:
     """(n) probabilities by the weights that the log uses."""
-    odds = CONSTANT + rows @ np.array(astuple(WEIGHTS))
-    return np.asarray(1 / (1 + np.exp(-odds)))
+    return np.array([probability(row) for row in rows])
 
 
 def log_loss(probabilities: Figures, right: NDArray[np.bool_]) -> float:
