@@ -14,6 +14,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from models.training.plan import ENGINES
+
 HERE = Path(__file__).parent
 STEPS = ("plan", "synthesise", "train", "export")
 
@@ -24,6 +26,7 @@ def main() -> None:
     parser.add_argument("step", choices=[*STEPS, "average", "all"])
     parser.add_argument("--work", type=Path, default=Path("build/training"), help="where everything is kept")
     parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
+    parser.add_argument("--engines", nargs="+", choices=ENGINES, default=ENGINES, help="let these alone speak")
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
     parser.add_argument("--nets", nargs="+", help="train these alone: with several GPUs, each its own")
     parser.add_argument("--from", dest="model", type=Path, help="go on from this model or draft")
@@ -69,7 +72,8 @@ def synthesise(options: argparse.Namespace, _: dict[str, Any]) -> None:
     """The voices."""
     from models.training.synthesise import synthesise as run
 
-    run(options.work / "plan.jsonl.gz", options.work / "speech", options.processes, options.work / "kokoro")
+    plan, target, archives = (options.work / name for name in ("plan.jsonl.gz", "speech", "kokoro"))
+    run(plan, target, options.processes, archives, options.engines)
 
 
 def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:

@@ -13,7 +13,6 @@ import zipfile
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +60,9 @@ class Kokoro:
 
     def __init__(self, folder: Path) -> None:
         """Reads the archives. Raises DamagedError when the net in them is damaged, OSError when one is missing."""
-        import onnxruntime
+        import torch
+
+        from models.training.onnx_net import Net
 
         whole = b"".join(self._read(folder, part, f"{part}/part.bin") for part in PARTS)
         checksum = self._read(folder, SYMBOLS, f"{SYMBOLS}/data/model.sha256").decode().strip()
@@ -70,9 +71,8 @@ class Kokoro:
         symbols = json.loads(self._read(folder, SYMBOLS, f"{SYMBOLS}/data/vocab.json"))
         self._symbols: Mapping[str, int] = symbols["vocab"]
         self._voices = next(iter(sorted(folder.glob(VOICES))))
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        self._net: Any = onnxruntime.InferenceSession(whole, options, providers=["CPUExecutionProvider"])
+        torch.set_num_threads(1)
+        self._net = Net(whole, "cuda" if torch.cuda.is_available() else "cpu")
         self._styles: dict[str, NDArray[np.float32]] = {}
 
     @staticmethod
@@ -93,7 +93,7 @@ class Kokoro:
             "style": styles.mean(0, keepdims=True),
             "speed": np.array([speed], "f4"),
         }
-        return np.asarray(self._net.run(None, given)[0], np.float32).ravel()
+        return np.asarray(self._net.run(given)[0], np.float32).ravel()
 
     def _style(self, name: str) -> NDArray[np.float32]:
         """(lengths, STYLE)."""

@@ -8,11 +8,12 @@ from __future__ import annotations
 import gzip
 import json
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from models.training import accents
 from models.training.lexicon import T_FOR_TH, Lexicon
 
 if TYPE_CHECKING:  # the list is read where the rest of the project is not installed
@@ -82,22 +83,36 @@ def planned(settings: dict[str, Any], texts: Texts, lexicon: Lexicon) -> Iterato
     kept = set(settings["plan"]["kept_apart"])
     number = {phone: n for n, phone in enumerate(lexicon.phones)}
     for engine in (name for name in ENGINES for _ in range(settings["plan"][name])):
-        accent = rng.random() < settings["plan"]["t_for_th"]
+        said_otherwise = _accent(engine, settings["plan"], lexicon, rng)
         text = texts.draw()
-        while accent and not set(text.split()) & set(T_FOR_TH):
+        while said_otherwise and not set(text.split()) & said_otherwise.keys():
             text = texts.draw()
-        words = [_said(word, lexicon, rng, accent) for word in text.split()]
+        words = [_said(word, lexicon, rng, said_otherwise) for word in text.split()]
         spelt, sounds = " ".join(spelling for spelling, _ in words), [[number[p] for p in said] for _, said in words]
         voice = _voice(engine, kept, rng)
         speed, pitch = round(rng.uniform(0.75, 1.4), 2), round(rng.uniform(0.72, 1.35), 2)
         yield Spoken(engine, voice, speed, pitch, spelt, sounds)
 
 
-def _said(word: str, lexicon: Lexicon, rng: random.Random, t_for_th: bool) -> tuple[str, Sequence[str]]:
+Otherwise = Mapping[str, Mapping[str, str]]
+"""Words that an accent says in another way: by spellings that make the voice say so, the sounds that are heard then."""
+
+
+def _accent(engine: str, shares: Mapping[str, Any], lexicon: Lexicon, rng: random.Random) -> Otherwise:
+    if rng.random() < shares["t_for_th"]:
+        return T_FOR_TH
+    if engine not in accents.ENGINES or rng.random() > shares["accents"]:
+        return {}
+    accent = rng.choice(accents.ACCENTS)
+    spellings = {word: accents.spelt(word, accent) for word in accents.NUMBERS}
+    return {word: {spelling: " ".join(lexicon.words[word])} for word, spelling in spellings.items() if spelling}
+
+
+def _said(word: str, lexicon: Lexicon, rng: random.Random, otherwise: Otherwise) -> tuple[str, Sequence[str]]:
     """How a voice is made to say the word, and its sounds then."""
-    if not t_for_th or word not in T_FOR_TH:
+    if word not in otherwise:
         return word, lexicon.words[word]
-    spelling, sounds = rng.choice(list(T_FOR_TH[word].items()))
+    spelling, sounds = rng.choice(list(otherwise[word].items()))
     return spelling, sounds.split()
 
 

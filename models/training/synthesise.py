@@ -21,7 +21,7 @@ from scipy.io import wavfile
 from scipy.signal import resample_poly
 
 from models.training import kokoro as neural
-from models.training.plan import Spoken, read_plan
+from models.training.plan import ENGINES, Spoken, read_plan
 
 SAMPLE_RATE = 16_000
 PIECE = 40
@@ -162,14 +162,16 @@ def installed(engine: str, archives: Path) -> bool:
             return False
         return True
     if engine == "kokoro":
-        return neural.complete(archives) and installed("espeak", archives) and find_spec("onnxruntime") is not None
+        return neural.complete(archives) and installed("espeak", archives) and find_spec("onnx") is not None
     return shutil.which({"espeak": "espeak-ng"}.get(engine, engine)) is not None
 
 
-def synthesise(plan: Path, target: Path, processes: int, archives: Path) -> None:
-    """Every utterance of the list, in pieces `000.npz`, `001.npz` ... of the target folder."""
+def synthesise(plan: Path, target: Path, processes: int, archives: Path, alone: Sequence[str] = ENGINES) -> None:
+    """Every utterance of the list, or those of some synthesisers alone, in pieces `000.npz`, `001.npz` ... of the
+    target folder.
+    """
     _, utterances = read_plan(plan)
-    missing = {said.engine for said in utterances} - engines(archives).keys()
+    missing = {said.engine for said in utterances if said.engine in alone} - engines(archives).keys()
     if missing:
         print(f"synthesise: not installed, left out: {', '.join(sorted(missing))}", flush=True)
     target.mkdir(parents=True, exist_ok=True)
@@ -177,7 +179,7 @@ def synthesise(plan: Path, target: Path, processes: int, archives: Path) -> None
         jobs = [
             pool.submit(make_piece, list(range(first, first + len(part))), part, target / f"{number:03d}.npz", archives)
             for number, first, part in _pieces(utterances)
-            if not (target / f"{number:03d}.npz").exists()
+            if part[0].engine in alone and not (target / f"{number:03d}.npz").exists()
         ]
         for job in jobs:
             job.result()

@@ -62,7 +62,8 @@ def test_whether_all_archives_are_there(tmp_path: Path) -> None:
 
 
 def test_a_damaged_net_is_not_used(tmp_path: Path) -> None:
-    pytest.importorskip("onnxruntime")
+    pytest.importorskip("onnx")
+    pytest.importorskip("torch")
     folder = archives(tmp_path, b"net", hashlib.sha256(b"another").hexdigest())
     with pytest.raises(kokoro.DamagedError, match="download them again"):
         kokoro.Kokoro(folder)
@@ -76,20 +77,23 @@ def test_a_damaged_net_is_not_used(tmp_path: Path) -> None:
 def test_a_mixture_is_the_mean_of_two_voices_for_as_many_sounds_as_are_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    onnxruntime = pytest.importorskip("onnxruntime")
+    pytest.importorskip("onnx")
+    pytest.importorskip("torch")
+    from models.training import onnx_net
+
     part = b"net"
     whole = b"".join(part + bytes([number]) for number in range(len(kokoro.PARTS)))
     given: list[dict[str, np.ndarray]] = []
 
-    class Session:
-        def __init__(self, net: bytes, *_: object, **__: object) -> None:
+    class Net:
+        def __init__(self, net: bytes, _: str) -> None:
             assert net == whole
 
-        def run(self, _: None, inputs: dict[str, np.ndarray]) -> list[np.ndarray]:
+        def run(self, inputs: dict[str, np.ndarray]) -> list[np.ndarray]:
             given.append(inputs)
             return [np.zeros((1, 24))]
 
-    monkeypatch.setattr(onnxruntime, "InferenceSession", Session)
+    monkeypatch.setattr(onnx_net, "Net", Net)
     voice = kokoro.Kokoro(archives(tmp_path, part, hashlib.sha256(whole).hexdigest()))
     assert voice.say("thirty", "en-us+af_low+bm_high", 1.25).shape == (24,)
     (inputs,) = given

@@ -6,6 +6,7 @@ import gzip
 import io
 import json
 import random
+import shutil
 import tomllib
 from collections.abc import Mapping
 from itertools import pairwise
@@ -16,7 +17,7 @@ import numpy as np
 import pytest
 
 from log.load import read_procedure, shipped
-from models.training import texts
+from models.training import accents, texts
 from models.training.lexicon import T_FOR_TH, Lexicon, lexicon_lines, load_lexicon
 from models.training.plan import (
     ENGINES,
@@ -35,6 +36,13 @@ from voice.sphinx_engine import dictionary
 
 SETTINGS = Path(texts.__file__).with_name("settings.toml")
 SPELT = {spelling: tuple(sounds.split()) for also in T_FOR_TH.values() for spelling, sounds in also.items()}
+NUMBER_SAID = {
+    accents.spelt(word, accent): word
+    for accent in accents.ACCENTS
+    for word in accents.NUMBERS
+    if accents.spelt(word, accent)
+}
+"""Numbers by how an accent says them."""
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +105,7 @@ def test_every_word_of_every_text_has_its_sounds(lexicon: Lexicon, plan: list[Sp
     for said in plan:
         words = said.text.split()
         assert [tuple(lexicon.phones[sound] for sound in word) for word in said.sounds] == [
-            SPELT[word] if word in SPELT else lexicon.words[word] for word in words
+            SPELT[word] if word in SPELT else lexicon.words[NUMBER_SAID.get(word, word)] for word in words
         ]
         assert words
 
@@ -112,6 +120,20 @@ def test_numbers_are_said_with_a_t_for_th_in_the_share_that_is_set(
     more = plan_of({**settings, "plan": {**settings["plan"], "t_for_th": 0.5}}, lexicon, 4)
     assert share(more) == pytest.approx(0.5, abs=0.07)
     assert SPELT.keys() <= {word for said in more for word in said.text.split()}
+
+
+def test_numbers_have_the_vowels_of_accents_in_the_share_that_is_set_where_a_voice_can_be_told(
+    settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]
+) -> None:
+    def share(drawn: list[Spoken], *engines: str) -> float:
+        said = [said for said in drawn if said.engine in engines]
+        return sum(bool(NUMBER_SAID.keys() & one.text.split()) for one in said) / len(said)
+
+    assert share(plan, *accents.ENGINES) == pytest.approx(settings["plan"]["accents"], abs=0.05)
+    assert share(plan, *(set(ENGINES) - set(accents.ENGINES))) == 0
+    more = plan_of({**settings, "plan": {**settings["plan"], "accents": 0.9, "t_for_th": 0.0}}, lexicon, 4)
+    spoken = {word for said in more for word in said.text.split()}
+    assert {NUMBER_SAID[word] for word in spoken & NUMBER_SAID.keys()} == accents.NUMBERS.keys()
 
 
 def test_every_word_of_the_shipped_definitions_has_its_sounds(lexicon: Lexicon) -> None:
@@ -151,6 +173,18 @@ def test_a_voice_that_fails_in_silence_is_not_given_the_words_of_the_one_before(
     one, two = (Spoken("fake", "voice", 1.0, 1.0, text, [[1]]) for text in ("one", "two"))
     assert spoken(one, tmp_path, speaks) is not None
     assert spoken(two, tmp_path, speaks) is None
+
+
+@pytest.mark.skipif(not (shutil.which("espeak-ng") and shutil.which("flite")), reason="needs espeak-ng and flite")
+def test_some_synthesisers_alone_say_their_pieces_and_the_others_theirs_later(tmp_path: Path, lexicon: Lexicon) -> None:
+    pytest.importorskip("scipy")
+    from models.training.synthesise import PIECE, synthesise
+
+    said = [Spoken(engine, voice, 1.0, 1.0, "nine", [[1]]) for engine, voice in (("espeak", "en-gb"), ("flite", "kal"))]
+    write_plan(tmp_path / "plan.jsonl.gz", (one for one in said for _ in range(PIECE)), lexicon)
+    for alone, made in ((["flite"], {"001.npz"}), (ENGINES, {"000.npz", "001.npz"})):
+        synthesise(tmp_path / "plan.jsonl.gz", tmp_path / "speech", 1, tmp_path, alone)
+        assert {file.name for file in (tmp_path / "speech").iterdir()} == made
 
 
 @pytest.mark.parametrize("wave", [np.zeros(16_000), np.zeros(0), np.ones(100), np.full(16_000 * 7, 0.5)])
