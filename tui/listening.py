@@ -1,27 +1,23 @@
-"""The room is listened to: one thread hears, one thread writes, and whoever shows it is told afterwards.
+"""The room is listened to: one thread hears, another writes (`writing`), and whoever shows it is told afterwards.
 
-The hearing thread takes frames from the source, finds the stretches of speech and has the engines hear them. The
-writing thread is the only one that touches the case: what was heard and what the scribe does reach it through one
-queue, so that everything is on disk in the order in which it came.
+The hearing thread takes frames from the source, finds the stretches of speech and has the engines hear them.
 """
 
 from __future__ import annotations
 
 import contextlib
-import queue
 import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import Future
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Literal
 
-from log.errors import EngineError, IncompleteInput, StoreError, TamponadeError
-from log.events import Fact
+from log.errors import EngineError, IncompleteInput, TamponadeError
 from tui.replay import logged, noted, unheard
 from tui.session import Session, wall_clock
 from tui.view import LiveSource, Mode, State, View
+from tui.writing import Doing, Writing, unexpected
 from voice.audio import Frame
 from voice.endpoint import Endpointer
 from voice.judging import Hearing
@@ -49,20 +45,7 @@ WHILE: dict[Ours, tuple[str, str]] = {
 SHORTEST_GAP = 0.05
 """Seconds: sound that came late, but whole, is no gap."""
 
-WRITE_SECONDS = 5.0
-"""For which the scribe's screen waits for the disk."""
-
 END_OF_SOUND = "end of the recording"
-
-LOOK_SECONDS = 5.0
-"""How often the clocks are looked at."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Job:
-    """Something for the writing thread to do."""
-
-    run: Callable[[Session], None]
 
 
 class Listening:
@@ -86,7 +69,7 @@ class Listening:
         self._check = RoomCheck()
         self._unheard: tuple[float, str] | None = None
         """Since when the source has failed, and why."""
-        self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
+        self._writing = Writing(session, view, lambda: self.now)
         self._stopping = threading.Event()
         self._began = time.monotonic()
         self._key_until = 0.0
@@ -99,7 +82,6 @@ class Listening:
         self._started_early = False
         """The engines have begun with an utterance that is probably over."""
         self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
-        self._writing_thread = threading.Thread(target=self._write, name="writing", daemon=True)
 
     @property
     def mode(self) -> Mode:
@@ -125,40 +107,17 @@ class Listening:
         """Begins to listen."""
         ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
         self._began = time.monotonic() - ahead
-        self._writing_thread.start()
+        self._writing.start()
         self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
         self._hearing_thread.start()
 
-    def do(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
-        """Has the writing thread do something, and tells the view what came of it, if anything did."""
+    def do(self, what: Doing) -> None:
+        """Has something done to the case, and tells the view what came of it, if anything did. Returns at once."""
+        self._writing.do(what)
 
-        def run(session: Session) -> None:
-            facts = what(session)
-            if facts:
-                self._view.told(facts)
-
-        self._jobs.put(_Job(run))
-
-    def done(self, what: Callable[[Session], tuple[Fact, ...]]) -> None:
+    def done(self, what: Doing) -> None:
         """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
-        outcome: Future[tuple[Fact, ...]] = Future()
-
-        def run(session: Session) -> None:
-            try:
-                facts = what(session)
-            except Exception as error:
-                outcome.set_exception(error)
-            else:
-                self._view.told(facts)
-                outcome.set_result(facts)
-
-        self._jobs.put(_Job(run))
-        try:
-            outcome.result(timeout=WRITE_SECONDS)
-        except TimeoutError:
-            raise StoreError(
-                "the case is slow to write", "look whether it is in the log before you repeat it"
-            ) from None
+        self._writing.done(what)
 
     def key_pressed(self) -> None:
         """The talk key: what is said in the next moment is meant for the log."""
@@ -179,7 +138,7 @@ class Listening:
     def change_mode(self, mode: Mode, by: str) -> None:
         """Has entries said in another way as soon as that is in the log. Returns at once."""
         self.coming = mode
-        self._jobs.put(_Job(lambda session: self._changed(session, mode, by)))
+        self._writing.run(lambda session: self._changed(session, mode, by))
 
     def check_again(self) -> None:
         """Measures the room anew, from what is heard anyway."""
@@ -202,17 +161,8 @@ class Listening:
             close()
         if self._hearing_thread.is_alive():
             self._hearing_thread.join(timeout=5)
-        if not self._writing_thread.is_alive():  # nothing was ever listened to
-            self.session.close(self.now, why)
-            return
         self._heard_again(self.now)
-        closed: Future[None] = Future()
-        self._jobs.put(_Job(lambda session: _outcome(closed, lambda: session.close(self.now, why))))
-        self._jobs.put(None)
-        try:
-            closed.result(timeout=WRITE_SECONDS)
-        except TimeoutError:
-            raise StoreError("the case is slow to close", "go on with it later: --case ID") from None
+        self._writing.close(why)
 
     # ---- the hearing thread ----------------------------------------------------------------------------------------
 
@@ -225,13 +175,13 @@ class Listening:
             why = f"the recording breaks off: {error.problem}"
             self._gap(self.now, 0.0, why)
         except Exception as error:
-            failure = error if isinstance(error, TamponadeError) else _unexpected(error)
+            failure = error if isinstance(error, TamponadeError) else unexpected(error)
             why = str(failure)
             if self._unheard is None:  # what was tried in vain since is part of the same silence
                 self._gap(self.now, 0.0, why)
                 self._unheard = self.now, why
             self._view.failed(failure)
-        self._jobs.put(_Job(lambda session: self._say_state("stopped", why)))  # after all that was heard
+        self._writing.run(lambda session: self._say_state("stopped", why))  # after all that was heard
 
     def _hear_all(self) -> None:
         base, shown = self.now, 0.0
@@ -344,7 +294,7 @@ class Listening:
             self.do(lambda session: unheard(session, segment, why, at))
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
-        self._jobs.put(_Job(lambda session: self._log(session, hearing, situation, known_at)))
+        self._writing.run(lambda session: self._log(session, hearing, situation, known_at))
 
     def _situation(self, at: float) -> Situation:
         """Of something whose first sound was at this moment."""
@@ -372,31 +322,7 @@ class Listening:
     def _lead_word(self, mode: Mode) -> str | None:
         return self._ears.lead_word if mode == "lead word" else None
 
-    # ---- the writing thread ----------------------------------------------------------------------------------------
-
-    def _write(self) -> None:
-        looked = self.now
-        while True:
-            try:
-                job = self._jobs.get(timeout=LOOK_SECONDS)
-            except queue.Empty:
-                job = _Job(self._look)
-            if job is None:
-                return
-            try:
-                job.run(self.session)
-                if self.now - looked > LOOK_SECONDS and not self._stopping.is_set():
-                    looked = self.now
-                    self._look(self.session)
-            except TamponadeError as error:
-                self._view.failed(error)
-            except Exception as error:  # whatever it was, the next entry has to be written
-                self._view.failed(_unexpected(error))
-
-    def _look(self, session: Session) -> None:
-        facts = session.look(self.now)
-        if facts:
-            self._view.told(facts)
+    # ---- on the writing thread -------------------------------------------------------------------------------------
 
     def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
         facts = logged(session, hearing, situation, known_at)
@@ -404,18 +330,3 @@ class Listening:
             self._view.told(facts)
         else:
             self._view.heard(hearing, facts)
-
-
-def _outcome(told: Future[None], do: Callable[[], None]) -> None:
-    try:
-        do()
-    except Exception as error:
-        told.set_exception(error)
-    else:
-        told.set_result(None)
-
-
-def _unexpected(error: Exception) -> TamponadeError:
-    return TamponadeError(
-        f"an error in the program itself ({type(error).__name__}: {error})", "look whether the last entry is in the log"
-    )

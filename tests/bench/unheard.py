@@ -4,9 +4,9 @@
 
 People: one who says teens, tens and "hundred", and one who says digits, both from ../shared/speech-train and both kept
 out of the training; words of one person are joined to numbers. Voices: those of Kokoro-82M that the training keeps
-apart; DIR holds the archives (models/training/README.md) and takes up what they have said. All in pink noise. A number
-is an answer, where nothing but a number is due; an entry has the lead word before it. What is absent is left out and
-said so.
+apart, in their own accents and in those of models/training/accents.py; DIR holds the archives, as described in
+models/training/README.md, and takes up what they have said. All in pink noise. A number is an answer, where nothing but
+a number is due; an entry has the lead word before it. What is absent is left out and said so.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from models.training import kokoro
+from models.training import accents, kokoro
 from models.training.plan import KOKORO_AMERICAN, KOKORO_BRITISH, KOKORO_FOREIGN
 from models.training.synthesise import ESPEAK_SOUNDS, respelt
 from tests.bench.hearing import tables
@@ -109,6 +109,7 @@ def gathered(folder: Path, archives: Path | None) -> Groups:
         spoken = list(voices(archives))
         saying |= {
             "neural voices, numbers": [said for said in spoken if said.number],
+            "neural voices, numbers in accents": list(in_accents(archives)),
             "neural voices, entries with the lead word": [said for said in spoken if not said.number],
         }
     else:
@@ -185,9 +186,7 @@ def _joined(waves: list[Wave]) -> Wave:
 
 def voices(folder: Path) -> Iterator[Said]:
     """Each kept-apart voice says every number that has a sound-alike, and digits; they take turns at entries."""
-    kept = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))["plan"]["kept_apart"]
-    names = [name for name in kept if name in {*KOKORO_AMERICAN, *KOKORO_BRITISH, *KOKORO_FOREIGN}]
-    rng = random.Random(1)
+    names, rng = _kept_apart(), random.Random(1)
     for name in names:
         strings = [" ".join(rng.choices(UNITS[1:], k=many)) for many in (1, 1, 1, 2, 2, 2, 3, 3)]
         for text in (*SOUND_ALIKE, *strings):
@@ -196,6 +195,24 @@ def voices(folder: Path) -> Iterator[Said]:
     for number, text in enumerate(list(said)[::2]):
         name = names[number % len(names)]
         yield Said(name, text, _spoken(folder, f"{LEAD_WORD} {text}", name), False)
+
+
+def in_accents(folder: Path) -> Iterator[Said]:
+    """Each kept-apart voice in each accent that the training knows of: a number with a sound-alike, and two digits."""
+    rng = random.Random(1)
+    for name in _kept_apart():
+        for accent in accents.ACCENTS:
+            spelt = {word: spelling for word in accents.NUMBERS if (spelling := accents.spelt(word, accent))}
+            strings = [SOUND_ALIKE, [f"{one} {other}" for one in UNITS[1:] for other in UNITS]]
+            for texts in strings:
+                text = rng.choice([text for text in texts if spelt.keys() & set(text.split())] or list(texts))
+                said = " ".join(spelt.get(word, word) for word in text.split())
+                yield Said(name, text, _spoken(folder, said, name), True)
+
+
+def _kept_apart() -> list[str]:
+    kept = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))["plan"]["kept_apart"]
+    return [name for name in kept if name in {*KOKORO_AMERICAN, *KOKORO_BRITISH, *KOKORO_FOREIGN}]
 
 
 def _spoken(folder: Path, text: str, name: str) -> Wave:

@@ -19,7 +19,7 @@ from log.errors import TamponadeError
 from log.events import KeepSound
 from log.load import load
 from log.visible import visible
-from tui.listening import LOOK_SECONDS, Listening
+from tui.listening import Listening
 from tui.options import (
     cases_option,
     definition_option,
@@ -34,6 +34,7 @@ from tui.rehearsing import ENDED, Rehearsal, Ticking
 from tui.session import Keeping, Session, open_case, procedure_of
 from tui.soundcheck import in_one_line, noise_of_the_room
 from tui.view import LiveSource, Mode, View
+from tui.writing import LOOK_SECONDS
 from voice.audio import AudioFile
 from voice.listener import Ears, EngineChoice
 from voice.phrases import Phrases, compile_phrases
