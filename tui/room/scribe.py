@@ -17,40 +17,29 @@ from textual.widgets import Input
 from log.correct import Correction
 from log.course import Course
 from log.dictation import announces, spoken_note, spoken_notes
-from log.errors import InputError, TamponadeError
+from log.errors import TamponadeError
 from log.events import Fact, Sound
-from log.identifiers import Identifiers
 from log.procedure import LEVELS
 from log.record import Line, Record
 from log.spoken import Entry
 from log.visible import visible
 from tui.emergency import Call
 from tui.listening import Listening
-from tui.options import moment
-from tui.room.dialogs import Answers, Form, Help
+from tui.room import forms
+from tui.room.dialogs import Form, Help
 from tui.room.help import help_text
 from tui.room.keys import key_name
-from tui.room.table import LogTable, says
+from tui.room.table import LogTable
 from tui.session import Session, wall_clock
 from tui.view import Mode
+from tui.writing import Doing
 from voice.audio import flac, sound_of
-from voice.matcher import one_entry
 from voice.phrases import Phrases
-
-Fields = dict[str, tuple[str, str]]
-Doing = Callable[[Session], tuple[Fact, ...]]
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
 WHILE_ALARMED = ("talk", "scratch")
 """What the keys do while an emergency is up, beside its own: no form goes over it."""
-
-LABELS = {
-    "patient_first": "patient identifier",
-    "patient_second": "second identifier",
-    "device_size": "tube size",
-    "device_lot": "tube lot number",
-}
 
 
 class Scribe(App[None]):
@@ -189,80 +178,31 @@ class Scribe(App[None]):
     def action_amend(self) -> None:
         """Another value or time for the chosen line."""
         line = self._chosen(lambda line: line.status != "struck", "There is no line to amend.")
-        if line is None:
-            return
-
-        def done(answers: Answers) -> None:
-            entry = one_entry(self.phrases, answers["words"]) if answers["words"] else None
-            at = moment(answers["at"], self.time) if answers["at"] else None
-            by = self._by(answers, answers["words"])
-            self._write(lambda session: session.amend(line.number, entry, at, by))
-
-        now = says(self.session.procedure, line)
-        fields: Fields = {
-            "words": ("What it should have been, as it would be said (empty: as it is)", ""),
-            "at": (f"When it really happened, like 03:10 (empty: {line.said_at:%H:%M:%S})", ""),
-            **self._signed(),
-        }
-        self.push_screen(Form(f"Amend line {line.number}: {now}", fields, done))
+        if line is not None:
+            self.push_screen(forms.amend(self, line))
 
     def action_strike(self) -> None:
         """Strikes the chosen line, with a reason."""
         line = self._chosen(lambda line: line.status != "struck", "There is no line to strike.")
-        if line is None:
-            return
-
-        def done(answers: Answers) -> None:
-            by = self._by(answers)
-            self._write(lambda session: session.strike(line.number, by))
-
-        what = says(self.session.procedure, line)
-        self.push_screen(Form(f"Strike line {line.number}: {what}", self._signed(), done, "Strike it"))
+        if line is not None:
+            self.push_screen(forms.strike(self, line))
 
     def action_late(self) -> None:
         """Something that happened earlier."""
-
-        def done(answers: Answers) -> None:
-            entry = one_entry(self.phrases, answers["words"])
-            at, by = moment(answers["at"], self.time), self._by(answers, answers["words"])
-            self._write(lambda session: session.enter_late(entry, at, by))
-
-        fields: Fields = {
-            "words": ("What happened, as it would be said", ""),
-            "at": ("When, like 03:10", ""),
-            **self._signed("Why it is written down only now"),
-        }
-        self.push_screen(Form("Late entry", fields, done))
+        self.push_screen(forms.late(self))
 
     def action_note(self) -> None:
         """Free words about this moment, or about a line."""
-
-        def done(answers: Answers) -> None:
-            about, text, author, at = _number(answers["line"]), answers["text"], answers["author"], self.time
-            self._write(lambda session: session.write_note(text, about, author, at))
-
-        fields: Fields = {
-            "text": ("Note", ""),
-            "line": ("About which line (empty: about this moment)", ""),
-            "author": ("Author", self.scribe),
-        }
-        self.push_screen(Form("Note", fields, done))
+        self.push_screen(forms.note(self))
 
     def action_acknowledge(self) -> None:
         """The most urgent finding that nobody has acknowledged was seen, and why it may stand."""
         waiting = [found for found in self.record.open_findings if not self.record.acknowledged(found)]
-        if not waiting:
+        if waiting:
+            most_urgent = min(waiting, key=lambda found: (LEVELS.index(found.level), found.number or 0))
+            self.push_screen(forms.acknowledge(self, most_urgent))
+        else:
             self._say("No finding is waiting.")
-            return
-        found = min(waiting, key=lambda found: (LEVELS.index(found.level), found.number or 0))
-
-        def done(answers: Answers) -> None:
-            by = self._by(answers)
-            self._write(lambda session: session.acknowledge(found, by))
-
-        self.push_screen(
-            Form(f"{found.level.upper()}: {found.message}", self._signed("Why it may stand"), done, "Acknowledge")
-        )
 
     def action_play(self) -> None:
         """The sound of the chosen line; of a spoken note, the note."""
@@ -279,17 +219,7 @@ class Scribe(App[None]):
         if note is None:
             self._say("No spoken note has to be written out.")
             return
-        number = note.line.number
-
-        def done(answers: Answers) -> None:
-            text, author, at = answers["text"], answers["author"], self.time
-            self._write(lambda session: session.write_out(number, text, author, at))
-
-        fields: Fields = {
-            "text": (f"Its words ({note.seconds:.0f} s; again: escape, w)", note.written.text if note.written else ""),
-            "author": ("Author", self.scribe),
-        }
-        self.push_screen(Form(f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}", fields, done))
+        self.push_screen(forms.write_out(self, note))
         self._play_sounds(self._sounds_of(note.line))
 
     def _sounds_of(self, line: Line) -> list[Sound]:
@@ -312,17 +242,7 @@ class Scribe(App[None]):
 
     def action_identify(self) -> None:
         """Who is here, and which tube it is."""
-        names = [name for name in Identifiers.model_fields if name != "salt"]
-
-        def done(answers: Answers) -> None:
-            given = Identifiers(**{name: answers[name] for name in names if answers[name]})
-            if given == Identifiers():
-                raise InputError("nothing is filled in", "fill in at least one, or leave with escape")
-            at = self.time
-            self._write(lambda session: session.identify(given, self.scribe, at))
-
-        fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
-        self.push_screen(Form("Team and tube (all may stay empty; replaces what was given before)", fields, done))
+        self.push_screen(forms.identify(self))
 
     def action_watch(self) -> None:
         """The watch, or no longer."""
@@ -393,15 +313,6 @@ class Scribe(App[None]):
             self._say(otherwise)
         return found
 
-    def _signed(self, why: str = "Why") -> Fields:
-        return {"reason": (why, ""), "author": ("Author", self.scribe)}
-
-    def _by(self, answers: Answers, typed: str = "") -> Correction:
-        for name, what in (("reason", "no reason is given"), ("author", "nobody has signed")):
-            if not answers[name]:
-                raise InputError(what, "it stands in the log beside the correction")
-        return Correction(answers["author"], answers["reason"], self.time, typed)
-
     def _enter(self, value: str) -> None:
         """Has an entry of the emergency written down; nobody waits for the disk."""
         entry, at, by = Entry(kind="emergency", value=value), self.time, self.scribe
@@ -416,12 +327,15 @@ class Scribe(App[None]):
 
     def _at_once(self, what: Doing) -> None:
         try:
-            self._write(what)
+            self.write(what)
         except TamponadeError as error:
             self.failed(error)
 
-    def _write(self, what: Doing) -> None:
-        """Has it written by the one thread that writes; without listening this is the only one."""
+    def write(self, what: Doing) -> None:
+        """Has it written by the one thread that writes; without listening this is the only one.
+
+        Raises TamponadeError when it cannot be.
+        """
         if self.listening is not None:
             self.listening.done(what)
         else:
@@ -434,9 +348,3 @@ class Scribe(App[None]):
 def bindings_of(bindings: list[BindingType]) -> Iterator[Binding]:
     """Those that stand on the screen and in the help."""
     return (binding for binding in bindings if isinstance(binding, Binding) and binding.show)
-
-
-def _number(text: str) -> int | None:
-    if text and not (text.isascii() and text.isdigit()):
-        raise InputError(f'"{text}" is no number of a line', "see the first column, or leave it empty")
-    return int(text) if text else None

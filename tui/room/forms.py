@@ -1,0 +1,167 @@
+"""What the scribe fills in: one form for each thing that can be done to the record by hand. A form stays open with the
+reason why not, until what it says is on disk.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Protocol
+
+from log.correct import Correction
+from log.dictation import SpokenNote
+from log.errors import InputError
+from log.events import FindingRaised
+from log.identifiers import Identifiers
+from log.record import Line
+from tui.options import moment
+from tui.room.dialogs import Answers, Form
+from tui.room.table import says
+from tui.session import Session
+from tui.writing import Doing
+from voice.matcher import one_entry
+from voice.phrases import Phrases
+
+Fields = dict[str, tuple[str, str]]
+"""By name: the label, and what stands in the field to begin with."""
+
+LABELS = {
+    "patient_first": "patient identifier",
+    "patient_second": "second identifier",
+    "device_size": "tube size",
+    "device_lot": "tube lot number",
+}
+
+
+class Desk(Protocol):
+    """Where the forms are filled in."""
+
+    session: Session
+    phrases: Phrases
+    scribe: str
+
+    @property
+    def time(self) -> datetime:
+        """The time in the room."""
+        ...
+
+    def write(self, what: Doing) -> None:
+        """Has it written; returns when it is on disk. Raises TamponadeError."""
+        ...
+
+
+def amend(desk: Desk, line: Line) -> Form:
+    """Another value or time for a line."""
+
+    def done(answers: Answers) -> None:
+        entry = one_entry(desk.phrases, answers["words"]) if answers["words"] else None
+        at = moment(answers["at"], desk.time) if answers["at"] else None
+        by = _by(desk, answers, answers["words"])
+        desk.write(lambda session: session.amend(line.number, entry, at, by))
+
+    now = says(desk.session.procedure, line)
+    fields: Fields = {
+        "words": ("What it should have been, as it would be said (empty: as it is)", ""),
+        "at": (f"When it really happened, like 03:10 (empty: {line.said_at:%H:%M:%S})", ""),
+        **_signed(desk),
+    }
+    return Form(f"Amend line {line.number}: {now}", fields, done)
+
+
+def strike(desk: Desk, line: Line) -> Form:
+    """A line that should not be there."""
+
+    def done(answers: Answers) -> None:
+        by = _by(desk, answers)
+        desk.write(lambda session: session.strike(line.number, by))
+
+    what = says(desk.session.procedure, line)
+    return Form(f"Strike line {line.number}: {what}", _signed(desk), done, "Strike it")
+
+
+def late(desk: Desk) -> Form:
+    """Something that happened earlier."""
+
+    def done(answers: Answers) -> None:
+        entry = one_entry(desk.phrases, answers["words"])
+        at, by = moment(answers["at"], desk.time), _by(desk, answers, answers["words"])
+        desk.write(lambda session: session.enter_late(entry, at, by))
+
+    fields: Fields = {
+        "words": ("What happened, as it would be said", ""),
+        "at": ("When, like 03:10", ""),
+        **_signed(desk, "Why it is written down only now"),
+    }
+    return Form("Late entry", fields, done)
+
+
+def note(desk: Desk) -> Form:
+    """Free words about this moment, or about a line."""
+
+    def done(answers: Answers) -> None:
+        about, text, author, at = _number(answers["line"]), answers["text"], answers["author"], desk.time
+        desk.write(lambda session: session.write_note(text, about, author, at))
+
+    fields: Fields = {
+        "text": ("Note", ""),
+        "line": ("About which line (empty: about this moment)", ""),
+        "author": ("Author", desk.scribe),
+    }
+    return Form("Note", fields, done)
+
+
+def acknowledge(desk: Desk, found: FindingRaised) -> Form:
+    """A finding was seen, and why it may stand."""
+
+    def done(answers: Answers) -> None:
+        by = _by(desk, answers)
+        desk.write(lambda session: session.acknowledge(found, by))
+
+    title = f"{found.level.upper()}: {found.message}"
+    return Form(title, _signed(desk, "Why it may stand"), done, "Acknowledge")
+
+
+def write_out(desk: Desk, note: SpokenNote) -> Form:
+    """The words of a spoken note."""
+    number = note.line.number
+
+    def done(answers: Answers) -> None:
+        text, author, at = answers["text"], answers["author"], desk.time
+        desk.write(lambda session: session.write_out(number, text, author, at))
+
+    fields: Fields = {
+        "text": (f"Its words ({note.seconds:.0f} s; again: escape, w)", note.written.text if note.written else ""),
+        "author": ("Author", desk.scribe),
+    }
+    return Form(f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}", fields, done)
+
+
+def identify(desk: Desk) -> Form:
+    """Who is here, and which tube it is."""
+    names = [name for name in Identifiers.model_fields if name != "salt"]
+
+    def done(answers: Answers) -> None:
+        given = Identifiers(**{name: answers[name] for name in names if answers[name]})
+        if given == Identifiers():
+            raise InputError("nothing is filled in", "fill in at least one, or leave with escape")
+        at = desk.time
+        desk.write(lambda session: session.identify(given, desk.scribe, at))
+
+    fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
+    return Form("Team and tube (all may stay empty; replaces what was given before)", fields, done)
+
+
+def _signed(desk: Desk, why: str = "Why") -> Fields:
+    return {"reason": (why, ""), "author": ("Author", desk.scribe)}
+
+
+def _by(desk: Desk, answers: Answers, typed: str = "") -> Correction:
+    for name, what in (("reason", "no reason is given"), ("author", "nobody has signed")):
+        if not answers[name]:
+            raise InputError(what, "it stands in the log beside the correction")
+    return Correction(answers["author"], answers["reason"], desk.time, typed)
+
+
+def _number(text: str) -> int | None:
+    if text and not (text.isascii() and text.isdigit()):
+        raise InputError(f'"{text}" is no number of a line', "see the first column, or leave it empty")
+    return int(text) if text else None
