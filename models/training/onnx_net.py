@@ -1,8 +1,8 @@
 """Runs a net that comes as an ONNX file with torch, on a graphics processor where there is one: a neural voice says
 several utterances a second there. Only the operations that the neural voices need are known.
 
-A quantised net is run as it was before it was: its weights go back to what their bytes stand for, and what flows
-through it is not rounded.
+A quantised net is run as if it were not: its weights go back to what their bytes stand for, and what flows through it
+is not rounded.
 """
 
 from __future__ import annotations

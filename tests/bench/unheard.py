@@ -198,14 +198,16 @@ def voices(folder: Path) -> Iterator[Said]:
 
 
 def in_accents(folder: Path) -> Iterator[Said]:
-    """Each kept-apart voice in each accent that the training knows of: a number with a sound-alike, and two digits."""
+    """Each kept-apart voice in each accent that the training knows of: a number with a sound-alike, and two digits,
+    which sound as usual where the accent changes none.
+    """
     rng = random.Random(1)
     for name in _kept_apart():
         for accent in accents.ACCENTS:
             spelt = {word: spelling for word in accents.NUMBERS if (spelling := accents.spelt(word, accent))}
-            strings = [SOUND_ALIKE, [f"{one} {other}" for one in UNITS[1:] for other in UNITS]]
-            for texts in strings:
-                text = rng.choice([text for text in texts if spelt.keys() & set(text.split())] or list(texts))
+            for texts in (SOUND_ALIKE, [f"{one} {other}" for one in UNITS[1:] for other in UNITS]):
+                changed = [text for text in texts if spelt.keys() & set(text.split())]
+                text = rng.choice(changed or list(texts))  # some accents have every digit as it usually is
                 said = " ".join(spelt.get(word, word) for word in text.split())
                 yield Said(name, text, _spoken(folder, said, name), True)
 
