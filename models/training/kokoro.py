@@ -25,7 +25,7 @@ STYLE = 256
 """Numbers that say how a voice sounds, for each length of what it has to say."""
 
 DIPHTHONGS = {"e^ɪ": "A", "a^ɪ": "I", "o^ʊ": "O", "ə^ʊ": "Q", "a^ʊ": "W", "ɔ^ɪ": "Y", "t^ʃ": "ʧ", "d^ʒ": "ʤ"}
-SPELT = {"ə^l": "ᵊl", "n̩": "ᵊn", "l̩": "ᵊl", "^": "", "ɐ": "ə", "r": "ɹ"}
+SPELT = {"ə^l": "ᵊl", "n̩": "ᵊn", "l̩": "ᵊl", "^": "", "ɐ": "ə", "ɣ": "ʁ"}
 AMERICAN = {"ɜːɹ": "ɜɹ", "ɜː": "ɜɹ", "ɚɹ": "əɹ", "ɚ": "əɹ", "ː": ""}
 BRITISH = {"e": "ɛ", "ɛə": "ɛː"}
 """espeak-ng's symbols to those that Kokoro was trained with, in this order. From memory, and by what is heard."""

@@ -103,9 +103,13 @@ def _accent(engine: str, shares: Mapping[str, Any], lexicon: Lexicon, rng: rando
         return T_FOR_TH
     if engine not in accents.ENGINES or rng.random() > shares["accents"]:
         return {}
-    accent = rng.choice(accents.ACCENTS)
-    spellings = {word: accents.spelt(word, accent) for word in accents.NUMBERS}
-    return {word: {spelling: " ".join(lexicon.words[word])} for word, spelling in spellings.items() if spelling}
+    accent = rng.choice(rng.choice(accents.EVERY))
+    otherwise = T_FOR_TH if accent.get("th", "").startswith("t") else {}
+    return {
+        word: {spelling: next(iter(otherwise.get(word, {}).values()), " ".join(lexicon.words[word]))}
+        for word in accents.NUMBERS
+        if (spelling := accents.spelt(word, accent))
+    }
 
 
 def _said(word: str, lexicon: Lexicon, rng: random.Random, otherwise: Otherwise) -> tuple[str, Sequence[str]]:

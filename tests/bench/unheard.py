@@ -17,7 +17,7 @@ import json
 import pickle
 import random
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -109,7 +109,8 @@ def gathered(folder: Path, archives: Path | None) -> Groups:
         spoken = list(voices(archives))
         saying |= {
             "neural voices, numbers": [said for said in spoken if said.number],
-            "neural voices, numbers in accents": list(in_accents(archives)),
+            "neural voices, numbers in accents": list(in_accents(archives, accents.ACCENTS)),
+            "neural voices, numbers of learners": list(in_accents(archives, (*accents.LEARNERS, *accents.SOFT))),
             "neural voices, entries with the lead word": [said for said in spoken if not said.number],
         }
     else:
@@ -197,13 +198,13 @@ def voices(folder: Path) -> Iterator[Said]:
         yield Said(name, text, _spoken(folder, f"{LEAD_WORD} {text}", name), False)
 
 
-def in_accents(folder: Path) -> Iterator[Said]:
-    """Each kept-apart voice in each accent that the training knows of: a number with a sound-alike, and two digits,
-    which sound as usual where the accent changes none.
+def in_accents(folder: Path, known: Sequence[Mapping[str, str]]) -> Iterator[Said]:
+    """Each kept-apart voice in each of these accents that the training knows of: a number with a sound-alike, and two
+    digits, which sound as usual where the accent changes none.
     """
     rng = random.Random(1)
     for name in _kept_apart():
-        for accent in accents.ACCENTS:
+        for accent in known:
             spelt = {word: spelling for word in accents.NUMBERS if (spelling := accents.spelt(word, accent))}
             for texts in (SOUND_ALIKE, [f"{one} {other}" for one in UNITS[1:] for other in UNITS]):
                 changed = [text for text in texts if spelt.keys() & set(text.split())]

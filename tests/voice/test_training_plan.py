@@ -38,11 +38,15 @@ SETTINGS = Path(texts.__file__).with_name("settings.toml")
 SPELT = {spelling: tuple(sounds.split()) for also in T_FOR_TH.values() for spelling, sounds in also.items()}
 NUMBER_SAID = {
     accents.spelt(word, accent): word
-    for accent in accents.ACCENTS
+    for kind in accents.EVERY
+    for accent in kind
     for word in accents.NUMBERS
     if accents.spelt(word, accent)
 }
 """Numbers by how an accent says them."""
+WITH_A_T = {
+    accents.spelt(word, accent) for accent in accents.LEARNERS if accent.get("th", "")[:1] == "t" for word in T_FOR_TH
+}
 
 
 @pytest.fixture(scope="module")
@@ -104,9 +108,11 @@ def test_neural_voices_are_british_american_and_foreign_alone_or_two_mixed(plan:
 def test_every_word_of_every_text_has_its_sounds(lexicon: Lexicon, plan: list[Spoken]) -> None:
     for said in plan:
         words = said.text.split()
-        assert [tuple(lexicon.phones[sound] for sound in word) for word in said.sounds] == [
-            SPELT[word] if word in SPELT else lexicon.words[NUMBER_SAID.get(word, word)] for word in words
-        ]
+        wanted = [SPELT[word] if word in SPELT else lexicon.words[NUMBER_SAID.get(word, word)] for word in words]
+        for place, word in enumerate(words):
+            if word in WITH_A_T:  # and heard so, whatever the vowel
+                wanted[place] = SPELT[next(iter(T_FOR_TH[NUMBER_SAID[word]]))]
+        assert [tuple(lexicon.phones[sound] for sound in word) for word in said.sounds] == wanted
         assert words
 
 
@@ -122,7 +128,7 @@ def test_numbers_are_said_with_a_t_for_th_in_the_share_that_is_set(
     assert SPELT.keys() <= {word for said in more for word in said.text.split()}
 
 
-def test_numbers_have_the_vowels_of_accents_in_the_share_that_is_set_where_a_voice_can_be_told(
+def test_numbers_have_the_sounds_of_accents_in_the_share_that_is_set_where_a_voice_can_be_told(
     settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]
 ) -> None:
     def share(drawn: list[Spoken], *engines: str) -> float:
