@@ -106,12 +106,12 @@ def gathered(folder: Path, archives: Path | None) -> Groups:
     else:
         print(f"people left out: {PEOPLE} is not there")
     if archives is not None and kokoro.complete(archives) and CORPUS.is_dir():
-        spoken = list(voices(archives))
+        neural = list(voices(archives))
         saying |= {
-            "neural voices, numbers": [said for said in spoken if said.number],
+            "neural voices, numbers": [said for said in neural if said.number],
             "neural voices, numbers in accents": list(in_accents(archives, accents.ACCENTS)),
             "neural voices, numbers of learners": list(in_accents(archives, (*accents.LEARNERS, *accents.SOFT))),
-            "neural voices, entries with the lead word": [said for said in spoken if not said.number],
+            "neural voices, entries with the lead word": [said for said in neural if not said.number],
         }
     else:
         print(f"neural voices left out: need --voices with Kokoro's archives, and the speech bench corpus at {CORPUS}")
@@ -187,15 +187,15 @@ def _joined(waves: list[Wave]) -> Wave:
 
 def voices(folder: Path) -> Iterator[Said]:
     """Each kept-apart voice says every number that has a sound-alike, and digits; they take turns at entries."""
-    names, rng = _kept_apart(), random.Random(1)
+    names, rng = kept_apart(), random.Random(1)
     for name in names:
         strings = [" ".join(rng.choices(UNITS[1:], k=many)) for many in (1, 1, 1, 2, 2, 2, 3, 3)]
         for text in (*SOUND_ALIKE, *strings):
-            yield Said(name, text, _spoken(folder, text, name), True)
+            yield Said(name, text, spoken(folder, text, name), True)
     said = dict.fromkeys(clip["transcript"] for clip in clips() if clip["task"] == "command")
     for number, text in enumerate(list(said)[::2]):
         name = names[number % len(names)]
-        yield Said(name, text, _spoken(folder, f"{LEAD_WORD} {text}", name), False)
+        yield Said(name, text, spoken(folder, f"{LEAD_WORD} {text}", name), False)
 
 
 def in_accents(folder: Path, known: Sequence[Mapping[str, str]]) -> Iterator[Said]:
@@ -203,22 +203,22 @@ def in_accents(folder: Path, known: Sequence[Mapping[str, str]]) -> Iterator[Sai
     digits, which sound as usual where the accent changes none.
     """
     rng = random.Random(1)
-    for name in _kept_apart():
+    for name in kept_apart():
         for accent in known:
             spelt = {word: spelling for word in accents.NUMBERS if (spelling := accents.spelt(word, accent))}
             for texts in (SOUND_ALIKE, [f"{one} {other}" for one in UNITS[1:] for other in UNITS]):
                 changed = [text for text in texts if spelt.keys() & set(text.split())]
                 text = rng.choice(changed or list(texts))  # some accents have every digit as it usually is
                 said = " ".join(spelt.get(word, word) for word in text.split())
-                yield Said(name, text, _spoken(folder, said, name), True)
+                yield Said(name, text, spoken(folder, said, name), True)
 
 
-def _kept_apart() -> list[str]:
+def kept_apart() -> list[str]:
     kept = tomllib.loads(SETTINGS.read_text(encoding="utf-8"))["plan"]["kept_apart"]
     return [name for name in kept if name in {*KOKORO_AMERICAN, *KOKORO_BRITISH, *KOKORO_FOREIGN}]
 
 
-def _spoken(folder: Path, text: str, name: str) -> Wave:
+def spoken(folder: Path, text: str, name: str) -> Wave:
     accent = "en-gb" if name in KOKORO_BRITISH else "en-us"
     file = folder / "said" / f"{name}-{hashlib.sha256(text.encode()).hexdigest()[:16]}.npy"
     if not file.exists():

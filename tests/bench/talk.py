@@ -1,0 +1,114 @@
+"""How often talk in the room becomes an entry, or a question, that nobody meant, an hour. Voices that trained nothing.
+
+    python -m tests.bench.talk [--voices DIR]
+
+The sentences of the speech bench that must make no entry (questions, hypotheticals, near misses, ordinary talk), said
+one after the other without a longer pause by two espeak-ng voices, two of flite and, with the archives that
+models/training/README.md describes in DIR, five neural ones, all kept out of the training; in pink noise. A room that
+talks like this without a break is worse than any real one. Needs ../shared/corpus; without it this says so and ends,
+and what else is absent is left out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import random
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from models.training import kokoro
+from tests.bench import unheard
+from tests.bench.hearing import tables
+from tests.bench.hearing.gather import CORPUS, LEAD_WORD, phrases
+from tests.bench.noise import frames, noisy
+from voice import models
+from voice.doubt import IN_TALK, WITH_LEAD_WORD
+from voice.endpoint import segments
+from voice.listener import Ears
+from voice.matcher import Situation
+from voice.recogniser import SAMPLE_RATE
+
+ESPEAK, FLITE = ("en-gb-x-rp", "en-029"), ("rms", "awb")
+LEVELS = (20.0, 10.0)
+PAUSE = (0.2, 1.0)
+"""Seconds between two sentences."""
+
+Wave = NDArray[np.floating]
+
+
+def main() -> None:
+    """Hears everything and prints a table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives")
+    options = parser.parse_args()
+    if not CORPUS.is_dir():
+        print(f"skipped: the speech bench corpus is not at {CORPUS}")
+        return
+    model = models.default_model(models.models_dir())
+    assert model is not None, "no speech model"
+    lines = (CORPUS / "chatter.jsonl").read_text(encoding="utf-8").splitlines()
+    sentences = [json.loads(line)["text"] for line in lines]
+    streams = {name: stream(sentences, say, name) for name, say in voices(options.voices)}
+    hours = sum(len(wave) for wave in streams.values()) / SAMPLE_RATE / 3600
+    print("| talk that trained nothing | noise | minutes | logged | asked |\n|---|---|---|---|---|")
+    for name, situation, thresholds in (
+        ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
+        ("open", Situation(in_talk=True), IN_TALK),
+    ):
+        with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
+            for level in LEVELS:
+                found = [one for voice, wave in streams.items() for one in made_of(ears, situation, voice, wave, level)]
+                logged, asked = (sum(pending is kind for _, _, pending in found) for kind in (False, True))
+                cells = f"{tables.rate(logged, hours)} | {tables.rate(asked, hours)}"
+                print(f"| {name} | {level:.0f} dB | {60 * hours:.0f} | {cells} |", flush=True)
+                for voice, text, pending in found:
+                    print(f"  {voice}: {'asked' if pending else 'logged'}: {text}", flush=True)
+
+
+def voices(archives: Path | None) -> Iterator[tuple[str, Callable[[str], Wave]]]:
+    """Name and voice of those that are here."""
+    if shutil.which("espeak-ng"):
+        yield from ((name, partial(_said, "espeak-ng", "-v", name, "--stdout")) for name in ESPEAK)
+    if shutil.which("flite"):
+        yield from ((name, partial(_said, "flite", "-voice", name, "-o", "/dev/stdout", "-t")) for name in FLITE)
+    if archives is not None and kokoro.complete(archives):
+        yield from ((name, partial(unheard.spoken, archives, name=name)) for name in unheard.kept_apart())
+
+
+def _said(*command: str) -> Wave:
+    """At 16 kHz."""
+    made = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout
+    wave, rate = soundfile.read(io.BytesIO(made))
+    at = np.arange(0, len(wave), rate / SAMPLE_RATE)
+    resampled: Wave = np.interp(at, np.arange(len(wave)), wave)
+    return resampled
+
+
+def stream(sentences: list[str], say: Callable[[str], Wave], seed: str) -> Wave:
+    """All sentences in an order of the voice's own, with short pauses, each as loud as the others."""
+    dice = random.Random(seed)
+    parts: list[Wave] = []
+    for text in dice.sample(sentences, len(sentences)):
+        wave = say(text)
+        parts += [wave / np.abs(wave).max(), np.zeros(int(dice.uniform(*PAUSE) * SAMPLE_RATE))]
+    return np.concatenate(parts)
+
+
+def made_of(ears: Ears, situation: Situation, voice: str, wave: Wave, level: float) -> Iterator[tuple[str, str, bool]]:
+    """Voice, what was heard, and whether it would be asked, of everything that became an entry or a question."""
+    for segment in segments(frames(noisy(wave, level, sum(map(ord, voice))))):
+        hearing = ears.hear(segment, situation)
+        yield from ((voice, hearing.text, asked) for _, asked in tables.items(hearing.meaning))
+
+
+if __name__ == "__main__":
+    main()
