@@ -54,13 +54,13 @@ BARE_FROM = 0.93
 """Where no number of voices that trained nothing was logged wrongly at 20 dB and better (tests/bench): at 10 dB three
 of 290 were, and from 0.94 on two of them still are, while a man's numbers are logged less by a tenth."""
 
-PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.9, bare_from=BARE_FROM)
+PUSH_TO_TALK = Thresholds(log_from=0.8, ask_from=0.3, alike_from=0.85, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-WITH_LEAD_WORD = Thresholds(log_from=0.8, ask_from=0.2, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.1)
+WITH_LEAD_WORD = Thresholds(log_from=0.8, ask_from=0.2, alike_from=0.85, bare_from=BARE_FROM, forced_most=0.1)
 """The lead word was heard, which talk has not: the least doubtful to be meant, however badly the rest is heard."""
 
-IN_TALK = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.05)
+IN_TALK = Thresholds(log_from=0.8, ask_from=0.5, alike_from=0.85, bare_from=BARE_FROM, forced_most=0.05)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 ALONE_PUSH_TO_TALK = Thresholds(log_from=0.75, ask_from=0.4)
