@@ -31,8 +31,8 @@ MOST_CANDIDATES = 3
 class Thresholds:
     """Confidence from which something is logged, and from which it is at least asked.
 
-    Those below are where nothing of 474 entries of the development clips was logged wrongly. Of what voices that trained
-    nothing said, four of 1,130 at 20 dB and better were, and eight of 565 at 10 dB (tests/bench).
+    Those below are where nothing of 474 entries of the development clips was logged wrongly. Of what voices said that
+    trained nothing, two of 1,130 at 20 dB and better were, and eight of 565 at 10 dB (tests/bench).
     """
 
     log_from: float
@@ -51,8 +51,8 @@ class Thresholds:
 
 
 BARE_FROM = 0.93
-"""From 0.95 on, nine of 1,410 numbers of voices that trained nothing would be logged wrongly at 10 dB and better instead
-of twelve, and a third fewer rightly; from 0.9 on thirteen (tests/bench)."""
+"""From 0.95 on, seven of 1,410 numbers of voices that trained nothing would be logged wrongly at 10 dB and better,
+instead of ten, and a third fewer rightly; from 0.9 on eleven (tests/bench)."""
 
 PUSH_TO_TALK = Thresholds(log_from=0.85, ask_from=0.3, alike_from=0.85, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""

@@ -38,6 +38,7 @@ LEAST_A_SECOND = 20.0
 SHORTEST_SECONDS = 0.5
 
 EIGHT = "eight"
+NOUGHTS = {"oh", "zero"}
 
 ALL_OF_IT = 1.0
 """Share that is lost where without a grammar nothing is heard."""
@@ -156,6 +157,13 @@ def unvouched_eight(evidence: Evidence, bare: bool) -> bool:
     if not bare and not any(digit in UNITS and after == EIGHT for digit, after in pairwise(words)):
         return False
     return not any(word.startswith(EIGHT) for word in evidence.other or ())
+
+
+def two_noughts(words: Words) -> bool:
+    """Whether a number has "oh" beside "zero": people say one or the other, and the "oh" is the end of another word
+    ("five" of some accents, "zero" itself).
+    """
+    return any({digit, after} == NOUGHTS for digit, after in pairwise(words))
 
 
 def _copies(first: Utterance, meaning: Meaning, read: Read) -> float:

@@ -9,7 +9,7 @@ from functools import cache
 
 from log.spoken import Meaning, NotUnderstood
 from voice.doubt import Thresholds, all_asked, doubted, with_rivals
-from voice.evidence import Evidence, Words, belief, number_lead, unvouched_eight
+from voice.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight
 from voice.matcher import Situation, settled, understand
 from voice.phrases import Phrases
 from voice.recogniser import Segment
@@ -43,8 +43,8 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    eight = unvouched_eight(evidence, situation.number_due)
-    if near or eight or evidence.forced > thresholds.forced_asked:
+    odd = unvouched_eight(evidence, situation.number_due) or two_noughts(evidence.words)
+    if near or odd or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
     if situation.number_due:
         thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))

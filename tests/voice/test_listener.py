@@ -329,6 +329,22 @@ def test_in_an_entry_only_an_eight_after_a_digit_does(ears: Ears, said: str, sta
     assert isinstance(item, Entry)
 
 
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("gastric two oh oh mils in", True),
+        ("gastric two zero zero mils in", True),
+        ("gastric one oh mils in", True),
+        ("gastric one oh zero mils in", False),
+        ("gastric one zero oh mils in", False),
+    ],
+)
+def test_nobody_says_oh_and_zero_in_one_number(ears: Ears, said: str, stands: bool) -> None:
+    """An accent that ends "five" in a vowel made 500 of its "five zero"."""
+    (item,) = judged(ears, heard(said), ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+
+
 def test_what_no_phrase_fits_well_is_asked_and_what_none_fits_at_all_is_dropped(ears: Ears) -> None:
     evidence = heard("gastric pressure twenty")
     for lost, outcome in ((0.04, Entry), (0.06, Question)):
