@@ -15,10 +15,10 @@ from rich.console import Console
 
 from log.events import Fact
 from log.load import in_force, read_procedure
+from tui.opening import Keeping, open_case
 from tui.options import ears
 from tui.readback import ReadBack
 from tui.replay import replay
-from tui.session import Keeping, open_case
 from voice.audio import AudioFile
 from voice.judging import Hearing
 from voice.phrases import compile_phrases

@@ -29,7 +29,7 @@ from log.events import (
     SoundsRemoved,
 )
 from log.verify import verify
-from tui.session import resume
+from tui.opening import resume
 from voice.matcher import Situation, understand
 from voice.phrases import compile_phrases
 

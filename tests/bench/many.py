@@ -21,7 +21,8 @@ from log.casefile import read_summary, reading
 from log.events import Origin
 from log.load import load
 from log.spoken import Entry, Understood
-from tui.session import TYPED, Keeping, open_case
+from tui.opening import Keeping, open_case
+from tui.session import TYPED
 
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)
 DISTINCT = 100

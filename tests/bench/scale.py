@@ -34,7 +34,8 @@ from log.load import InForce, in_force, read_procedure
 from log.record import Record, fold
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from log.verify import verify
-from tui.session import TYPED, resume
+from tui.opening import resume
+from tui.session import TYPED
 
 T = TypeVar("T")
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)

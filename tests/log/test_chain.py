@@ -25,7 +25,7 @@ from log.exports.whole import whole
 from log.keys import Signer
 from log.load import load
 from tests.log.small_case import body, go_on, opened
-from tui.session import Keeping, open_case
+from tui.opening import Keeping, open_case
 
 # ---- RFC 8785, appendix B [from memory]: the bits of a double, and how it is written ---------------------------------
 NUMBERS = {

@@ -22,7 +22,8 @@ from log.exports.whole import Whole, whole
 from log.load import load
 from log.spoken import Entry, Question, Understood
 from log.verify import verify
-from tui.session import TYPED, Keeping, Session, open_case, resume
+from tui.opening import Keeping, open_case, resume
+from tui.session import TYPED, Session
 
 BEGAN = datetime(2026, 3, 4, 2, 0, tzinfo=UTC)
 LATER = BEGAN + timedelta(hours=3)

@@ -25,7 +25,7 @@ from log.identifiers import Identifiers
 from log.importing import read_jsonl
 from log.load import load
 from log.spoken import Entry, NotUnderstood, Understood
-from tui.session import Keeping, open_case, resume
+from tui.opening import Keeping, open_case, resume
 from voice.recogniser import Segment
 
 ROOM = timezone(timedelta(hours=2))

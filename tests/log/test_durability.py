@@ -23,7 +23,8 @@ from tests.bench import killing
 from tests.bench.crash import Killer
 from tests.log.in_a_small_disk import REFUSED
 from tests.log.small_case import NOW
-from tui.session import Keeping, Session, open_case, resume
+from tui.opening import Keeping, open_case, resume
+from tui.session import Session
 from voice.matcher import Situation, understand
 from voice.phrases import Phrases
 

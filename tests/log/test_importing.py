@@ -23,7 +23,8 @@ from log.load import load
 from log.record import fold
 from log.spoken import Entry, NotUnderstood, Question, Understood
 from log.verify import verify
-from tui.session import TYPED, Keeping, Session, open_case
+from tui.opening import Keeping, open_case
+from tui.session import TYPED, Session
 
 BEGAN = datetime(2026, 3, 4, 2, 0, tzinfo=UTC)
 IN_FORCE = load("three-lumen")

@@ -17,7 +17,7 @@ from log.exports.whole import whole
 from log.keys import key_path, signer
 from log.load import load
 from tests.bench.killing import PROGRAM
-from tui.session import Keeping, open_case
+from tui.opening import Keeping, open_case
 
 STARTING = """
 import sys, time

@@ -15,8 +15,9 @@ from log import store
 from log.events import Fact, Origin
 from log.verify import verify
 from tests.log.exports.cases import BEGAN, GOOD, definition
+from tui.opening import Keeping, open_case
 from tui.room.app import RoomApp
-from tui.session import Keeping, Session, open_case
+from tui.session import Session
 from voice.matcher import Situation, understand
 
 Size = tuple[int, int]

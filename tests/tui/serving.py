@@ -15,7 +15,8 @@ from typing import Any
 
 from log.events import Origin
 from tests.log.exports.cases import HOSTILE, definition
-from tui.session import Keeping, Session, open_case, wall_clock
+from tui.opening import Keeping, open_case
+from tui.session import Session, wall_clock
 from voice.matcher import Situation, understand
 
 SERVE = """

@@ -13,9 +13,10 @@ from log.casefile import read_link_at
 from log.chain import Link
 from tests.log.exports.cases import definition
 from tests.tui.serving import opened, say
+from tui.opening import Keeping, open_case
 from tui.serve import following as followed
 from tui.serve.following import Following
-from tui.session import Keeping, Session, open_case, wall_clock
+from tui.session import Session, wall_clock
 
 
 @pytest.fixture

@@ -20,7 +20,8 @@ from log.spoken import Entry, NotUnderstood, Understood
 from log.verify import verify
 from tests.log.exports.cases import definition
 from tui.listening import END_OF_SOUND, Listening
-from tui.session import Keeping, Session, open_case
+from tui.opening import Keeping, open_case
+from tui.session import Session
 from tui.view import Mode, State
 from voice.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.judging import Hearing

@@ -26,12 +26,13 @@ from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown, told
 from tests.tui.test_listening import FakeEars, Seen, Source
 from tui.aloud import Aloud
 from tui.listening import Listening
+from tui.opening import Keeping, open_case
 from tui.readback import ReadBack
 from tui.rehearsing import TICK, Rehearsal, Ticking, TypedTeam, read_script, run_typed
 from tui.room.app import RoomApp
 from tui.room.table import LogTable
 from tui.serve.page import standing
-from tui.session import Keeping, Session, open_case
+from tui.session import Session
 from tui.simulation import banner, latest, newest
 from voice.listener import Ears
 from voice.speaker import Speaker

@@ -47,7 +47,8 @@ from log.spoken import Entry, Understood
 from log.store import Kept
 from tests.log.played import BEGAN, CASES, Action, facts_of
 from tui.cli import main
-from tui.session import TYPED, Keeping, open_case
+from tui.opening import Keeping, open_case
+from tui.session import TYPED
 
 duckdb = pytest.importorskip("duckdb")
 

@@ -44,9 +44,10 @@ from tests.tui.rooms import WIDE, keys
 from tests.tui.test_listening import Seen, Source
 from tui.beside import note_told
 from tui.listening import Listening
+from tui.opening import Keeping, open_case
 from tui.replay import logged, replay
 from tui.room.app import RoomApp
-from tui.session import Keeping, Session, open_case
+from tui.session import Session
 from voice.audio import AudioFile, sound_of
 from voice.endpoint import LONGEST_SECONDS, segments
 from voice.judging import Hearing

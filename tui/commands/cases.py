@@ -80,7 +80,8 @@ def prune(
 
 def _pruned(folder: Path, name: str, days: int, identifiers: bool, author: str, reason: str, dry_run: bool) -> str:
     from log.verify import sounds_named
-    from tui.session import TYPED, resume, wall_clock  # brings what reads sound, which a list of cases has no use for
+    from tui.opening import resume
+    from tui.session import TYPED, wall_clock  # brings what reads sound, which a list of cases has no use for
 
     kept, now = store.read(folder, name), wall_clock()
 

@@ -14,9 +14,10 @@ from log.correct import Correction
 from log.events import Fact
 from log.identifiers import Identifiers
 from log.spoken import Entry
+from tui.opening import resume
 from tui.options import cases_option, moment
 from tui.readback import ReadBack
-from tui.session import TYPED, Session, resume, wall_clock
+from tui.session import TYPED, Session, wall_clock
 from voice.matcher import one_entry
 from voice.phrases import compile_phrases
 

@@ -13,10 +13,11 @@ from log.exports import FORMATS
 from log.exports.whole import whole
 from log.load import in_force, read_procedure
 from tui.commands.export import write_exports
+from tui.opening import Keeping, open_case
 from tui.options import ears
 from tui.readback import ReadBack
 from tui.replay import Outcome, replay
-from tui.session import Keeping, Session, open_case
+from tui.session import Session
 from voice.audio import AudioFile
 from voice.phrases import compile_phrases
 

@@ -20,6 +20,7 @@ from log.events import KeepSound
 from log.load import load
 from log.visible import visible
 from tui.listening import Listening
+from tui.opening import Keeping, open_case, procedure_of
 from tui.options import (
     cases_option,
     definition_option,
@@ -31,7 +32,7 @@ from tui.options import (
 )
 from tui.plain import WAYS, PlainRoom
 from tui.rehearsing import ENDED, Rehearsal, Ticking
-from tui.session import Keeping, Session, open_case, procedure_of
+from tui.session import Session
 from tui.soundcheck import in_one_line, noise_of_the_room
 from tui.view import LiveSource, Mode, View
 from tui.writing import LOOK_SECONDS

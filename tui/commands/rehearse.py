@@ -26,12 +26,13 @@ from log.rehearsal.score import plain, score, told_in_lines
 from log.simulation import MARK, marked
 from log.visible import visible
 from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, ready
+from tui.opening import Keeping, open_case
 from tui.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
 from tui.plain import WAYS
 from tui.readback import ReadBack
 from tui.rehearsing import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
 from tui.replay import replay
-from tui.session import TYPED, Keeping, Session, open_case
+from tui.session import TYPED, Session
 from tui.view import Mode
 from voice.audio import AudioFile
 from voice.listener import EngineChoice

@@ -11,6 +11,7 @@ from log import store
 from log.events import KeepSound
 from log.load import load
 from log.visible import visible
+from tui.opening import Keeping, open_case, procedure_of
 from tui.options import (
     cases_option,
     definition_option,
@@ -22,7 +23,6 @@ from tui.options import (
 )
 from tui.readback import ReadBack
 from tui.replay import replay
-from tui.session import Keeping, open_case, procedure_of
 from voice.audio import AudioFile
 from voice.listener import EngineChoice
 from voice.phrases import compile_phrases

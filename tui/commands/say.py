@@ -13,9 +13,10 @@ import click
 from log import store
 from log.events import KeepSound, Origin
 from log.load import load
+from tui.opening import Keeping, open_case
 from tui.options import cases_option, definition_option, keeping_options, local_option
 from tui.readback import ReadBack
-from tui.session import TYPED, Keeping, Session, open_case
+from tui.session import TYPED, Session
 from voice.matcher import Situation, understand
 from voice.phrases import Phrases, compile_phrases
 
