@@ -129,6 +129,7 @@ def _groups(procedure: Procedure) -> dict[str, dict[str, Fields]]:
         "words": {
             "lead word": {"": procedure.lead_word},
             "fillers": {"": ", ".join(sorted(procedure.fillers))},
+            "overheard": {"": ", ".join(sorted(procedure.overheard))},
             **{f"part {name}": {"": text} for name, text in procedure.parts.items()},
             **{f"spelling {name}": {"": text} for name, text in procedure.spellings.items()},
             **{f"pronunciation {name}": {"": ", ".join(told)} for name, told in procedure.pronunciations.items()},

@@ -217,6 +217,9 @@ class Procedure(Part):
     """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
     fillers: tuple[str, ...] = ()
     """Words between or around entries that mean nothing."""
+    overheard: tuple[str, ...] = ()
+    """Phrases that people say to each other and that sound like an entry: orders, another tube, a dose without unit.
+    The engines know them, so that an entry is not made of the half of one; nothing of them is logged."""
     parts: dict[Identifier, str] = Field(default_factory=dict)
     """Named pieces of phrases, used as <name>."""
     slots: dict[Identifier, Slot]
@@ -306,6 +309,8 @@ class Procedure(Part):
             for which, say in enumerate(kind.say):
                 for number, phrase in enumerate(say.phrases):
                     yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
+        for number, phrase in enumerate(self.overheard):
+            yield f"overheard[{number}]", phrase
 
 
 @lru_cache(maxsize=1024)

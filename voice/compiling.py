@@ -35,7 +35,7 @@ def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Gramm
 
 
 def _entry(phrases: Phrases, lead_word: str | None) -> Node:
-    said = choice(*(t.node for t in phrases.entries))
+    said = choice(*(t.node for t in phrases.entries), *phrases.overheard)
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
     return sequence(optional(hesitation), optional(sequence(lead, optional(hesitation))), said)
@@ -77,7 +77,8 @@ def _examples(phrases: Phrases) -> Iterator[str]:
         unit_said = name in units and (word.endswith("!}") or next(sometimes))
         return f"{next(dealt[name])} {next(units[name])}" if unit_said else next(dealt[name])
 
-    said = [said for template in phrases.entries for said in strings(template.node)]
+    nodes = (*(template.node for template in phrases.entries), *phrases.overheard)
+    said = [said for node in nodes for said in strings(node)]
     used = Counter(word.strip("{}!") for words in said for word in words if word.startswith("{"))
     for words in said:
         times = max((_times(phrases, word.strip("{}!"), used) for word in words if word.startswith("{")), default=1)

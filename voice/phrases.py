@@ -57,6 +57,8 @@ class Phrases:
     """Choice slot -> what is logged -> how it is said."""
     units: dict[str, Node | None]
     """Number slot -> the words for its unit."""
+    overheard: tuple[Node, ...] = ()
+    """What is said in the room and is no entry."""
 
     @cached_property
     def entries(self) -> tuple[Template, ...]:
@@ -87,7 +89,7 @@ class Phrases:
     @cached_property
     def words(self) -> frozenset[str]:
         """Every word that is not part of a number."""
-        nodes = [t.node for t in self.templates]
+        nodes = [*(t.node for t in self.templates), *self.overheard]
         nodes += [node for values in self.choices.values() for node in values.values()]
         nodes += [node for node in self.units.values() if node is not None]
         plain = {word for node in nodes for word in vocabulary(node)}
@@ -116,7 +118,8 @@ def compile_phrases(procedure: Procedure) -> Phrases:
         for say in kind.say
         for text in say.phrases
     )
-    return Phrases(procedure, templates, choices, units)
+    overheard = tuple(parse_template(text, parts) for text in procedure.overheard)
+    return Phrases(procedure, templates, choices, units, overheard)
 
 
 def template_problems(procedure: Procedure) -> Iterator[Problem]:
@@ -160,6 +163,11 @@ def sample(phrases: Phrases, template: Template, rng: random.Random) -> Sample:
     fields = fixed_fields(phrases, template)
     words = tuple(_sampled(phrases, template.node, fields, rng))
     return Sample(words, Entry.model_validate({"kind": template.kind.id, **fields}))
+
+
+def sample_overheard(phrases: Phrases, rng: random.Random) -> tuple[str, ...]:
+    """Something that is said in the room and is no entry."""
+    return tuple(_sampled(phrases, rng.choice(phrases.overheard), {}, rng))
 
 
 def _fixed_unit(phrases: Phrases, template: Template) -> str | None:
