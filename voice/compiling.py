@@ -5,7 +5,7 @@ that estimate a model of their own.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import count, cycle
 
 from log.procedure import NumberSlot
@@ -20,22 +20,23 @@ def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Gramm
     """All grammars of a definition. The lead word may be said or not, wanted or not: were it a must, what is said
     without it would be heard as if it had been there. Whether it was is for the matcher to see.
     """
-    entry = _entry(phrases, lead_word)
-    entries = _acceptor(phrases, entry)
+    entry = _entry(phrases, lead_word, phrases.overheard)
+    entries, first = _acceptor(phrases, entry), _acceptor(phrases, _entry(phrases, lead_word))
     another = _acceptor(phrases, sequence(optional(Word("and")), choice(*(t.node for t in phrases.entries))))
     answers = choice(*(t.node for t in phrases.answers))
-    examples = tuple(_examples(phrases))
+    said = tuple(template.node for template in phrases.entries)
+    examples = tuple(_examples(phrases, (*said, *phrases.overheard)))
     number = number_tree(0, 999, halves=False)
     return {
         ENTRIES: Grammar(ENTRIES, entries, None, examples),
-        BREATH: Grammar(BREATH, entries, another, examples),
+        BREATH: Grammar(BREATH, first, another, tuple(_examples(phrases, said))),
         ASKED: Grammar(ASKED, _acceptor(phrases, choice(entry, answers)), None, (*examples, *_answers(phrases))),
         NUMBER: Grammar(NUMBER, _acceptor(phrases, number), None, tuple(table())),
     }
 
 
-def _entry(phrases: Phrases, lead_word: str | None) -> Node:
-    said = choice(*(t.node for t in phrases.entries), *phrases.overheard)
+def _entry(phrases: Phrases, lead_word: str | None, overheard: Iterable[Node] = ()) -> Node:
+    said = choice(*(t.node for t in phrases.entries), *overheard)
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
     return sequence(optional(hesitation), optional(sequence(lead, optional(hesitation))), said)
@@ -64,7 +65,7 @@ def _answers(phrases: Phrases) -> Iterator[str]:
     yield from (" ".join(said) for t in phrases.templates if t.kind.id == "confirm" for said in strings(t.node))
 
 
-def _examples(phrases: Phrases) -> Iterator[str]:
+def _examples(phrases: Phrases, nodes: Sequence[Node]) -> Iterator[str]:
     """Every phrase once, with numbers, units and choices dealt out in turn so that all their words occur."""
     dealt = {name: _fillings(phrases, name) for name in phrases.procedure.slots}
     units = {name: cycle(_said(unit)) for name, unit in phrases.units.items() if unit is not None}
@@ -77,7 +78,6 @@ def _examples(phrases: Phrases) -> Iterator[str]:
         unit_said = name in units and (word.endswith("!}") or next(sometimes))
         return f"{next(dealt[name])} {next(units[name])}" if unit_said else next(dealt[name])
 
-    nodes = (*(template.node for template in phrases.entries), *phrases.overheard)
     said = [said for node in nodes for said in strings(node)]
     used = Counter(word.strip("{}!") for words in said for word in words if word.startswith("{"))
     for words in said:
