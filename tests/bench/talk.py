@@ -4,9 +4,9 @@
 
 The sentences of the speech bench that must make no entry (questions, hypotheticals, near misses, ordinary talk), said
 one after the other without a longer pause by two espeak-ng voices, two of flite and, with the archives that
-models/training/README.md describes in DIR, five neural ones, all kept out of the training; in pink noise. A room that
-talks like this without a break is worse than any real one. Needs ../shared/corpus; without it this says so and ends,
-and what else is absent is left out.
+models/training/README.md describes in DIR, five neural ones, all kept out of the training; in pink noise. Nobody talks
+like this without a break: an hour of it is more than an hour of a room. Needs ../shared/corpus; without it this says so
+and ends, and what else is absent is left out.
 """
 
 from __future__ import annotations
