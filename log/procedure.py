@@ -219,7 +219,7 @@ class Procedure(Part):
     """Words between or around entries that mean nothing."""
     overheard: tuple[str, ...] = ()
     """Phrases that people say to each other and that sound like an entry: orders, another tube, a dose without unit.
-    The engines know them, so that an entry is not made of the half of one; nothing of them is logged."""
+    The engines know them, so that an entry is not made of the half of one. What a kind of entry says too stays one."""
     parts: dict[Identifier, str] = Field(default_factory=dict)
     """Named pieces of phrases, used as <name>."""
     slots: dict[Identifier, Slot]
