@@ -1,11 +1,11 @@
-"""Goes on from an exported model instead of from nothing: reads its nets back and gives them their normalisations; and
-averages the weights of a model with those of the same trained further.
+"""Goes on from an exported model instead of from nothing: reads its nets back, makes them larger if the settings say
+so, and gives them their normalisations; and averages the weights of a model with those of the same trained further.
 """
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from pathlib import Path
 
@@ -17,6 +17,18 @@ from models.training.kaldi import Array, expanded, token
 from models.training.net import DILATIONS, FEATURES, Net
 
 SMALLEST_DEVIATION = 1e-3
+NEW_CHANNEL = 0.5
+"""How far a new channel's weights spread around those of the old one that it is drawn after, in parts of them."""
+
+NEW_BLOCK = 0.03
+"""How far a new block's weights spread, in parts of those of the last old one."""
+
+OFFSETS = {"first": 5, "slower": 5, "out": 1}
+"""At how many moments a layer hears its inputs; a block at three."""
+
+
+Shape = dict[str, int]
+"""What `Net` needs to be told: phones, width, blocks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,16 +90,23 @@ def _vector(content: bytes, file: Path) -> tuple[Array, bytes]:
 class Begun:
     """The nets to go on from: a draft of a training, or the folder of an exported model."""
 
-    def __init__(self, folder: Path, names: Sequence[str]) -> None:
-        """Reads the nets of these names.
+    def __init__(self, folder: Path, shapes: Mapping[str, Shape]) -> None:
+        """Reads the nets of these names, to be trained further in these shapes.
 
         Raises:
-            ValueError, OSError: neither is there.
+            ValueError, OSError: neither is there, or it is there in a shape that cannot become this one.
         """
-        drafts = [torch.load(f, map_location="cpu", weights_only=True) for f in draft_files(folder, names)]
+        drafts = [torch.load(f, map_location="cpu", weights_only=True) for f in draft_files(folder, [*shapes])]
         self._weights = [draft["weights"] for draft in drafts]
-        self._layers = [] if drafts else [read_layers(net_file(folder, name)) for name in names]
-        self.shapes: list[dict[str, int]] = [draft["shape"] for draft in drafts] or [*map(shape_of, self._layers)]
+        self._layers = [] if drafts else [read_layers(net_file(folder, name)) for name in shapes]
+        found: list[Shape] = [draft["shape"] for draft in drafts] or [*map(shape_of, self._layers)]
+        for (name, wanted), there in zip(shapes.items(), found, strict=True):
+            if wanted != there and (drafts or not _grows(there, wanted)):
+                raise ValueError(
+                    f"{folder}: its net {name} has the shape {there}, which cannot be gone on from as {wanted}; "
+                    "give the settings it was trained with, or, for an exported model, a larger shape"
+                )
+        self._layers = [grown(layers, shape) for layers, shape in zip(self._layers, shapes.values(), strict=False)]
         said = (folder / "phones.txt").read_text(encoding="utf-8").split() if not drafts else drafts[0]["phones"]
         self.phones: list[str] = said
 
@@ -105,10 +124,41 @@ def draft_files(folder: Path, names: Sequence[str]) -> list[Path]:
     return [file for file in found if file is not None] if None not in found else []
 
 
-def shape_of(layers: dict[str, Affine]) -> dict[str, int]:
+def shape_of(layers: dict[str, Affine]) -> Shape:
     """What `Net` needs to be told to hold these layers."""
     blocks = sum(name.startswith("block") for name in layers)
     return {"phones": len(layers["out"].bias) // 2, "width": len(layers["slower"].bias), "blocks": blocks}
+
+
+def _grows(old: Shape, new: Shape) -> bool:
+    return old["phones"] == new["phones"] and old["width"] <= new["width"] and old["blocks"] <= new["blocks"]
+
+
+def grown(layers: dict[str, Affine], shape: Shape) -> dict[str, Affine]:
+    """The layers of a net of `shape`, as wide or wider and as deep or deeper, that computes nearly the same.
+
+    A new channel is drawn after an old one, and what is old does not hear it yet; a new block, at the end, adds a
+    little at random.
+    """
+    old, width = shape_of(layers), shape["width"]
+    if shape == old:
+        return layers
+    rng, last = np.random.default_rng(0), layers[f"block{old['blocks']}"]
+    sizes = {"first": (width // 2, FEATURES), "slower": (width, width // 2), "out": (2 * shape["phones"], width)}
+    sizes |= {f"block{number + 1}": (width, width) for number in range(shape["blocks"])}
+    spread = NEW_BLOCK * float(last.weights.std())
+    little = Affine(rng.normal(0, spread, last.weights.shape), np.zeros_like(last.bias))
+    return {name: _wider(layers.get(name, little), OFFSETS.get(name, 3), *size) for name, size in sizes.items()}
+
+
+def _wider(layer: Affine, offsets: int, outputs: int, inputs: int) -> Affine:
+    """The layer with so many outputs and, at each offset, inputs; those that are old weigh what they did."""
+    before = len(layer.bias)
+    after = np.arange(outputs) % before
+    weights = layer.weights.reshape(before, offsets, -1)[after]
+    weights[before:] *= np.random.default_rng(0).normal(1, NEW_CHANNEL, weights[before:].shape)
+    weights = np.pad(weights, ((0, 0), (0, 0), (0, inputs - weights.shape[2])))
+    return Affine(weights.reshape(outputs, -1), layer.bias[after])
 
 
 def take_over(net: Net, layers: dict[str, Affine], features: Tensor) -> None:

@@ -173,6 +173,10 @@ class Noises:
         return wave + 0.03 * self.coloured(many)
 
 
+BLOTS = ((2, 8.0, 0.5), (1, 14.0, 0.5), (1, 14.0, 0.25))
+"""Axis (1 time, 2 bands), most frames or bands, chance of what is blotted out (SpecAugment, Park et al. 2019)."""
+
+
 class Room:
     """Takes clean speech to what a microphone in the room gives, and to features."""
 
@@ -182,7 +186,7 @@ class Room:
         self.mfcc = Mfcc(device)
 
     def __call__(self, wave: Tensor, speech: Tensor, babble: Tensor, snr: tuple[float, float], clean: float) -> Tensor:
-        """`wave`, `speech` (1 where somebody speaks), `babble` (B, N) -> features (B, T, 40)."""
+        """`wave`, `speech` (1 where somebody speaks), `babble` (B, N) -> log energies of warped bands (B, T, 40)."""
         d, many = self.dice, wave.shape[0]
         wave = self._channel(wave)
         loud = ((wave * speech).square().sum(1, keepdim=True) / speech.sum(1, keepdim=True).clamp_min(1)).sqrt()
@@ -191,7 +195,8 @@ class Room:
         wave = wave + self._noise(many, wave.shape[1], babble) * loud * 10 ** (-decibels / 20)
         wave = wave / loudness(wave) * 10 ** (d.between(-38, -13, many, 1) / 20)
         clipped = torch.where(d.happens(0.08, many, 1) > 0, 3 * loudness(wave), torch.ones(many, 1, device=d.device))
-        return self._features(torch.maximum(torch.minimum(wave, clipped), -clipped).clamp(-1, 1))
+        wave = torch.maximum(torch.minimum(wave, clipped), -clipped).clamp(-1, 1)
+        return self.mfcc.bands(wave, d.whole(WARPS, many))
 
     def _noise(self, many: int, samples: int, babble: Tensor) -> Tensor:
         """One to four sources at different levels, and other people."""
@@ -237,13 +242,16 @@ class Room:
         gain = torch.where(no_bass, gain / (1 + (d.between(60, 350, many, 1) / hertz.clamp_min(1)) ** 4).sqrt(), gain)
         return torch.fft.irfft(torch.fft.rfft(wave, size) * torch.fft.rfft(walls, size) * gain, size)[:, :samples]
 
-    def _features(self, wave: Tensor) -> Tensor:
-        """Cepstra of warped bands; some bands and moments are blotted out."""
-        d, many = self.dice, wave.shape[0]
-        bands = self.mfcc.bands(wave, d.whole(WARPS, many))
+    def features(self, bands: Tensor, blots: float) -> Tensor:
+        """Cepstra (B, T, 40) of bands of which some, and some moments, are blotted out: `blots` times as wide as
+        `BLOTS` says, 0 for not at all.
+        """
+        if not blots:
+            return self.mfcc.cepstra(bands)
+        d, many = self.dice, bands.shape[0]
         mean = bands.mean((1, 2), keepdim=True)
-        for axis, widest, chance in ((2, 8.0, 0.5), (1, 14.0, 0.5), (1, 14.0, 0.25)):
-            width = d.between(0, widest, many, 1) * d.happens(chance, many, 1)
+        for axis, widest, chance in BLOTS:
+            width = d.between(0, blots * widest, many, 1) * d.happens(chance, many, 1)
             first = d.between(0, 1, many, 1) * (bands.shape[axis] - width)
             at = torch.arange(bands.shape[axis], device=d.device)[None]
             hidden = (at >= first) & (at < first + width)

@@ -6,6 +6,7 @@ every few minutes. On a processor instead of a GPU it works the same, at a hundr
 
 from __future__ import annotations
 
+import math
 import time
 from itertools import pairwise
 from pathlib import Path
@@ -16,7 +17,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from models.training.again import Begun
+from models.training.again import Begun, Shape
 from models.training.augment import Room, at_speed
 from models.training.batches import MOST_SOUNDS, Batch, People, produce
 from models.training.net import STRIDE, Net, context
@@ -154,7 +155,10 @@ def train(
     torch.backends.cudnn.allow_tf32 = True
     target.mkdir(parents=True, exist_ok=True)
     phones, plan = read_plan(work / "plan.jsonl.gz")
-    begun = None if model is None else Begun(model, [net["name"] for net in settings["nets"]])
+    shapes = {
+        net["name"]: {"phones": len(phones), "width": net["width"], "blocks": net["blocks"]} for net in settings["nets"]
+    }
+    begun = None if model is None else Begun(model, shapes)
     if begun is not None and begun.phones != phones:
         raise ValueError(f"{model}: its sounds are not those of {work / 'plan.jsonl.gz'}; make the plan again")
     people = People(work)
@@ -173,7 +177,7 @@ def train(
         maker.start()
     tell(news, sound.pieces)
     room = Room(device, seed, 2400 if device.type == "cuda" else 80)
-    learner = Learner(settings, phones, follows(plan, len(phones)), device, begun)
+    learner = Learner(settings, shapes, follows(plan, len(phones)), device, begun)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(phones)} sounds", flush=True)
     said = drafted = time.monotonic()
     began = said - 60 * spent
@@ -208,20 +212,19 @@ class Learner:
     def __init__(
         self,
         settings: dict[str, Any],
-        phones: list[str],
+        shapes: dict[str, Shape],
         chances: np.ndarray[Any, np.dtype[np.float64]],
         device: torch.device,
         begun: Begun | None,
     ) -> None:
         self._settings, self._device = settings["train"], device
         self._augment = settings["augment"]
-        self.names = [net["name"] for net in settings["nets"]]
-        shapes = [{"phones": len(phones), "width": net["width"], "blocks": net["blocks"]} for net in settings["nets"]]
+        self.names = [*shapes]
+        self._blots = [float(net["blots"]) for net in settings["nets"]]
         self._begun = begun
         if begun is not None:
             self._settings = self._settings | settings["again"]
-            shapes = begun.shapes
-        self.nets = [Net(**shape, dropout=self._settings["dropout"]).to(device) for shape in shapes]
+        self.nets = [Net(**shape, dropout=self._settings["dropout"]).to(device) for shape in shapes.values()]
         parameters = [parameter for net in self.nets for parameter in net.parameters()]
         self._optimiser = torch.optim.AdamW(parameters, lr=self._settings["learning_rate"], weight_decay=1e-3)
         self._score = Scorer(torch.tensor(np.log(chances), dtype=torch.float32, device=device))
@@ -234,15 +237,17 @@ class Learner:
         for group in self._optimiser.param_groups:
             group["lr"] = self._learning_rate(part)
         with torch.no_grad():
-            features = self._features(batch, sound, room, part)
+            bands = self._bands(batch, sound, room, part)
+            alike = {blots: room.features(bands, blots) for blots in sorted(set(self._blots))}
+        features = [alike[blots] for blots in self._blots]
         sounds, optional, lengths = (
             torch.from_numpy(values).to(self._device) for values in (batch.sounds, batch.optional, batch.lengths)
         )
         if self._begun is not None:
             for number, net in enumerate(self.nets):
-                self._begun.take_over(number, net, self._wide(net, features))
+                self._begun.take_over(number, net, self._wide(net, features[number]))
             self._begun = None
-        outputs = [self._scores(net, features) for net in self.nets]
+        outputs = [self._scores(net, heard) for net, heard in zip(self.nets, features, strict=True)]
         if self.steps < self._settings["uniform_steps"]:
             labels = uniform_labels(batch, outputs[0].shape[1]).to(self._device)
             loss = sum(functional.cross_entropy(scores.flatten(0, 1), labels.flatten()) for scores in outputs)
@@ -258,8 +263,8 @@ class Learner:
             self._remember(each.detach(), batch)
         self._optimiser.zero_grad(set_to_none=True)
         loss.backward()
-        norm = nn.utils.clip_grad_norm_([p for net in self.nets for p in net.parameters()], 2.0)
-        if torch.isfinite(norm):
+        norms = [nn.utils.clip_grad_norm_(net.parameters(), 2.0) for net in self.nets]
+        if all(map(math.isfinite, norms)):
             self._optimiser.step()
         self.steps += 1
         self._sums[0] += 1
@@ -273,7 +278,7 @@ class Learner:
         warm = min(1.0, (self.steps + 1) / self._settings["warm_up_steps"])
         return float(rate * warm * (1.0 if part < flat else 0.01 ** ((part - flat) / (1 - flat))))
 
-    def _features(self, batch: Batch, sound: Sound, room: Room, part: float) -> Tensor:
+    def _bands(self, batch: Batch, sound: Sound, room: Room, part: float) -> Tensor:
         speed = torch.from_numpy(batch.speed)[:, None].to(self._device)
         wave, speech = sound.assembled(batch)
         wave, speech = at_speed(wave, speed), (at_speed(speech, speed) > 0.5).float()

@@ -22,10 +22,11 @@ from voice.recogniser import SAMPLE_RATE
 
 torch: Any = pytest.importorskip("torch", reason="torch is not installed: pip install 'tamponade-log[training]'")
 
-from models.training import again, features, kaldi, train  # noqa: E402  (they need torch)
+from models.training import augment, features, kaldi, train  # noqa: E402  (they need torch)
 from models.training.export import write  # noqa: E402
 from models.training.net import STRIDE, Net, context  # noqa: E402
 from models.training.objective import STAY, sequence_score  # noqa: E402
+from tests.voice.tiny_net import PHONES, tiny_net  # noqa: E402
 
 SETTINGS = Path(train.__file__).with_name("settings.toml")
 SOUNDS, FRAMES = 3, 4
@@ -160,6 +161,19 @@ def test_a_longer_vocal_tract_moves_the_bands_and_one_a_hundredth_longer_hardly(
     assert little < 0.1 < much
 
 
+@pytest.mark.parametrize(("blots", "bands_hidden"), [(0.0, 0), (1.0, 8), (2.0, 16)])
+def test_bands_are_blotted_out_as_wide_as_is_set_and_not_at_all_without(blots: float, bands_hidden: int) -> None:
+    """What is blotted out has the mean of the whole; the cosine transform is undone to see it."""
+    room = augment.Room(torch.device("cpu"), seed=0, noise_clips=8)
+    bands = torch.randn(200, 30, features.BANDS, generator=torch.Generator().manual_seed(0))
+    transform = room.mfcc.cepstra(torch.eye(features.BANDS))
+    found = room.features(bands, blots) @ torch.linalg.inv(transform)
+    hidden = ((found - bands.mean((1, 2), keepdim=True)).abs() < 1e-3).all(1).sum(1)
+    most = int(hidden[hidden < features.BANDS].max())
+    assert most <= bands_hidden + 1 and most >= bands_hidden - 2
+    assert blots or float((found - bands).abs().max()) < 1e-3
+
+
 # The file that vosk reads
 
 MATRICES = arrays.arrays(
@@ -212,25 +226,10 @@ def test_numbers_come_with_their_length_and_tables_with_their_size() -> None:
 
 # A tiny net, from torch to vosk
 
-PHONES = ("SIL", "AH", "B")
-
 
 @pytest.fixture(scope="module")
 def exported(tmp_path_factory: pytest.TempPathFactory) -> tuple[Net, Path, Mapping[str, Any]]:
-    """A net that learned nothing, with normalisations as if it had."""
-    torch.manual_seed(3)
-    net = Net(len(PHONES), width=16, blocks=2)
-    for name, value in net.state_dict().items():
-        if name.endswith("running_mean"):
-            value.normal_(0, 0.5)
-        elif name.endswith("running_var"):
-            value.uniform_(0.5, 2)
-    net.eval()
-    folder = tmp_path_factory.mktemp("tiny")
-    settings = {"export": {"self_loop": 0.7}}
-    torch.save({"weights": net.state_dict(), "shape": net.shape, "phones": list(PHONES)}, folder / "tiny.pt")
-    write(settings, folder / "tiny.pt", folder / "model", small=False)
-    return net, folder / "model", settings
+    return tiny_net(tmp_path_factory.mktemp("tiny"))
 
 
 def scores_of(net: Net, wave: np.ndarray[Any, Any]) -> Any:
@@ -298,109 +297,6 @@ def test_a_byte_for_each_weight_can_be_exported_and_heard_too(
     assert kind_of(tmp_path / "small") is ModelKind.OURS
     assert sounds_of(tmp_path / "small").phones == PHONES[1:]
     assert vosk
-
-
-# Going on from an exported model
-
-
-def test_a_net_read_back_computes_what_the_exported_one_did(exported: tuple[Net, Path, Mapping[str, Any]]) -> None:
-    """In training as in use: its normalisations stand on what the layers show on the batch given."""
-    net, model, _ = exported
-    layers = again.read_layers(again.net_file(model, "first"))
-    other = Net(**again.shape_of(layers))
-    assert other.shape == net.shape
-    batch = 20 * torch.randn(4, features.BANDS, 60, generator=torch.Generator().manual_seed(1))
-    again.take_over(other, layers, batch)
-    with torch.no_grad():
-        wanted, trained, used = net(batch), other.train()(batch), other.eval()(batch)
-    assert trained.numpy() == pytest.approx(wanted.numpy(), abs=2e-3)
-    assert used.numpy() == pytest.approx(wanted.numpy(), abs=2e-2)  # the batch given is a hundredth of its memory
-
-
-def test_a_training_that_was_cut_off_goes_on_from_its_draft_which_counts_only_if_every_net_has_one(
-    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path
-) -> None:
-    net, model, _ = exported
-    saved = torch.load(model.parent / "tiny.pt", weights_only=True)
-    for name in ("one-draft", "two-draft", "two"):
-        saved["weights"]["out.bias"] = saved["weights"]["out.bias"] + 1
-        torch.save(saved, tmp_path / f"{name}.pt")
-    assert [file.name for file in again.draft_files(tmp_path, ["one", "two"])] == ["one-draft.pt", "two.pt"]
-    assert again.draft_files(tmp_path, ["one", "three"]) == []
-    begun, other = again.Begun(tmp_path, ["one", "two"]), Net(len(PHONES), width=16, blocks=2)
-    assert (begun.phones, begun.shapes) == (list(PHONES), [net.shape] * 2)
-    begun.take_over(1, other, torch.zeros(1, features.BANDS, 60))
-    assert other.out.bias.detach().numpy() == pytest.approx(net.out.bias.detach().numpy() + 3, abs=1e-5)
-    assert other.first.weight.equal(net.first.weight)
-
-
-def test_an_exported_model_is_begun_from_where_there_is_no_draft(
-    exported: tuple[Net, Path, Mapping[str, Any]],
-) -> None:
-    net, model, _ = exported
-    begun, other = again.Begun(model, ["first"]), Net(len(PHONES), width=16, blocks=2)
-    assert (begun.phones, begun.shapes) == (list(PHONES), [net.shape])
-    batch = 20 * torch.randn(2, features.BANDS, 60, generator=torch.Generator().manual_seed(2))
-    begun.take_over(0, other, batch)
-    with torch.no_grad():
-        assert other.train()(batch).numpy() == pytest.approx(net(batch).numpy(), abs=2e-3)
-
-
-def test_a_net_of_its_own_name_lies_in_a_folder_of_that_name(tmp_path: Path) -> None:
-    (tmp_path / "second").mkdir()
-    assert again.net_file(tmp_path, "second") == tmp_path / "second" / "am" / "final.mdl"
-    assert again.net_file(tmp_path, "first") == tmp_path / "am" / "final.mdl"
-
-
-@pytest.mark.parametrize(
-    ("content", "told"),
-    [
-        (b"something else", "no net in it"),
-        (b"<ComponentName> out <FixedAffineComponent> <LinearParams> XX ", "instead of FM or CM"),
-    ],
-)
-def test_what_is_no_net_is_named(tmp_path: Path, content: bytes, told: str) -> None:
-    file = tmp_path / "final.mdl"
-    file.write_bytes(content)
-    with pytest.raises(ValueError, match=told) as error:
-        again.read_layers(file)
-    assert str(file) in str(error.value)
-
-
-def test_a_byte_for_each_weight_reads_back_as_it_was_written() -> None:
-    values = np.random.default_rng(4).normal(size=(24, 9))
-    found, rest = kaldi.expanded(kaldi.compressed(values)[3:] + b"after")
-    assert rest == b"after"
-    assert found == pytest.approx(kaldi.uncompressed(values))
-    assert kaldi.compressed(found) == kaldi.compressed(values)
-
-
-@pytest.mark.parametrize("share", [0.0, 0.25, 1.0])
-def test_the_average_of_two_models_lies_between_them(
-    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path, share: float
-) -> None:
-    net, model, settings = exported
-    saved = torch.load(model.parent / "tiny.pt", weights_only=True)
-    saved["weights"] = {name: value + 1 if name == "out.bias" else value for name, value in saved["weights"].items()}
-    torch.save(saved, tmp_path / "other.pt")
-    write(dict(settings), tmp_path / "other.pt", tmp_path / "further", small=False)
-    again.average(model, tmp_path / "further", ["tiny"], share, tmp_path)
-    write(dict(settings), tmp_path / "tiny.pt", tmp_path / "mixed", small=False)
-    found = again.read_layers(again.net_file(tmp_path / "mixed", "tiny"))
-    wanted = again.read_layers(again.net_file(model, "tiny"))
-    assert found["out"].bias == pytest.approx(wanted["out"].bias + share, abs=1e-4)
-    assert found["block1"].weights == pytest.approx(wanted["block1"].weights, abs=1e-4)
-    assert net.shape == again.shape_of(found)
-
-
-def test_models_of_different_shape_have_no_average(
-    exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path
-) -> None:
-    net = Net(len(PHONES), width=16, blocks=1)
-    torch.save({"weights": net.state_dict(), "shape": net.shape, "phones": list(PHONES)}, tmp_path / "one.pt")
-    write(dict(exported[2]), tmp_path / "one.pt", tmp_path / "one", small=False)
-    with pytest.raises(ValueError, match="another shape"):
-        again.average(exported[1], tmp_path / "one", ["first"], 0.5, tmp_path)
 
 
 # Speech that comes while the nets are trained
