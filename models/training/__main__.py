@@ -28,7 +28,7 @@ def main() -> None:
     parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
     parser.add_argument("--engines", nargs="+", choices=ENGINES, default=ENGINES, help="let these alone speak")
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
-    parser.add_argument("--nets", nargs="+", help="train these alone: with several GPUs, each its own")
+    parser.add_argument("--nets", nargs="+", help="these alone, in this order, of those in the settings")
     parser.add_argument("--from", dest="model", type=Path, help="go on from this model or draft")
     parser.add_argument("--spent", type=float, default=0.0, help="minutes of --minutes that --from has been trained")
     parser.add_argument("--share", type=float, default=0.6, help="of the weights in --out in the average")
@@ -39,9 +39,20 @@ def main() -> None:
     settings = tomllib.loads(options.settings.read_text(encoding="utf-8"))
     options.work.mkdir(parents=True, exist_ok=True)
     options.checkpoints = options.checkpoints or options.work
+    if options.nets:
+        settings["nets"] = chosen(settings["nets"], options.nets)
     steps = {"plan": plan, "synthesise": synthesise, "train": train, "export": export, "average": average}
     for step in STEPS if options.step == "all" else (options.step,):
         steps[step](options, settings)
+
+
+def chosen(nets: list[dict[str, Any]], names: list[str]) -> list[dict[str, Any]]:
+    """The nets of these names, in the order of the names."""
+    known = {net["name"]: net for net in nets}
+    unknown = [name for name in names if name not in known]
+    if unknown:
+        raise SystemExit(f"--nets {' '.join(unknown)}: not in the settings, which have {', '.join(known)}")
+    return [known[name] for name in names]
 
 
 def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
@@ -80,13 +91,13 @@ def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     """The nets; picks up speech that is still being made."""
     from models.training.train import train as run
 
-    if options.nets:
-        settings["nets"] = [net for net in settings["nets"] if net["name"] in options.nets]
     run(settings, options.work, options.checkpoints, options.minutes, options.model, options.spent)
 
 
 def export(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     """A folder that vosk loads."""
+    if len(settings["nets"]) != 2:
+        raise SystemExit("export: a model has two nets, one that is believed and a second opinion: --nets ONE OTHER")
     from models.training.export import export as run
 
     run(settings, options.checkpoints, options.out)

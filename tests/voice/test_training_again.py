@@ -12,6 +12,7 @@ import pytest
 torch: Any = pytest.importorskip("torch", reason="torch is not installed: pip install 'tamponade-log[training]'")
 
 from models.training import again, features, kaldi  # noqa: E402  (they need torch)
+from models.training.__main__ import chosen  # noqa: E402
 from models.training.export import write  # noqa: E402
 from models.training.net import Net  # noqa: E402
 from tests.voice.tiny_net import PHONES, tiny_net  # noqa: E402
@@ -154,3 +155,10 @@ def test_a_net_does_not_become_smaller_and_a_draft_keeps_its_shape(
     (tmp_path / "tiny.pt").write_bytes((model.parent / "tiny.pt").read_bytes())
     with pytest.raises(ValueError, match="settings it was trained with"):
         again.Begun(tmp_path, {"tiny": net.shape | {"width": 24}})
+
+
+def test_nets_are_chosen_by_name_in_the_order_given_and_a_name_that_is_none_is_told() -> None:
+    nets = [{"name": "first"}, {"name": "wider"}, {"name": "second"}]
+    assert chosen(nets, ["second", "first"]) == [nets[2], nets[0]]
+    with pytest.raises(SystemExit, match=r"third: not in the settings, which have first, wider, second"):
+        chosen(nets, ["first", "third"])
