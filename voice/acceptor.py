@@ -14,18 +14,20 @@ from voice.expression import Choice, Node, Sequence, SlotNode, Word
 
 @dataclass(frozen=True, slots=True)
 class Acceptor:
-    """A deterministic acceptor. State 0 is the start; there are no empty steps and no cycles."""
+    """A deterministic acceptor. State 0 is the start; there are no empty steps, and no cycles but loops."""
 
     arcs: tuple[Mapping[str, int], ...]
     """For every state: word -> next state."""
     final: frozenset[int]
     """States in which an utterance may end."""
+    loops: tuple[frozenset[str], ...] = ()
+    """For every state, if for any: words that may be said there and lead nowhere. No arc from it has them."""
 
     def accepts(self, words: Iterable[str]) -> bool:
         """Whether exactly these words can be said."""
         state = 0
         for word in words:
-            following = self.arcs[state].get(word)
+            following = state if self.loops and word in self.loops[state] else self.arcs[state].get(word)
             if following is None:
                 return False
             state = following
@@ -33,8 +35,8 @@ class Acceptor:
 
     @property
     def words(self) -> frozenset[str]:
-        """Every word on an arc."""
-        return frozenset(word for arcs in self.arcs for word in arcs)
+        """Every word on an arc or a loop."""
+        return frozenset(word for arcs in self.arcs for word in arcs).union(*self.loops)
 
 
 class _Steps:

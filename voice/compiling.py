@@ -14,6 +14,7 @@ from voice.expression import Node, SlotNode, Word, choice, optional, sequence, s
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.numbers import number_tree, table
 from voice.phrases import Phrases
+from voice.turned import turned
 
 
 def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
@@ -21,16 +22,17 @@ def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Gramm
     without it would be heard as if it had been there. Whether it was is for the matcher to see.
     """
     entry = _entry(phrases, lead_word, phrases.overheard)
+    opening = frozenset((*phrases.procedure.fillers, lead_word or phrases.procedure.lead_word))
     entries, first = _acceptor(phrases, entry), _acceptor(phrases, _entry(phrases, lead_word))
     another = _acceptor(phrases, sequence(optional(Word("and")), choice(*(t.node for t in phrases.entries))))
-    answers = choice(*(t.node for t in phrases.answers))
+    asked = _acceptor(phrases, choice(entry, *(t.node for t in phrases.answers)))
     said = tuple(template.node for template in phrases.entries)
     examples = tuple(_examples(phrases, (*said, *phrases.overheard)))
     number = number_tree(0, 999, halves=False)
     return {
-        ENTRIES: Grammar(ENTRIES, entries, None, examples),
+        ENTRIES: Grammar(ENTRIES, turned(entries, opening), None, examples),
         BREATH: Grammar(BREATH, first, another, tuple(_examples(phrases, said))),
-        ASKED: Grammar(ASKED, _acceptor(phrases, choice(entry, answers)), None, (*examples, *_answers(phrases))),
+        ASKED: Grammar(ASKED, turned(asked, opening), None, (*examples, *_answers(phrases))),
         NUMBER: Grammar(NUMBER, _acceptor(phrases, number), None, tuple(table())),
     }
 

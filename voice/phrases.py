@@ -14,6 +14,7 @@ from log.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from log.spoken import Entry
 from voice.expression import Choice, Node, Sequence, SlotNode, TemplateError, Word, parse_template, strings, vocabulary
 from voice.numbers import NUMBER_WORDS, Number, table
+from voice.turned import AT_THE_START
 
 UNIT_IN_THE_ROOM = {
     "mL": "mL",
@@ -98,8 +99,8 @@ class Phrases:
 
     @cached_property
     def vocabulary(self) -> frozenset[str]:
-        """Every word that can be said, numbers included."""
-        return self.words | {word for form in table() for word in form.split()}
+        """Every word that can be said, numbers and what turns a statement round included."""
+        return self.words | AT_THE_START | {word for form in table() for word in form.split()}
 
 
 def compile_phrases(procedure: Procedure) -> Phrases:

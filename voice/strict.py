@@ -38,7 +38,7 @@ FREE_SEARCH = {"beam": "8", "lattice-beam": "1", "max-active": "1000"}
 
 FREE_SOUNDS = GraphParameters(unknown_sound=1.0, unknown_start=0.0, unknown_word=0.0)
 
-FORMAT = 2
+FORMAT = 3
 """To be raised whenever the same input makes other files."""
 
 PHONES, LEXICON, ACOUSTIC = Path("phones.txt"), Path("lexicon.txt"), Path("am", "final.mdl")
@@ -194,7 +194,11 @@ class _Recipe:
     def key(self) -> str:
         """A SHA-256 over everything that goes into the files."""
         said = {
-            name: [[acceptor.arcs, sorted(acceptor.final)] for acceptor in self._entries(name) if acceptor]
+            name: [
+                [acceptor.arcs, sorted(acceptor.final), [*map(sorted, acceptor.loops)]]
+                for acceptor in self._entries(name)
+                if acceptor
+            ]
             for name in self.grammars
         }
         free = [asdict(FREE_SOUNDS), FREE_SEARCH]

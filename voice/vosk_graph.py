@@ -40,6 +40,8 @@ class GraphParameters:
     """Cost of beginning an unknown word, beside its sounds."""
     unknown_word: float = 3.0
     """Cost of each unknown word in a sentence."""
+    turned: float = 2.0
+    """Cost of each word that leads nowhere. Cheaper, noise turns statements round; dearer, it is not heard."""
     another_entry: float = 9.0
     """Cost of a second entry in one breath. Dear enough that noise adds none: at half of it, entries are lost."""
 
@@ -82,6 +84,7 @@ def without(acceptor: Acceptor, words: Words) -> Acceptor:
             for onward in acceptor.arcs
         ),
         acceptor.final,
+        tuple(loops.intersection(words.labels) for loops in acceptor.loops),
     )
 
 
@@ -96,7 +99,7 @@ def sentences(
     words only; or nothing, which costs nothing, else words are made up when the sound ends early.
     """
     count = len(entry.arcs)
-    arcs = list(_steps(entry, words, 0))
+    arcs = list(_steps(entry, words, 0, parameters))
     final = {0: 0.0} | ({} if then and must else dict.fromkeys(entry.final, 0.0))
     if then:  # its start falls together with every end of the first, so that no step is empty
         arcs += [
@@ -104,7 +107,7 @@ def sentences(
             for end in sorted(entry.final)
             for word, after in then.arcs[0].items()
         ]
-        arcs += _steps(then, words, count)
+        arcs += _steps(then, words, count, parameters)
         final |= dict.fromkeys((count + end for end in then.final), 0.0)
         count += len(then.arcs)
     unknown = words.labels.get(UNKNOWN)
@@ -115,11 +118,14 @@ def sentences(
     return Graph(count, arcs, final)
 
 
-def _steps(acceptor: Acceptor, words: Words, offset: int) -> Iterable[Arc]:
+def _steps(acceptor: Acceptor, words: Words, offset: int, parameters: GraphParameters) -> Iterable[Arc]:
     for state, onward in enumerate(acceptor.arcs):
         for word, after in onward.items():
             label = words.labels[word]
             yield Arc(offset + state, offset + after, label, label, 0.0)
+    for state, loops in enumerate(acceptor.loops):
+        for label in sorted(words.labels[word] for word in loops):
+            yield Arc(offset + state, offset + state, label, label, parameters.turned)
 
 
 class Sounds:
