@@ -2,11 +2,11 @@
 
     python -m tests.bench.talk [--voices DIR]
 
-The sentences of the speech bench that must make no entry (questions, hypotheticals, near misses, ordinary talk), said
-one after the other without a longer pause by two espeak-ng voices, two of flite and, with the archives that
-models/training/README.md describes in DIR, five neural ones, all kept out of the training; in pink noise. Nobody talks
-like this without a break: an hour of it is more than an hour of a room. Needs ../shared/corpus; without it this says so
-and ends, and what else is absent is left out.
+Sentences that must make no entry (questions, orders, hypotheticals, near misses, ordinary talk): those of talk.txt
+beside this file and, where ../shared/corpus is, those of the speech bench. They are said one after the other without a
+longer pause by two espeak-ng voices, two of flite and, with the archives that models/training/README.md describes in
+DIR, five neural ones, all kept out of the training; in pink noise. Nobody talks like this without a break: an hour of
+it is more than an hour of a room. What is absent is left out.
 """
 
 from __future__ import annotations
@@ -43,6 +43,7 @@ PAUSE = (0.2, 1.0)
 """Seconds between two sentences."""
 
 Wave = NDArray[np.floating]
+Voice = Callable[[str], Wave]
 
 
 def main() -> None:
@@ -50,31 +51,45 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives")
     options = parser.parse_args()
-    if not CORPUS.is_dir():
-        print(f"skipped: the speech bench corpus is not at {CORPUS}")
-        return
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    lines = (CORPUS / "chatter.jsonl").read_text(encoding="utf-8").splitlines()
-    sentences = [json.loads(line)["text"] for line in lines]
-    streams = {name: stream(sentences, say, name) for name, say in voices(options.voices)}
-    hours = sum(len(wave) for wave in streams.values()) / SAMPLE_RATE / 3600
     print("| talk that trained nothing | noise | minutes | logged | asked |\n|---|---|---|---|---|")
+    for source, sentences in (("talk.txt", own()), ("corpus", of_the_corpus())):
+        streams = {name: stream(sentences, say, name) for name, say in voices(options.voices)} if sentences else {}
+        if streams:
+            table(source, streams, model.path)
+
+
+def own() -> list[str]:
+    """The sentences of talk.txt."""
+    lines = Path(__file__).with_suffix(".txt").read_text(encoding="utf-8").splitlines()
+    return [line for line in lines if not line.startswith("#")]
+
+
+def of_the_corpus() -> list[str]:
+    """The sentences of the speech bench, if it is here."""
+    file = CORPUS / "chatter.jsonl"
+    return [json.loads(line)["text"] for line in file.read_text(encoding="utf-8").splitlines()] if file.exists() else []
+
+
+def table(source: str, streams: dict[str, Wave], model: Path) -> None:
+    """What became an entry or a question, with the lead word wanted and without, one row for each noise."""
+    hours = sum(len(wave) for wave in streams.values()) / SAMPLE_RATE / 3600
     for name, situation, thresholds in (
         ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
         ("open", Situation(in_talk=True), IN_TALK),
     ):
-        with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
+        with Ears(phrases(), situation.lead_word, "both", model, thresholds=thresholds) as ears:
             for level in LEVELS:
                 found = [one for voice, wave in streams.items() for one in made_of(ears, situation, voice, wave, level)]
                 logged, asked = (sum(pending is kind for _, _, pending in found) for kind in (False, True))
                 cells = f"{tables.rate(logged, hours)} | {tables.rate(asked, hours)}"
-                print(f"| {name} | {level:.0f} dB | {60 * hours:.0f} | {cells} |", flush=True)
+                print(f"| {source}, {name} | {level:.0f} dB | {60 * hours:.0f} | {cells} |", flush=True)
                 for voice, text, pending in found:
                     print(f"  {voice}: {'asked' if pending else 'logged'}: {text}", flush=True)
 
 
-def voices(archives: Path | None) -> Iterator[tuple[str, Callable[[str], Wave]]]:
+def voices(archives: Path | None) -> Iterator[tuple[str, Voice]]:
     """Name and voice of those that are here."""
     if shutil.which("espeak-ng"):
         yield from ((name, partial(_said, "espeak-ng", "-v", name, "--stdout")) for name in ESPEAK)
@@ -93,7 +108,7 @@ def _said(*command: str) -> Wave:
     return resampled
 
 
-def stream(sentences: list[str], say: Callable[[str], Wave], seed: str) -> Wave:
+def stream(sentences: list[str], say: Voice, seed: str) -> Wave:
     """All sentences in an order of the voice's own, with short pauses, each as loud as the others."""
     dice = random.Random(seed)
     parts: list[Wave] = []

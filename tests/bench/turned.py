@@ -1,0 +1,111 @@
+"""How often what is denied, asked, wished for or only supposed becomes the statement that it is not.
+
+    python -m tests.bench.turned [--wrong]
+
+Thirty statements of the definitions, each turned round in six ways, by two voices of espeak-ng and two of flite that
+trained nothing, in pink noise of 25 dB; and as they are, to see that they are still heard. With the lead word before
+them, and as everything said while the talk key is down. What is absent is left out.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+
+import numpy as np
+
+from tests.bench import talk
+from tests.bench.hearing import tables
+from tests.bench.hearing.gather import LEAD_WORD, phrases
+from tests.bench.noise import frames, noisy
+from voice import models
+from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD
+from voice.endpoint import segments
+from voice.listener import Ears
+from voice.matcher import Situation
+
+LEVEL = 25.0
+STATEMENTS = (
+    ("the manometer", "zeroed"),
+    ("the scissors", "taped to the bed"),
+    ("the airway", "secured"),
+    ("traction", "on"),
+    ("the traction", "off"),
+    ("the gastric balloon", "inflated"),
+    ("the oesophageal balloon", "inflated"),
+    ("the oesophageal balloon", "deflated"),
+    ("the gastric port", "clamped"),
+    ("the tube", "in"),
+    ("the tube", "secured"),
+    ("the tube", "out"),
+    ("the bleeding", "controlled"),
+    ("the bleeding", "stopped"),
+    ("the x-ray", "taken"),
+    ("the kit", "complete"),
+    ("the suction", "ready"),
+    ("time out", "done"),
+    ("the team", "introduced"),
+    ("consent", "documented"),
+    ("the endoscopy team", "called"),
+    ("the skin", "intact"),
+    ("hand over", "done"),
+    ("removal", "started"),
+    ("tranexamic acid", "given"),
+    ("the terlipressin infusion", "running"),
+    ("gastric contents", "aspirated"),
+    ("the gastric balloon leak test", "passed"),
+    ("position", "confirmed on x-ray"),
+    ("air", "heard over the stomach"),
+)
+FORMS = (
+    "{what} is not {how}",
+    "{what} not {how} yet",
+    "is {what} {how}",
+    "{what} should be {how}",
+    "when {what} is {how} tell me",
+    "make sure {what} is {how}",
+    "{bare} {how}",
+)
+"""The last is the statement itself, as the definitions have it."""
+
+DENIED = "not confirmed on x-ray"
+"""The one denial that is an entry of its own."""
+
+
+def main() -> None:
+    """Hears everything and prints a table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--wrong", action="store_true", help="print every one that was logged turned round")
+    options = parser.parse_args()
+    model = models.default_model(models.models_dir())
+    assert model is not None, "no speech model"
+    print("| said | mode | n | logged | asked | nothing |\n|---|---|---|---|---|---|")
+    for name, situation, thresholds in (
+        ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
+        ("talk key", Situation(), PUSH_TO_TALK),
+    ):
+        with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
+            for form in FORMS:
+                said = Counter(
+                    outcome(ears, situation, voice, text, say, options.wrong and form != FORMS[-1])
+                    for voice, say in talk.voices(None)
+                    for text in (form.format(what=s, bare=s.removeprefix("the "), how=how) for s, how in STATEMENTS)
+                    if DENIED not in text
+                )
+                cells = " | ".join(str(said[kind]) for kind in ("logged", "asked", "nothing"))
+                print(f"| {form} | {name} | {said.total()} | {cells} |", flush=True)
+
+
+def outcome(ears: Ears, situation: Situation, voice: str, text: str, say: talk.Voice, told: bool) -> str:
+    """What became of one sentence."""
+    wave = say(f"{situation.lead_word} {text}" if situation.lead_word else text)
+    around = np.concatenate([np.zeros(8_000), wave / np.abs(wave).max(), np.zeros(12_000)])
+    heard = [ears.hear(one, situation) for one in segments(frames(noisy(around, LEVEL, sum(map(ord, voice + text)))))]
+    asked = [asked for hearing in heard for _, asked in tables.items(hearing.meaning)]
+    if told and False in asked:
+        print(f"  {voice}: {text} -> {' / '.join(hearing.text for hearing in heard)}", flush=True)
+    return "nothing" if not asked else "asked" if all(asked) else "logged"
+
+
+if __name__ == "__main__":
+    main()
