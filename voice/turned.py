@@ -21,11 +21,11 @@ def turned(said: Acceptor, opening: frozenset[str]) -> Acceptor:
     `opening`: words that may come before a statement and are no part of it.
     """
     start, counting = _reached_by(said, opening), _after_a_number(said)
-    loops = tuple(
-        AT_THE_START if state in start else frozenset() if state in counting else ANYWHERE - said.arcs[state].keys()
-        for state in range(len(said.arcs))
+    loops = (
+        frozenset() if state in counting else (AT_THE_START if state in start else ANYWHERE) - onward.keys()
+        for state, onward in enumerate(said.arcs)
     )
-    return Acceptor(said.arcs, said.final, loops)
+    return Acceptor(said.arcs, said.final, tuple(loops))
 
 
 def _reached_by(said: Acceptor, words: frozenset[str]) -> frozenset[int]:
