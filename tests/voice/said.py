@@ -5,24 +5,39 @@ from __future__ import annotations
 import io
 import shutil
 import subprocess
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
 import soundfile
 from scipy.signal import resample_poly
 
+from log.load import load
 from log.spoken import Understood
 from tests.bench.noise import frames, noisy
+from voice import models
 from voice.endpoint import segments
 from voice.listener import Ears
 from voice.matcher import Situation
+from voice.phrases import compile_phrases
 from voice.recogniser import SAMPLE_RATE
 
 QUIET = 40.0
 NEEDS_A_VOICE = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng: apt-get install espeak-ng")
 
 
-def made_of(ears: Ears, text: str) -> list[object]:
+def check_heard(nothing: Sequence[str], one: Sequence[str]) -> None:
+    """Of each of the first nothing is made, of each of the others one entry or question."""
+    phrases, model = compile_phrases(load("three-lumen").procedure), models.default_model(models.models_dir())
+    assert model is not None
+    with Ears(phrases, None, "both", model.path) as ears:
+        for text in nothing:
+            assert _made_of(ears, text) == [], text
+        for text in one:
+            assert len(_made_of(ears, text)) == 1, text
+
+
+def _made_of(ears: Ears, text: str) -> list[object]:
     """Every entry and question that comes of it, where everything said is meant for the log."""
     heard = [ears.hear(segment, Situation()).meaning for segment in segments(frames(_spoken(text)))]
     return [item for meaning in heard if isinstance(meaning, Understood) for item in meaning.items]

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from log.load import load, read_procedure, shipped
+from log.load import read_procedure, shipped
 from log.spoken import NotUnderstood
-from tests.voice.said import NEEDS_A_VOICE, made_of
-from voice import models
+from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.acceptor import Acceptor
 from voice.compiling import compile_grammars
 from voice.grammar import ASKED, ENTRIES, NUMBER
-from voice.listener import Ears
 from voice.matcher import understand
 from voice.phrases import compile_phrases
 from voice.turned import ANYWHERE, AT_THE_START, turned
@@ -67,16 +65,13 @@ def test_nothing_is_read_of_a_statement_with_such_a_word_that_the_definition_doe
 @NEEDS_A_VOICE
 def test_what_is_denied_asked_or_wished_for_is_not_logged_and_what_is_said_is() -> None:
     """Of all these the statement alone had been logged, or asked."""
-    phrases, model = compile_phrases(load("three-lumen").procedure), models.default_model(models.models_dir())
-    assert model is not None
-    with Ears(phrases, None, "both", model.path) as ears:
-        for text in (
+    check_heard(
+        nothing=(
             "consent is not documented",
             "is the gastric port clamped",
             "the oesophageal balloon should be deflated",
             "the manometer is not zeroed",
             "is the bleeding controlled",
-        ):
-            assert made_of(ears, text) == [], text
-        for text in ("consent documented", "gastric port clamped", "airway is secured", "bleeding controlled"):
-            assert len(made_of(ears, text)) == 1, text
+        ),
+        one=("consent documented", "gastric port clamped", "airway is secured", "bleeding controlled"),
+    )
