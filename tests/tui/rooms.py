@@ -86,12 +86,17 @@ def well_on(folder: Path) -> Room:
 
 def shown(begun: Room, act: Callable[[RoomApp, Pilot[None]], Awaitable[None]], size: Size = WIDE) -> None:
     """Does something in front of the screen."""
+    shown_of(begun.app(), act, size)
+
+
+def shown_of(app: RoomApp, act: Callable[[RoomApp, Pilot[None]], Awaitable[None]], size: Size = WIDE) -> None:
+    """The same for a screen that a test has made itself; it is left as a user leaves it."""
 
     async def run() -> None:
-        app = begun.app()
         async with app.run_test(size=size, notifications=True) as pilot:
             await pilot.pause()
             await act(app, pilot)
+            app.exit()  # otherwise the screen's clock may still tick while the screen is taken down
 
     asyncio.run(run())
 

@@ -4,7 +4,6 @@ writes it out, and the sound stays. The speech is synthesised, cut by the endpoi
 
 from __future__ import annotations
 
-import asyncio
 import shutil
 import subprocess
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from typing import cast
 import numpy as np
 import pytest
 import soundfile
+from textual.pilot import Pilot
 
 from log import store
 from log.deidentify import deidentified
@@ -40,7 +40,7 @@ from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
 from log.verify import verify
 from tests.log.exports.cases import BEGAN, definition
 from tests.tui.conftest import Run
-from tests.tui.rooms import WIDE, keys
+from tests.tui.rooms import keys, shown_of
 from tests.tui.test_listening import Seen, Source
 from tui.beside import note_told
 from tui.listening import Listening
@@ -364,12 +364,10 @@ def test_the_scribe_hears_a_note_and_writes_it_out(session: Session) -> None:
     heard: list[bytes] = []
     app = RoomApp(session, definition()[1], "scribe", heard.append, lambda: session.began + timedelta(seconds=60))
 
-    async def run() -> None:
-        async with app.run_test(size=WIDE) as pilot:
-            await pilot.pause()
-            await keys(pilot, "h", *"agreed", "enter", "enter")
+    async def written_out(app: RoomApp, pilot: Pilot[None]) -> None:
+        await keys(pilot, "h", *"agreed", "enter", "enter")
 
-    asyncio.run(run())
+    shown_of(app, written_out)
     (written,) = of(session.case.facts(), SpokenNoteWritten)
     assert isinstance(written, SpokenNoteWritten) and (written.text, written.author) == ("agreed", "scribe")
     assert sound_of(heard[0]) == stretch().pcm * 2, "both stretches, one after the other"
