@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from importlib.resources import files
 from pathlib import Path
 
@@ -15,6 +15,8 @@ from voice.grammar import Grammar
 from voice.listener import Ears
 from voice.models import shipped_model
 from voice.phrases import Phrases, compile_phrases
+
+Compile = Callable[..., Mapping[str, Grammar]]
 
 
 @pytest.fixture(autouse=True)
@@ -62,15 +64,31 @@ def phrases() -> Phrases:
 
 @pytest.fixture(scope="session")
 def grammars(phrases: Phrases) -> Mapping[str, Grammar]:
-    """What the engines may hear, with no lead word; compiled once, for it takes seconds."""
+    """What the nets may hear, with no lead word; compiled once, for it takes seconds."""
     return compile_grammars(phrases, None)
 
 
 @pytest.fixture(scope="session")
-def ears(phrases: Phrases, grammars: Mapping[str, Grammar]) -> Iterator[Ears]:
+def written(phrases: Phrases) -> Mapping[str, Grammar]:
+    """What pocketsphinx may hear: the phrases as they are written."""
+    return compile_grammars(phrases, None, sentences=False)
+
+
+@pytest.fixture(scope="session")
+def compiled(grammars: Mapping[str, Grammar], written: Mapping[str, Grammar]) -> Compile:
+    """Gives the grammars that are there already, whichever phrases it is asked for."""
+
+    def once(phrases: Phrases, lead_word: str | None, sentences: bool = True) -> Mapping[str, Grammar]:
+        return grammars if sentences else written
+
+    return once
+
+
+@pytest.fixture(scope="session")
+def ears(phrases: Phrases, compiled: Compile) -> Iterator[Ears]:
     """The engines that come with the program, in their own processes, for everything that hears without a lead word."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: grammars)
+        patch.setattr("voice.listener.compile_grammars", compiled)
         listening = Ears(phrases, None, "pocketsphinx")
     with listening:
         yield listening

@@ -7,41 +7,48 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import count, cycle
+from random import Random
 
 from log.procedure import NumberSlot
 from voice.acceptor import Acceptor, acceptor
 from voice.expression import Node, SlotNode, Word, choice, optional, sequence, strings
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.numbers import number_tree, table
-from voice.phrases import Phrases
+from voice.phrases import Phrases, sample
 from voice.turned import turned
 
 
-def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
+def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = True) -> dict[str, Grammar]:
     """All grammars of a definition. The lead word may be said or not, wanted or not: were it a must, what is said
     without it would be heard as if it had been there. Whether it was is for the matcher to see.
+
+    `sentences`: with small words, and with words that turn a statement round; else the phrases as they are written,
+    for an engine that would be too slow with them.
     """
-    entry = _entry(phrases, lead_word, phrases.overheard)
+    said = tuple(template.said if sentences else template.node for template in phrases.entries)
     opening = frozenset((*phrases.procedure.fillers, lead_word or phrases.procedure.lead_word))
-    entries, first = _acceptor(phrases, entry), _acceptor(phrases, _entry(phrases, lead_word))
-    another = _acceptor(phrases, sequence(optional(Word("and")), choice(*(t.node for t in phrases.entries))))
-    asked = _acceptor(phrases, choice(entry, *(t.node for t in phrases.answers)))
-    said = tuple(template.node for template in phrases.entries)
-    examples = tuple(_examples(phrases, (*said, *phrases.overheard)))
+    entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (said, (*said, *phrases.overheard)))
+    entries = _acceptor(phrases, heard)
+    another = _acceptor(phrases, sequence(optional(Word("and")), choice(*said)))
+    asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))
+    if sentences:
+        entries, asked = turned(entries, opening), turned(asked, opening)
+    written = tuple(template.node for template in phrases.entries)
+    examples = (*_examples(phrases, (*written, *phrases.overheard)), *(_sentences(phrases) if sentences else ()))
     number = number_tree(0, 999, halves=False)
     return {
-        ENTRIES: Grammar(ENTRIES, turned(entries, opening), None, examples),
-        BREATH: Grammar(BREATH, first, another, tuple(_examples(phrases, said))),
-        ASKED: Grammar(ASKED, turned(asked, opening), None, (*examples, *_answers(phrases))),
+        ENTRIES: Grammar(ENTRIES, entries, None, examples),
+        BREATH: Grammar(BREATH, _acceptor(phrases, entry), another, tuple(_examples(phrases, written))),
+        ASKED: Grammar(ASKED, asked, None, (*examples, *_answers(phrases))),
         NUMBER: Grammar(NUMBER, _acceptor(phrases, number), None, tuple(table())),
     }
 
 
-def _entry(phrases: Phrases, lead_word: str | None, overheard: Iterable[Node] = ()) -> Node:
-    said = choice(*(t.node for t in phrases.entries), *overheard)
+def _addressed(phrases: Phrases, lead_word: str | None, said: Iterable[Node]) -> Node:
+    """One of these, after a hesitation and the lead word, or without them."""
     lead = Word(lead_word or phrases.procedure.lead_word)
     hesitation = choice(*(Word(filler) for filler in phrases.procedure.fillers))
-    return sequence(optional(hesitation), optional(sequence(lead, optional(hesitation))), said)
+    return sequence(optional(hesitation), optional(sequence(lead, optional(hesitation))), choice(*said))
 
 
 def _acceptor(phrases: Phrases, root: Node) -> Acceptor:
@@ -86,6 +93,12 @@ def _examples(phrases: Phrases, nodes: Sequence[Node]) -> Iterator[str]:
         times = max((_times(phrases, word.strip("{}!"), used) for word in words if word.startswith("{")), default=1)
         yield from dict.fromkeys(" ".join(map(filled, words)) for _ in range(times))
     yield phrases.procedure.lead_word
+
+
+def _sentences(phrases: Phrases) -> Iterator[str]:
+    """Every phrase once with the small words of a sentence, the same ones every time."""
+    rng = Random(0)
+    yield from (" ".join(sample(phrases, template, rng, small_words=True).words) for template in phrases.entries)
 
 
 def _times(phrases: Phrases, slot: str, used: Counter[str]) -> int:

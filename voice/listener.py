@@ -61,7 +61,6 @@ class Ears:
     ) -> None:
         self.phrases = phrases
         self.lead_word = lead_word
-        grammars = compile_grammars(phrases, lead_word)
         pronunciations = phrases.procedure.pronunciations
         self.notes: list[str] = []
         """What the user should know of the choice of engines."""
@@ -80,16 +79,18 @@ class Ears:
         started = []
         if model is not None and engine != "pocketsphinx":
             second = model / SECOND_NET
+            said = compile_grammars(phrases, lead_word)
             spec = VoskSpec(
                 model,
-                grammars,
+                said,
                 runtime_grammar,
                 pronunciations=pronunciations,
                 second=second if second.is_dir() else None,
             )
-            self._net = self._vosk(spec, grammars[ENTRIES], needed=engine != "auto")
+            self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
         alone = self._net is None
-        strict = {name: replace(grammar, examples=()) for name, grammar in grammars.items()}
+        written = compile_grammars(phrases, lead_word, sentences=False)
+        strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
         one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
         if engine != "vosk":
             self._sphinx = EngineProcess(SphinxSpec(strict if alone else one_entry, pronunciations, copies=alone))

@@ -145,7 +145,7 @@ def _all_of(
     found = dict.fromkeys(
         _item(phrases, template, match)
         for template in templates
-        for match in _match(phrases, template.node, words, _Match(start))
+        for match in _match(phrases, template.said, words, _Match(start))
         if start < match.end == len(words)
     )
     return _one_of(tuple(found)) if found else None
@@ -207,7 +207,7 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
         if word in phrases.procedure.fillers or (start > 0 and word in JOINING):
             here[start + 1, None] = None
         for template in phrases.entries:
-            for match in _match(phrases, template.node, words, _Match(start)):
+            for match in _match(phrases, template.said, words, _Match(start)):
                 if match.end > start:
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
                     match = replace(match, doubts=(*match.doubts, *cuts))

@@ -14,6 +14,7 @@ from log.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from log.spoken import Entry
 from voice.expression import Choice, Node, Sequence, SlotNode, TemplateError, Word, parse_template, strings, vocabulary
 from voice.numbers import NUMBER_WORDS, Number, table
+from voice.small_words import with_small_words
 from voice.turned import AT_THE_START
 
 UNIT_IN_THE_ROOM = {
@@ -46,6 +47,9 @@ class Template:
     say: Say
     text: str
     node: Node
+    """As it is written."""
+    said: Node
+    """As it may be said: with the small words of a sentence."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +94,7 @@ class Phrases:
     @cached_property
     def words(self) -> frozenset[str]:
         """Every word that is not part of a number."""
-        nodes = [*(t.node for t in self.templates), *self.overheard]
+        nodes = [*(t.said for t in self.templates), *self.overheard]
         nodes += [node for values in self.choices.values() for node in values.values()]
         nodes += [node for node in self.units.values() if node is not None]
         plain = {word for node in nodes for word in vocabulary(node)}
@@ -113,11 +117,13 @@ def compile_phrases(procedure: Procedure) -> Phrases:
             choices[name] = {value: parse_template(text, parts) for value, text in slot.values.items()}
         else:
             units[name] = parse_template(slot.units, parts) if slot.units else None
+    takes_a_number = units.keys().__contains__
     templates = tuple(
-        Template(kind, say, text, parse_template(text, parts))
+        Template(kind, say, text, node, with_small_words(node, takes_a_number))
         for kind in procedure.kind
         for say in kind.say
         for text in say.phrases
+        for node in (parse_template(text, parts),)
     )
     overheard = tuple(parse_template(text, parts) for text in procedure.overheard)
     return Phrases(procedure, templates, choices, units, overheard)
@@ -159,10 +165,10 @@ class Sample:
     entry: Entry
 
 
-def sample(phrases: Phrases, template: Template, rng: random.Random) -> Sample:
-    """One way to say a template, chosen evenly at every turn."""
+def sample(phrases: Phrases, template: Template, rng: random.Random, small_words: bool = False) -> Sample:
+    """One way to say a template, chosen evenly at every turn; with small words here and there if they are wanted."""
     fields = fixed_fields(phrases, template)
-    words = tuple(_sampled(phrases, template.node, fields, rng))
+    words = tuple(_sampled(phrases, template.said if small_words else template.node, fields, rng))
     return Sample(words, Entry.model_validate({"kind": template.kind.id, **fields}))
 
 

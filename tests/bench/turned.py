@@ -65,8 +65,10 @@ FORMS = (
     "when {what} is {how} tell me",
     "make sure {what} is {how}",
     "{bare} {how}",
+    "{what} {be} {how}",
 )
-"""The last is the statement itself, as the definitions have it."""
+STATED = FORMS[-2:]
+"""The statement itself, as the definitions have it and as a sentence."""
 
 DENIED = "not confirmed on x-ray"
 """The one denial that is an entry of its own."""
@@ -87,9 +89,14 @@ def main() -> None:
         with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
             for form in FORMS:
                 said = Counter(
-                    outcome(ears, situation, voice, text, say, options.wrong and form != FORMS[-1])
+                    outcome(ears, situation, voice, text, say, options.wrong and form not in STATED)
                     for voice, say in talk.voices(None)
-                    for text in (form.format(what=s, bare=s.removeprefix("the "), how=how) for s, how in STATEMENTS)
+                    for text in (
+                        form.format(
+                            what=s, bare=s.removeprefix("the "), be="are" if s == "the scissors" else "is", how=how
+                        )
+                        for s, how in STATEMENTS
+                    )
                     if DENIED not in text
                 )
                 cells = " | ".join(str(said[kind]) for kind in ("logged", "asked", "nothing"))

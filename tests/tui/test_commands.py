@@ -446,7 +446,7 @@ def test_an_export_that_cannot_be_written_is_told(run: Run, tmp_path: Path) -> N
 def test_an_engine_without_its_model_is_refused(
     run: Run, clip: Path, engine: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: {})
+    monkeypatch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word, sentences=True: {})
     run("hear", "--engine", engine, clip).refused(5, "no vosk model is installed", "tamponade models add")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 import subprocess
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ import soundfile
 from scipy.signal import resample_poly
 
 from log.load import load
-from log.spoken import Understood
+from log.spoken import Entry, Understood
 from tests.bench.noise import frames, noisy
 from voice import models
 from voice.endpoint import segments
@@ -28,13 +28,24 @@ NEEDS_A_VOICE = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs 
 
 def check_heard(nothing: Sequence[str], one: Sequence[str]) -> None:
     """Of each of the first nothing is made, of each of the others one entry or question."""
-    phrases, model = compile_phrases(load("three-lumen").procedure), models.default_model(models.models_dir())
-    assert model is not None
-    with Ears(phrases, None, "both", model.path) as ears:
+    with _ears() as ears:
         for text in nothing:
             assert _made_of(ears, text) == [], text
         for text in one:
             assert len(_made_of(ears, text)) == 1, text
+
+
+def check_logged(entries: Mapping[str, Entry]) -> None:
+    """Each sentence is logged as its entry."""
+    with _ears() as ears:
+        for text, entry in entries.items():
+            assert _made_of(ears, text) == [entry], text
+
+
+def _ears() -> Ears:
+    phrases, model = compile_phrases(load("three-lumen").procedure), models.default_model(models.models_dir())
+    assert model is not None
+    return Ears(phrases, None, "both", model.path)
 
 
 def _made_of(ears: Ears, text: str) -> list[object]:

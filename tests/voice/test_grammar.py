@@ -159,11 +159,13 @@ def test_what_can_be_heard_is_understood(name: str, grammar: str) -> None:
 def test_of_what_can_be_heard_only_what_follows_the_lead_word_or_is_a_cry_is_understood(name: str) -> None:
     rng = random.Random(name)
     machine = grammars(name, "log")[ENTRIES].entry
-    cries = {words for template in phrases(name).urgent for words in strings(template.node)}
+    fillers = phrases(name).procedure.fillers
+    cries = {words for template in phrases(name).urgent for words in strings(template.said)}
     outcomes = set()
     for _ in range(1000):
         said = random_path(machine, rng)
-        meant = "log" in said[:2] or said in cries or said[1:] in cries
+        addressed = said[0] == "log" or (said[0] in fillers and said[1:2] == ("log",))
+        meant = addressed or said in cries or said[1:] in cries
         meaning = understand(phrases(name), said, Situation(lead_word="log"))
         known = contradicts_itself(said) or overheard(name).accepts(said)
         assert isinstance(meaning, Understood) is meant or known, said
@@ -244,4 +246,4 @@ def test_every_word_of_a_grammar_is_in_some_example(name: str) -> None:
 
 @pytest.mark.parametrize("name", shipped())
 def test_a_grammar_is_small_enough_to_be_searched_while_somebody_speaks(name: str) -> None:
-    assert len(grammars(name)[ENTRIES].entry.arcs) < 1500
+    assert len(grammars(name)[ENTRIES].entry.arcs) < 2000

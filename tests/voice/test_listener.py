@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import ExitStack, closing
 from dataclasses import replace
 from pathlib import Path
@@ -15,12 +15,12 @@ import pytest
 
 from log.errors import EngineError
 from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
+from tests.conftest import Compile
 from tests.voice.fakes import FakeSpec
 from voice.asking import together
 from voice.doubt import ALONE_IN_TALK, ALONE_PUSH_TO_TALK, IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD, Thresholds
 from voice.engine_process import EngineProcess
 from voice.evidence import Evidence
-from voice.grammar import Grammar
 from voice.judging import Hearing
 from voice.listener import Ears, EngineChoice
 from voice.matcher import Situation
@@ -53,8 +53,8 @@ def backwards(pcm: bytes) -> bytes:
 
 
 @pytest.fixture
-def compiled_once(grammars: Mapping[str, Grammar], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: grammars)
+def compiled_once(compiled: Compile, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voice.listener.compile_grammars", compiled)
 
 
 def test_the_shipped_clip_is_logged_with_the_time_of_its_first_word(ears: Ears, clip_pcm: bytes) -> None:
@@ -189,10 +189,10 @@ def first_of(meaning: object) -> Entry | None:
 
 @pytest.fixture(scope="module")
 def both(
-    room_model: Path, phrases: Phrases, grammars: Mapping[str, Grammar], tmp_path_factory: pytest.TempPathFactory
+    room_model: Path, phrases: Phrases, compiled: Compile, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Ears]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voice.listener.compile_grammars", lambda phrases, lead_word: grammars)
+        patch.setattr("voice.listener.compile_grammars", compiled)
         patch.setenv("TAMPONADE_CACHE", str(tmp_path_factory.mktemp("cache")))
         listening = Ears(phrases, None, "auto", room_model)
     with listening:

@@ -28,13 +28,13 @@ def one_phrase(*words: str) -> Grammar:
 
 
 @pytest.fixture(scope="module")
-def engine(phrases: Phrases, grammars: Mapping[str, Grammar]) -> SphinxEngine:
-    return SphinxSpec({ENTRIES: grammars[ENTRIES]}, phrases.procedure.pronunciations).build()
+def engine(phrases: Phrases, written: Mapping[str, Grammar]) -> SphinxEngine:
+    return SphinxSpec({ENTRIES: written[ENTRIES]}, phrases.procedure.pronunciations).build()
 
 
 @pytest.fixture(scope="module")
-def second_ear(phrases: Phrases, grammars: Mapping[str, Grammar]) -> SecondEar:
-    return SecondEarSpec({ENTRIES: grammars[ENTRIES]}, phrases.procedure.pronunciations).build()
+def second_ear(phrases: Phrases, written: Mapping[str, Grammar]) -> SecondEar:
+    return SecondEarSpec({ENTRIES: written[ENTRIES]}, phrases.procedure.pronunciations).build()
 
 
 def whole(pcm: bytes, first_sample: int = 0) -> Segment:
@@ -103,15 +103,15 @@ def test_one_hearing_leaves_nothing_behind_for_the_next(engine: SphinxEngine, cl
 
 
 def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
-    phrases: Phrases, grammars: Mapping[str, Grammar], clip_pcm: bytes
+    phrases: Phrases, written: Mapping[str, Grammar], clip_pcm: bytes
 ) -> None:
-    engine = SphinxSpec(grammars, phrases.procedure.pronunciations).build()
+    engine = SphinxSpec(written, phrases.procedure.pronunciations).build()
     held = engine._decoder._held
     assert held == {ENTRIES, BREATH}
     before = engine.hear(whole(clip_pcm), ENTRIES)
     engine.prepare(ASKED)
     assert held == {ASKED}
-    assert {*engine.hear(whole(clip_pcm), NUMBER).texts} <= grammars[NUMBER].words
+    assert {*engine.hear(whole(clip_pcm), NUMBER).texts} <= written[NUMBER].words
     assert held == {NUMBER}
     assert engine.hear(whole(clip_pcm), ENTRIES).texts == before.texts
     assert engine.follow(whole(clip_pcm), ENTRIES) == before.text
@@ -119,11 +119,11 @@ def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
 
 @pytest.mark.parametrize("name", shipped())
 def test_every_word_of_every_shipped_definition_can_be_pronounced(
-    name: str, phrases: Phrases, grammars: Mapping[str, Grammar]
+    name: str, phrases: Phrases, written: Mapping[str, Grammar]
 ) -> None:
     """Building the engine is the check: it refuses a grammar with a word that it cannot pronounce."""
     own = phrases if name == phrases.procedure.id else compile_phrases(read_procedure(name))
-    compiled = grammars if own is phrases else compile_grammars(own, None)
+    compiled = written if own is phrases else compile_grammars(own, None, sentences=False)
     words = {word for grammar in compiled.values() for word in grammar.words}
 
     ear = SphinxSpec({}, own.procedure.pronunciations).build()
