@@ -89,7 +89,7 @@ class Ears:
             )
             self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
         alone = self._net is None
-        written = compile_grammars(phrases, lead_word, sentences=False)
+        written = compile_grammars(phrases, lead_word, sentences=False) if engine != "vosk" else {}
         strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
         one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
         if engine != "vosk":

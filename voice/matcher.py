@@ -206,7 +206,7 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
         here: dict[tuple[int, _Piece], None] = {}
         if word in phrases.procedure.fillers or (start > 0 and word in JOINING):
             here[start + 1, None] = None
-        for template in phrases.entries:
+        for template in phrases.entries_from(word):
             for match in _match(phrases, template.said, words, _Match(start)):
                 if match.end > start:
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))

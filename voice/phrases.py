@@ -80,6 +80,37 @@ class Phrases:
         """What can only be said while a question is open."""
         return tuple(t for t in self.templates if t.kind.when == "asked")
 
+    def entries_from(self, word: str) -> tuple[Template, ...]:
+        """What can be said at any time and may begin with this word, in the definition's order."""
+        return self._by_first_word.get(word, ())
+
+    @cached_property
+    def _by_first_word(self) -> dict[str, tuple[Template, ...]]:
+        found: dict[str, list[Template]] = {}
+        for template in self.entries:
+            for word in self._first_words(template.said):
+                found.setdefault(word, []).append(template)
+        return {word: tuple(templates) for word, templates in found.items()}
+
+    def _first_words(self, node: Node) -> frozenset[str]:
+        """The words that a tree may begin with, "" among them if it may be silence."""
+        match node:
+            case Word(text):
+                return frozenset((text,))
+            case SlotNode(name) if name in self.choices:
+                return frozenset().union(*map(self._first_words, self.choices[name].values()))
+            case SlotNode():
+                return NUMBER_WORDS | {"a"}
+            case Choice(items):
+                return frozenset().union(*map(self._first_words, items))
+            case Sequence(items):
+                first = frozenset(("",))
+                for item in items:
+                    if "" not in first:
+                        break
+                    first = first - {""} | self._first_words(item)
+                return first
+
     def number_slot(self, name: str) -> NumberSlot | None:
         """The slot of this name if it takes a number."""
         slot = self.procedure.slots[name]

@@ -96,6 +96,7 @@ def phrases(name: str) -> None:
     click.echo(
         f'With an open microphone say "{procedure.lead_word}" first. Numbers: "fifty", "five zero", '
         'or safest both: "fifty, five zero".\n'
+        'Any phrase may be said as a sentence: "the airway is secured".\n'
     )
     for kind in procedure.kind:
         click.echo(f"{kind.title}{' (command)' if kind.role == 'command' else ''}")
