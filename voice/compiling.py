@@ -33,6 +33,7 @@ def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = 
     asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))
     if sentences:
         entries, asked = turned(entries, opening), turned(asked, opening)
+        another = turned(another, frozenset({"and"}))
     written = tuple(template.node for template in phrases.entries)
     examples = (*_examples(phrases, (*written, *phrases.overheard)), *(_sentences(phrases) if sentences else ()))
     number = number_tree(0, 999, halves=False)

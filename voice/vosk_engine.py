@@ -303,6 +303,7 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
     refused = any(text == UNKNOWN for text, _, _ in best)
     words = () if refused else tuple(Word(text, shift + start, shift + end) for text, start, end in best)
     rivals = tuple(
-        Rival(tuple(text for text, _, _ in way if text != UNKNOWN), score - least) for least, way in found[1:]
+        Rival(() if UNKNOWN in (texts := tuple(text for text, _, _ in way)) else texts, score - least)
+        for least, way in found[1:]
     )
     return Utterance(words, engine, segment.start, segment.end, score=score, rivals=rivals)

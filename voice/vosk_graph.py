@@ -40,6 +40,9 @@ class GraphParameters:
     """Cost of beginning an unknown word, beside its sounds."""
     unknown_word: float = 3.0
     """Cost of each unknown word in a sentence."""
+    unknown_within: float = 4.5
+    """Cost of an unknown word within a phrase, beside its sounds. Cheaper, noise breaks phrases; dearer, a phrase is
+    made of what is nearly one."""
     turned: float = 2.0
     """Cost of each word that leads nowhere. Cheaper, noise turns statements round; dearer, it is not heard."""
     another_entry: float = 9.0
@@ -96,7 +99,8 @@ def sentences(
     must: bool = True,
 ) -> Graph:
     """Gr.fst: one entry; followed by another if there is `then` (or with `must` false: if one was said); or unknown
-    words only; or nothing, which costs nothing, else words are made up when the sound ends early.
+    words only; or nothing, which costs nothing, else words are made up when the sound ends early. Where words lead
+    nowhere, unknown ones may stand too: what is nearly a phrase is heard as that and not as the phrase.
     """
     count = len(entry.arcs)
     arcs = list(_steps(entry, words, 0, parameters))
@@ -123,9 +127,12 @@ def _steps(acceptor: Acceptor, words: Words, offset: int, parameters: GraphParam
         for word, after in onward.items():
             label = words.labels[word]
             yield Arc(offset + state, offset + after, label, label, 0.0)
+    unknown = words.labels.get(UNKNOWN)
     for state, loops in enumerate(acceptor.loops):
         for label in sorted(words.labels[word] for word in loops):
             yield Arc(offset + state, offset + state, label, label, parameters.turned)
+        if loops and unknown:
+            yield Arc(offset + state, offset + state, unknown, unknown, parameters.unknown_within)
 
 
 class Sounds:

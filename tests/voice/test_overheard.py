@@ -40,3 +40,25 @@ def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube() -> None:
         ),
         one=("one gram of tranexamic acid given", "gastric pressure is twenty five"),
     )
+
+
+@NEEDS_A_VOICE
+def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has() -> None:
+    """Of these a clamp, a volume, a wrong position, a complete kit and a secured airway had been logged."""
+    check_heard(
+        nothing=(
+            "clamp the gastric port",
+            "inflate the gastric balloon with fifty",
+            "x-ray shows good position",
+            "kit incomplete",
+            "airway unsecured",
+            "manometer calibrated",
+        ),
+        one=(
+            "clamped the gastric port",
+            "inflated the gastric balloon with fifty",
+            "x-ray shows bad position",
+            "kit complete",
+            "manometer zeroed",
+        ),
+    )

@@ -14,7 +14,7 @@ from tests.voice.test_grammar import random_path
 from voice.acceptor import Acceptor
 from voice.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 from voice.openfst import EMPTY, const_bytes, lookahead_bytes
-from voice.vosk_graph import DEFAULTS, UNKNOWN, Sounds, Words, pronunciations, sentences, without
+from voice.vosk_graph import DEFAULTS, UNKNOWN, GraphParameters, Sounds, Words, pronunciations, sentences, without
 
 PHONES = ("SIL", "AA", "B", "K")
 SMALL = Acceptor(({"a": 1, "b": 2}, {"b": 2}, {}), frozenset((2,)))
@@ -112,6 +112,21 @@ def test_sounds_are_numbered_as_the_net_has_them() -> None:
 def test_a_list_that_is_none_of_our_make_is_refused(wrong: tuple[str, ...]) -> None:
     with pytest.raises(ValueError, match="sounds"):
         Sounds(wrong)
+
+
+def test_an_unknown_word_may_stand_where_words_lead_nowhere_and_not_within_a_number() -> None:
+    loops = (frozenset[str](), frozenset({"not"}), frozenset[str](), frozenset({"not"}))
+    said = Acceptor(({"tube": 1}, {"out": 3, "fifty": 2}, {"five": 3}, {}), frozenset({2, 3}), loops)
+    words = Words.of(["tube", "out", "fifty", "five", "not"])
+    parameters = GraphParameters(unknown_within=4.0, turned=1.0)
+    made = sentences(said, None, words, parameters).arcs
+    unknown, turned = words.labels[UNKNOWN], words.labels["not"]
+    assert {(arc.source, arc.input): arc.cost for arc in made if arc.source == arc.target < 4} == {
+        (1, unknown): 4.0,
+        (1, turned): 1.0,
+        (3, unknown): 4.0,
+        (3, turned): 1.0,
+    }
 
 
 def heard_as(graph: Read, sounds: Sounds, words: int) -> set[tuple[tuple[int, ...], tuple[int, ...]]]:
