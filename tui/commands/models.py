@@ -82,7 +82,9 @@ def check() -> None:
         click.echo("no vosk model is installed")
     failed = False
     for model in found:
-        engine = EngineProcess(VoskSpec(model.path, grammars, model.runtime_grammar))
+        engine = EngineProcess(
+            VoskSpec(model.path, grammars, model.runtime_grammar, pronunciations=phrases.procedure.pronunciations)
+        )
         try:
             engine.wait()
             text = engine.hear(segment, ENTRIES).text
