@@ -13,7 +13,7 @@ import os
 import shutil
 import struct
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -258,7 +258,9 @@ class _Recipe:
         entry, then = without(entry, words), then and without(then, words)
         if not entry.arcs[0]:
             raise EngineError(f"{self.model}: this model knows none of the phrases", "install an English model")
-        grammar = sentences(entry, then, words, self.parameters, must=self.grammars[name].then is not None)
+        # a ready-made model has one sound for all that is no word, and noise is among it
+        parameters = self.parameters if self.sounds else replace(self.parameters, unknown_within=None)
+        grammar = sentences(entry, then, words, parameters, must=self.grammars[name].then is not None)
         return files | {"Gr.fst": const_bytes(grammar), "words.txt": words.text().encode()}
 
     def _free(self) -> dict[str, bytes]:

@@ -40,9 +40,9 @@ class GraphParameters:
     """Cost of beginning an unknown word, beside its sounds."""
     unknown_word: float = 3.0
     """Cost of each unknown word in a sentence."""
-    unknown_within: float = 4.5
-    """Cost of an unknown word within a phrase, beside its sounds. Cheaper, noise breaks phrases; dearer, a phrase is
-    made of what is nearly one."""
+    unknown_within: float | None = 4.5
+    """Cost of an unknown word within a phrase, beside its sounds; None if there may be none. Cheaper, noise breaks
+    phrases; dearer, a phrase is made of what is nearly one."""
     turned: float = 2.0
     """Cost of each word that leads nowhere. Cheaper, noise turns statements round; dearer, it is not heard."""
     another_entry: float = 9.0
@@ -131,7 +131,7 @@ def _steps(acceptor: Acceptor, words: Words, offset: int, parameters: GraphParam
     for state, loops in enumerate(acceptor.loops):
         for label in sorted(words.labels[word] for word in loops):
             yield Arc(offset + state, offset + state, label, label, parameters.turned)
-        if loops and unknown:
+        if loops and unknown and parameters.unknown_within is not None:
             yield Arc(offset + state, offset + state, unknown, unknown, parameters.unknown_within)
 
 

@@ -34,7 +34,7 @@ from voice.strict import (
     vocabulary,
 )
 from voice.strict_cache import CACHE_VARIABLE, KEPT, cache_dir, kept_folder
-from voice.vosk_graph import DEFAULTS, Sounds
+from voice.vosk_graph import DEFAULTS, UNKNOWN, Sounds
 
 PHONES = ("SIL", "AE", "AA", "D", "EH", "F", "G", "IH", "K", "N", "P", "R", "S", "SH", "T", "ER", "V", "AY", "IY", "W")
 SAYS = Acceptor(({"gastric": 1, "pressure": 1}, {"ten": 2, "five": 2}, {}), frozenset((2,)))
@@ -158,6 +158,15 @@ def test_a_ready_made_model_keeps_its_words_and_sounds(ready_made: Path, cache: 
     assert vocabulary(folder) == vocabulary(ready_made)
     assert missing_words(ready_made, grammar.words) == ("pressure", "ten")
     assert files(ready_made) == before
+
+
+def test_an_unknown_word_within_a_phrase_is_for_models_of_our_make(ours: Path, ready_made: Path, cache: Path) -> None:
+    loops = (frozenset[str](), frozenset({"five"}), frozenset[str]())
+    said = Grammar(ENTRIES, Acceptor(({"gastric": 1}, {"ten": 2}, {}), frozenset((1, 2)), loops), None, ())
+    for model, within in ((ours, [DEFAULTS.unknown_within]), (ready_made, [])):
+        folder = strict_models(model, {ENTRIES: said}, {}, cache)[ENTRIES]
+        words, graph = vocabulary(folder).labels, read((folder / "graph" / "Gr.fst").read_bytes())
+        assert graph.costs([words["gastric"], words[UNKNOWN]]) == within
 
 
 def test_words_inside_a_ready_made_grammar_count(ready_made: Path, cache: Path) -> None:
