@@ -40,7 +40,7 @@ class GraphParameters:
     """Cost of beginning an unknown word, beside its sounds."""
     unknown_word: float = 3.0
     """Cost of each unknown word in a sentence."""
-    unknown_within: float | None = 4.5
+    unknown_within: float | None = 6.5
     """Cost of an unknown word within a phrase, beside its sounds; None if there may be none. Cheaper, noise breaks
     phrases; dearer, a phrase is made of what is nearly one."""
     turned: float = 2.0
