@@ -105,7 +105,7 @@ class VoskEngine:
             self._second = VoskEngine(replace(spec, model=spec.second, second=None), opinion_only=True)
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
-        """Decodes one whole segment; unknown words are dropped, an utterance of nothing else has no words.
+        """Decodes one whole segment; where an unknown word is heard, there are no words: it was none of the phrases.
 
         `closely`: with what is heard in altered copies, how likely the sound is without any grammar, and the second
         opinion.
@@ -302,8 +302,6 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
     score, best = found[0]
     refused = any(text == UNKNOWN for text, _, _ in best)
     words = () if refused else tuple(Word(text, shift + start, shift + end) for text, start, end in best)
-    rivals = tuple(
-        Rival(() if UNKNOWN in (texts := tuple(text for text, _, _ in way)) else texts, score - least)
-        for least, way in found[1:]
-    )
+    others = ((least, tuple(text for text, _, _ in way)) for least, way in found[1:])
+    rivals = tuple(Rival(() if UNKNOWN in texts else texts, score - least) for least, texts in others)
     return Utterance(words, engine, segment.start, segment.end, score=score, rivals=rivals)

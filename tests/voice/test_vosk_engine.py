@@ -68,7 +68,8 @@ def test_the_other_ways_to_hear_it_come_with_how_far_behind_they_are() -> None:
 
 
 def test_another_way_that_is_no_phrase_at_all_is_a_rival_without_words() -> None:
-    assert utterance(answer(way(5, GASTRIC), way(2, UNKNOWN, UNKNOWN)), "vosk", SEGMENT).rivals == (Rival((), 3.0),)
+    for words in ((UNKNOWN, UNKNOWN), (GASTRIC, UNKNOWN)):
+        assert utterance(answer(way(5, GASTRIC), way(2, *words)), "vosk", SEGMENT).rivals == (Rival((), 3.0),)
 
 
 def test_nothing_heard_is_no_words() -> None:
