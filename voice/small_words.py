@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import Flag, auto
 
-from voice.expression import Choice, Node, Sequence, SlotNode, Word, choice, optional, sequence, words
+from voice.expression import Choice, Node, Sequence, SlotNode, Word, choice, optional, sequence, vocabulary, words
 from voice.numbers import NUMBER_WORDS
 
 FIRST = words("the")
 WITHIN = choice(*map(words, ("is", "are", "has", "have", "has been", "have been")))
-SMALL_WORDS = frozenset({"the", "is", "are", "has", "have", "been"})
+SMALL_WORDS = frozenset(vocabulary(choice(FIRST, WITHIN)))
 
 
 class _After(Flag):

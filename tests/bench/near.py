@@ -10,17 +10,10 @@ left out.
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.bench import talk
-from tests.bench.hearing.gather import LEAD_WORD, phrases
-from tests.bench.turned import outcome
-from voice import models
-from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD
-from voice.listener import Ears
-from voice.matcher import Situation
+from tests.bench.turned import HEADER, modes, row
 
 
 def main() -> None:
@@ -28,22 +21,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--wrong", action="store_true", help="print every one that was logged")
     options = parser.parse_args()
-    model = models.default_model(models.models_dir())
-    assert model is not None, "no speech model"
-    print("| near.txt | mode | n | logged | asked | nothing |\n|---|---|---|---|---|---|")
-    for name, situation, thresholds in (
-        ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
-        ("talk key", Situation(), PUSH_TO_TALK),
-    ):
-        with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
-            for part, sentences in parts():
-                said = Counter(
-                    outcome(ears, situation, voice, text, say, options.wrong)
-                    for voice, say in talk.voices(None)
-                    for text in sentences
-                )
-                cells = " | ".join(str(said[kind]) for kind in ("logged", "asked", "nothing"))
-                print(f"| {part} | {name} | {said.total()} | {cells} |", flush=True)
+    print(f"| near.txt | mode | {HEADER}")
+    for mode, situation, ears in modes():
+        for part, sentences in parts():
+            print(row(f"{part} | {mode}", ears, situation, sentences, options.wrong), flush=True)
 
 
 def parts() -> Iterator[tuple[str, list[str]]]:

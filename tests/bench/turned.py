@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -79,28 +80,43 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--wrong", action="store_true", help="print every one that was logged turned round")
     options = parser.parse_args()
+    print(f"| said | mode | {HEADER}")
+    for mode, situation, ears in modes():
+        for form in FORMS:
+            texts = [
+                text
+                for what, how in STATEMENTS
+                if DENIED not in (text := form.format(what=what, bare=what.removeprefix("the "), be=_is(what), how=how))
+            ]
+            print(row(f"{form} | {mode}", ears, situation, texts, options.wrong and form not in STATED), flush=True)
+
+
+HEADER = "n | logged | asked | nothing |\n|---|---|---|---|---|---|"
+"""Of the table whose rows `row` makes, behind two columns of the bench's own."""
+
+
+def modes() -> Iterator[tuple[str, Situation, Ears]]:
+    """How entries are said, each with engines that hear so."""
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    print("| said | mode | n | logged | asked | nothing |\n|---|---|---|---|---|---|")
     for name, situation, thresholds in (
         ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
         ("talk key", Situation(), PUSH_TO_TALK),
     ):
         with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
-            for form in FORMS:
-                said = Counter(
-                    outcome(ears, situation, voice, text, say, options.wrong and form not in STATED)
-                    for voice, say in talk.voices(None)
-                    for text in (
-                        form.format(
-                            what=s, bare=s.removeprefix("the "), be="are" if s == "the scissors" else "is", how=how
-                        )
-                        for s, how in STATEMENTS
-                    )
-                    if DENIED not in text
-                )
-                cells = " | ".join(str(said[kind]) for kind in ("logged", "asked", "nothing"))
-                print(f"| {form} | {name} | {said.total()} | {cells} |", flush=True)
+            yield name, situation, ears
+
+
+def row(name: str, ears: Ears, situation: Situation, texts: Sequence[str], told: bool) -> str:
+    """What becomes of these sentences in all voices; `told`: print each that is logged."""
+    said = Counter(
+        outcome(ears, situation, voice, text, say, told) for voice, say in talk.voices(None) for text in texts
+    )
+    return f"| {name} | {said.total()} | {' | '.join(str(said[kind]) for kind in ('logged', 'asked', 'nothing'))} |"
+
+
+def _is(what: str) -> str:
+    return "are" if what == "the scissors" else "is"
 
 
 def outcome(ears: Ears, situation: Situation, voice: str, text: str, say: talk.Voice, told: bool) -> str:
