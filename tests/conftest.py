@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from log.load import load
-from voice.audio import AudioFile
-from voice.compiling import compile_grammars
-from voice.grammar import Grammar
-from voice.listener import Ears
-from voice.models import shipped_model
-from voice.phrases import Phrases, compile_phrases
+from log.definition.load import load
+from voice.engines.models import shipped_model
+from voice.meaning.ears import Ears
+from voice.phrases.compile import compile_grammars
+from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.audio import AudioFile
+from voice.templates.grammar import Grammar
 
 Compile = Callable[..., Mapping[str, Grammar]]
 
@@ -29,7 +29,7 @@ def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
 @pytest.fixture(scope="session")
 def clip() -> Path:
     """A shipped recording: "gastric pressure twenty", spoken from 0.63 s to 2.21 s of 2.97 s."""
-    return Path(str(files("voice") / "clip.flac"))
+    return Path(str(files("voice.sound") / "clip.flac"))
 
 
 @pytest.fixture(scope="session")
@@ -88,7 +88,7 @@ def compiled(grammars: Mapping[str, Grammar], written: Mapping[str, Grammar]) ->
 def ears(phrases: Phrases, compiled: Compile) -> Iterator[Ears]:
     """The engines that come with the program, in their own processes, for everything that hears without a lead word."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voice.listener.compile_grammars", compiled)
+        patch.setattr("voice.meaning.ears.compile_grammars", compiled)
         listening = Ears(phrases, None, "pocketsphinx")
     with listening:
         yield listening

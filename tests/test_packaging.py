@@ -12,7 +12,7 @@ import pytest
 import log
 import tui
 import voice
-from log.load import shipped
+from log.definition.load import shipped
 
 PROJECT = Path(__file__).parent.parent / "pyproject.toml"
 AUDIO = {".flac", ".opus", ".ogg", ".wav", ".mp3"}

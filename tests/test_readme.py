@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from log.load import read_override, read_procedure
-from log.spoken import Understood
+from log.basics.entry import Understood
+from log.definition.load import read_override, read_procedure
 from tui.cli import COMMANDS, tamponade
-from tui.spoken_json import Event
-from voice.matcher import Situation, understand
-from voice.phrases import compile_phrases
+from tui.live.heard_json import Event
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.phrases import compile_phrases
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -14,16 +14,16 @@ import numpy as np
 import pytest
 import soundfile
 
-from log.errors import IncompleteInput, InputError, TamponadeError
-from log.load import BrokenDefinition, examine, read_override, read_procedure
+from log.basics.errors import IncompleteInput, InputError, TamponadeError
+from log.definition.load import BrokenDefinition, examine, read_override, read_procedure
 from tests.bench import fuzz
 from tests.bench.fuzzing.definitions import HOSTILE, LAUGHS, RING, procedure
 from tests.bench.fuzzing.media import MODEL
 from tests.bench.fuzzing.mutation import Given, Target
 from tests.bench.fuzzing.running import judged
-from voice.audio import BLOCK_VALUES, AudioFile
-from voice.models import add
-from voice.phrases import template_problems
+from voice.engines.models import add
+from voice.phrases.phrases import template_problems
+from voice.sound.audio import BLOCK_VALUES, AudioFile
 
 INPUTS = {
     "definition": 50,
@@ -159,7 +159,7 @@ def test_samples_without_a_header_are_told(tmp_path: Path, name: str) -> None:
         AudioFile(tmp_path / name).check()
 
 
-# Archives; more of them in tests/voice/test_fetch.py
+# Archives; more of them in tests/voice/engines/test_fetch.py
 
 
 @pytest.mark.parametrize("name", ["m/" + "y/" * 2000 + "z", "m/" + "z" * 300, "m/\x1b[2J\n" + "w" * 60_000])

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 
 import click
 
-from log import encryption
-from log.errors import TamponadeError
-from log.visible import visible
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.store import encryption
 
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("demo:command", "Hear an invented case and write everything the team takes away."),
@@ -40,7 +40,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "import": ("importing:command", "Make a case from its exported facts."),
     "verify": ("verify:command", "Check that a case is still what was written down."),
     "review": ("review:command", "Compare many cases."),
-    "procedures": ("procedures:command", "Show and check definitions and their phrases."),
+    "procedures": ("procedures.group:command", "Show and check definitions and their phrases."),
     "models": ("models:command", "List, add and check speech models."),
 }
 """Name -> module under tui.commands and the command in it, and its line in the help."""

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from log.exports.whole import Whole
+    from log.summaries.whole import Whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +41,9 @@ FORMATS: Mapping[str, Export] = MappingProxyType(
         "handover-text": Export(".handover.md", "the same as text (Markdown)", "handover:as_markdown"),
         "debrief": Export(".debrief.pdf", "what a team can learn from the case, in figures", "debrief:as_pdf"),
         "debrief-text": Export(".debrief.md", "the same as text (Markdown)", "debrief:as_markdown"),
-        "csv": Export(".csv", "one row per line of the log, for a spreadsheet", "table:as_csv"),
+        "csv": Export(".csv", "one row per line of the log, for a spreadsheet", "csv_table:as_csv"),
         "audit": Export(".audit.csv", "who changed what, when and why", "audit:as_audit"),
-        "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", "lines:as_jsonl"),
+        "jsonl": Export(".jsonl", "every fact in order, to be checked and imported (JSON Lines)", "jsonl:as_jsonl"),
         "fhir": Export(".fhir.json", "for other systems (HL7 FHIR R4)", "fhir:as_fhir"),
         "timeline": Export(".html", "the course of the case on one page, for a browser", "timeline:as_html"),
     }

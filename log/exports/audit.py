@@ -12,8 +12,10 @@ import io
 from collections.abc import Iterator
 from typing import NamedTuple, assert_never
 
-from log.chain import Link
-from log.events import (
+from log.basics.entry import Entry
+from log.definition.procedure import Procedure
+from log.exports.csv_table import LINE_END, harmless, simulation_cell, simulation_column
+from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
@@ -38,13 +40,11 @@ from log.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
-from log.exports.table import LINE_END, harmless, simulation_cell, simulation_column
-from log.exports.whole import Whole
-from log.exports.wording import rfc3339, sentence, way
-from log.procedure import Procedure
-from log.record import Record, evolve
-from log.simulation import played_in_words
-from log.spoken import Entry
+from log.facts.record import Record, evolve
+from log.facts.simulation import played_in_words
+from log.store.chain import Link
+from log.summaries.whole import Whole
+from log.words.wording import rfc3339, sentence, way
 
 COLUMNS = (
     "fact",

@@ -13,9 +13,9 @@ from datetime import timedelta
 
 from log.exports.curves import Bound, Series, pressure_bounds, pressures, seconds, volume_bounds, volumes
 from log.exports.drawing import Chart, Line, Part, Point, Scale, Text, Tone, fitted, spread, text_width, ticks
-from log.exports.whole import Whole
-from log.exports.wording import elapsed, figure, sentence
-from log.situation import Step
+from log.state.tube import Step
+from log.summaries.whole import Whole
+from log.words.wording import elapsed, figure, sentence
 
 WIDTH = 510.0
 """Points; fits between the margins of both paper sizes."""

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import cycle, pairwise
 
+from log.definition.procedure import LEVELS, Limit
 from log.exports.drawing import Point, Shape, Tone
-from log.exports.totals import filling
-from log.exports.whole import Whole
-from log.exports.wording import figure
-from log.procedure import LEVELS, Limit
-from log.situation import Balloon
+from log.state.tube import Balloon
+from log.summaries.whole import Whole
+from log.words.totals import filling
+from log.words.wording import figure
 
 
 @dataclass(frozen=True, slots=True)

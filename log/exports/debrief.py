@@ -9,15 +9,15 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from statistics import median
 
-from log.debrief import OUTCOMES, Correction, Debrief, FindingStory, StepTaken, debrief
+from log.definition.procedure import LEVELS, Procedure
 from log.exports.markdown import cautions, escaped, table
-from log.exports.rows import Row
 from log.exports.timeline import made_from
-from log.exports.whole import Whole
-from log.exports.wording import figure, listed, sentence, span, stamp, stamp_beside
-from log.measured import Measured
-from log.procedure import LEVELS, Procedure
-from log.record import Line
+from log.facts.record import Line
+from log.rules.comparisons import Measured
+from log.summaries.debrief import OUTCOMES, Correction, Debrief, FindingStory, StepTaken, debrief
+from log.summaries.whole import Whole
+from log.words.rows import Row
+from log.words.wording import figure, listed, sentence, span, stamp, stamp_beside
 
 SIDES = ("outside", "at", "inside")
 FATES = ("never answered", "acknowledged", "settled")

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from log.visible import visible
+from log.basics.visible import visible
 
 Point = tuple[float, float]
 Tone = Literal["ink", "soft", "faint", "limit", "first", "second", "third"]

@@ -7,16 +7,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from log.definition.procedure import Procedure
 from log.exports.markdown import BLANK, cautions, escaped, table
-from log.exports.rows import Row
 from log.exports.timeline import made_from
-from log.exports.totals import balance_told, filling, port
-from log.exports.whole import Whole
-from log.exports.wording import SIGNS, clock, figure, hours, newtons, sentence, shown, stamp
-from log.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
-from log.procedure import Procedure
-from log.record import Line
-from log.watch import Item
+from log.facts.record import Line
+from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
+from log.summaries.whole import Whole
+from log.watch.due import Item
+from log.words.rows import Row
+from log.words.totals import balance_told, filling, port
+from log.words.wording import SIGNS, clock, figure, hours, newtons, sentence, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from log.visible import visible
+from log.basics.visible import visible
 
 BLANK = "________"
 """A line to complete by hand."""

@@ -7,18 +7,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from log.chain import fingerprint
-from log.dictation import spoken_notes
-from log.events import IdentifiersRemoved, KeepSound
-from log.exports.heading import header, state, totals
+from log.definition.procedure import Procedure
 from log.exports.markdown import BLANK, cautions, escaped, struck, table
-from log.exports.story import OPEN, heard, timeline
-from log.exports.surroundings import surroundings
-from log.exports.whole import Whole
-from log.exports.wording import citation, cited, stamp, stamp_beside, way
-from log.procedure import Procedure
-from log.record import RaisedFinding, Record
-from log.simulation import MARK
+from log.exports.note_sections import surroundings
+from log.exports.note_timeline import OPEN, heard, timeline
+from log.exports.note_top import header, state, totals
+from log.facts.events import IdentifiersRemoved, KeepSound
+from log.facts.record import RaisedFinding, Record
+from log.facts.simulation import MARK
+from log.facts.spoken_notes import spoken_notes
+from log.store.chain import fingerprint
+from log.summaries.whole import Whole
+from log.words.wording import citation, cited, stamp, stamp_beside, way
 
 
 def as_note(case: Whole) -> str:

@@ -26,14 +26,14 @@ from reportlab.platypus import (
 )
 from reportlab.platypus.flowables import CallerMacro
 
+from log.basics.visible import visible
 from log.exports.chart import WIDTH, chart
 from log.exports.drawing import Chart, Line, Part, Shape, Text, fitted
 from log.exports.note import as_note
 from log.exports.svg import COLOURS
 from log.exports.timeline import made_from
 from log.exports.typesetting import BOLD, HEADINGS, PLAIN, SOFT, flowables, legible, sections
-from log.exports.whole import Whole
-from log.visible import visible
+from log.summaries.whole import Whole
 
 TOP, SIZE, LEADING = 46.0, 6.5, 8.2
 """Points: the upper margin; writing at the head and foot of the page."""

@@ -11,18 +11,18 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from html import escape
 
-from log.course import Stage
-from log.dictation import spoken_notes
-from log.events import NoteWritten, Origin
+from log.basics.visible import visible
 from log.exports.chart import chart
 from log.exports.svg import COLOURS, as_svg
-from log.exports.totals import led_to
-from log.exports.whole import Whole
-from log.exports.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
-from log.lateness import late_by
-from log.record import Change, Line, RaisedFinding
-from log.simulation import MARK, played_in_words
-from log.visible import visible
+from log.facts.events import NoteWritten, Origin
+from log.facts.lateness import late_by
+from log.facts.record import Change, Line, RaisedFinding
+from log.facts.simulation import MARK, played_in_words
+from log.facts.spoken_notes import spoken_notes
+from log.rules.course import Stage
+from log.summaries.whole import Whole
+from log.words.totals import led_to
+from log.words.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {

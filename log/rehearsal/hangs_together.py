@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from log.crosscheck import Problem
-from log.parts import Pattern
-from log.procedure import ChoiceSlot, Kind, Procedure, slot_names
+from log.basics.patterns import Pattern
+from log.definition.check import Problem
+from log.definition.procedure import ChoiceSlot, Kind, Procedure, slot_names
 from log.rehearsal.patient import WORDS
 from log.rehearsal.scenario import Event, Scenario, Shown
 

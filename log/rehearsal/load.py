@@ -8,13 +8,13 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from log.crosscheck import Problem
-from log.errors import InputError
-from log.load import LONGEST, MESSAGE
-from log.procedure import Procedure
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.definition.check import Problem
+from log.definition.load import LONGEST, MESSAGE
+from log.definition.procedure import Procedure
 from log.rehearsal.hangs_together import scenario_problems
 from log.rehearsal.scenario import Scenario
-from log.visible import visible
 
 
 def scenarios() -> tuple[str, ...]:

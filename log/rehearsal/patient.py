@@ -13,10 +13,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from log.course import Course
-from log.events import SimulationPlayed
+from log.facts.events import SimulationPlayed
 from log.rehearsal.scenario import Scenario, Sets
-from log.situation import Step
+from log.rules.course import Course
+from log.state.tube import Step
 
 WORDS = ("pressure", "mark", "bleeding")
 """What may stand in braces."""

@@ -10,7 +10,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from log.parts import Identifier, Part, Pattern
+from log.basics.patterns import Identifier, Part, Pattern
 
 Seconds = Annotated[float, Field(ge=0, le=200_000)]
 """Of the case's own clock, which may be compressed."""

@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from log.course import Course
-from log.exports.wording import elapsed, sentence, shown
-from log.parts import Pattern
-from log.record import Line, RaisedFinding, Record
+from log.basics.entry import Entry
+from log.basics.patterns import Pattern
+from log.facts.record import Line, RaisedFinding, Record
 from log.rehearsal.scenario import Never, Scenario, Wanted
 from log.rehearsal.timeline import first_played, matching, over
-from log.situation import matches
-from log.spoken import Entry
+from log.rules.course import Course
+from log.state.tube import matches
+from log.words.wording import elapsed, sentence, shown
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from itertools import islice
 
-from log.course import Course
-from log.events import SimulationPlayed
-from log.parts import Pattern
-from log.record import Record
+from log.basics.entry import Entry
+from log.basics.patterns import Pattern
+from log.facts.events import SimulationPlayed
+from log.facts.record import Record
 from log.rehearsal.patient import condition
 from log.rehearsal.scenario import Event, Scenario, Shown, Trigger
 from log.rules import means
-from log.situation import Step
-from log.spoken import Entry
+from log.rules.course import Course
+from log.state.tube import Step
 
 Instance = tuple[datetime, Event, int | None]
 """When an event is due, and the line it comes after where it comes after each."""

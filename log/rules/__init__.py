@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Set
 
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from log.rules import holding, inflating, placing, preparing, removing
 from log.rules.clocks import Clocks as Clocks
 from log.rules.clocks import RunningClock as RunningClock
@@ -24,10 +24,10 @@ from log.rules.finding import Rule as Rule
 from log.rules.finding import means as means
 from log.rules.order import required_order as required_order
 from log.rules.order import starting as starting
-from log.rules.standing import Standing as Standing
-from log.rules.standing import standing_after as standing_after
-from log.rules.wording import as_entry_text as as_entry_text
-from log.situation import Step
+from log.rules.until_ended import Standing as Standing
+from log.rules.until_ended import standing_after as standing_after
+from log.state.tube import Step
+from log.words.entry_text import as_entry_text as as_entry_text
 
 RULES: tuple[Rule, ...] = (
     *preparing.RULES,

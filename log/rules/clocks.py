@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from log.procedure import Clock, Procedure
+from log.definition.procedure import Clock, Procedure
 from log.rules.finding import Finding, means
-from log.situation import Step
+from log.state.tube import Step
 
 
 @dataclass(frozen=True, slots=True)

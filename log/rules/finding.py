@@ -7,9 +7,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from log.procedure import Backed, Level, Pattern, Procedure
-from log.record import Line
-from log.situation import Step, matches
+from log.definition.procedure import Backed, Level, Pattern, Procedure
+from log.facts.record import Line
+from log.state.tube import Step, matches
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from log.rules.finding import Finding, Rule, is_said, limited, ruled
-from log.situation import Step, comparable
+from log.state.tube import Step, comparable
 
 
 def oesophageal_pressure(procedure: Procedure, step: Step) -> Iterator[Finding]:

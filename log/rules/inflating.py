@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from log.rules.finding import Finding, Rule, adds_air, first_air, limited, ruled
-from log.situation import Step
+from log.state.tube import Step
 
 
 def gastric_volume(procedure: Procedure, step: Step) -> Iterator[Finding]:

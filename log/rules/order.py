@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Set
 
-from log.procedure import Order, Procedure
+from log.definition.procedure import Order, Procedure
 from log.rules.finding import Finding, finding, means
-from log.situation import Situation, Step
+from log.state.tube import Situation, Step
 
 
 def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Finding]:

@@ -6,11 +6,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.prepared import Pressures
-from log.procedure import Procedure
+from log.basics.entry import Number
+from log.definition.procedure import Procedure
 from log.rules.finding import Finding, Rule, adds_air, finding, first_air, is_said, limited, ruled
-from log.situation import Situation, Step
-from log.spoken import Number
+from log.state.preparation import Pressures
+from log.state.tube import Situation, Step
 
 COMPARED = "gastric"
 """The balloon whose pressure tells whether it lies in the stomach."""

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.prepared import sites_of
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from log.rules.finding import Finding, Rule, is_said, limited, ruled
-from log.situation import Step
+from log.state.preparation import sites_of
+from log.state.tube import Step
 
 
 def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from log.rules.finding import Finding, Rule, empties, finding, is_said, ruled
-from log.situation import Step
+from log.state.tube import Step
 
 
 def removal_order(procedure: Procedure, step: Step) -> Iterator[Finding]:

@@ -62,11 +62,11 @@ def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
         return
     import pocketsphinx
 
-    from log.load import read_procedure, shipped
+    from log.definition.load import read_procedure, shipped
     from models.training.lexicon import load_lexicon
     from models.training.plan import pack_people, planned, write_plan
     from models.training.texts import Texts
-    from voice.phrases import compile_phrases
+    from voice.phrases.phrases import compile_phrases
 
     lexicon = load_lexicon(Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict")
     procedures = [compile_phrases(read_procedure(name)) for name in shipped()]

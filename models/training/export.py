@@ -11,15 +11,15 @@ from typing import Any
 import numpy as np
 import torch
 
-from log.load import read_procedure, shipped
+from log.definition.load import read_procedure, shipped
 from models.training.kaldi import Array, Nnet3, acoustic_model
 from models.training.lexicon import Lexicon, lexicon_lines, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE
-from voice.listener import SECOND_NET
-from voice.openfst import Arc, Graph, const_bytes, lookahead_bytes
-from voice.phrases import compile_phrases
-from voice.sphinx_engine import dictionary
-from voice.vosk_graph import UNKNOWN, Sounds, Words, pronunciations
+from voice.engines.openfst import Arc, Graph, const_bytes, lookahead_bytes
+from voice.engines.sphinx import dictionary
+from voice.engines.vosk_graph import UNKNOWN, Sounds, Words, pronunciations
+from voice.meaning.ears import SECOND_NET
+from voice.phrases.phrases import compile_phrases
 
 SMALLEST_VARIANCE = 1e-5
 

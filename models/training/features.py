@@ -1,7 +1,7 @@
 """The features that vosk computes from sound, computed for many utterances at once: Kaldi's MFCC (40 mel bands 20 to
 7600 Hz, 40 coefficients, Povey window, pre-emphasis 0.97, lifter 22, no dither, whole frames only).
 
-Differences from a reference implementation are below 0.01 (tests/voice/test_training.py).
+Differences from a reference implementation are below 0.01 (tests/models/test_training.py).
 """
 
 from __future__ import annotations

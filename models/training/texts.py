@@ -8,8 +8,8 @@ import random
 from collections.abc import Iterator, Sequence
 
 from models.training.lexicon import Lexicon
-from voice.numbers import SOUND_ALIKE, TEENS, TENS, UNITS, digit_forms, half_forms, natural_forms
-from voice.phrases import Phrases, sample
+from voice.english.numbers import SOUND_ALIKE, TEENS, TENS, UNITS, digit_forms, half_forms, natural_forms
+from voice.phrases.phrases import Phrases, sample
 
 TALK = """
 can somebody get another unit of blood

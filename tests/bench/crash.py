@@ -25,10 +25,10 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from log import store
-from log.events import CaptureGap, CaseClosed, IdentifiersGiven, IdentifiersRemoved
-from log.load import load
-from log.record import fold
+from log.definition.load import load
+from log.facts.events import CaptureGap, CaseClosed, IdentifiersGiven, IdentifiersRemoved
+from log.facts.record import fold
+from log.store import case as store
 from tests.bench.killing import (
     MARK,
     PROGRAM,
@@ -199,7 +199,7 @@ class Killer:
     def _recording(self, times: int) -> Path:
         path = self.folder / f"said-{times}.flac"
         if not path.exists():
-            samples, rate = soundfile.read(str(files("voice") / "clip.flac"), dtype="int16")
+            samples, rate = soundfile.read(str(files("voice.sound") / "clip.flac"), dtype="int16")
             soundfile.write(path, np.tile(samples, times), rate)
         return path
 

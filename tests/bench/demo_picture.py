@@ -13,15 +13,15 @@ from pathlib import Path
 
 from rich.console import Console
 
-from log.events import Fact
-from log.load import in_force, read_procedure
-from tui.opening import Keeping, open_case
-from tui.options import ears
-from tui.readback import ReadBack
-from tui.replay import replay
-from voice.audio import AudioFile
-from voice.judging import Hearing
-from voice.phrases import compile_phrases
+from log.definition.load import in_force, read_procedure
+from log.facts.events import Fact
+from log.scribe.opening import Keeping, open_case
+from tui.commands.options import ears
+from tui.live.replay import replay
+from tui.views.read_back import ReadBack
+from voice.meaning.verdict import Hearing
+from voice.phrases.phrases import compile_phrases
+from voice.sound.audio import AudioFile
 
 FROM, TO = 40.0, 125.0
 """Seconds of the demonstration that are shown."""

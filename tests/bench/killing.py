@@ -16,8 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
-from log import store
-from log.events import (
+from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseResumed,
@@ -28,10 +27,11 @@ from log.events import (
     Origin,
     SoundsRemoved,
 )
-from log.verify import verify
-from tui.opening import resume
-from voice.matcher import Situation, understand
-from voice.phrases import compile_phrases
+from log.scribe.opening import resume
+from log.store import case as store
+from log.store.verify import verify
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.phrases import compile_phrases
 
 PROGRAM = (sys.executable, "-c", "from tui.cli import main; main()")
 SAID = (

@@ -32,7 +32,7 @@ import soundfile
 
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
-from voice.endpoint import ENDS_SECONDS
+from voice.sound.endpoint import ENDS_SECONDS
 
 ROOT = Path(__file__).parents[2]
 LOOK_SECONDS = 0.02

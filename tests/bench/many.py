@@ -17,12 +17,12 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from log.casefile import read_summary, reading
-from log.events import Origin
-from log.load import load
-from log.spoken import Entry, Understood
-from tui.opening import Keeping, open_case
-from tui.session import TYPED
+from log.basics.entry import Entry, Understood
+from log.definition.load import load
+from log.facts.events import Origin
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import TYPED
+from log.store.sqlite import read_summary, reading
 
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)
 DISTINCT = 100

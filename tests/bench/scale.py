@@ -23,19 +23,20 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TypeVar
 
-from log import correct, store
-from log.chain import Link, linked
-from log.correct import Correction
-from log.course import Course, course_of
-from log.decide import Heard, decide, findings, with_findings
-from log.events import CaseOpened, Origin
-from log.keys import Signer, signer
-from log.load import InForce, in_force, read_procedure
-from log.record import Record, fold
-from log.spoken import Entry, Meaning, NotUnderstood, Question, Understood
-from log.verify import verify
-from tui.opening import resume
-from tui.session import TYPED
+from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
+from log.definition.load import InForce, in_force, read_procedure
+from log.facts.events import CaseOpened, Origin
+from log.facts.record import Record, fold
+from log.rules.course import Course, course_of
+from log.scribe import correct
+from log.scribe.correct import Correction
+from log.scribe.decide import Heard, decide, findings, with_findings
+from log.scribe.opening import resume
+from log.scribe.session import TYPED
+from log.store import case as store
+from log.store.chain import Link, linked
+from log.store.keys import Signer, signer
+from log.store.verify import verify
 
 T = TypeVar("T")
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)

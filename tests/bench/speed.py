@@ -13,16 +13,16 @@ import statistics
 import time
 from importlib.resources import as_file, files
 
-from log.load import read_procedure
-from voice import sphinx_engine
-from voice.audio import AudioFile
-from voice.compiling import compile_grammars
-from voice.endpoint import segments
-from voice.grammar import ENTRIES
-from voice.listener import Ears
-from voice.matcher import Situation
-from voice.phrases import compile_phrases
-from voice.recogniser import SAMPLE_RATE, Segment
+from log.definition.load import read_procedure
+from voice.engines import sphinx as sphinx_engine
+from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.phrases.compile import compile_grammars
+from voice.phrases.phrases import compile_phrases
+from voice.sound.audio import AudioFile
+from voice.sound.endpoint import segments
+from voice.templates.grammar import ENTRIES
 
 
 def main() -> None:

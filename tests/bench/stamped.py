@@ -12,10 +12,10 @@ import time
 from collections.abc import Callable
 from typing import Any, TextIO
 
+from log.scribe.session import Session
 from tui.cli import main
-from tui.listening import Listening
-from tui.session import Session
-from voice.listener import Ears
+from tui.live.listening import Listening
+from voice.meaning.ears import Ears
 
 
 def stamp(file: TextIO) -> None:

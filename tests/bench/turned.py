@@ -19,11 +19,11 @@ from tests.bench import talk
 from tests.bench.hearing import tables
 from tests.bench.hearing.gather import LEAD_WORD, phrases
 from tests.bench.noise import frames, noisy
-from voice import models
-from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD
-from voice.endpoint import segments
-from voice.listener import Ears
-from voice.matcher import Situation
+from voice.engines import models
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD
+from voice.sound.endpoint import segments
 
 LEVEL = 25.0
 STATEMENTS = (

@@ -31,14 +31,14 @@ from models.training.synthesise import ESPEAK_SOUNDS, respelt
 from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Heard, clips, made_of, phrases
 from tests.bench.noise import frames, noisy
-from voice import models
-from voice.audio import AudioFile
-from voice.doubt import PUSH_TO_TALK, WITH_LEAD_WORD
-from voice.endpoint import segments
-from voice.listener import Ears
-from voice.matcher import Situation, settled, understand
-from voice.numbers import SOUND_ALIKE, TENS, UNITS
-from voice.recogniser import SAMPLE_RATE
+from voice.engines import models
+from voice.engines.protocol import SAMPLE_RATE
+from voice.english.numbers import SOUND_ALIKE, TENS, UNITS
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD
+from voice.sound.audio import AudioFile
+from voice.sound.endpoint import segments
 
 PEOPLE = CORPUS.parent / "speech-train"
 SETTINGS = Path(kokoro.__file__).with_name("settings.toml")

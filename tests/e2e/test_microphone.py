@@ -20,16 +20,16 @@ import pytest
 import soundfile
 
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
-from voice.audio import FRAME_SAMPLES, Frame
-from voice.endpoint import Endpointer, level_db
-from voice.listener import Ears
-from voice.matcher import Situation
-from voice.recogniser import SAMPLE_RATE, Segment
+from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.sound.audio import FRAME_SAMPLES, Frame
+from voice.sound.endpoint import Endpointer, level_db
 
 LISTENER = """
 import json, sys, threading, time
-from voice.microphone import Back, Lost, Microphone
-from voice.portaudio import silenced
+from voice.sound.microphone import Back, Lost, Microphone
+from voice.sound.portaudio import silenced
 
 with silenced(), Microphone() as source:
     threading.Thread(target=lambda: (sys.stdin.read(), source.close()), daemon=True).start()

@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 import soundfile
 
-from log import store
-from log.events import CaptureGap, CaseClosed, CaseResumed, Fact
 from log.exports.note import as_note
-from log.exports.whole import whole
-from log.record import Line, fold
-from log.verify import verify
+from log.facts.events import CaptureGap, CaseClosed, CaseResumed, Fact
+from log.facts.record import Line, fold
+from log.store import case as store
+from log.store.verify import verify
+from log.summaries.whole import whole
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from log import store
-from log.events import CaptureGap, EntryLogged, Fact
+from log.facts.events import CaptureGap, EntryLogged, Fact
+from log.store import case as store
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 

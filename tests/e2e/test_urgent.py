@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from log import store
-from log.events import EntryLogged
-from log.verify import verify
+from log.facts.events import EntryLogged
+from log.store import case as store
+from log.store.verify import verify
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 from tests.tui.speech import spoken
-from voice.phrases import Phrases
-from voice.voicecheck import prompts
+from voice.check.voice_check import prompts
+from voice.phrases.phrases import Phrases
 
 ROOT = Path(__file__).parents[2]
 

@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from log.chain import fingerprint
-from log.events import to_plain
+from log.facts.events import to_plain
+from log.store.chain import fingerprint
 from tests.bench.fuzzing.facts import chained, head_of
 from tests.log.exports.cases import SIGNER, good_case
 

@@ -10,15 +10,15 @@ from datetime import datetime, timedelta, timezone
 
 from hypothesis import strategies as st
 
-from log import correct
-from log.correct import Correction
-from log.course import Course
-from log.decide import Heard, decide, with_findings
-from log.errors import InputError
-from log.events import CaptureGap, CaseOpened, EntryAmended, Fact, Origin
-from log.procedure import Procedure
-from log.record import Record, fold
-from log.spoken import Entry, NotUnderstood, Question, Understood
+from log.basics.entry import Entry, NotUnderstood, Question, Understood
+from log.basics.errors import InputError
+from log.definition.procedure import Procedure
+from log.facts.events import CaptureGap, CaseOpened, EntryAmended, Fact, Origin
+from log.facts.record import Record, fold
+from log.rules.course import Course
+from log.scribe import correct
+from log.scribe.correct import Correction
+from log.scribe.decide import Heard, decide, with_findings
 
 BEGAN = datetime(2026, 10, 4, 22, 30, tzinfo=timezone(timedelta(hours=2)))
 

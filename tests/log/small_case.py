@@ -10,14 +10,14 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from log import store
-from log.casefile import SCHEMA
-from log.chain import fingerprint, linked
-from log.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven, Origin, Sound
-from log.identifiers import Identifiers, sealed
-from log.keys import Signer, signer
-from log.record import fold
-from log.spoken import Entry
+from log.basics.entry import Entry
+from log.facts.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven, Origin, Sound
+from log.facts.record import fold
+from log.store import case as store
+from log.store.chain import fingerprint, linked
+from log.store.identifiers import Identifiers, sealed
+from log.store.keys import Signer, signer
+from log.store.sqlite import SCHEMA
 
 NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 SOUNDS = tuple(store.beside("sound", b"fLaC" + bytes([number]) * 60) for number in (1, 2))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from log.course import Course, course_of
-from log.events import Origin
-from log.load import read_procedure
-from log.procedure import Procedure
-from log.record import Line, Record
-from log.vector import Vector
-from tests.log.test_rules import BEGAN, HELD, THREE, entry
+from log.definition.load import read_procedure
+from log.definition.procedure import Procedure
+from log.facts.events import Origin
+from log.facts.record import Line, Record
+from log.facts.vector import Vector
+from log.rules.course import Course, course_of
+from tests.log.rules.test_rules import BEGAN, HELD, THREE, entry
 
 Said = tuple[float, str]
 """Hours since the tube was placed, and an entry in short."""

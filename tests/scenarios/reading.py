@@ -29,17 +29,17 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-from log import correct
-from log.correct import Correction
-from log.course import course_of
-from log.decide import Heard, decide, findings, with_findings
-from log.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
-from log.load import InForce, in_force, read_procedure
-from log.override import Override
-from log.record import Record, fold
-from log.spoken import Entry
-from voice import matcher
-from voice.phrases import Phrases, compile_phrases
+from log.basics.entry import Entry
+from log.definition.load import InForce, in_force, read_procedure
+from log.definition.override import Override
+from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
+from log.facts.record import Record, fold
+from log.rules.course import course_of
+from log.scribe import correct
+from log.scribe.correct import Correction
+from log.scribe.decide import Heard, decide, findings, with_findings
+from voice.meaning import matcher
+from voice.phrases.phrases import Phrases, compile_phrases
 
 HERE = Path(__file__).parent
 FILES = sorted(HERE.glob("*.txt"))

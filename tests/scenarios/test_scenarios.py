@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from log.course import course_of
-from log.load import read_procedure, shipped
-from log.procedure import Procedure
-from log.record import Record
-from log.situation import Balloon, Situation
-from log.spoken import Entry
+from log.basics.entry import Entry
+from log.definition.load import read_procedure, shipped
+from log.definition.procedure import Procedure
+from log.facts.record import Record
+from log.rules.course import course_of
+from log.state.tube import Balloon, Situation
 from tests.scenarios.reading import FILES, in_force_in, play, read_scenario, told, value_of
 
 

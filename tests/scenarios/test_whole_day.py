@@ -16,17 +16,17 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.chain import linked
-from log.course import course_of
-from log.events import CaseClosed, CaseOpened, Fact, FindingRaised
 from log.exports import FORMATS
+from log.exports.csv_table import harmless
 from log.exports.markdown import escaped
-from log.exports.table import harmless
-from log.exports.whole import Whole, whole
-from log.keys import Signer
-from log.record import fold
-from log.store import Kept
-from log.watch import watch
+from log.facts.events import CaseClosed, CaseOpened, Fact, FindingRaised
+from log.facts.record import fold
+from log.rules.course import course_of
+from log.store.case import Kept
+from log.store.chain import linked
+from log.store.keys import Signer
+from log.summaries.whole import Whole, whole
+from log.watch.due import watch
 from tests.scenarios.reading import BEGAN, HERE, in_force_in, play, read_scenario
 
 GOLDEN = HERE.parent / "log" / "golden"

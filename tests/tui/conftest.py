@@ -14,8 +14,8 @@ import pytest
 import soundfile
 
 from tui.cli import main
-from voice.listener import Ears
-from voice.recogniser import SAMPLE_RATE
+from voice.engines.protocol import SAMPLE_RATE
+from voice.meaning.ears import Ears
 
 PROGRAM = "from tui.cli import main; main()"
 
@@ -90,7 +90,7 @@ class Borrowed:
 
 @pytest.fixture
 def ears_at_hand(ears: Ears, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr("voice.listener.Ears", lambda phrases, lead_word, *_: Borrowed(ears))
+    monkeypatch.setattr("voice.meaning.ears.Ears", lambda phrases, lead_word, *_: Borrowed(ears))
     yield
 
 
@@ -105,4 +105,4 @@ def recording(path: Path, clip_pcm: bytes, times: int = 1) -> Path:
 @pytest.fixture
 def no_shipped_model(monkeypatch: pytest.MonkeyPatch) -> None:
     """As if the program came without a speech model."""
-    monkeypatch.setattr("voice.models.shipped_model", lambda: None)
+    monkeypatch.setattr("voice.engines.models.shipped_model", lambda: None)

@@ -11,14 +11,14 @@ from pathlib import Path
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from log import store
-from log.events import Fact, Origin
-from log.verify import verify
+from log.facts.events import Fact, Origin
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import Session
+from log.store import case as store
+from log.store.verify import verify
 from tests.log.exports.cases import BEGAN, GOOD, definition
-from tui.opening import Keeping, open_case
 from tui.room.app import RoomApp
-from tui.session import Session
-from voice.matcher import Situation, understand
+from voice.meaning.matcher import Situation, understand
 
 Size = tuple[int, int]
 WIDE, NARROW = (120, 40), (80, 24)

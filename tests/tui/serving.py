@@ -13,11 +13,11 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from log.events import Origin
+from log.facts.events import Origin
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import Session, wall_clock
 from tests.log.exports.cases import HOSTILE, definition
-from tui.opening import Keeping, open_case
-from tui.session import Session, wall_clock
-from voice.matcher import Situation, understand
+from voice.meaning.matcher import Situation, understand
 
 SERVE = """
 import tui.cli

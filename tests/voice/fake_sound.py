@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from log.errors import EngineError
-from voice.portaudio import Heard
-from voice.recogniser import SAMPLE_RATE
+from log.basics.errors import EngineError
+from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.portaudio import Heard
 
 BLOCK = 0.03
 """Seconds."""

@@ -9,8 +9,8 @@ import time
 from dataclasses import dataclass
 from typing import Literal
 
-from log.errors import EngineError
-from voice.recogniser import Segment, Utterance, Word
+from log.basics.errors import EngineError
+from voice.engines.protocol import Segment, Utterance, Word
 
 REFUSAL = EngineError("there is no model", "add one")
 

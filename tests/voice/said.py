@@ -12,15 +12,15 @@ import pytest
 import soundfile
 from scipy.signal import resample_poly
 
-from log.load import load
-from log.spoken import Entry, Understood
+from log.basics.entry import Entry, Understood
+from log.definition.load import load
 from tests.bench.noise import frames, noisy
-from voice import models
-from voice.endpoint import segments
-from voice.listener import Ears
-from voice.matcher import Situation
-from voice.phrases import compile_phrases
-from voice.recogniser import SAMPLE_RATE
+from voice.engines import models
+from voice.engines.protocol import SAMPLE_RATE
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.phrases.phrases import compile_phrases
+from voice.sound.endpoint import segments
 
 QUIET = 40.0
 NEEDS_A_VOICE = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng: apt-get install espeak-ng")

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.errors import TamponadeError
-from log.record import Summary
-from log.simulation import MARK
-from log.visible import visible
-from tui.options import cases_option
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.facts.record import Summary
+from log.facts.simulation import MARK
+from log.store import case as store
+from tui.commands.options import cases_option
 
 
 @click.group("cases", short_help="List the cases on this machine; remove old sound.", invoke_without_command=True)
@@ -79,9 +79,9 @@ def prune(
 
 
 def _pruned(folder: Path, name: str, days: int, identifiers: bool, author: str, reason: str, dry_run: bool) -> str:
-    from log.verify import sounds_named
-    from tui.opening import resume
-    from tui.session import TYPED, wall_clock  # brings what reads sound, which a list of cases has no use for
+    from log.scribe.opening import resume
+    from log.scribe.session import TYPED, wall_clock  # brings what reads sound, which a list of cases has no use for
+    from log.store.verify import sounds_named
 
     kept, now = store.read(folder, name), wall_clock()
 

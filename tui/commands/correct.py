@@ -9,17 +9,17 @@ from typing import Any, TypeVar
 
 import click
 
-from log import store
-from log.correct import Correction
-from log.events import Fact
-from log.identifiers import Identifiers
-from log.spoken import Entry
-from tui.opening import resume
-from tui.options import cases_option, moment
-from tui.readback import ReadBack
-from tui.session import TYPED, Session, wall_clock
-from voice.matcher import one_entry
-from voice.phrases import compile_phrases
+from log.basics.entry import Entry
+from log.facts.events import Fact
+from log.scribe.correct import Correction
+from log.scribe.opening import resume
+from log.scribe.session import TYPED, Session, wall_clock
+from log.store import case as store
+from log.store.identifiers import Identifiers
+from tui.commands.options import cases_option, moment
+from tui.views.read_back import ReadBack
+from voice.meaning.matcher import one_entry
+from voice.phrases.phrases import compile_phrases
 
 F = TypeVar("F", bound=Callable[..., Any])
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.exports.whole import whole
-from tui.options import cases_option
+from log.store import case as store
+from log.summaries.whole import whole
+from tui.commands.options import cases_option
 
 
 @click.command("debrief", short_help="What a team can learn from a case, in figures.")
@@ -24,8 +24,8 @@ def command(case: str, as_json: bool, cases: Path | None) -> None:
 
     Facts and figures from the record; nothing is scored. On paper: tamponade export CASE --to debrief.
     """
-    from log.debrief import debrief
-    from tui.debriefed import plain, screen
+    from log.summaries.debrief import debrief
+    from tui.commands.debriefed import plain, screen
 
     told = whole(store.read(store.cases_folder(cases), case))
     found = debrief(told.course, told.record, told.until)

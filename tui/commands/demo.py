@@ -8,18 +8,18 @@ from pathlib import Path
 
 import click
 
-from log import store
+from log.definition.load import in_force, read_procedure
 from log.exports import FORMATS
-from log.exports.whole import whole
-from log.load import in_force, read_procedure
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import Session
+from log.store import case as store
+from log.summaries.whole import whole
 from tui.commands.export import write_exports
-from tui.opening import Keeping, open_case
-from tui.options import ears
-from tui.readback import ReadBack
-from tui.replay import Outcome, replay
-from tui.session import Session
-from voice.audio import AudioFile
-from voice.phrases import compile_phrases
+from tui.commands.options import ears
+from tui.live.replay import Outcome, replay
+from tui.views.read_back import ReadBack
+from voice.phrases.phrases import compile_phrases
+from voice.sound.audio import AudioFile
 
 LEAD_WORD = "log"
 

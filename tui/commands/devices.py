@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from log.visible import visible
+from log.basics.visible import visible
 
 
 @click.command("devices", short_help="List the microphones; check that one hears you.")
@@ -15,7 +15,7 @@ def command(check: bool, device: str | None) -> None:
 
     With --check, be silent for two seconds and then say a phrase; the verdict says what to do.
     """
-    from voice.portaudio import silenced
+    from voice.sound.portaudio import silenced
 
     if device is not None and not check:
         raise click.UsageError("--device goes with --check")
@@ -27,7 +27,7 @@ def command(check: bool, device: str | None) -> None:
 
 
 def _list() -> None:
-    from voice.portaudio import devices
+    from voice.sound.portaudio import devices
 
     found = devices()
     if not found:
@@ -42,8 +42,8 @@ def _list() -> None:
 
 
 def _check(device: str | None) -> None:
-    from tui.soundcheck import run_check
-    from voice.microphone import Microphone
+    from tui.views.sound_check import run_check
+    from voice.sound.microphone import Microphone
 
     with Microphone(device) as microphone:
         run_check(microphone, click.echo)

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.deidentify import Withheld, deidentified
-from log.errors import InputError
+from log.basics.errors import InputError
 from log.exports import FORMATS
-from log.exports.whole import Paper, Whole, whole
-from log.files import private_folder, write_private
-from tui.options import cases_option
+from log.exports.deidentify import Withheld, deidentified
+from log.store import case as store
+from log.store.files import private_folder, write_private
+from log.summaries.whole import Paper, Whole, whole
+from tui.commands.options import cases_option
 
 ALL = "all"
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.errors import InputError
-from log.exports.whole import Paper, whole
-from log.files import write_private
-from tui.options import as_of, cases_option, now_option
+from log.basics.errors import InputError
+from log.store import case as store
+from log.store.files import write_private
+from log.summaries.whole import Paper, whole
+from tui.commands.options import as_of, cases_option, now_option
 
 
 @click.command("handover", short_help="What the next team has to know, on one screen.")
@@ -36,8 +36,8 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
 
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
-    from log.handover import handover
-    from tui.handed import plain, screen
+    from log.summaries.handover import handover
+    from tui.commands.handed import plain, screen
 
     told = whole(store.read(store.cases_folder(cases), case), paper)
     found = handover(told.course, told.record, as_of(told.opened.logged_at, now))

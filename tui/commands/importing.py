@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.importing import import_case
-from tui.options import cases_option
+from log.exports.jsonl_import import import_case
+from log.store import case as store
+from tui.commands.options import cases_option
 
 
 @click.command("import", short_help="Make a case from its exported facts.")

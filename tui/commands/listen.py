@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from log import store
-from log.errors import TamponadeError
-from log.events import KeepSound
-from log.load import load
-from log.visible import visible
-from tui.listening import Listening
-from tui.opening import Keeping, open_case, procedure_of
-from tui.options import (
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.definition.load import load
+from log.facts.events import KeepSound
+from log.scribe.opening import Keeping, open_case, procedure_of
+from log.scribe.session import Session
+from log.store import case as store
+from tui.commands.options import (
     cases_option,
     definition_option,
     ears,
@@ -30,18 +30,18 @@ from tui.options import (
     lead_word_option,
     local_option,
 )
-from tui.plain import WAYS, PlainRoom
-from tui.rehearsing import ENDED, Rehearsal, Ticking
-from tui.session import Session
-from tui.soundcheck import in_one_line, noise_of_the_room
-from tui.view import LiveSource, Mode, View
-from tui.writing import LOOK_SECONDS
-from voice.audio import AudioFile
-from voice.listener import Ears, EngineChoice
-from voice.phrases import Phrases, compile_phrases
+from tui.live.listening import Listening
+from tui.live.rehearsal import ENDED, Rehearsal, Ticking
+from tui.live.view import LiveSource, Mode, View
+from tui.live.writing import LOOK_SECONDS
+from tui.room.plain import WAYS, PlainRoom
+from tui.views.sound_check import in_one_line, noise_of_the_room
+from voice.meaning.ears import Ears, EngineChoice
+from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.audio import AudioFile
 
 if TYPE_CHECKING:
-    from voice.microphone import Microphone
+    from voice.sound.microphone import Microphone
 
 
 @click.command("listen", short_help="Listen to the room: big read-back, and a table for the scribe.")
@@ -112,11 +112,11 @@ def ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> L
 
     Raises InputError, EngineError.
     """
-    from voice.portaudio import check_output, silenced
+    from voice.sound.portaudio import check_output, silenced
 
     with silenced():
         if speak:
-            from voice.speaker import check_voice
+            from voice.speak.speaker import check_voice
 
             check_voice()
             check_output()
@@ -135,7 +135,7 @@ def ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> L
 
 
 def a_microphone(device: str | None) -> Microphone:
-    from voice.microphone import Microphone
+    from voice.sound.microphone import Microphone
 
     return Microphone(device)
 
@@ -156,8 +156,8 @@ class InTheRoom:
     def shown_by(self, view: View) -> Listening:
         """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
         if self.speak:
-            from tui.aloud import Aloud
-            from voice.speaker import Speaker
+            from tui.live.aloud import Aloud
+            from voice.speak.speaker import Speaker
 
             speaker = Speaker(
                 on_begin=lambda: listening.deaf(True),
@@ -226,9 +226,9 @@ def _interrupted(*_: object) -> None:
 
 def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: bool = False) -> None:
     """The room's screen, until somebody leaves it."""
-    from tui.playing import Playing
+    from tui.live.playing import Playing
     from tui.room.app import RoomApp
-    from voice.portaudio import silenced
+    from voice.sound.portaudio import silenced
 
     played = Playing(
         on_begin=lambda: listening.deaf(True, "line"),

@@ -10,16 +10,16 @@ from typing import Any
 
 import click
 
-from log.errors import EngineError, TamponadeError
-from log.load import load
-from voice import models
-from voice.audio import AudioFile
-from voice.compiling import compile_grammars
-from voice.engine_process import EngineProcess
-from voice.grammar import ENTRIES, Grammar
-from voice.phrases import compile_phrases
-from voice.recogniser import BYTES_PER_SAMPLE, Segment
-from voice.vosk_engine import NO_WHEEL, VoskSpec, available
+from log.basics.errors import EngineError, TamponadeError
+from log.definition.load import load
+from voice.engines import models
+from voice.engines.process import EngineProcess
+from voice.engines.protocol import BYTES_PER_SAMPLE, Segment
+from voice.engines.vosk import NO_WHEEL, VoskSpec, available
+from voice.phrases.compile import compile_grammars
+from voice.phrases.phrases import compile_phrases
+from voice.sound.audio import AudioFile
+from voice.templates.grammar import ENTRIES, Grammar
 
 CLIP, CLIP_SAYS = "clip.flac", "gastric pressure twenty"
 """A shipped recording and what is said in it."""
@@ -108,6 +108,6 @@ def _missing(engine: EngineProcess, grammar: Grammar) -> str:
 
 
 def _clip() -> Segment:
-    with as_file(files("voice") / CLIP) as path:
+    with as_file(files("voice.sound") / CLIP) as path:
         pcm = AudioFile(Path(path)).pcm()
     return Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)

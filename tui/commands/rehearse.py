@@ -13,30 +13,30 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from log import store
-from log.course import Course
-from log.errors import InputError
-from log.events import KeepSound
-from log.exports.whole import whole
-from log.load import InForce, load
-from log.record import Record
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.definition.load import InForce, load
+from log.facts.events import KeepSound
+from log.facts.record import Record
+from log.facts.simulation import MARK, marked
 from log.rehearsal.load import check_scenario, read_scenario, scenarios
 from log.rehearsal.scenario import Scenario
 from log.rehearsal.score import plain, score, told_in_lines
-from log.simulation import MARK, marked
-from log.visible import visible
+from log.rules.course import Course
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import TYPED, Session
+from log.store import case as store
+from log.summaries.whole import whole
 from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, ready
-from tui.opening import Keeping, open_case
-from tui.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
-from tui.plain import WAYS
-from tui.readback import ReadBack
-from tui.rehearsing import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
-from tui.replay import replay
-from tui.session import TYPED, Session
-from tui.view import Mode
-from voice.audio import AudioFile
-from voice.listener import EngineChoice
-from voice.phrases import Phrases, compile_phrases
+from tui.commands.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
+from tui.live.rehearsal import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
+from tui.live.replay import replay
+from tui.live.view import Mode
+from tui.room.plain import WAYS
+from tui.views.read_back import ReadBack
+from voice.meaning.ears import EngineChoice
+from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.audio import AudioFile
 
 
 @click.command("rehearse", short_help="Play an invented case to a team, for training, and count up what it logged.")

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.events import KeepSound
-from log.load import load
-from log.visible import visible
-from tui.opening import Keeping, open_case, procedure_of
-from tui.options import (
+from log.basics.visible import visible
+from log.definition.load import load
+from log.facts.events import KeepSound
+from log.scribe.opening import Keeping, open_case, procedure_of
+from log.store import case as store
+from tui.commands.options import (
     cases_option,
     definition_option,
     ears,
@@ -21,11 +21,11 @@ from tui.options import (
     lead_word_option,
     local_option,
 )
-from tui.readback import ReadBack
-from tui.replay import replay
-from voice.audio import AudioFile
-from voice.listener import EngineChoice
-from voice.phrases import compile_phrases
+from tui.live.replay import replay
+from tui.views.read_back import ReadBack
+from voice.meaning.ears import EngineChoice
+from voice.phrases.phrases import compile_phrases
+from voice.sound.audio import AudioFile
 
 
 @click.command("replay", short_help="Hear a recording into a case.")

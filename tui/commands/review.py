@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from log import store
-from log.errors import InputError
-from log.exports.table import LINE_END, harmless
-from log.files import write_private
-from log.review import Plain, Review, found, review
-from log.visible import visible
-from tui.options import cases_option
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.exports.csv_table import LINE_END, harmless
+from log.exports.review import Plain, Review, found, review
+from log.store import case as store
+from log.store.files import write_private
+from tui.commands.options import cases_option
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -45,7 +45,7 @@ def command(
     this machine. Exports without identity will do.
 
     Each file is checked first; one that cannot be used is named, the others are reviewed, and the exit code is 3. The
-    sums are in one SQL file, log/review.sql, which DuckDB runs alone on exports, too.
+    sums are in one SQL file, log/exports/review.sql, which DuckDB runs alone on exports, too.
     """
     if as_csv and as_json:
         raise click.UsageError("choose one of --csv and --json")

@@ -10,15 +10,15 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.events import KeepSound, Origin
-from log.load import load
-from tui.opening import Keeping, open_case
-from tui.options import cases_option, definition_option, keeping_options, local_option
-from tui.readback import ReadBack
-from tui.session import TYPED, Session
-from voice.matcher import Situation, understand
-from voice.phrases import Phrases, compile_phrases
+from log.definition.load import load
+from log.facts.events import KeepSound, Origin
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import TYPED, Session
+from log.store import case as store
+from tui.commands.options import cases_option, definition_option, keeping_options, local_option
+from tui.views.read_back import ReadBack
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.phrases import Phrases, compile_phrases
 
 
 @click.command("say", short_help="Type an entry instead of saying it.")

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from log import encryption, store
-from log.errors import TamponadeError
-from log.visible import visible
-from tui.options import cases_option
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.store import case as store
+from log.store import encryption
+from tui.commands.options import cases_option
 
 if TYPE_CHECKING:
     from tui.serve.following import Following

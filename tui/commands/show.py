@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from log import store
 from log.exports.note import as_note
-from log.exports.whole import whole
-from tui.options import cases_option
+from log.store import case as store
+from log.summaries.whole import whole
+from tui.commands.options import cases_option
 
 
 @click.command("show", short_help="Show a case as it stands.")

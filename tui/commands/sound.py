@@ -6,11 +6,11 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.errors import InputError
-from log.events import Fact, Origin, Sound
-from log.files import private_folder, write_private
-from tui.options import cases_option
+from log.basics.errors import InputError
+from log.facts.events import Fact, Origin, Sound
+from log.store import case as store
+from log.store.files import private_folder, write_private
+from tui.commands.options import cases_option
 
 
 @click.command("sound", short_help="Write the sound of a case, to listen again.")

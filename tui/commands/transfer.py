@@ -10,13 +10,14 @@ from pathlib import Path
 
 import click
 
-from log import store, transfer
-from log.altitude import Expansion, cabin
-from log.exports.whole import whole
-from log.transfer import Transfer
-from log.visible import visible
+from log.basics.visible import visible
+from log.store import case as store
+from log.summaries.whole import whole
+from log.transfer import cabin as transfer
+from log.transfer.altitude import Expansion, cabin
+from log.transfer.cabin import Transfer
 from tui.cli import CAUTION
-from tui.options import cases_option
+from tui.commands.options import cases_option
 
 WIDTH = 80
 

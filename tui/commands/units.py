@@ -6,7 +6,7 @@ import json
 
 import click
 
-from log.units import amount, conversions, shown, source, warnings
+from log.basics.units import amount, conversions, shown, source, warnings
 
 
 @click.command("units", short_help="Turn mmHg, kPa and cmH2O into each other, and a hanging mass into newtons.")

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.errors import NotVerified
-from log.verify import Report, verify
-from tui.options import cases_option
+from log.basics.errors import NotVerified
+from log.store import case as store
+from log.store.verify import Report, verify
+from tui.commands.options import cases_option
 
 
 @click.command("verify", short_help="Check that a case is still what was written down.")

@@ -13,24 +13,15 @@ from pathlib import Path
 
 import click
 
-from log.errors import EngineError, InputError
-from log.load import load
-from log.procedure import Procedure
-from log.visible import visible
-from tui.kept_speech import Clip, Keeping, check, keep
-from tui.options import definition_option, ears, engine_option, lead_word_option, local_option
+from log.basics.errors import EngineError, InputError
+from log.basics.visible import visible
+from log.definition.load import load
+from log.definition.procedure import Procedure
+from tui.commands.kept_speech import Clip, Keeping, check, keep
+from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.room.big import large_lines
-from tui.soundcheck import Source, told
-from voice.audio import FRAME_SAMPLES, AudioFile, Frame
-from voice.endpoint import Endpointer
-from voice.judging import Hearing
-from voice.listener import Ears, EngineChoice
-from voice.matcher import Situation
-from voice.phrases import Phrases, compile_phrases
-from voice.reception import Lost
-from voice.recogniser import SAMPLE_RATE, Segment
-from voice.soundcheck import RoomCheck, SoundCheckResult
-from voice.voicecheck import (
+from tui.views.sound_check import Source, told
+from voice.check.voice_check import (
     HOW_MANY,
     OfAKind,
     Outcome,
@@ -43,6 +34,15 @@ from voice.voicecheck import (
     silent,
     tried,
 )
+from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.meaning.ears import Ears, EngineChoice
+from voice.meaning.matcher import Situation
+from voice.meaning.verdict import Hearing
+from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.audio import FRAME_SAMPLES, AudioFile, Frame
+from voice.sound.endpoint import Endpointer
+from voice.sound.reception import Lost
+from voice.sound.sound_check import RoomCheck, SoundCheckResult
 
 WAIT_SECONDS = 8.0
 """For which a prompt stands when nobody reads it."""
@@ -154,8 +154,8 @@ class _Reader:
 
     def live(self, device: str | None) -> tuple[list[Tried], SoundCheckResult | None]:
         """One prompt after the other through a microphone. Raises EngineError if that fails."""
-        from voice.microphone import Microphone
-        from voice.portaudio import silenced
+        from voice.sound.microphone import Microphone
+        from voice.sound.portaudio import silenced
 
         with ExitStack() as stack:
             stack.enter_context(silenced())

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import click
 
-from log import store
-from log.errors import InputError
-from log.exports.whole import whole
-from log.files import write_private
-from log.procedure import LEVELS
-from log.visible import visible
-from log.watch import watch
-from tui.due import page, plain
-from tui.options import as_of, cases_option, now_option
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.definition.procedure import LEVELS
+from log.store import case as store
+from log.store.files import write_private
+from log.summaries.whole import whole
+from log.watch.due import watch
+from tui.commands.options import as_of, cases_option, now_option
+from tui.views.watch_page import page, plain
 
 
 @click.command("watch", short_help="What is due now, next and overdue for a placed tube.")
@@ -43,7 +43,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     if calendar_file is not None:
         if told.simulation:
             raise InputError("a rehearsal has no calendar", "it would remind a ward of nobody")
-        from tui.calendar_file import calendar
+        from log.exports.calendar import calendar
 
         if not calendar_file.parent.is_dir():
             raise InputError(f"{calendar_file}: there is no such folder", "make it, or choose another")

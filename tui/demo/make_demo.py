@@ -21,8 +21,8 @@ import numpy.typing as npt
 import soundfile
 import soxr
 
-from log.errors import EngineError
-from voice.recogniser import SAMPLE_RATE
+from log.basics.errors import EngineError
+from voice.engines.protocol import SAMPLE_RATE
 
 Sound = npt.NDArray[np.float64]
 """Mono samples at 16 kHz, full scale 1."""

@@ -11,11 +11,11 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
-from log.visible import visible
-from tui.bedside import LastEntry
-from tui.emergency import EmergencyAtAGlance
+from log.basics.visible import visible
 from tui.room.big import large_lines
 from tui.room.keys import Keys
+from tui.views.bedside import LastEntry
+from tui.views.emergency import EmergencyAtAGlance
 
 TITLE_SHARE = 0.4
 """Of the rows that may go to what is drawn large: the steps have to stay in sight."""

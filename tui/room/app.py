@@ -15,9 +15,9 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.events import Resize
 from textual.widgets import Static
 
-from log.course import Course
-from log.errors import TamponadeError
-from log.events import (
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -27,10 +27,8 @@ from log.events import (
     QuestionAnswered,
     SimulationPlayed,
 )
-from log.visible import visible
-from tui.attending import OFFER, Attending, Told, attending, is_placed, key, news
-from tui.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
-from tui.emergency import Call, EmergencyAtAGlance, emergency
+from log.rules.course import Course
+from tui.live.view import Mode, State
 from tui.room.alarm import EmergencyPage
 from tui.room.keys import Keys
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly, RehearsalOver
@@ -50,13 +48,15 @@ from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
 from tui.room.watch import DueLine, WatchPanel
-from tui.simulation import banner, latest, newest
-from tui.soundcheck import in_one_line
-from tui.view import Mode, State
-from voice.endpoint import level_db
-from voice.judging import Hearing
-from voice.matcher import asked_of_the_log
-from voice.soundcheck import SoundCheckResult
+from tui.views.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
+from tui.views.emergency import Call, EmergencyAtAGlance, emergency
+from tui.views.simulation import banner, latest, newest
+from tui.views.sound_check import in_one_line
+from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news
+from voice.meaning.matcher import asked_of_the_log
+from voice.meaning.verdict import Hearing
+from voice.sound.endpoint import level_db
+from voice.sound.sound_check import SoundCheckResult
 
 SMALL = 110
 """Columns below which there is only room for the scribe's table."""

@@ -11,8 +11,8 @@ from textual.containers import Container, Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Label, Markdown
 
-from log.errors import TamponadeError
-from log.visible import visible
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
 
 Answers = dict[str, str]
 

@@ -7,19 +7,19 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Protocol
 
-from log.correct import Correction
-from log.dictation import SpokenNote
-from log.errors import InputError
-from log.events import FindingRaised
-from log.identifiers import Identifiers
-from log.record import Line
-from tui.options import moment
+from log.basics.errors import InputError
+from log.facts.events import FindingRaised
+from log.facts.record import Line
+from log.facts.spoken_notes import SpokenNote
+from log.scribe.correct import Correction
+from log.scribe.session import Session
+from log.store.identifiers import Identifiers
+from tui.commands.options import moment
+from tui.live.writing import Doing
 from tui.room.dialogs import Answers, Form
 from tui.room.table import says
-from tui.session import Session
-from tui.writing import Doing
-from voice.matcher import one_entry
-from voice.phrases import Phrases
+from voice.meaning.matcher import one_entry
+from voice.phrases.phrases import Phrases
 
 Fields = dict[str, tuple[str, str]]
 """By name: the label, and what stands in the field to begin with."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from textual.binding import Binding, BindingType
 
-from log.procedure import Procedure
+from log.definition.procedure import Procedure
 from tui.room.keys import key_name
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (

@@ -6,12 +6,12 @@ from __future__ import annotations
 
 from textual.message import Message
 
-from log.course import Course
-from log.errors import TamponadeError
-from log.events import Fact
-from log.record import Record
-from tui.view import State
-from voice.soundcheck import SoundCheckResult
+from log.basics.errors import TamponadeError
+from log.facts.events import Fact
+from log.facts.record import Record
+from log.rules.course import Course
+from tui.live.view import State
+from voice.sound.sound_check import SoundCheckResult
 
 
 class Grown(Message):

@@ -8,11 +8,11 @@ from types import MappingProxyType
 from rich.text import Text
 from textual.widgets import Static
 
-from log.procedure import Level
-from log.visible import visible
-from tui.bedside import Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, Standing
+from log.basics.visible import visible
+from log.definition.procedure import Level
+from tui.live.view import Mode, State
 from tui.room.big import large, large_words
-from tui.view import Mode, State
+from tui.views.bedside import Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, Standing
 
 STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
 

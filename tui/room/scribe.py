@@ -14,27 +14,27 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widgets import Input
 
-from log.correct import Correction
-from log.course import Course
-from log.dictation import announces, spoken_note, spoken_notes
-from log.errors import TamponadeError
-from log.events import Fact, Sound
-from log.procedure import LEVELS
-from log.record import Line, Record
-from log.spoken import Entry
-from log.visible import visible
-from tui.emergency import Call
-from tui.listening import Listening
+from log.basics.entry import Entry
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.definition.procedure import LEVELS
+from log.facts.events import Fact, Sound
+from log.facts.record import Line, Record
+from log.facts.spoken_notes import announces, spoken_note, spoken_notes
+from log.rules.course import Course
+from log.scribe.correct import Correction
+from log.scribe.session import Session, wall_clock
+from tui.live.listening import Listening
+from tui.live.view import Mode
+from tui.live.writing import Doing
 from tui.room import forms
 from tui.room.dialogs import Form, Help
 from tui.room.help import help_text
 from tui.room.keys import key_name
 from tui.room.table import LogTable
-from tui.session import Session, wall_clock
-from tui.view import Mode
-from tui.writing import Doing
-from voice.audio import flac, sound_of
-from voice.phrases import Phrases
+from tui.views.emergency import Call
+from voice.phrases.phrases import Phrases
+from voice.sound.audio import flac, sound_of
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from rich.text import Text
 from textual.widgets import DataTable
 
-from log.exports.wording import sentence, shown
-from log.procedure import Procedure
-from log.record import Line
-from log.visible import visible
+from log.basics.visible import visible
+from log.definition.procedure import Procedure
+from log.facts.record import Line
+from log.words.wording import sentence, shown
 
 COLUMNS = (("line", 4), ("time", 8), ("entry", 42), ("state", 9), ("heard", 40))
 

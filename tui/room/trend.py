@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 from rich.text import Text
 from textual.widgets import Static
 
-from log.course import Course
-from log.exports.wording import elapsed, figure
-from log.situation import Balloon
-from log.spoken import Number
+from log.basics.entry import Number
+from log.rules.course import Course
+from log.state.tube import Balloon
+from log.words.wording import elapsed, figure
 
 BLOCKS = " ▁▂▃▄▅▆▇█"
 

@@ -10,11 +10,11 @@ from rich.table import Table
 from rich.text import Text
 from textual.widgets import Static
 
-from log.course import Course
-from log.visible import visible
-from log.watch import When
-from tui.attending import Attending
+from log.basics.visible import visible
+from log.rules.course import Course
+from log.watch.due import When
 from tui.room.trend import pressures
+from tui.views.watch import Attending
 
 STYLE: Mapping[When, str] = MappingProxyType({"overdue": "bold reverse", "due": "bold", "next": ""})
 

@@ -19,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from log.visible import visible
+from log.basics.visible import visible
 from tui.serve.access import Access, Guarded
 from tui.serve.following import Following
 

@@ -12,12 +12,12 @@ from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
-from log import store
-from log.casefile import read_link_at, reading
-from log.chain import Link
-from log.errors import InputError, TamponadeError
-from log.exports.whole import Whole, whole
-from log.record import fold
+from log.basics.errors import InputError, TamponadeError
+from log.facts.record import fold
+from log.store import case as store
+from log.store.chain import Link
+from log.store.sqlite import read_link_at, reading
+from log.summaries.whole import Whole, whole
 from tui.serve.page import Sections, running, standing
 
 PATIENCE = 1.5

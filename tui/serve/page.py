@@ -10,14 +10,22 @@ from dataclasses import replace
 from datetime import datetime
 from html import escape
 
+from log.basics.visible import visible
 from log.exports.chart import chart
 from log.exports.svg import as_svg
-from log.exports.whole import Whole
-from log.exports.wording import elapsed
-from log.visible import visible
-from tui.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, RunningAtAGlance, bedside
-from tui.emergency import WAITS, EmergencyAtAGlance, emergency
-from tui.simulation import latest
+from log.summaries.whole import Whole
+from log.words.wording import elapsed
+from tui.views.bedside import (
+    BalloonAtAGlance,
+    Bedside,
+    FindingAtAGlance,
+    LastEntry,
+    NextAtAGlance,
+    RunningAtAGlance,
+    bedside,
+)
+from tui.views.emergency import WAITS, EmergencyAtAGlance, emergency
+from tui.views.simulation import latest
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""

@@ -13,10 +13,10 @@ notice. The FHIR specification is in the public domain (CC0); UCUM codes may be 
 
 from __future__ import annotations
 
-from log.chain import fingerprint
 from log.exports.fhir.document import written
 from log.exports.fhir.parts import Draft
-from log.exports.whole import Whole
+from log.store.chain import fingerprint
+from log.summaries.whole import Whole
 
 
 def as_fhir(case: Whole) -> str:

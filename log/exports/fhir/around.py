@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
-from log.exports.whole import Whole
+from log.summaries.whole import Whole
 
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
 """What these parts are called inside the bundle."""

@@ -20,9 +20,9 @@ from log.exports.fhir.parts import (
     table,
 )
 from log.exports.fhir.remarks import candidates, remarks, told, unconfirmed
-from log.exports.wording import sentence
-from log.record import Line, RaisedFinding
-from log.simulation import played_in_words
+from log.facts.record import Line, RaisedFinding
+from log.facts.simulation import played_in_words
+from log.words.wording import sentence
 
 COMPOSITION = "composition"
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.events import FindingAcknowledged, FindingSettled
 from log.exports.fhir.around import PATIENT, PROCEDURE, SOFTWARE
 from log.exports.fhir.lines import name as line_name
 from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
-from log.record import RaisedFinding
+from log.facts.events import FindingAcknowledged, FindingSettled
+from log.facts.record import RaisedFinding
 
 SEVERITY = {"high": "high", "medium": "moderate", "low": "low"}
 """Priority of a finding -> DetectedIssue.severity. `information` has none: it is no danger to anybody."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from log.balance import STARTED, STOPPED, Infusion, infusions
+from log.basics.entry import Entry
 from log.exports.fhir.parts import (
     UNITS,
     Draft,
@@ -16,11 +16,11 @@ from log.exports.fhir.parts import (
     quantity,
 )
 from log.exports.fhir.remarks import candidates, notes, unconfirmed
-from log.exports.totals import port
-from log.exports.whole import Whole
-from log.exports.wording import sentence, shown
-from log.record import Line
-from log.spoken import Entry
+from log.facts.record import Line
+from log.state.fluid_balance import STARTED, STOPPED, Infusion, infusions
+from log.summaries.whole import Whole
+from log.words.totals import port
+from log.words.wording import sentence, shown
 
 GIVEN = frozenset({"drug", "blood_product", "fluid"})
 """Kinds of entry that are no observations. Blood is among them because R4 has no resource for a transfusion and this

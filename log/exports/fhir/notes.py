@@ -6,9 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.events import NoteWritten
 from log.exports.fhir.around import PATIENT, PROCEDURE
 from log.exports.fhir.parts import Draft, Json, concept, narrative, paragraph
+from log.facts.events import NoteWritten
 
 
 def name(index: int) -> str:

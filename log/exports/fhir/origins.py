@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.chain import Link
-from log.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, QuestionAnswered
 from log.exports.fhir.around import SOFTWARE
 from log.exports.fhir.lines import name as line_name
 from log.exports.fhir.parts import OPERATION, Draft, Json, identifier, named
+from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, QuestionAnswered
+from log.store.chain import Link
 
 AboutALine = EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck
 
@@ -73,7 +73,7 @@ def _reason(fact: AboutALine) -> str:
 
 def _of_the_document(draft: Draft) -> Json:
     """The signed head of the chain. It is not a signature in FHIR's sense, for it covers the facts and not this
-    document; so key and signature are identifiers, to be checked with the facts (log/chain.py)."""
+    document; so key and signature are identifiers, to be checked with the facts (log/store/chain.py)."""
     case = draft.case
     head = case.head
     signed = (

@@ -13,12 +13,12 @@ from html import escape
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
-from log.exports.whole import Whole
-from log.exports.wording import elapsed, figure, stamp, ucum
-from log.identifiers import Identifiers
-from log.simulation import MARK
-from log.spoken import Number
-from log.visible import visible
+from log.basics.entry import Number
+from log.basics.visible import visible
+from log.facts.simulation import MARK
+from log.store.identifiers import Identifiers
+from log.summaries.whole import Whole
+from log.words.wording import elapsed, figure, stamp, ucum
 
 Json = dict[str, Any]
 

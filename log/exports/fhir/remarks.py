@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from log.dictation import announces, spoken_note
-from log.events import Origin
 from log.exports.fhir.parts import Draft, Json
-from log.exports.wording import sentence
-from log.lateness import late_by
-from log.record import Change, Line
+from log.facts.events import Origin
+from log.facts.lateness import late_by
+from log.facts.record import Change, Line
+from log.facts.spoken_notes import announces, spoken_note
+from log.words.wording import sentence
 
 
 @dataclass(frozen=True, slots=True)

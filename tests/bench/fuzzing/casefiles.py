@@ -13,16 +13,16 @@ from contextlib import closing, suppress
 from functools import cache
 from pathlib import Path
 
-from log import store
-from log.casefile import FORMAT, SCHEMA
-from log.chain import linked, read_link
-from log.errors import InputError, TamponadeError
-from log.events import CaptureGap, EntryLogged, IdentifiersGiven, Origin, Sound
-from log.identifiers import Identifiers, sealed
-from log.load import of_case
-from log.record import fold
-from log.verify import verify
-from log.visible import visible
+from log.basics.errors import InputError, TamponadeError
+from log.basics.visible import visible
+from log.definition.load import of_case
+from log.facts.events import CaptureGap, EntryLogged, IdentifiersGiven, Origin, Sound
+from log.facts.record import fold
+from log.store import case as store
+from log.store.chain import linked, read_link
+from log.store.identifiers import Identifiers, sealed
+from log.store.sqlite import FORMAT, SCHEMA
+from log.store.verify import verify
 from tests.bench.fuzzing.facts import chained, exported, facts, head_of
 from tests.bench.fuzzing.mutation import TEXTS, Given, Target, bytewise
 from tests.log.exports.cases import SIGNER, good_case

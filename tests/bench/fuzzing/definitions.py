@@ -12,11 +12,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from log.load import BrokenDefinition, in_force, read_override, read_procedure
-from log.procedure import Procedure
-from log.visible import visible
+from log.basics.visible import visible
+from log.definition.load import BrokenDefinition, in_force, read_override, read_procedure
+from log.definition.procedure import Procedure
 from tests.bench.fuzzing.mutation import Given, Target, bytewise, spoil
-from voice.phrases import template_problems
+from voice.phrases.phrases import template_problems
 
 OVERRIDE = b"""procedure = "three-lumen"
 approved_by = "tamponade protocol group"
@@ -57,7 +57,7 @@ RING = "extends = 'three-lumen'\nid = 'x'\n[parts]\na = \"<b>\"\nb = \"<a>\"\n"
 
 @cache
 def _shipped(name: str) -> bytes:
-    return (files("log") / "procedures" / f"{name}.toml").read_bytes()
+    return (files("log.definition") / "shipped" / f"{name}.toml").read_bytes()
 
 
 @cache

@@ -9,14 +9,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from log import store
-from log.chain import canonical, fingerprint
-from log.deidentify import deidentified
-from log.events import to_plain
 from log.exports import FORMATS
-from log.exports.whole import whole
-from log.importing import import_case
-from log.verify import verify
+from log.exports.deidentify import deidentified
+from log.exports.jsonl_import import import_case
+from log.facts.events import to_plain
+from log.store import case as store
+from log.store.chain import canonical, fingerprint
+from log.store.verify import verify
+from log.summaries.whole import whole
 from tests.bench.fuzzing.mutation import NUMBERS, TEXTS, TIMES, Given, Target, bytewise, spoil
 from tests.log.exports.cases import SIGNER, good_case, hostile_case
 

@@ -15,8 +15,8 @@ import numpy as np
 import soundfile
 
 from tests.bench.fuzzing.mutation import TEXTS, Given, Target, bytewise
-from voice import models
-from voice.audio import AudioFile
+from voice.engines import models
+from voice.sound.audio import AudioFile
 
 SOUNDS = (
     ("WAV", "PCM_16", 1, 16_000),

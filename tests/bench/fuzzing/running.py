@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
-from log.errors import TamponadeError
-from log.visible import visible
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
 from tests.bench.fuzzing.mutation import Given, Target
 
 LIMIT_S = 10.0

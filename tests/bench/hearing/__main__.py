@@ -17,8 +17,8 @@ import numpy as np
 from tests.bench import unheard
 from tests.bench.hearing import fit, tables
 from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
-from voice.doubt import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
-from voice.phrases import Phrases
+from voice.meaning.thresholds import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
+from voice.phrases.phrases import Phrases
 
 
 def main() -> None:

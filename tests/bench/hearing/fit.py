@@ -12,12 +12,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from log.spoken import Meaning, NotUnderstood
+from log.basics.entry import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
-from voice.evidence import Witnesses, figures, probability, witnesses
-from voice.matcher import Situation, settled, understand
-from voice.phrases import Phrases
+from voice.meaning.evidence import Witnesses, figures, probability, witnesses
+from voice.meaning.matcher import Situation, settled, understand
+from voice.phrases.phrases import Phrases
 
 FOLDS = 8
 Figures = NDArray[np.float64]

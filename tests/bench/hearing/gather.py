@@ -13,14 +13,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from log.load import load
-from voice import models
-from voice.audio import AudioFile
-from voice.endpoint import segments
-from voice.evidence import Evidence
-from voice.listener import Ears
-from voice.matcher import Situation
-from voice.phrases import Phrases, compile_phrases
+from log.definition.load import load
+from voice.engines import models
+from voice.meaning.ears import Ears
+from voice.meaning.evidence import Evidence
+from voice.meaning.matcher import Situation
+from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.audio import AudioFile
+from voice.sound.endpoint import segments
 
 CORPUS = Path(__file__).resolve().parents[4] / "shared" / "corpus"
 LEAD_WORD = "log"

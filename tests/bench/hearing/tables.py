@@ -9,14 +9,14 @@ from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
-from log.spoken import Meaning, NotUnderstood, Question, Understood
+from log.basics.entry import Meaning, NotUnderstood, Question, Understood
 from tests.bench.hearing.gather import CORPUS, Clip, Heard
-from voice.doubt import Thresholds
-from voice.evidence import belief
-from voice.judging import Hearing, judged
-from voice.matcher import settled, understand
-from voice.numbers import SOUND_ALIKE
-from voice.phrases import Phrases
+from voice.english.numbers import SOUND_ALIKE
+from voice.meaning.evidence import belief
+from voice.meaning.matcher import settled, understand
+from voice.meaning.thresholds import Thresholds
+from voice.meaning.verdict import Hearing, judged
+from voice.phrases.phrases import Phrases
 
 NOISE = ("clean", 20, 10, 5, 0)
 OUTCOMES = ("logged right", "asked, first guess right", "asked, first guess wrong", "logged wrong", "missed")

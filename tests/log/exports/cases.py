@@ -9,18 +9,18 @@ from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.chain import linked
-from log.course import course_of
-from log.decide import Heard, decide
-from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
-from log.exports.whole import Paper, Whole, whole
-from log.keys import Signer
-from log.load import InForce, load
-from log.record import fold
-from log.spoken import Entry, Meaning, Understood
-from log.store import Kept
-from voice.matcher import Situation, understand
-from voice.phrases import Phrases, compile_phrases
+from log.basics.entry import Entry, Meaning, Understood
+from log.definition.load import InForce, load
+from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.facts.record import fold
+from log.rules.course import course_of
+from log.scribe.decide import Heard, decide
+from log.store.case import Kept
+from log.store.chain import linked
+from log.store.keys import Signer
+from log.summaries.whole import Paper, Whole, whole
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.phrases import Phrases, compile_phrases
 
 BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=timezone(timedelta(hours=2)))
 SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))

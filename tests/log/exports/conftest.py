@@ -11,20 +11,20 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.chain import linked
-from log.course import course_of
-from log.crosscheck import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE
-from log.decide import Heard, decide
-from log.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.basics.entry import Entry, NotUnderstood, Question, Understood
+from log.definition.check import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE
+from log.definition.load import in_force
+from log.definition.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
+from log.exports.csv_table import as_csv
 from log.exports.note import as_note
-from log.exports.table import as_csv
-from log.exports.whole import Whole, whole
-from log.keys import Signer
-from log.load import in_force
-from log.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
-from log.record import fold
-from log.spoken import Entry, NotUnderstood, Question, Understood
-from log.store import Kept
+from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.facts.record import fold
+from log.rules.course import course_of
+from log.scribe.decide import Heard, decide
+from log.store.case import Kept
+from log.store.chain import linked
+from log.store.keys import Signer
+from log.summaries.whole import Whole, whole
 
 ZONE = timezone(timedelta(hours=2))
 KEY = Signer(Ed25519PrivateKey.from_private_bytes(bytes(32)))

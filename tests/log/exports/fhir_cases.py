@@ -9,10 +9,10 @@ from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.chain import canonical, linked
-from log.course import course_of
-from log.decide import Heard, decide
-from log.events import (
+from log.basics.entry import Entry, Meaning, Understood
+from log.definition.load import in_force, read_procedure
+from log.definition.procedure import Procedure
+from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
@@ -23,16 +23,16 @@ from log.events import (
     NoteWritten,
     Origin,
 )
-from log.exports.whole import Whole, whole
-from log.identifiers import Identifiers
-from log.keys import Signer
-from log.load import in_force, read_procedure
-from log.procedure import Procedure
-from log.record import Record, fold
-from log.spoken import Entry, Meaning, Understood
-from log.store import Kept
-from voice.matcher import Situation, understand
-from voice.phrases import Phrases, compile_phrases
+from log.facts.record import Record, fold
+from log.rules.course import course_of
+from log.scribe.decide import Heard, decide
+from log.store.case import Kept
+from log.store.chain import canonical, linked
+from log.store.identifiers import Identifiers
+from log.store.keys import Signer
+from log.summaries.whole import Whole, whole
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.phrases import Phrases, compile_phrases
 
 BEGAN = datetime(2026, 10, 4, 23, 50, 0, tzinfo=timezone(timedelta(hours=2)))
 SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))

@@ -18,14 +18,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from log.deidentify import deidentified
-from log.events import Fact
+from log.basics.entry import Entry, Question
+from log.exports.deidentify import deidentified
 from log.exports.fhir import as_fhir
 from log.exports.fhir.parts import instant
-from log.exports.whole import Whole
-from log.identifiers import Identifiers
-from log.record import fold
-from log.spoken import Entry, Question
+from log.facts.events import Fact
+from log.facts.record import fold
+from log.store.identifiers import Identifiers
+from log.summaries.whole import Whole
 from tests.log.exports.fhir_cases import (
     AUTHOR,
     BEGAN,

@@ -20,18 +20,18 @@ from typing import TYPE_CHECKING
 import pytest
 import rfc8785
 
-from log.chain import fingerprint
-from log.errors import InputError
-from log.events import from_plain
+from log.basics.entry import Entry
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.definition.load import in_force, of_case, read_procedure
 from log.exports import FORMATS
-from log.exports.lines import as_jsonl
+from log.exports.csv_table import as_csv, harmless
+from log.exports.jsonl import as_jsonl
 from log.exports.markdown import escaped
-from log.exports.table import as_csv, harmless
-from log.exports.whole import whole
-from log.exports.wording import ucum
-from log.load import in_force, of_case, read_procedure
-from log.spoken import Entry
-from log.visible import visible
+from log.facts.events import from_plain
+from log.store.chain import fingerprint
+from log.summaries.whole import whole
+from log.words.wording import ucum
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room

@@ -12,15 +12,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from log.course import course_of
-from log.events import CaseClosed, EntryAmended, EntryLogged, Origin
+from log.basics.entry import Entry, Question
+from log.definition.load import read_procedure
 from log.exports.markdown import BLANK
-from log.exports.story import OPEN
-from log.exports.totals import balloon_totals
-from log.exports.wording import STANDARD_GRAVITY, elapsed, newtons
-from log.load import read_procedure
-from log.record import fold
-from log.spoken import Entry, Question
+from log.exports.note_timeline import OPEN
+from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
+from log.facts.record import fold
+from log.rules.course import course_of
+from log.words.totals import balloon_totals
+from log.words.wording import STANDARD_GRAVITY, elapsed, newtons
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room

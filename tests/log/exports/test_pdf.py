@@ -23,14 +23,14 @@ from pypdf.generic import DictionaryObject
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from log.deidentify import deidentified
 from log.exports.chart import WIDTH, chart
+from log.exports.deidentify import deidentified
 from log.exports.markdown import BLANK
 from log.exports.note import as_note
 from log.exports.pdf import as_drawing, as_pdf, one_page
 from log.exports.timeline import made_from
 from log.exports.typesetting import PLAIN, SMALL, column_widths, legible
-from log.exports.whole import Paper, Whole
+from log.summaries.whole import Paper, Whole
 from tests.log.exports.cases import HOSTILE, case_of, facts_of, good_case, hostile_case, long_case, whole_of
 
 ROOT = Path(__file__).parents[3]

@@ -12,14 +12,14 @@ from datetime import timedelta
 import pytest
 from pypdf import PdfReader
 
-from log.chain import parsed
-from log.deidentify import WITHHELD, deidentified
-from log.events import CaseClosed, SimulationPlayed
+from log.basics.entry import Entry
 from log.exports import FORMATS
-from log.exports.whole import Paper, Whole
-from log.importing import import_case
-from log.simulation import MARK, in_words
-from log.spoken import Entry
+from log.exports.deidentify import WITHHELD, deidentified
+from log.exports.jsonl_import import import_case
+from log.facts.events import CaseClosed, SimulationPlayed
+from log.facts.simulation import MARK, in_words
+from log.store.chain import parsed
+from log.summaries.whole import Paper, Whole
 from tests.log.exports.cases import BEGAN, GOOD, HOSTILE, facts_of, good_case, long_case, opened, whole_of
 from tests.log.exports.cases import definition as definition_of
 

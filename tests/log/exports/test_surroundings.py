@@ -7,9 +7,9 @@ import io
 import re
 
 from log.exports import FORMATS
+from log.exports.csv_table import as_csv
 from log.exports.note import as_note
-from log.exports.surroundings import leak_tests
-from log.exports.table import as_csv
+from log.exports.note_sections import leak_tests
 from tests.log.exports.cases import Spoken, case_of
 
 AROUND: tuple[Spoken, ...] = (

@@ -15,8 +15,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from log.deidentify import deidentified
-from log.events import (
+from log.exports.deidentify import deidentified
+from log.exports.timeline import POLICY, as_html, made_from
+from log.facts.events import (
     CaseResumed,
     EntryAmended,
     FindingAcknowledged,
@@ -25,10 +26,9 @@ from log.events import (
     Origin,
     SoundsRemoved,
 )
-from log.exports.timeline import POLICY, as_html, made_from
-from log.exports.whole import Whole
-from log.exports.wording import SIGNS
-from log.record import fold
+from log.facts.record import fold
+from log.summaries.whole import Whole
+from log.words.wording import SIGNS
 from tests.log.exports.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
 from tests.tui.browser import CHROMIUM, QUIET
 

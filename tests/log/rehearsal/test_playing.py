@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from log.course import Course, course_of
-from log.events import Fact, SimulationPlayed
-from log.record import Record, fold
+from log.facts.events import Fact, SimulationPlayed
+from log.facts.record import Record, fold
 from log.rehearsal.load import read_scenario
-from log.rehearsal.pace import STEADY, Pace
 from log.rehearsal.patient import condition
 from log.rehearsal.scenario import Scenario
 from log.rehearsal.timeline import next_due, over
+from log.rules.course import Course, course_of
+from log.scribe.pace import STEADY, Pace
 from tests.log.exports.cases import BEGAN, Spoken, definition, facts_of
 
 SLOW_LEAK, MISPLACED = read_scenario("slow-leak"), read_scenario("misplaced")

@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from log.errors import InputError
-from log.procedure import Procedure
+from log.basics.entry import Entry
+from log.basics.errors import InputError
+from log.definition.procedure import Procedure
 from log.rehearsal.hangs_together import BRACES, scenario_problems
 from log.rehearsal.load import check_scenario, read_scenario, scenarios
 from log.rehearsal.scenario import LONGEST_TOLD, Scenario
-from log.situation import matches
-from log.spoken import Entry
+from log.state.tube import matches
 from tests.log.exports.cases import definition
-from voice.matcher import one_entry
+from voice.meaning.matcher import one_entry
 
 SHIPPED = [read_scenario(name) for name in scenarios()]
 

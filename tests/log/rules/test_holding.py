@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.log.test_rules import BOTH, CONFIRMED, FOUR, FULL, HELD, THREE, UP, found
+from tests.log.rules.test_rules import BOTH, CONFIRMED, FOUR, FULL, HELD, THREE, UP, found
 
 
 @BOTH

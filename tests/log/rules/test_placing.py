@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from log.course import check
-from log.load import read_procedure
-from log.procedure import Procedure
+from log.basics.entry import Number
+from log.definition.load import read_procedure
+from log.definition.procedure import Procedure
+from log.rules.course import check
 from log.rules.placing import outside_pressure
-from log.spoken import Number
-from tests.log.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
+from tests.log.rules.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
 
 OUTSIDE = ("manometry gastric 10@50", "manometry gastric 16@150", "manometry gastric 20@250")
 PLACED = (*READY, *OUTSIDE, *PREPARED[len(READY) :], "xray - confirmed")

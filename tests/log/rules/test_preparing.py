@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
-from log.course import course_of
-from log.load import read_procedure
-from tests.log.test_rules import BOTH, FOUR, READY, THREE, findings, found, record
+from log.definition.load import read_procedure
+from log.rules.course import course_of
+from tests.log.rules.test_rules import BOTH, FOUR, READY, THREE, findings, found, record
 
 
 @BOTH

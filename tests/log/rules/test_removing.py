@@ -7,20 +7,20 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from log.course import check, course_of
-from log.decide import Heard, decide
-from log.decide import findings as decided
-from log.events import FindingSettled, Origin
-from log.load import in_force, of_case, read_procedure
-from log.override import Override
-from log.procedure import Procedure
-from log.record import Line, Record, fold
+from log.basics.entry import Understood
+from log.definition.load import in_force, of_case, read_procedure
+from log.definition.override import Override
+from log.definition.procedure import Procedure
+from log.facts.events import FindingSettled, Origin
+from log.facts.record import Line, Record, fold
+from log.facts.vector import Vector
 from log.rules import Finding
+from log.rules.course import check, course_of
 from log.rules.removing import observed
-from log.spoken import Understood
-from log.vector import Vector
+from log.scribe.decide import Heard, decide
+from log.scribe.decide import findings as decided
+from tests.log.rules.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 from tests.log.small_case import opened
-from tests.log.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 
 RELEASED = (*UP[THREE], "removal - begun", "traction - off")
 

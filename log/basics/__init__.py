@@ -1,0 +1,1 @@
+"""Values that everything else is made of: entries, patterns of entries, units, errors. Nothing here knows a tube."""

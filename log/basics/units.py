@@ -1,0 +1,167 @@
+"""What a number on one gauge is on another: the manometer reads mmHg, the ventilator cmH2O, the monitor kPa, and a
+weight that hangs pulls in newtons. Factors are exact by definition; a volume is never turned into a pressure.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from log.basics.errors import InputError
+
+STANDARD_GRAVITY = 9.80665
+"""Newtons per kilogram, exact (reference 6; NIST SP 811 appendix B, M11: 1 kgf = 9.80665 N)."""
+
+Quantity = Literal["pressure", "mass", "force", "volume"]
+
+BASE: Mapping[str, tuple[Quantity, float]] = MappingProxyType(
+    {
+        "mmHg": ("pressure", 133.322387415),
+        "kPa": ("pressure", 1000.0),
+        "cmH2O": ("pressure", 98.0665),
+        "kg": ("mass", 1.0),
+        "g": ("mass", 0.001),
+        "N": ("force", 1.0),
+        "mL": ("volume", 1.0),
+    }
+)
+"""Unit -> what it measures and how many pascals, kilograms, newtons or millilitres it is.
+
+The conventional units of reference 6 (NIST SP 811 appendix B, M11): 1 cmH2O = 98.0665 Pa, 1 mmHg = 133.3224 Pa. The
+further digits of the latter are the definition itself, 1 mm of mercury of 13.5951 g/cm3 under standard gravity (from
+memory); the tests hold it to the rounded value.
+"""
+
+SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
+    {
+        "pressure": (("mmHg", 1), ("kPa", 3), ("cmH2O", 2)),
+        "mass": (("kg", 3), ("N", 3)),
+        "force": (("N", 3), ("kg", 3)),
+        "volume": (("mL", 1),),
+    }
+)
+"""What each quantity is told in, and with how many decimals (reference 6: kPa to 3, cmH2O to 2)."""
+
+UCUM: Mapping[str, str] = MappingProxyType(
+    {
+        "mL": "mL",
+        "mmHg": "mm[Hg]",
+        "cm": "cm",
+        "kg": "kg",
+        "mg": "mg",
+        "microgram": "ug",
+        "g": "g",
+        "IU": "[IU]",
+        "unit": "{unit}",
+        "/min": "/min",
+        "%": "%",
+        "g/L": "g/L",
+        "°": "deg",
+    }
+)
+"""The room's writing of a unit -> its UCUM code (reference 5.3)."""
+
+WRITTEN: Mapping[str, str] = MappingProxyType(
+    {name.lower(): name for name in BASE} | {"mm[hg]": "mmHg", "cm[h2o]": "cmH2O", "cc": "mL"}
+)
+"""How people write a unit, in small letters -> the room's writing."""
+
+MOST = 1_000_000.0
+"""The largest number that is taken; no gauge in the room comes near it."""
+
+SLIP = (
+    "A published checklist (P6) gives 30-45 mmHg as 48-61 cmH2O. Its lower figure is wrong: "
+    "30 mmHg is {right:.1f} cmH2O, and 48 cmH2O is {wrong:.1f} mmHg."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number with its unit, in the room's writing."""
+
+    value: float
+    unit: str
+
+    @property
+    def quantity(self) -> Quantity:
+        """What the unit measures."""
+        return BASE[self.unit][0]
+
+
+def amount(text: str) -> Amount:
+    """What somebody typed: "30 mmHg", "30mmHg", "3 kPa". Raises InputError that names what is wrong with it."""
+    said = re.fullmatch(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*(\D.*?)?\s*", text, re.ASCII)
+    if said is None:
+        raise InputError(f'"{text}" is not a number with a unit', "write 30 mmHg, 3.5 kPa, 40 cmH2O or 1 kg")
+    if said[2] is None:
+        raise InputError(f'"{text}" has no unit', f"write {said[1]} mmHg, {said[1]} kPa or {said[1]} cmH2O")
+    unit = WRITTEN.get(said[2].lower())
+    if unit is None:
+        raise InputError(f'"{said[2]}" is not a unit that is known here', f"write one of {', '.join(BASE)}")
+    value = float(said[1])
+    if abs(value) > MOST:
+        raise InputError(f'"{text}" is more than any gauge reads', f"give at most {MOST:.0f}")
+    return Amount(value, unit)
+
+
+def converted(given: Amount, unit: str) -> Amount:
+    """The same in another unit; a mass is worth the force with which it hangs, and the other way round.
+
+    Raises InputError where one is not the other: a volume says nothing of a pressure (reference 1.1, the unit trap).
+    """
+    (quantity, factor), (wanted, other) = BASE[given.unit], BASE[unit]
+    if given.unit == unit:
+        return given
+    value = given.value * factor / other
+    if quantity == wanted:
+        return Amount(value, unit)
+    if (quantity, wanted) == ("mass", "force"):
+        return Amount(value * STANDARD_GRAVITY, unit)
+    if (quantity, wanted) == ("force", "mass"):
+        return Amount(value / STANDARD_GRAVITY, unit)
+    raise InputError(
+        f"{given.unit} cannot be turned into {unit}: one is a {quantity}, the other a {wanted}", "read both"
+    )
+
+
+def conversions(given: Amount) -> tuple[Amount, ...]:
+    """Everything that it is worth saying an amount is, itself first."""
+    others = (unit for unit, _ in SHOWN[given.quantity] if unit != given.unit)
+    return (given, *(converted(given, unit) for unit in others))
+
+
+def shown(given: Amount) -> str:
+    """As it is printed: rounded for the eye, without zeros that say nothing."""
+    decimals = dict(SHOWN[given.quantity]).get(given.unit, 3)
+    return f"{given.value:.{decimals}f}".rstrip("0").rstrip(".") + f" {given.unit}"
+
+
+def source(given: Amount) -> str:
+    """The factors that were used and where they come from; "" where there are none."""
+    match given.quantity:
+        case "pressure":
+            factors = ", ".join(f"1 {unit} = {BASE[unit][1]:.12g} Pa" for unit, _ in SHOWN["pressure"])
+        case "mass" | "force":
+            factors = f"1 kg pulls with {STANDARD_GRAVITY} N (standard gravity)"
+        case "volume":
+            return ""
+    return f"{factors}: exact by definition [from memory: M11, NIST SP 811, appendix B]"
+
+
+def warnings(given: Amount) -> tuple[str, ...]:
+    """What has to be known beside a conversion."""
+    match given.quantity:
+        case "pressure":
+            right = converted(Amount(30, "mmHg"), "cmH2O").value
+            wrong = converted(Amount(48, "cmH2O"), "mmHg").value
+            return (SLIP.format(right=right, wrong=wrong),)
+        case "mass" | "force":
+            return ("What hangs over a pulley pulls less than its weight, a filled bag weighs more than its fluid.",)
+        case "volume":
+            return (
+                "A volume is not a pressure, and nothing here turns one into the other: a published page (P5) prints "
+                "30 to 45 mL where others mean 30 to 45 mmHg. Read the manometer.",
+            )

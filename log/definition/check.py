@@ -1,0 +1,220 @@
+"""Whether a definition hangs together: every name that it uses is there, and everything the rules need has a source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from log.definition.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.definition.watch_plan import Check, Choosable
+from log.rules.milestones import ancestors
+
+Problem = tuple[str, str]
+"""Dotted path and what is wrong there."""
+
+LIMITS_THE_RULES_NEED = (
+    "first_gastric_volume",
+    "gastric_volume",
+    "oesophageal_pressure",
+    "oesophageal_ceiling",
+    "insertion_depth",
+    "traction_mass",
+    "mark_migration",
+)
+RULES_THAT_NEED_A_SOURCE = (
+    "implausible",
+    "site_not_said",
+    "gastric_first",
+    "traction_first",
+    "x_ray_wrong",
+    "traction_mass_not_said",
+    "traction_kind_not_said",
+    "mark_missing",
+    "mark_not_comparable",
+    "more_out_than_in",
+    "gastric_down_first",
+    "traction_still_on",
+    "tube_out_while_up",
+)
+"""log/rules looks both up by name; a definition without one of them is refused, even that of an old case."""
+
+LIMITS_ADDED_LATER = ("head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start")
+RULES_ADDED_LATER = (
+    "kit_missing",
+    "no_scissors",
+    "leak_test_volume_not_said",
+    "air_at_insertion",
+    "position_failed",
+    "resistance",
+    "manometry_in_place",
+    "rise_at_limit",
+    "rise_not_comparable",
+    "unclamped",
+    "mark_moved_a_little",
+    "mark_moved_at_fixing",
+    "skin_marked",
+    "skin_broken",
+    "emergency",
+    "observed_too_briefly",
+    "bleeds_again",
+)
+"""A case that was begun without them is kept by what it was begun with; a definition file has to have them."""
+
+RULES_OF_A_COMPANION = ("companion_not_marked", "companion_not_back", "companion_shows_blood")
+"""Of a definition whose tube has one."""
+
+
+def problems(procedure: Procedure) -> Iterator[Problem]:
+    """Cross-references that lead nowhere, as (dotted path, what is wrong)."""
+    yield from _duplicate_ids(procedure)
+    yield from _phrase_references(procedure)
+    yield from _clinical_references(procedure)
+    yield from milestone_problems(procedure)
+    yield from _position_references(procedure)
+    yield from missing(procedure)
+    companion = RULES_OF_A_COMPANION if procedure.companion is not None else ()
+    yield from _missing(procedure, LIMITS_ADDED_LATER, (*RULES_ADDED_LATER, *companion))
+
+
+def missing(procedure: Procedure) -> Iterator[Problem]:
+    """What the rules look up, whatever the age of the definition, and would not find."""
+    return _missing(procedure, LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE)
+
+
+def _missing(procedure: Procedure, limits: Iterable[str], rules: Iterable[str]) -> Iterator[Problem]:
+    for name in limits:
+        if name not in procedure.limits:
+            yield f"limits.{name}", "is missing: the rules need it"
+    for name in rules:
+        if name not in procedure.rules:
+            yield f"rules.{name}", "is missing: the rules need it"
+
+
+def _position_references(procedure: Procedure) -> Iterator[Problem]:
+    """Position checks that take each other back have to be sayable."""
+    kind = procedure.kind_named("position_check")
+    said = {(say.value, say.detail) for say in kind.say} if kind is not None else set()
+    for number, position in enumerate(procedure.position):
+        for value in ("passed", "failed"):
+            if (value, getattr(position, value)) not in said:
+                what = f'no position check that {value} is called "{getattr(position, value)}"'
+                yield f"position[{number}].{value}", what
+
+
+def _duplicate_ids(procedure: Procedure) -> Iterator[Problem]:
+    for field in ("kind", "order", "clock", "milestone"):
+        seen: set[str] = set()
+        for number, item in enumerate(getattr(procedure, field)):
+            if item.id in seen:
+                yield f"{field}[{number}].id", f'"{item.id}" stands twice'
+            seen.add(item.id)
+
+
+def _phrase_references(procedure: Procedure) -> Iterator[Problem]:
+    for path, text in procedure.templates():
+        for name in slot_names(text):
+            if name not in procedure.slots:
+                yield path, f'no slot is called "{name}"'
+        for name in part_names(text):
+            if name not in procedure.parts:
+                yield path, f'no part is called "{name}"'
+    for where, kind in enumerate(procedure.kind):
+        for which, say in enumerate(kind.say):
+            yield from _doubly_filled(procedure, f"kind[{where}].say[{which}]", say)
+
+
+def _doubly_filled(procedure: Procedure, path: str, say: Say) -> Iterator[Problem]:
+    for number, phrase in enumerate(say.phrases):
+        fixed = {name for name in ("site", "value", "detail") if getattr(say, name) is not None}
+        for name in slot_names(phrase):
+            slot = procedure.slots.get(name)
+            field = slot.gives if slot is not None else "value"
+            if slot is not None and field in fixed:
+                yield f"{path}.phrases[{number}]", f"slot {{{name}}} fills {field}, which is already filled"
+            fixed.add(field)
+
+
+def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
+    for name, limit in procedure.limits.items():
+        yield from _unknown_sources(procedure, f"limits.{name}", limit)
+        if limit.site_sets is not None:
+            yield from _unknown_sources(procedure, f"limits.{name}.site_sets", limit.site_sets)
+    for name, rule in procedure.rules.items():
+        yield from _unknown_sources(procedure, f"rules.{name}", rule)
+    for number, order in enumerate(procedure.order):
+        yield from _unknown_sources(procedure, f"order[{number}]", order)
+        for side in ("first", "then"):
+            yield from _unknown_kind(procedure, f"order[{number}].{side}", getattr(order, side))
+    for number, clock in enumerate(procedure.clock):
+        for path, pattern in (
+            (f"clock[{number}].starts", clock.starts),
+            *((f"clock[{number}].stops[{i}]", stop) for i, stop in enumerate(clock.stops)),
+        ):
+            yield from _unknown_kind(procedure, path, pattern)
+        for i, due in enumerate(clock.due):
+            yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+    for name in ("manometry", "companion"):
+        if getattr(procedure, name) is not None:
+            yield from _unknown_sources(procedure, name, getattr(procedure, name))
+    for name in ("airway", "cut") if procedure.emergency is not None else ():
+        for number, one in enumerate(getattr(procedure.emergency, name)):
+            yield from _unknown_sources(procedure, f"emergency.{name}[{number}]", one)
+    yield from _watch_references(procedure)
+
+
+def _watch_references(procedure: Procedure) -> Iterator[Problem]:
+    plan = procedure.watch
+    if plan is None:
+        return
+    remarks = ("deflation_not_set", "gastric_stays", "observe_not_set")
+    for field in ("late", "trend", "step_down", "deflation", "observe", *remarks):
+        part = getattr(plan, field)
+        if part is not None:
+            yield from _unknown_sources(procedure, f"watch.{field}", part)
+    if plan.step_down is not None:
+        yield from _unknown_kind(procedure, "watch.step_down.controlled", plan.step_down.controlled)
+        yield from _unknown_kind(procedure, "watch.step_down.bleeding", plan.step_down.bleeding)
+    seen: set[str] = set()
+    checks: list[tuple[str, Check | Choosable]] = [(f"watch.check[{i}]", one) for i, one in enumerate(plan.check)]
+    checks += [(f"watch.chosen[{i}]", one) for i, one in enumerate(plan.chosen)]
+    for path, check in checks:
+        if check.id in seen:
+            yield f"{path}.id", f'"{check.id}" stands twice'
+        seen.add(check.id)
+        yield from _unknown_sources(procedure, path, check)
+        for field, patterns in (("starts", (check.starts,)), ("stops", check.stops), ("done", check.done)):
+            for i, pattern in enumerate(patterns):
+                where = f"{path}.{field}" if field == "starts" else f"{path}.{field}[{i}]"
+                yield from _unknown_kind(procedure, where, pattern)
+
+
+def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
+    """Milestones that name what is not there, or wait for each other."""
+    names = {milestone.id for milestone in procedure.milestone}
+    for number, milestone in enumerate(procedure.milestone):
+        path = f"milestone[{number}]"
+        yield from _unknown_sources(procedure, path, milestone)
+        for field in ("done", "only_if", "undone"):
+            for i, pattern in enumerate(getattr(milestone, field)):
+                yield from _unknown_kind(procedure, f"{path}.{field}[{i}]", pattern)
+        single = ((field, getattr(milestone, field)) for field in ("since", "before"))
+        for field, wanted in (("after", milestone.after), *((field, (one,)) for field, one in single if one)):
+            for name in wanted:
+                if name not in names:
+                    yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'
+        if milestone.keeps is not None and milestone.keeps not in (*procedure.limits, *LIMITS_THE_RULES_NEED):
+            yield f"{path}.keeps", f'no limit is called "{milestone.keeps}"'
+        if milestone.id in ancestors(procedure.milestone, milestone.id):
+            yield f"{path}.after", f'"{milestone.id}" would have to come before itself: take one out of the circle'
+
+
+def _unknown_sources(procedure: Procedure, path: str, backed: Sourced) -> Iterator[Problem]:
+    for key in backed.source:
+        if key not in procedure.sources:
+            yield f"{path}.source", f'no source is called "{key}"'
+
+
+def _unknown_kind(procedure: Procedure, path: str, pattern: Pattern) -> Iterator[Problem]:
+    if procedure.kind_named(pattern.kind) is None:
+        yield f"{path}.kind", f'no kind of entry is called "{pattern.kind}"'
+    if pattern.site is not None and pattern.site not in (*procedure.tube.balloons, "both"):
+        yield f"{path}.site", f'the tube has no balloon called "{pattern.site}"'

@@ -1,0 +1,327 @@
+"""Definition files from disk: the shipped ones, a hospital's own, and its local override.
+
+Everything that is wrong with a file is found in one go and told with the dotted path to it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, TypeVar
+
+import platformdirs
+from pydantic import BaseModel, ValidationError
+
+from log.basics.errors import InputError
+from log.basics.visible import visible
+from log.definition.check import Problem, missing, problems
+from log.definition.extends import merged_with, without
+from log.definition.override import Override, apply, misfits
+from log.definition.procedure import Procedure
+from log.facts.events import CaseOpened, Fact
+
+M = TypeVar("M", bound=BaseModel)
+
+
+class BrokenDefinition(InputError):
+    """A definition or override that cannot be used; carries every problem."""
+
+    def __init__(self, problem: str, remedy: str = "", problems: tuple[Problem, ...] = ()) -> None:
+        super().__init__(problem, remedy)
+        self.problems = problems
+
+
+class NotSet(InputError):
+    """No case can be kept by this definition: a site has to set limits of it first."""
+
+    def __init__(self, name: str, limits: Iterable[str]) -> None:
+        super().__init__(
+            f"{name}: no value is shipped for {', '.join(limits)}, and your site has not set them",
+            f"write each as [limits.NAME] with min or max into {config_folder() / name}.toml or give --local FILE;"
+            f" what is wanted: tamponade procedures show {name}",
+        )
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[str, str]]:
+        """Its own arguments are not those of its base."""
+        return InputError, (self.problem, self.remedy)
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """The definition a case is kept by: shipped or local file with the override applied."""
+
+    procedure: Procedure
+    override: Override | None
+    text: str
+    """Canonical JSON of what is in force; kept with the case so that replay shows what the room saw."""
+
+    @property
+    def sha256(self) -> str:
+        """Fingerprint of `text`."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+BASES = ("common", "around")
+"""What shipped definitions are built on; none of them is a definition by itself."""
+
+
+def shipped() -> tuple[str, ...]:
+    """Names of the definitions that come with the program."""
+    folder = files("log.definition") / "shipped"
+    return tuple(
+        sorted(
+            f.name.removesuffix(".toml")
+            for f in folder.iterdir()
+            if f.name.endswith(".toml") and f.name.removesuffix(".toml") not in BASES
+        )
+    )
+
+
+def config_folder() -> Path:
+    """Where the user's local overrides lie, one NAME.toml per definition."""
+    return platformdirs.user_config_path("tamponade-log") / "local"
+
+
+def load(name_or_path: str, local: Path | None = None) -> InForce:
+    """The definition of this name (or in this file) with the local override, if there is one.
+
+    `local`: an override file; without it NAME.toml in the user's config folder is used where it exists.
+    Raises BrokenDefinition naming the file and every problem in it.
+    """
+    procedure = read_procedure(name_or_path)
+    path = local or config_folder() / f"{procedure.id}.toml"
+    if local is None and not path.is_file():
+        return in_force(procedure, None)
+    override = read_override(path, procedure)
+    return in_force(procedure, override)
+
+
+def in_force(procedure: Procedure, override: Override | None) -> InForce:
+    """Applies an override that fits and freezes the result as text.
+
+    Raises NotSet if the definition leaves limits to the site and the override sets not all of them.
+    """
+    applied = apply(procedure, override) if override else procedure
+    if unset := [name for name, limit in applied.limits.items() if limit.site_sets is not None]:
+        raise NotSet(procedure.id, unset)
+    text = json.dumps(applied.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return InForce(applied, override, text)
+
+
+def of_case(facts: Iterable[Fact]) -> Procedure:
+    """The definition a case was kept by, from the copy that lies in the case itself, so that files edited since
+    then change nothing. Raises InputError if the case has none that this version can read."""
+    opened = next((fact for fact in facts if isinstance(fact, CaseOpened)), None)
+    if opened is None:
+        raise InputError("the case has no opening, so its definition is not known", "take its backup")
+    try:
+        procedure = Procedure.model_validate_json(opened.definition)
+        lacks = missing(procedure)
+    except ValidationError as error:
+        lacks = _spelled_out(error)
+    for where, what in lacks:
+        raise InputError(
+            f"case {opened.case}: its definition cannot be used ({where}: {what})",
+            "open it with the version that made it",
+        )
+    return procedure
+
+
+def read_procedure(name_or_path: str) -> Procedure:
+    """One definition, without override. Raises BrokenDefinition with every problem."""
+    procedure, found = examine(name_or_path)
+    if found or procedure is None:
+        raise _broken(name_or_path, found)
+    return procedure
+
+
+def examine(name_or_path: str) -> tuple[Procedure | None, tuple[Problem, ...]]:
+    """A definition as far as it can be read, with all that is wrong with it.
+
+    What cannot be used is left out and the rest is checked on, so that one slip does not hide the next. There is no
+    definition if a part is broken that cannot be left out.
+    """
+    path, raw = _source(name_or_path)
+    merged = _with_base(raw, path)
+    found: list[Problem] = []
+    left_out: set[str] = set()
+    while True:
+        try:
+            procedure = Procedure.model_validate(merged)
+        except ValidationError as error:
+            found += _spelled_out(error)
+            names = _leave_out(merged, error)
+            if names <= left_out:  # nothing more can be left out
+                return None, tuple(dict.fromkeys(found))
+            left_out |= names
+            continue
+        found += (_shown(problem) for problem in problems(procedure) if not _follows_from(problem, left_out))
+        return procedure, tuple(dict.fromkeys(found))
+
+
+LONGEST = 300_000
+"""Characters of a file. The shipped ones have some 22,000 in all."""
+
+MOST_DOTS = 100
+"""In a line. The time that a dotted key takes to read grows with the square of its length."""
+
+MESSAGE = 200
+"""Characters of a file's own that a message repeats."""
+
+ITEMS_BY_NAME = ("slots", "limits", "rules", "parts", "sources", "spellings", "pronunciations")
+"""Tables from which one item can be left out without the others changing their meaning."""
+
+
+def _leave_out(merged: dict[str, Any], error: ValidationError) -> set[str]:
+    """Takes unknown keys and broken named items out of `merged`; gives their names, none if something has to stay."""
+    names: set[str] = set()
+    for problem in error.errors():
+        where = problem["loc"]
+        if problem["type"] == "extra_forbidden":
+            holder = _at(merged, where[:-1])
+            if isinstance(holder, dict) and holder.pop(where[-1], None) is not None:
+                names.add(str(where[-1]))
+        elif len(where) > 1 and where[0] in ITEMS_BY_NAME and isinstance(merged[str(where[0])], dict):
+            merged[str(where[0])] = {k: v for k, v in merged[str(where[0])].items() if k != where[1]}
+            names.add(str(where[1]))
+        else:
+            return set()
+    return names
+
+
+def _at(merged: dict[str, Any], where: tuple[int | str, ...]) -> Any:
+    """What stands at a place; the tag that pydantic adds for the type of a slot is no step."""
+    found: Any = merged
+    for step in where:
+        there = isinstance(step, int) if isinstance(found, list) else isinstance(found, dict) and step in found
+        if there:
+            found = found[step]
+    return found
+
+
+def _follows_from(problem: Problem, left_out: set[str]) -> bool:
+    path, text = problem
+    return path.split(".")[-1] in left_out or any(f'"{name}"' in text for name in left_out)
+
+
+def read_override(path: Path, procedure: Procedure) -> Override:
+    """A local override that fits this definition."""
+    override = _validated(Override, _parse_toml(str(path), _read(path)), str(path))
+    problems = list(misfits(override, procedure))
+    if not problems:
+        try:
+            apply(procedure, override)
+        except ValidationError as error:
+            problems = list(_spelled_out(error))
+    if problems:
+        raise _broken(str(path), tuple(problems))
+    return override
+
+
+def overridden(path: Path) -> str:
+    """The definition that an override says it is for."""
+    name = _parse_toml(str(path), _read(path)).get("procedure")
+    if not isinstance(name, str) or not name:
+        raise BrokenDefinition(
+            f"{path}: procedure: does not say which definition it changes", 'write procedure = "NAME"'
+        )
+    return name
+
+
+def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
+    if name_or_path in shipped():
+        text = (files("log.definition") / "shipped" / f"{name_or_path}.toml").read_text(encoding="utf-8")
+        return name_or_path, _parse_toml(name_or_path, text)
+    path = Path(name_or_path)
+    if path.suffix != ".toml" and not _is_there(path):
+        raise BrokenDefinition(
+            f'no definition is called "{name_or_path}"',
+            f"take one of {', '.join(shipped())}, or give the path of a .toml file",
+        )
+    return str(path), _parse_toml(str(path), _read(path))
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):  # what cannot be the name of a file is none
+        return False
+
+
+def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
+    base, left = raw.pop("extends", None), raw.pop("without", [])
+    if base is None:
+        if left:
+            raise _broken(path, (("without", "nothing is taken over: leave it out, or say what is extended"),))
+        return raw
+    if base not in (*shipped(), *BASES):
+        raise _broken(path, (("extends", f'no shipped definition is called "{base}"'),))
+    text = (files("log.definition") / "shipped" / f"{base}.toml").read_text(encoding="utf-8")
+    if not isinstance(left, list) or not all(isinstance(one, str) for one in left):
+        raise _broken(path, (("without", 'has to be a list of paths, as ["limits.gastric_volume.max"]'),))
+    inherited, lost = without(_with_base(_parse_toml(base, text), base), left)
+    if lost:
+        raise _broken(path, tuple(("without", f'"{one}" is nothing that {base} has') for one in lost))
+    return merged_with(inherited, raw)
+
+
+def _read(path: Path) -> str:
+    try:
+        with path.open(encoding="utf-8") as file:
+            text = file.read(LONGEST + 1)
+    except FileNotFoundError:
+        raise BrokenDefinition(f"{path}: there is no such file", "check the path") from None
+    except (OSError, ValueError) as error:  # ValueError: not UTF-8, or a path that cannot be one
+        raise BrokenDefinition(f"{path}: cannot be read ({error})", "give a text file in UTF-8") from None
+    if len(text) > LONGEST or any(line.count(".") > MOST_DOTS for line in text.splitlines()):
+        raise BrokenDefinition(f"{path}: longer than any definition", "give a .toml file of a definition")
+    return text
+
+
+def _parse_toml(path: str, text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # not TOMLDecodeError alone: numbers and nesting have their limits
+        said = visible(str(error), MESSAGE)
+        raise BrokenDefinition(
+            f"{path}: not valid TOML: {said}", "mend that line", problems=(("(file)", said),)
+        ) from None
+
+
+def _validated(model: type[M], raw: dict[str, Any], path: str) -> M:
+    try:
+        return model.model_validate(raw)
+    except ValidationError as error:
+        raise _broken(path, tuple(_spelled_out(error))) from None
+
+
+def _spelled_out(error: ValidationError) -> Iterator[Problem]:
+    for problem in error.errors():
+        message = problem["msg"].removeprefix("Value error, ")
+        if problem["type"] == "extra_forbidden":
+            message = "not a known key"
+        yield _shown((_dotted(problem["loc"]) or "(file)", message))
+
+
+def _shown(problem: Problem) -> Problem:
+    """What is repeated of a file is short and steers no terminal."""
+    return visible(problem[0], MESSAGE), visible(problem[1], MESSAGE)
+
+
+def _dotted(location: Iterable[int | str]) -> str:
+    steps = tuple(location)
+    if steps[:1] == ("slots",) and steps[2:3] in (("number",), ("choice",)):
+        steps = steps[:2] + steps[3:]  # which of the two types of slot it is stands in no file
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")
+
+
+def _broken(path: str, problems: tuple[Problem, ...]) -> BrokenDefinition:
+    problems = tuple(map(_shown, problems))
+    first = f"{problems[0][0]}: {problems[0][1]}"
+    more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+    return BrokenDefinition(f"{path}: {first}{more}", f"see all with: tamponade procedures check {path}", problems)

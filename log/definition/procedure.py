@@ -1,0 +1,324 @@
+"""What a hospital writes down once and the room then relies on: which entries there are, how they are said,
+which numbers are possible, which limits hold, what comes before what, and which clocks run.
+
+Everything here is data. Nothing clinical has a default: a definition that leaves a limit out is refused, and
+every limit, order and clock names its source and how far that source can be trusted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, model_serializer, model_validator
+
+from log.basics.entry import Entry
+from log.basics.patterns import LEVELS as LEVELS
+from log.basics.patterns import Backed as Backed
+from log.basics.patterns import Bound as Bound
+from log.basics.patterns import Identifier as Identifier
+from log.basics.patterns import Level as Level
+from log.basics.patterns import Part as Part
+from log.basics.patterns import Pattern as Pattern
+from log.basics.patterns import Sourced as Sourced
+from log.basics.patterns import Tag as Tag
+from log.basics.units import UCUM
+from log.definition.emergency import Emergency
+from log.definition.protocol import Companion, Manometry, Position
+from log.definition.protocol import Milestone as Milestone
+from log.definition.protocol import Tube as Tube
+from log.definition.watch_plan import WatchPlan
+
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
+"""What a choice is logged as."""
+
+PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
+
+
+LONGEST_PHRASE = 1_000
+MOST_MARKS = 16
+"""Characters and opening brackets of a phrase with its parts put in; the shipped ones have up to 102 and 4."""
+
+
+class NumberSlot(Part):
+    """A number that is said, with its unit."""
+
+    type: Literal["number"]
+    unit: str | None
+    """UCUM code of the unit that is logged, None for a bare number."""
+    said: tuple[float, float]
+    """Lowest and highest value that can be heard at all, in the unit that is said."""
+    plausible: tuple[float, float] | None = None
+    """Lowest and highest value that is believable in the room; outside it the entry is logged with a finding."""
+    halves: bool = False
+    """Whether "and a half" and "point five" are numbers here."""
+    units: str = ""
+    """Template of the words for the unit."""
+    factor: float = Field(default=1.0, gt=0, le=1000)
+    """Logged value = said value x factor (grams said, kilograms logged)."""
+    gives: Literal["value", "second"] = "value"
+    """Which of the entry's numbers it is."""
+
+    @model_validator(mode="after")
+    def _ranges_run_upwards(self) -> NumberSlot:
+        for name, pair in (("said", self.said), ("plausible", self.plausible)):
+            if pair is not None and not pair[0] <= pair[1]:
+                raise ValueError(f"{name} runs from {pair[0]:g} down to {pair[1]:g}")
+        if not 0 <= self.said[0] <= self.said[1] <= 999:
+            raise ValueError("said must lie within 0 to 999: that is what can be spoken")
+        return self
+
+
+class ChoiceSlot(Part):
+    """One of a few named things that is said: a site, a place."""
+
+    type: Literal["choice"]
+    gives: Literal["site", "value", "detail"]
+    """Which field of the entry the choice fills."""
+    values: dict[Name, str]
+    """What is logged -> template of how it is said."""
+
+
+Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]
+
+
+class Say(Part):
+    """A group of phrases that mean the same thing."""
+
+    phrases: tuple[str, ...] = Field(min_length=1)
+    site: Identifier | None = None
+    value: str | Bound = None
+    detail: str | None = None
+    urgent: bool = False
+    """Needs no lead word: nobody thinks of one when a tube blocks the airway."""
+
+
+class Kind(Part):
+    """A kind of entry."""
+
+    id: Identifier
+    title: str
+    role: Literal["entry", "command"] = "entry"
+    """A command acts on the record (strike, correct, confirm); an entry is added to it."""
+    when: Literal["always", "asked"] = "always"
+    """`asked`: can only be said while a question is open."""
+    say: tuple[Say, ...] = Field(min_length=1)
+
+
+class SiteSets(Sourced):
+    """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""
+
+    wants: tuple[Literal["min", "max"], ...] = Field(min_length=1)
+    """The bounds without which it is not set."""
+    message: str
+
+
+class Limit(Backed):
+    """A number the record is checked against."""
+
+    about: str
+    """What is limited, in words for the finding."""
+    unit: str
+    min: Bound = None
+    """The lowest value that keeps it."""
+    max: Bound = None
+    """The highest value that keeps it."""
+    advice: str
+    """What to check or do, in words for the finding."""
+    site_sets: SiteSets | None = None
+    """No bound is shipped, and no case begins until a site sets it."""
+
+    @model_validator(mode="after")
+    def _has_a_bound(self) -> Limit:
+        if self.site_sets is not None and (self.min is not None or self.max is not None):
+            raise ValueError("has a bound, but says that the site sets it: take out site_sets or the bound")
+        if self.site_sets is None and self.min is None and self.max is None:
+            raise ValueError("has neither min nor max")
+        if self.min is not None and self.max is not None and self.min > self.max:
+            raise ValueError(f"min {self.min:g} is above max {self.max:g}")
+        return self
+
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """A limit that is set is written as before there were others, so that its definition keeps its fingerprint."""
+        told: dict[str, Any] = written(self)
+        return {key: value for key, value in told.items() if key != "site_sets" or value is not None}
+
+    def broken_by(self, value: float) -> Literal["above", "below"] | None:
+        """Which side of the limit `value` lies on; a value equal to a bound keeps it."""
+        if self.max is not None and value > self.max:
+            return "above"
+        if self.min is not None and value < self.min:
+            return "below"
+        return None
+
+    @property
+    def bounds(self) -> str:
+        """The bounds as the room reads them."""
+        if self.site_sets is not None:
+            return "not set: your site has to"
+        if self.min is None:
+            return f"at most {self.max:g} {self.unit}"
+        if self.max is None:
+            return f"at least {self.min:g} {self.unit}"
+        return f"{self.min:g} to {self.max:g} {self.unit}"
+
+
+class Order(Backed):
+    """`first` has to be in the record before `then`."""
+
+    id: Identifier
+    first: Pattern
+    then: Pattern
+    message: str
+
+
+class Rule(Backed):
+    """Something the rules check that is neither a number nor a plain order of two entries."""
+
+    message: str
+
+
+class Due(Backed):
+    """A moment on a clock."""
+
+    after_h: float = Field(gt=0, le=10_000)
+    message: str
+
+
+class Clock(Part):
+    """Time that runs from one entry to another."""
+
+    id: Identifier
+    title: str
+    starts: Pattern
+    stops: tuple[Pattern, ...]
+    restarts: bool = False
+    """Whether it starts anew with every entry that matches (a check) or only with the first (an inflation)."""
+    due: tuple[Due, ...] = ()
+
+
+class Procedure(Part):
+    """One whole definition."""
+
+    id: Identifier
+    title: str
+    version: str
+    lead_word: Annotated[str, StringConstraints(pattern=r"^[a-z]+$")]
+    """Said before an entry when the microphone is always open."""
+    tube: Tube
+    cautions: tuple[str, ...] = Field(min_length=1)
+    sources: dict[str, str]
+    spellings: dict[str, str] = Field(default_factory=dict)
+    """Other spellings -> the word as it stands in the phrases ("esophageal" -> "oesophageal")."""
+    pronunciations: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
+    fillers: tuple[str, ...] = ()
+    """Words between or around entries that mean nothing."""
+    overheard: tuple[str, ...] = ()
+    """Phrases that people say to each other and that sound like an entry: orders, another tube, a dose without unit.
+    The engines know them, so that an entry is not made of the half of one. What a kind of entry says too stays one."""
+    parts: dict[Identifier, str] = Field(default_factory=dict)
+    """Named pieces of phrases, used as <name>."""
+    slots: dict[Identifier, Slot]
+    kind: tuple[Kind, ...] = Field(min_length=1)
+    limits: dict[Identifier, Limit]
+    rules: dict[Identifier, Rule]
+    order: tuple[Order, ...] = ()
+    clock: tuple[Clock, ...] = ()
+    milestone: tuple[Milestone, ...] = ()
+    watch: WatchPlan | None = None
+    """What is looked at again and again once the tube lies; None in definitions from before there was one."""
+    position: tuple[Position, ...] = ()
+    """Which position checks take each other back; without any the last word on the position counts."""
+    manometry: Manometry | None = None
+    companion: Companion | None = None
+    """Only of a tube that has one beside it."""
+    emergency: Emergency | None = None
+    """What is done when the tube blocks the airway; None in definitions from before it was written down."""
+
+    @model_validator(mode="after")
+    def _phrases_stay_short(self) -> Procedure:
+        """A few parts that name each other can come to more than any memory holds."""
+        for path, text in self.templates():
+            whole, parts_in_it = text, 1
+            while parts_in_it:
+                if len(whole) > LONGEST_PHRASE or sum(map(whole.count, "[(<")) > MOST_MARKS:
+                    raise ValueError(f"{path} is longer than any phrase, with its parts put in")
+                whole, parts_in_it = PART_NAME.subn(self._part, whole)
+        return self
+
+    def _part(self, name: re.Match[str]) -> str:
+        return f"({self.parts.get(name[1], '')[:LONGEST_PHRASE]})"
+
+    def kind_named(self, name: str) -> Kind | None:
+        """The kind of entry with this id."""
+        return next((kind for kind in self.kind if kind.id == name), None)
+
+    def title_of(self, kind: str) -> str:
+        """How a kind of entry is called on screen and paper."""
+        found = self.kind_named(kind)
+        return found.title if found else kind.replace("_", " ").capitalize()
+
+    def number_slot(self, kind: str) -> NumberSlot | None:
+        """The slot in which this kind of entry takes its number: the one with factor 1 where there are several."""
+        found = self.kind_named(kind)
+        if found is None:
+            return None
+        names = {name for say in found.say for phrase in say.phrases for name in slot_names(phrase)}
+        numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
+        values = [slot for slot in numbers if slot.gives == "value"]
+        return min(values, key=lambda slot: slot.factor != 1.0, default=None)
+
+    def slot_of(self, entry: Entry, gives: Literal["value", "second"] = "value") -> NumberSlot | None:
+        """The slot in which an entry like this takes one of its numbers: that of its detail and unit, for a kind may
+        have several (a heart rate and a saturation are both vital signs). Falls back on that of its kind."""
+        kind = self.kind_named(entry.kind)
+        unit = UCUM.get((entry.unit if gives == "value" else entry.second_unit) or "", "1")
+        names = {
+            name
+            for say in (kind.say if kind else ())
+            if (say.value is None or gives == "second") and say.detail in (None, entry.detail)
+            for phrase in say.phrases
+            for name in slot_names(phrase)
+        }
+        slots = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
+        fitting = [slot for slot in slots if slot.gives == gives and (slot.unit or "1") == unit]
+        fallback = self.number_slot(entry.kind) if gives == "value" else None
+        return min(fitting, key=lambda slot: slot.factor != 1.0, default=fallback)
+
+    def cite(self, backed: Sourced) -> str:
+        """The standing of a limit, order or clock in one line, as it is printed beside every finding."""
+        texts = [f"{key}: {self.sources[key]}" if key in self.sources else key for key in backed.source]
+        return f"[{backed.tag}] " + ("; ".join(texts) if texts else "no source")
+
+    def templates(self) -> Iterator[tuple[str, str]]:
+        """Every phrase template of the definition as (dotted path, text)."""
+        for name, text in self.parts.items():
+            yield f"parts.{name}", text
+        for name, slot in self.slots.items():
+            if isinstance(slot, NumberSlot):
+                if slot.units:
+                    yield f"slots.{name}.units", slot.units
+            else:
+                for value, text in slot.values.items():
+                    yield f"slots.{name}.values.{value}", text
+        for where, kind in enumerate(self.kind):
+            for which, say in enumerate(kind.say):
+                for number, phrase in enumerate(say.phrases):
+                    yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
+        for number, phrase in enumerate(self.overheard):
+            yield f"overheard[{number}]", phrase
+
+
+@lru_cache(maxsize=1024)
+def slot_names(template: str) -> tuple[str, ...]:
+    """Names in braces, in order: "{site} pressure {pressure!}" -> ("site", "pressure")."""
+    return tuple(re.findall(r"\{([a-z][a-z0-9_-]*)!?\}", template))
+
+
+def part_names(template: str) -> tuple[str, ...]:
+    """Names in angle brackets, in order."""
+    return tuple(PART_NAME.findall(template))

@@ -1,0 +1,191 @@
+"""The part of the procedure note on what surrounds the tube: preparation and kit, leak tests, pressures before
+insertion, what came out, drugs, blood, fluids and vital signs. A table stands only where the log has something for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from log.exports.markdown import escaped, table
+from log.facts.record import Line
+from log.state.fluid_balance import GivenInAll, Infusion, PortBalance, Vital, balances, doses, given, infusions, vitals
+from log.state.tube import Step, given_of
+from log.summaries.whole import Whole
+from log.words.totals import amount, port, rate_told
+from log.words.wording import elapsed, figure, listed, shown, stamp
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeakTest:
+    """A leak test of one balloon, or of both: what began it and how it came out."""
+
+    site: str
+    started: Line | None
+    """With the volume, if that was said."""
+    ended: Line | None
+    """None while it is held."""
+
+
+def surroundings(case: Whole) -> list[str]:
+    """All of these sections."""
+    steps = case.happened
+    sections: tuple[tuple[str, tuple[str, ...], Iterable[Row]], ...] = (
+        ("Preparation and kit", ("What", "By the log"), _preparation(case)),
+        ("Leak tests", ("Balloon", "Volume", "Started", "Held for", "Result"), map(_leak_test, leak_tests(steps))),
+        ("Pressure before insertion", ("Balloon", "Volume", "Pressure", "Read"), _manometry(case)),
+        ("Drugs", ("Time", "Drug", "Dose"), map(_dose, doses(steps))),
+        ("Infusions", ("Drug", "Started", "Stopped", "Ran for"), (_infusion(case, ran) for ran in infusions(steps))),
+        ("Blood products and fluids", ("What", "In all", "Each"), _given(case)),
+        ("Vital signs", ("Sign", "First", "Last", "Worst"), map(_vital, vitals(steps))),
+    )
+    found: list[str] = []
+    for title, head, rows in sections:
+        known = list(rows)
+        found += [f"## {title}", "", *table(head, known)] if known else []
+    return found
+
+
+def what_came_out(case: Whole) -> list[str]:
+    """Aspirate and lavage of each port with the rate over time."""
+    known = balances(case.happened, case.until)
+    if not known:
+        return ["No aspirate or lavage is logged.", ""]
+    head = ("Port", "Aspirate", "Lavage in", "Lavage out", "Net out", "Last hour", "Since the first", "Looked")
+    said = "Net out is aspirate and lavage out less lavage in. A rate is of the net, over the time that entries cover."
+    return [*table(head, [*map(_port, known), *([_all_ports(known)] if len(known) > 1 else [])]), said, ""]
+
+
+def leak_tests(steps: Sequence[Step]) -> tuple[LeakTest, ...]:
+    """Each leak test in the order in which it began. A result ends the test of its balloon that is being held; one that
+    nobody said was begun stands alone."""
+    found: list[LeakTest] = []
+    for step in steps:
+        line, site = step.line, step.entry.site or ""
+        if step.entry.kind != "leak_test":
+            continue
+        if step.entry.value == "started":
+            found.append(LeakTest(site, line, None))
+            continue
+        held = [n for n, test in enumerate(found) if test.ended is None and site in (test.site, "both")]
+        for place in held:
+            found[place] = LeakTest(found[place].site, found[place].started, line)
+        if not held:
+            found.append(LeakTest(site, None, line))
+    return tuple(found)
+
+
+def _leak_test(test: LeakTest) -> Row:
+    started, ended = test.started, test.ended
+    held = elapsed(started.said_at, ended.said_at) if started and ended else ""
+    return (
+        escaped(test.site or "not said"),
+        escaped(_second(started)) if started else "not said",
+        _when(started) if started else "not said",
+        held,
+        f"{escaped(str(ended.entry.value))} {_at(ended)}" if ended else "**no result logged**",
+    )
+
+
+def _manometry(case: Whole) -> Iterator[Row]:
+    lines = sorted(case.said("manometry"), key=lambda line: (line.entry.site or "", line.entry.second or 0))
+    for line in lines:
+        pressure = shown(line.entry.model_copy(update={"second": None}))
+        yield escaped(line.entry.site or "not said"), escaped(_second(line)), escaped(pressure), _when(line)
+
+
+def _second(line: Line) -> str:
+    second = line.entry.second
+    return "not said" if second is None else f"{figure(second)} {line.entry.second_unit or ''}".strip()
+
+
+def _preparation(case: Whole) -> Iterator[Row]:
+    """Where the scissors are is asked for even where nobody said it, once anything of the preparation was logged."""
+    kinds = ("preparation", "kit", "scissors", "head_up", "companion")
+    if not any(case.said(kind) for kind in kinds):
+        return
+    for line in case.said("preparation"):
+        yield escaped((line.entry.detail or "preparation").capitalize()), f"{_word(line)} {_at(line)}"
+    kit = {line.entry.detail or "kit": line for line in case.said("kit")}
+    for name, line in kit.items():
+        yield escaped(f"Kit: {name}" if name != "kit" else "Kit"), f"{_word(line)} {_at(line)}"
+    scissors = case.said("scissors")
+    yield "Scissors", f"{_word(scissors[-1])} {_at(scissors[-1])}" if scissors else "**not logged**"
+    for line in case.said("head_up")[-1:]:
+        yield "Head of the bed", f"{_word(line)} {_at(line)}"
+    for line in case.said("companion"):
+        where = f", {line.entry.site}" if line.entry.site else ""
+        yield escaped(f"Companion tube{where}"), f"{_word(line)} {_at(line)}"
+
+
+def _word(line: Line) -> str:
+    return escaped(shown(line.entry).replace("_", " "))
+
+
+def _dose(line: Line) -> Row:
+    return stamp(line.said_at), escaped(line.entry.detail or "name not said"), escaped(shown(line.entry) or "not said")
+
+
+def _infusion(case: Whole, ran: Infusion) -> Row:
+    started, stopped = ran.started, ran.stopped
+    until = stopped.said_at if stopped else case.until
+    return (
+        escaped(ran.name or "name not said"),
+        _when(started) if started else "not logged",
+        _when(stopped) if stopped else "**running**",
+        elapsed(started.said_at, until) if started else "",
+    )
+
+
+def _given(case: Whole) -> Iterator[Row]:
+    for kind in ("blood_product", "fluid"):
+        for each in given(case.happened, case.situation, kind):
+            name = each.name or "name not said"
+            yield escaped(name), escaped(amount(each.amount, each.unit)), _each(case, each)
+
+
+def _each(case: Whole, of: GivenInAll) -> str:
+    what = (of.kind, of.name, of.unit)
+    lines = (line for line in case.said(of.kind) if line.entry.number is not None and given_of(line.entry) == what)
+    return listed(f"{escaped(amount(line.entry.number or 0, of.unit))} {_at(line)}" for line in lines)
+
+
+def _vital(sign: Vital) -> Row:
+    worst = (sign.worst[0],) if len({line.number for line in sign.worst}) == 1 else sign.worst
+    return (
+        escaped(sign.name.capitalize()),
+        _reading(sign.first),
+        _reading(sign.last),
+        listed(_reading(line) for line in worst),
+    )
+
+
+def _reading(line: Line) -> str:
+    return f"{escaped(shown(line.entry))} {_at(line)}"
+
+
+def _port(balance: PortBalance) -> Row:
+    volumes = (balance.aspirated, balance.lavage_in, balance.lavage_out, balance.net)
+    looked = balance.appearance
+    return (
+        escaped(port(balance.port)),
+        *(f"{figure(volume)} mL" for volume in volumes),
+        rate_told(balance.last_hour),
+        rate_told(balance.since_first),
+        f"{_word(looked)} {_at(looked)}" if looked else "",
+    )
+
+
+def _all_ports(known: Sequence[PortBalance]) -> Row:
+    volumes = (sum(getattr(each, name) for each in known) for name in ("aspirated", "lavage_in", "lavage_out", "net"))
+    return "all ports", *(f"{figure(volume)} mL" for volume in volumes), "", "", ""
+
+
+def _at(line: Line) -> str:
+    return f"at {_when(line)}"
+
+
+def _when(line: Line) -> str:
+    return f"{stamp(line.said_at)} (line {line.number})"

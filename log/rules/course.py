@@ -1,0 +1,187 @@
+"""How a case has gone by its definition: every line in the order in which things happened, with the situation, the
+running clocks and the findings that it led to.
+
+One more line at the end costs the same however long the case is. A correction changes the past: everything from the
+corrected line on is worked out again, and nothing before it.
+"""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from types import MappingProxyType
+
+from log.definition.procedure import LEVELS, Procedure
+from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.facts.record import Line, Record
+from log.facts.vector import Vector
+from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
+from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
+from log.rules.until_ended import NONE_STANDING
+from log.state.tube import Situation, Step, after_entry
+
+NO_CLOCKS: Clocks = MappingProxyType({})
+
+Place = tuple[datetime, int]
+"""Where a line belongs: when it happened, then its number."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What one line hands on to the next."""
+
+    situation: Situation
+    clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
+    begun: frozenset[str] = frozenset()
+    """The orders of the definition that are past, kept or broken."""
+    reached: Reached = field(default_factory=lambda: NONE_REACHED)
+    """The milestones of the definition that are reached, and when."""
+    standing: Standing = field(default_factory=lambda: NONE_STANDING)
+    """The findings that a later line can end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One line in its place. A line that does not stand changes nothing and has no findings."""
+
+    line: Line
+    before: State
+    after: State
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def place(self) -> Place:
+        """Where it belongs."""
+        return _place(self.line)
+
+    @property
+    def step(self) -> Step:
+        """The line with the situation before and after it."""
+        return Step(self.line, self.before.situation, self.after.situation)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A case by its definition."""
+
+    procedure: Procedure
+    stages: Vector[Stage] = field(default_factory=Vector)
+
+    @property
+    def end(self) -> State:
+        """How things stand after the last line."""
+        return self.stages[-1].after if self.stages else State(Situation())
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The standing lines, each with what it changed."""
+        return tuple(stage.step for stage in self.stages if stage.line.status == "stands")
+
+    @property
+    def next(self) -> Next:
+        """What comes next in the protocol, and what was passed over."""
+        return next_of(self.procedure, self.end.situation, self.end.reached)
+
+    def stage(self, line: Line) -> Stage:
+        """The stage of a line. Raises KeyError if the course does not know it."""
+        index = _index(self.stages, _place(line))
+        if index == len(self.stages) or self.stages[index].line.number != line.number:
+            raise KeyError(line.number)
+        return self.stages[index]
+
+    def follow(self, before: Record, after: Record, facts: Iterable[Fact]) -> Course:
+        """The course after these facts, which led from one record to the other."""
+        course = self
+        for number in dict.fromkeys(_touched(facts)):
+            old = before.line(number) if number < before.next_number else None
+            course = course._with(old, after.line(number))
+        return course
+
+    def changed_since(self, earlier: Course) -> int:
+        """The place from which on the stages differ from those of an earlier course of the same case. Stages that
+        were not worked out anew are the same objects, so the last that is the same ends the search."""
+        index = min(len(self.stages), len(earlier.stages))
+        while index and self.stages[index - 1] is not earlier.stages[index - 1]:
+            index -= 1
+        return index
+
+    def due(self, now: datetime) -> tuple[Finding, ...]:
+        """What the running clocks have reached."""
+        return tuple(due(self.procedure, self.end.clocks, now))
+
+    def findings(self, now: datetime) -> tuple[Finding, ...]:
+        """Everything the rules have to say at this moment, most urgent first."""
+        beside_lines = (found for stage in self.stages for found in stage.findings)
+        return most_urgent_first((*beside_lines, *self.end.standing.values(), *self.due(now)))
+
+    def _with(self, old: Line | None, line: Line) -> Course:
+        """With one line new or changed."""
+        first = min(_index(self.stages, _place(known)) for known in (old, line) if known is not None)
+        lines = [stage.line for stage in self.stages[first:] if stage.line.number != line.number]
+        insort(lines, line, key=_place)
+        return self._worked_out(first, lines)
+
+    def _worked_out(self, index: int, lines: Sequence[Line]) -> Course:
+        """The stages from `index` on, anew from these lines."""
+        stages: list[Stage] = []
+        state = self.stages[index - 1].after if index else State(Situation())
+        for line in lines:
+            stages.append(_stage(self.procedure, state, line))
+            state = stages[-1].after
+        return replace(self, stages=self.stages.replaced_from(index, stages))
+
+
+def course_of(procedure: Procedure, record: Record) -> Course:
+    """The course of a whole record."""
+    return Course(procedure)._worked_out(0, sorted(record.lines, key=_place))
+
+
+def most_urgent_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """By priority, then by line."""
+    return tuple(sorted(findings, key=lambda finding: (LEVELS.index(finding.level), finding.number or 0)))
+
+
+def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding, ...]:
+    """Everything the rules have to say about a record at this moment, most urgent first."""
+    return course_of(procedure, record).findings(now)
+
+
+def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
+    if line.status != "stands":
+        return Stage(line, before, before)
+    step = Step(line, before.situation, after_entry(before.situation, line.entry, line.said_at))
+    after = State(
+        step.after,
+        clocks_after(procedure, before.clocks, step),
+        before.begun.union(order.id for order in starting(procedure, step, before.begun)),
+        reached_after(procedure, before.reached, step),
+        standing_after(procedure, before.standing, step),
+    )
+    return Stage(line, before, after, stepwise(procedure, step, before.begun))
+
+
+def _touched(facts: Iterable[Fact]) -> Iterable[int]:
+    """The numbers of the lines that these facts are about."""
+    for fact in facts:
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck):
+            yield fact.number
+
+
+def _place(line: Line) -> Place:
+    return line.said_at, line.number
+
+
+def _index(stages: Vector[Stage], place: Place) -> int:
+    """Where a line with this place is, or would be. Most belong at the end."""
+    if not stages or stages[-1].place < place:
+        return len(stages)
+    low, high = 0, len(stages)
+    while low < high:
+        middle = (low + high) // 2
+        if stages[middle].place < place:
+            low = middle + 1
+        else:
+            high = middle
+    return low

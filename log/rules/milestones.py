@@ -1,0 +1,117 @@
+"""Where the team is in the protocol: which steps the log knows of, which comes next, and which were passed over.
+
+A reminder, never a gate: nothing waits for it, and nothing is refused because of it. It follows from the lines that
+stand, so a correction changes it, and a case that was recorded without it has it all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
+
+from log.definition.procedure import Milestone, Pattern, Procedure
+from log.rules import means
+from log.state.tube import Situation, Step
+
+Reached = Mapping[str, datetime]
+"""Id of a milestone -> when it was reached first, unless it was taken back meanwhile."""
+
+NONE_REACHED: Reached = MappingProxyType({})
+
+ENDS = ("off", "down")
+"""What takes away does not count as what is meant by a kind alone: "traction off" is no traction."""
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What comes next by the protocol."""
+
+    milestone: Milestone | None
+    """None when nothing is left."""
+    passed_over: tuple[Milestone, ...]
+    """Not in the log, though something that comes after them is."""
+
+
+def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached:
+    """The milestones that are reached after a step; the same object if nothing has changed."""
+    changed: dict[str, datetime] = dict(reached)
+    for milestone in procedure.milestone:
+        if any(_counts(pattern, step) for pattern in milestone.undone):
+            changed.pop(milestone.id, None)
+        elif milestone.id not in changed and _done(procedure, milestone, changed, step):
+            changed[milestone.id] = step.line.said_at
+    return reached if changed == reached else MappingProxyType(changed)
+
+
+def next_of(procedure: Procedure, situation: Situation, reached: Reached) -> Next:
+    """What comes next: the first milestone of this case that nothing before it holds up."""
+    behind = {name for reached_one in reached for name in ancestors(procedure.milestone, reached_one)}
+    left = [m for m in procedure.milestone if m.id not in reached and applies(m, situation)]
+    waiting = {m.id for m in left if m.id not in behind}
+    coming = [m for m in left if m.prompted and m.id not in behind and not waiting.intersection(m.after)]
+    held_up = {m.id: ancestors(procedure.milestone, m.id) for m in left if m.id in waiting}
+    place = {name: number for number, name in enumerate(held_up)}
+
+    def turn(m: Milestone) -> int:
+        """A step that holds up one further ahead in the list takes its place."""
+        return min(place[name] for name, before in held_up.items() if name == m.id or m.id in before)
+
+    passed_over = tuple(m for m in left if m.prompted and m.id in behind)
+    return Next(min(coming, key=turn, default=None), passed_over)
+
+
+def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
+    """All that has to come before it, near and far; itself only if the definition runs in a circle."""
+    before = {milestone.id: milestone.after for milestone in milestones}
+    found: set[str] = set()
+    looked_at = [*before.get(name, ())]
+    while looked_at:
+        one = looked_at.pop()
+        if one not in found:
+            found.add(one)
+            looked_at += before.get(one, ())
+    return frozenset(found)
+
+
+def _done(procedure: Procedure, milestone: Milestone, reached: Reached, step: Step) -> bool:
+    if milestone.since is not None and milestone.since not in reached:
+        return False
+    if milestone.before is not None and milestone.before in reached:
+        return False
+    if milestone.every and not all(_last_word(pattern, step.after) for pattern in milestone.done):
+        return False
+    return any(_counts(pattern, step) and _enough(procedure, milestone, pattern, step) for pattern in milestone.done)
+
+
+def _counts(pattern: Pattern, step: Step) -> bool:
+    return means(pattern, step) and (pattern.value is not None or step.entry.value not in ENDS)
+
+
+def _enough(procedure: Procedure, milestone: Milestone, pattern: Pattern, step: Step) -> bool:
+    if milestone.keeps is None or pattern.site is None:
+        return True
+    return procedure.limits[milestone.keeps].broken_by(step.after.balloon(pattern.site).volume) != "below"
+
+
+def applies(milestone: Milestone, situation: Situation) -> bool:
+    """Whether it is part of this case as things stand."""
+    return not milestone.only_if or any(_holds(pattern, situation) for pattern in milestone.only_if)
+
+
+def _holds(pattern: Pattern, situation: Situation) -> bool:
+    """Whether that is how things stand. A balloon is up by what is in it, however that was said."""
+    if pattern.kind == "balloon" and pattern.site is not None:
+        return situation.balloon(pattern.site).up == (pattern.value == "up")
+    return _last_word(pattern, situation)
+
+
+def _last_word(pattern: Pattern, situation: Situation) -> bool:
+    """Whether the last that was said of it, of each balloon if the pattern names none, is what the pattern means."""
+    said = [
+        entry
+        for (kind, site), entry in situation.latest.items()
+        if kind == pattern.kind and pattern.site in (None, site)
+    ]
+    return bool(said) and all(pattern.value in (None, entry.value) for entry in said)

@@ -1,0 +1,88 @@
+"""A case is begun, or gone on with, before anybody speaks: by which definition, and how it is to be kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from log.basics.errors import InputError
+from log.definition.load import InForce, of_case
+from log.definition.procedure import Procedure
+from log.facts.events import CaseOpened, KeepSound
+from log.scribe.session import SOFTWARE, Session, wall_clock
+from log.store import case as store
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """How a case is to be kept."""
+
+    author: str = "operator"
+    """Who is taken to speak or type: a role, or a name where the site wants names."""
+    label: str = ""
+    sound: KeepSound = "utterances"
+    encrypt: bool = False
+    simulation: str = ""
+    """The scenario, where it is a rehearsal."""
+
+
+def procedure_of(folder: Path, name: str | None, in_force: InForce) -> Procedure:
+    """The definition by which a case will be kept: an existing one goes on with its own."""
+    if name is not None and _exists(folder, name):
+        return of_case(store.read(folder, name).facts)
+    return in_force.procedure
+
+
+def open_case(
+    folder: Path, name: str | None, in_force: InForce, source: str, keeping: Keeping, now: datetime | None = None
+) -> Session:
+    """A new case, or the existing one of this name, ready to be written.
+
+    An existing case goes on with the definition and the ways of keeping sound that it was begun with.
+    """
+    began = (now or wall_clock()).replace(microsecond=0)
+    if name is not None and _exists(folder, name):
+        if keeping.simulation:
+            raise InputError(f"there is a case {name} already", "a rehearsal begins a case of its own: another --case")
+        return resume(folder, name, source, keeping.author, now)
+    if name is not None:
+        store.check_name(name)
+    opened = CaseOpened(
+        logged_at=began,
+        case=name or _new_name(folder, began, "rehearsal-" if keeping.simulation else ""),
+        label=keeping.label,
+        definition=in_force.text,
+        definition_sha256=in_force.sha256,
+        software=SOFTWARE,
+        source=source,
+        author=keeping.author,
+        keep_sound=keeping.sound,
+        simulation=keeping.simulation,
+        override_approved_by=in_force.override.approved_by if in_force.override else None,
+        override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
+    )
+    return Session(store.create(folder, opened, keeping.encrypt), began, keeping.author)
+
+
+def resume(folder: Path, name: str, source: str, author: str, now: datetime | None = None) -> Session:
+    """Goes on with a case. Raises InputError if there is none that can be read, StoreError if it is being written."""
+    case = store.resume(folder, name)
+    try:
+        began = now or wall_clock()
+        session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author)
+        session.resumed(source)
+    except BaseException:
+        case.close()
+        raise
+    return session
+
+
+def _exists(folder: Path, name: str) -> bool:
+    return name in store.names(folder) or name.endswith(store.SUFFIX)
+
+
+def _new_name(folder: Path, began: datetime, prefix: str) -> str:
+    base = prefix + began.strftime("%Y%m%d-%H%M%S")
+    taken = set(store.names(folder))
+    return next(name for name in (base, *(f"{base}-{n}" for n in range(2, 1000))) if name not in taken)

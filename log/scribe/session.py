@@ -1,0 +1,300 @@
+"""One case being kept: what is heard becomes facts, facts go to disk first and to the screen second."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+from importlib.metadata import version
+
+from log.basics.entry import Entry, Meaning, Understood
+from log.basics.errors import InputError
+from log.definition.load import of_case
+from log.definition.procedure import Procedure
+from log.facts.events import (
+    CaptureGap,
+    CaseClosed,
+    CaseResumed,
+    Fact,
+    FindingRaised,
+    IdentifiersGiven,
+    IdentifiersRemoved,
+    KeepSound,
+    ListeningChanged,
+    Origin,
+    SimulationPlayed,
+    Sound,
+    SoundsRemoved,
+    SpeechKept,
+    SpokenNoteKept,
+    WayOfSaying,
+)
+from log.facts.record import Record, fold
+from log.rules.course import course_of
+from log.scribe import correct
+from log.scribe.correct import Correction
+from log.scribe.decide import Heard, decide, findings, with_findings
+from log.scribe.pace import STEADY
+from log.store import case as store
+from log.store.identifiers import Identifiers, sealed
+from tui.views.emergency import emergency_is_up, ends_it, may_call
+from voice.engines.protocol import Segment
+from voice.sound.audio import flac
+
+ANSWER_WITHIN_SECONDS = 30.0
+"""After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
+
+TYPED = "typed"
+"""The source of a session in which nothing is listened to."""
+
+SOFTWARE = f"tamponade-log {version('tamponade-log')}"
+
+
+def wall_clock() -> datetime:
+    """Now, in the zone of the room."""
+    return datetime.now(UTC).astimezone()
+
+
+class Session:
+    """The only writer of a case. Times are seconds on the clock of whatever is listened to."""
+
+    def __init__(self, case: store.Case, began: datetime, author: str) -> None:
+        facts = case.facts()
+        self.case = case
+        self.author = author
+        self.procedure: Procedure = of_case(facts)
+        self.record: Record = fold(facts)
+        self.course = course_of(self.procedure, self.record)
+        self.began = began
+        self.pace = STEADY
+        """How seconds become the case's time: only a rehearsal changes it."""
+        self._last_at = facts[-1].logged_at
+
+    def take(
+        self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, segment: Segment | None = None
+    ) -> tuple[Fact, ...]:
+        """What follows from one utterance; it is on disk when this returns, with its sound. Raises StoreError."""
+        sound, beside = self._sound(segment)
+        whole = origin.model_copy(update={"author": origin.author or self.author, "sound": sound})
+        heard = Heard(meaning, self._at(said_at), self._at(known_at), whole)
+        return self._kept(decide(self.course, self.record, heard), beside)
+
+    def talk(self, said_at: float, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+        """Speech that was not for the log: kept only where all sound is; and what the rules say by now."""
+        facts = self.look(known_at)
+        if self._keep_sound != "all":
+            return facts
+        sound, beside = self._sound(segment)
+        spoken = SpeechKept(
+            logged_at=self._at(known_at),
+            said_at=self._at(said_at),
+            origin=origin.model_copy(update={"author": "", "sound": sound}),
+        )
+        return (*facts, *self._kept((spoken,), beside))
+
+    def enter(self, entry: Entry, at: datetime, by: str) -> tuple[Fact, ...]:
+        """An entry that a key stands for, at its moment. Raises StoreError."""
+        heard = Heard(Understood(items=(entry,)), at, at, Origin(by="typed", author=by))
+        return self._kept(decide(self.course, self.record, heard))
+
+    def takes_note(self, at: float) -> bool:
+        """Whether what begins to be said at this moment belongs to a spoken note."""
+        taking = self.record.taking
+        return taking is not None and self._at(at) <= taking.until
+
+    def keep_note(self, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+        """A stretch of the spoken note that is being taken, with its sound. Raises StoreError."""
+        taking = self.record.taking
+        assert taking is not None, "no note is being taken"
+        sound, beside = self._sound(segment)
+        part = SpokenNoteKept(
+            logged_at=self._at(known_at),
+            number=taking.number,
+            said_at=self._at(segment.start),
+            origin=origin.model_copy(update={"author": origin.author or self.author, "sound": sound}),
+        )
+        return (*self.look(known_at), *self._kept((part,), beside))
+
+    def write_out(self, number: int, text: str, author: str, at: datetime) -> tuple[Fact, ...]:
+        """The words of a spoken note. Raises InputError, StoreError."""
+        return self.correct(lambda record: correct.write_out(record, number, text, author, at), at)
+
+    def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
+        """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""
+        return self._kept(with_findings(self.course, self.record, (make(self.record),), at))
+
+    def strike(self, number: int, by: Correction) -> tuple[Fact, ...]:
+        """Strikes a line."""
+        return self.correct(lambda record: correct.strike(record, number, by), by.at)
+
+    def amend(self, number: int, entry: Entry | None, happened_at: datetime | None, by: Correction) -> tuple[Fact, ...]:
+        """Gives a line another value or time, or answers it."""
+        return self.correct(lambda record: correct.amend(record, number, entry, happened_at, by), by.at)
+
+    def enter_late(self, entry: Entry, happened_at: datetime, by: Correction) -> tuple[Fact, ...]:
+        """Logs what happened earlier."""
+        return self.correct(lambda record: correct.enter_late(record, entry, happened_at, by), by.at)
+
+    def acknowledge(self, found: FindingRaised, by: Correction) -> tuple[Fact, ...]:
+        """Says that a finding was seen, and why it may stand."""
+        return self.correct(lambda record: correct.acknowledge(record, found, by), by.at)
+
+    def write_note(self, text: str, about: int | None, author: str, at: datetime) -> tuple[Fact, ...]:
+        """Free words about a line, or about this moment."""
+        return self.correct(lambda record: correct.note(record, text, about, author, at), at)
+
+    def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Keeps a block of identifiers beside the facts; an older one is deleted."""
+        block = store.beside("identifiers", sealed(identifiers))
+        given, old = IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by), self.record.identified
+        if old is None:
+            return self._kept((given,), (block,))
+        return self._removed((given, _forgotten(old, "replaced by a newer one", by, at)), (old.sha256,), (block,))
+
+    def forget_identifiers(self, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Deletes the block of identifiers. Raises InputError if there is none."""
+        if self.record.identified is None:
+            raise InputError("this case has no block of identifiers", "there is nothing to remove")
+        old = self.record.identified
+        return self._removed((_forgotten(old, reason, by, at),), (old.sha256,))
+
+    def forget_sounds(self, sha256: tuple[str, ...], reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
+        """Deletes sounds; what was heard in them stays."""
+        return self._removed((SoundsRemoved(logged_at=at, sha256=sha256, reason=reason, author=by),), sha256)
+
+    def gap(self, began: float, seconds: float, reason: str, known_at: float = 0.0) -> tuple[Fact, ...]:
+        """Time in which nothing could be heard, known when it was over or later."""
+        at = self._at(max(began + seconds, known_at))
+        return self._kept((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
+
+    def listens(self, mode: WayOfSaying, lead_word: str | None, by: str, known_at: float) -> tuple[Fact, ...]:
+        """From here on entries have to be said in this way."""
+        at = self._at(known_at)
+        return self._kept((ListeningChanged(logged_at=at, mode=mode, lead_word=lead_word or "", author=by),))
+
+    def asked(self, at: float) -> bool:
+        """Whether an answer without the lead word would be for a question: only for a while after it was asked. While
+        an emergency is up no other question waits for an answer; once it is over it does so anew.
+        """
+        question = self.record.open_question
+        if question is None or (emergency_is_up(self.course, self.record) and not may_call(question)):
+            return False
+        since = max(question.said_at, _emergency_over(self.record) or question.said_at)
+        return self._at(at) - since < timedelta(seconds=ANSWER_WITHIN_SECONDS * self.pace.speed(at))
+
+    def play(
+        self, next_due: Callable[[Session, datetime], SimulationPlayed | None], at: float, paced: bool = True
+    ) -> tuple[Fact, ...]:
+        """What a rehearsal plays up to a moment, each in its place; the clock changes its pace with it if `paced`.
+
+        Raises InputError for a case with a patient: nothing is ever played into one.
+        """
+        if not self.record.opened or not self.record.opened.simulation:
+            raise InputError("this is no rehearsal", "events are played into a case of their own")
+        facts: list[Fact] = []
+        while (played := next_due(self, self.time(at))) is not None:
+            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
+            if paced and played.speed is not None:
+                self.pace = self.pace.changed((played.said_at - self.began).total_seconds(), played.speed)
+        return tuple(facts)
+
+    def time(self, at: float) -> datetime:
+        """The time of the case at this second."""
+        return self._at(at)
+
+    def look(self, at: float) -> tuple[Fact, ...]:
+        """What the rules say now that time has passed."""
+        return self._kept(with_findings(self.course, self.record, (), self._at(at)))
+
+    def close(self, at: float, reason: str) -> None:
+        """Ends listening and lets go of the case, even if the disk takes no more."""
+        try:
+            self._kept((CaseClosed(logged_at=self._at(at), reason=reason),))
+        finally:
+            self.case.close()
+
+    def resumed(self, source: str) -> tuple[Fact, ...]:
+        """Says that somebody goes on with a case, and for how long nothing was heard. What the rules have learnt since
+        is said too.
+
+        Where the machine's clock reads earlier than the last fact, times go on from that fact: the sums and the clocks
+        live by the order in which things happened. By how much it reads earlier is said.
+        """
+        last, head = self._last_at, self.case.head()
+        back = max(0.0, (last - self.began).total_seconds())
+        self.began = now = max(self.began, last)
+        here = CaseResumed(
+            logged_at=now,
+            software=SOFTWARE,
+            source=source,
+            author=self.author,
+            public_key=self.case.public_key,
+            signature_before=head.signature if head else "",
+            clock_set_back_s=back,
+        )
+        why = _why_nothing_was_heard(self.record, source, back)
+        gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
+        record = fold([here], self.record)
+        return self._kept((here, *((gap,) if why else ()), *findings(self.course, record, now)))
+
+    @property
+    def _keep_sound(self) -> KeepSound:
+        return self.record.opened.keep_sound if self.record.opened else "none"
+
+    def _sound(self, segment: Segment | None) -> tuple[Sound | None, tuple[store.Beside, ...]]:
+        """The sound of a segment to be kept, and how the facts name it."""
+        if segment is None or self._keep_sound == "none":
+            return None, ()
+        beside = store.beside("sound", flac(segment.pcm))
+        return Sound(sha256=beside.sha256, seconds=segment.seconds), (beside,)
+
+    def _at(self, seconds: float) -> datetime:
+        return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))
+
+    def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
+        if facts:
+            facts = self._in_order(facts)
+            record = fold(facts, self.record)
+            self.case.append(facts, record.summary, beside)
+            self._last_at = facts[-1].logged_at
+            self.course = self.course.follow(self.record, record, facts)
+            self.record = record
+        return tuple(facts)
+
+    def _removed(
+        self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
+    ) -> tuple[Fact, ...]:
+        facts = self._in_order(facts)
+        record = fold(facts, self.record)
+        self.case.remove(facts, record.summary, sha256, instead)
+        self.record, self._last_at = record, facts[-1].logged_at
+        return facts
+
+    def _in_order(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
+        """The facts, none written down before the one before it: who hears and who types read the clock on their own,
+        and the one who read it first may be written second. Whoever goes on with a case begins anew."""
+        last, ordered = self._last_at, []
+        for fact in facts:
+            if fact.logged_at < last and not isinstance(fact, CaseResumed):
+                fact = fact.model_copy(update={"logged_at": last})
+            last = fact.logged_at
+            ordered.append(fact)
+        return tuple(ordered)
+
+
+def _emergency_over(record: Record) -> datetime | None:
+    """When an emergency was over, if nothing was said since."""
+    newest = next(record.newest_first, None)
+    return newest.said_at if newest is not None and ends_it(newest) else None
+
+
+def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:
+    return IdentifiersRemoved(logged_at=at, sha256=(old.sha256,), reason=reason, author=by)
+
+
+def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | None:
+    """The reason of the gap before a case is gone on with; None if nobody meant to listen."""
+    if record.closed is None:
+        return "the program had ended without closing the case" + (
+            f"; the clock reads {back:.0f} s earlier than the last fact, from which times go on" if back else ""
+        )
+    return None if source == TYPED else f"nobody listened ({record.closed.reason})"

@@ -1,0 +1,232 @@
+"""Where the tube and its balloons are at any moment: what the standing entries add up to, step by step.
+
+Corrections change the past, so this always follows from the lines that stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from types import MappingProxyType
+
+from log.basics.entry import Entry, Number
+from log.basics.patterns import Pattern
+from log.facts.record import Line
+from log.state.preparation import UNPREPARED, Prepared, prepared_after
+
+
+@dataclass(frozen=True, slots=True)
+class Balloon:
+    """One balloon."""
+
+    volume: Number = 0
+    """Millilitres in it by the log."""
+    pressure: Number | None = None
+    """Last reading, mmHg."""
+    said_up: bool = False
+    """Known to be up without a volume: said so, or by its pressure."""
+    unmeasured: bool = False
+    """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
+    read_at: Number | None = None
+    """Millilitres that were in it by the log when its pressure was read last."""
+
+    @property
+    def up(self) -> bool:
+        """Whether there is anything in it, as far as the log knows."""
+        return self.volume > 0 or self.said_up
+
+
+FLAT = Balloon()
+
+NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
+
+
+MOVED_SINCE = "tube moved since"
+
+Given = tuple[str, str, str]
+"""Kind, name and unit of a blood product or fluid; "" where one was not said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """The tube and what hangs on it."""
+
+    balloons: Mapping[str, Balloon] = field(default_factory=lambda: NO_BALLOONS)
+    tube_in: bool = False
+    depth: Entry | None = None
+    """Last depth said."""
+    mark: Entry | None = None
+    """First depth said after traction was put on: movement is measured from here."""
+    traction: Entry | None = None
+    """Traction in force; None when off."""
+    xray: str | None = None
+    """Last word on the X-ray; `MOVED_SINCE` once a film that was wrong shows a place where the tube no longer is."""
+    aspirated: Mapping[str, Number] = field(default_factory=dict)
+    """Millilitres by port; the key "" is "port not said"."""
+    lavage_in: Number = 0
+    lavage_out: Number = 0
+    emergency: Entry | None = None
+    """The emergency that was called and is not over: nobody said so, and the tube is not out."""
+    clamped: frozenset[str] = frozenset()
+    """Ports with a clamp on."""
+    down: Mapping[str, datetime] = field(default_factory=dict)
+    """When a balloon that was up went down; those that are up again are not in it."""
+    held_at: Entry | None = None
+    """The mark that was read last before the weight came off a tube now fixed at the lips, until it is read again."""
+    prepared: Prepared = UNPREPARED
+    """Kit, tests and position checks."""
+    lavage_left: Mapping[str, Number] = field(default_factory=dict)
+    """Lavage in less lavage out, mL by port; the key "" is "port not said"."""
+    given: Mapping[Given, Number] = field(default_factory=dict)
+    """What was given of each blood product and fluid in all, in its own unit."""
+    latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
+    """Last entry of each kind and site."""
+
+    def balloon(self, site: str) -> Balloon:
+        """This balloon; flat if nothing was said of it."""
+        return self.balloons.get(site, FLAT)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One standing line with the situation before and after it."""
+
+    line: Line
+    before: Situation
+    after: Situation
+
+    @property
+    def entry(self) -> Entry:
+        """The entry of the line."""
+        return self.line.entry
+
+
+def matches(pattern: Pattern, entry: Entry) -> bool:
+    """Whether an entry is one that a definition's pattern means; "both" balloons are each of them."""
+    if entry.kind != pattern.kind:
+        return False
+    if pattern.site is not None and entry.site not in (pattern.site, "both"):
+        return False
+    return pattern.value in (None, entry.value) and pattern.detail in (None, entry.detail)
+
+
+def after_entry(s: Situation, entry: Entry, at: datetime) -> Situation:
+    """The situation after one more entry, said at this time."""
+    prepared = prepared_after(s.prepared, entry, at, s.tube_in)
+    return _with_balloons_down(s, _after(replace(s, prepared=prepared), entry), at)
+
+
+def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Situation:
+    """With the time at which a balloon went down in it."""
+    if before.balloons is after.balloons:
+        return after
+    down = {site: when for site, when in after.down.items() if not after.balloon(site).up}
+    down |= {site: at for site in after.balloons if before.balloon(site).up and not after.balloon(site).up}
+    return after if down == after.down else replace(after, down=down)
+
+
+def _after(s: Situation, entry: Entry) -> Situation:
+    if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
+        s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
+    match entry.kind:
+        case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
+            filled = {site: _filled(s.balloon(site), entry) for site in _sites(entry) if site is not None}
+            if s.tube_in and "oesophageal" in filled:
+                filled["oesophageal"] = _up_by_pressure(filled["oesophageal"], entry)
+            return replace(s, balloons={**s.balloons, **filled})
+        case "tube" if entry.value == "in":
+            return replace(s, tube_in=True, down={}, held_at=None)
+        case "tube" if entry.value == "out":
+            balloons = NO_BALLOONS if s.emergency is not None else s.balloons  # what was cut holds no air
+            return replace(s, tube_in=False, emergency=None, held_at=None, balloons=balloons)
+        case "emergency":
+            return replace(s, emergency=None if entry.value == "over" else entry)
+        case "depth":
+            marked = entry if s.traction is not None and s.mark is None else s.mark
+            return replace(s, depth=entry, mark=marked, held_at=None, xray=_film_after_depth(s, entry))
+        case "traction" if entry.value == "off":
+            return replace(s, traction=None, mark=None, held_at=None)
+        case "traction":
+            weight_came_off = entry.value == "fixed" and s.traction is not None and s.traction.value != "fixed"
+            held_at = s.depth if weight_came_off and s.mark is not None else s.held_at
+            return replace(s, traction=entry, held_at=held_at)
+        case "clamp":
+            ports = {site for site in _sites(entry) if site is not None}
+            return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
+        case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
+            return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
+        case "aspirate" if entry.number is not None:
+            port = entry.site or ""
+            return replace(s, aspirated={**s.aspirated, port: s.aspirated.get(port, 0) + entry.number})
+        case "lavage_in" if entry.number is not None:
+            return replace(s, lavage_in=s.lavage_in + entry.number, lavage_left=_left(s, entry, entry.number))
+        case "lavage_out" if entry.number is not None:
+            return replace(s, lavage_out=s.lavage_out + entry.number, lavage_left=_left(s, entry, -entry.number))
+        case "blood_product" | "fluid" if entry.number is not None:
+            what = given_of(entry)
+            return replace(s, given={**s.given, what: s.given.get(what, 0) + entry.number})
+        case _:
+            return s
+
+
+def comparable(one: Entry, other: Entry) -> bool:
+    """Whether two depths were read at the same place. A place that was not said does not hide a movement."""
+    return one.site is None or other.site is None or one.site == other.site
+
+
+def _film_after_depth(s: Situation, entry: Entry) -> str | None:
+    """A wrong film is about the place it was taken at: with the gastric balloon down and another mark than before, the
+    tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the film stands.
+    """
+    elsewhere = s.depth is not None and comparable(s.depth, entry) and s.depth.number != entry.number
+    left = s.xray == "not_confirmed" and elsewhere and not s.balloon("gastric").up
+    return MOVED_SINCE if left else s.xray
+
+
+def given_of(entry: Entry) -> Given:
+    """Under what a blood product or fluid is added up: amounts in different units are never one sum."""
+    return entry.kind, entry.detail or "", entry.unit or ""
+
+
+def _left(s: Situation, entry: Entry, change: Number) -> Mapping[str, Number]:
+    port = entry.site or ""
+    return {**s.lavage_left, port: s.lavage_left.get(port, 0) + change}
+
+
+def _sites(entry: Entry) -> tuple[str | None, ...]:
+    return ("gastric", "oesophageal") if entry.site == "both" else (entry.site,)
+
+
+def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
+    """The oesophageal balloon is filled by pressure: a reading in the patient says that it is up, nought that not."""
+    if entry.kind != "pressure" or entry.number is None or balloon.volume > 0:
+        return balloon
+    return replace(balloon, said_up=entry.number > 0)
+
+
+def _filled(balloon: Balloon, entry: Entry) -> Balloon:
+    number = entry.number
+    match entry.kind:
+        case "volume_in" if number is not None:
+            return replace(balloon, volume=balloon.volume + number)
+        case "volume_out" if number is not None:
+            left = max(balloon.volume - number, 0)
+            some_left = left > 0 or (balloon.said_up and balloon.volume == 0)  # of an unknown volume some is left
+            return replace(
+                balloon,
+                volume=left,
+                said_up=balloon.said_up and some_left,
+                unmeasured=balloon.unmeasured and some_left,
+                pressure=balloon.pressure if some_left else None,
+            )
+        case "volume_total" if number is not None:
+            return replace(balloon, volume=number, unmeasured=False)
+        case "pressure" if number is not None:
+            return replace(balloon, pressure=number, read_at=balloon.volume)
+        case "balloon" if entry.value == "down":
+            return Balloon()
+        case "balloon":
+            return replace(balloon, said_up=True, unmeasured=balloon.unmeasured or balloon.volume == 0)
+        case _:
+            return balloon

@@ -1,0 +1,373 @@
+"""A case on disk: one SQLite file that is only ever added to. What `append` has returned from is on the disk.
+
+The file holds the facts, each linked to the one before it, the signed head, and beside them what can be removed again:
+sounds and the block of identifiers. One program at a time may write a case; others may read it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Literal
+
+import platformdirs
+from filelock import FileLock, Timeout
+from pydantic import ValidationError
+
+from log.basics.errors import InputError, StoreError
+from log.facts.events import CaseOpened, Fact
+from log.facts.record import Summary, fold
+from log.store import encryption, sqlite
+from log.store.chain import Head, Link, linked
+from log.store.files import private_folder, rename_durably
+from log.store.glance import glance
+from log.store.keys import Signer, signer
+from log.store.sqlite import (
+    FORMAT,
+    SCHEMA,
+    check_format,
+    check_unaltered,
+    connected,
+    read_head,
+    read_link_at,
+    read_links,
+    read_summary,
+    reading,
+    told,
+)
+
+SUFFIX = sqlite.SUFFIX
+
+Kind = Literal["sound", "identifiers"]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Something that is kept with a case without being a fact."""
+
+    sha256: str
+    kind: Kind
+    content: bytes
+
+
+def beside(kind: Kind, content: bytes) -> Beside:
+    """Something to be kept, under its fingerprint."""
+    return Beside(hashlib.sha256(content).hexdigest(), kind, content)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A case as it was read."""
+
+    path: Path
+    links: tuple[Link, ...]
+    head: Head | None
+    identifiers: bytes | None
+    """The newest block of identifiers, if one is there."""
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        """All facts in order."""
+        return tuple(link.fact for link in self.links)
+
+    @property
+    def name(self) -> str:
+        """The case's name."""
+        return self.path.name.removesuffix(SUFFIX)
+
+
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
+"""What a case may be called: it becomes the name of a file."""
+
+
+def check_name(name: str) -> None:
+    """Raises InputError for what cannot be the name of a case."""
+    if NAME.fullmatch(name) is None or name.endswith(SUFFIX):
+        raise InputError(
+            f"{name[:120]!r} is no name for a case", "use at most 100 letters, digits, dots, dashes and underscores"
+        )
+
+
+def cases_folder(chosen: Path | None = None) -> Path:
+    """Where cases lie: the chosen folder, or TAMPONADE_CASES, or the user's data folder."""
+    if chosen is not None:
+        return chosen
+    named = os.environ.get("TAMPONADE_CASES")
+    return Path(named) if named else platformdirs.user_data_path("tamponade-log") / "cases"
+
+
+class Case:
+    """One case, open for writing. Use as a context manager."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, lock: FileLock, vouching: Signer) -> None:
+        self.path = path
+        self._connection = connection
+        self._lock = lock
+        self._signer = vouching
+        self._seq, self._last, self._case = _end(path, connection)
+
+    @property
+    def public_key(self) -> str:
+        """The key that will vouch for what is appended."""
+        return self._signer.public_key
+
+    def append(self, facts: Iterable[Fact], summary: Summary, add: Iterable[Beside] = ()) -> None:
+        """Writes facts, what lies beside them and the signed head in one transaction; all of it is durable when this
+        returns. `summary`: what the whole case comes to with them. Raises StoreError, and then nothing is written."""
+        self._write(facts, summary, add=add)
+
+    def remove(
+        self, facts: Iterable[Fact], summary: Summary, sha256: Iterable[str], add: Iterable[Beside] = ()
+    ) -> None:
+        """Deletes what lies beside the facts, puts there what comes instead, and writes the facts that say so, all in
+        one transaction; the freed place is overwritten."""
+        self._write(facts, summary, add, sha256)
+        with told(self.path):
+            self._connection.execute("VACUUM")
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def facts(self) -> tuple[Fact, ...]:
+        """All facts so far."""
+        with told(self.path):
+            return tuple(link.fact for link in read_links(self.path, self._connection))
+
+    def head(self) -> Head | None:
+        """The signed head."""
+        with told(self.path):
+            return read_head(self.path, self._connection)
+
+    def sound(self, sha256: str) -> bytes | None:
+        """One sound, as FLAC; None if it is not there."""
+        with told(self.path):
+            row = self._connection.execute("SELECT content FROM beside WHERE sha256 = ?", (sha256,)).fetchone()
+        return bytes(row[0]) if row else None
+
+    def close(self) -> None:
+        """Folds the journal into the file, so that the case is one file, and lets others write."""
+        try:
+            self._connection.close()
+        finally:
+            self._lock.release()
+
+    def __enter__(self) -> Case:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def take_over(self, links: Sequence[Link], head: Head, summary: Summary) -> None:
+        """Writes lines that were written elsewhere, with the head that was signed there, after those that are here.
+        Raises StoreError, and then nothing is written."""
+        self._commit(links, head, summary)
+
+    def _write(
+        self, facts: Iterable[Fact], summary: Summary, add: Iterable[Beside] = (), drop: Iterable[str] = ()
+    ) -> None:
+        links = linked(facts, self._seq, self._last)
+        if links:
+            opened = links[0].fact
+            case = opened.case if isinstance(opened, CaseOpened) else self._case
+            self._commit(links, self._signer.head(case, links[-1].seq, links[-1].sha256), summary, add, drop)
+
+    def _commit(
+        self,
+        links: Sequence[Link],
+        head: Head,
+        summary: Summary,
+        add: Iterable[Beside] = (),
+        drop: Iterable[str] = (),
+    ) -> None:
+        lines = [(link.seq, link.text) for link in links]
+        blocks = [(block.sha256, block.kind, block.content) for block in add]
+        with told(self.path):
+            try:
+                with self._connection as writing:
+                    writing.executemany("INSERT INTO facts VALUES (?, ?)", lines)
+                    writing.executemany("INSERT OR IGNORE INTO beside VALUES (?, ?, ?)", blocks)
+                    writing.executemany("DELETE FROM beside WHERE sha256 = ?", [(sha256,) for sha256 in drop])
+                    writing.execute(
+                        "INSERT OR REPLACE INTO head VALUES (1, ?, ?)",
+                        (head.model_dump_json(), summary.model_dump_json()),
+                    )
+            except encryption.errors():
+                self._connection.rollback()
+                raise
+        self._seq, self._last, self._case = head.facts, head.sha256, head.case
+
+
+def create(folder: Path, opened: CaseOpened, encrypt: bool = False) -> Case:
+    """Begins a case; raises InputError for a name that cannot be, StoreError if the folder cannot be written or the
+    case is already there.
+
+    The public key in `opened` is filled in with that of this machine.
+    """
+
+    def begin(case: Case) -> None:
+        named = opened.model_copy(update={"public_key": case.public_key})
+        case.append([named], fold([named]).summary)
+
+    return _begun(folder, opened.case, encrypt, begin)
+
+
+def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = False) -> Path:
+    """Writes a case as it was elsewhere: the same lines, the same head. Raises InputError, StoreError."""
+    whole = fold(link.fact for link in links).summary
+    with _begun(folder, head.case, encrypt, lambda case: case.take_over(links, head, whole)) as case:
+        return case.path
+
+
+def resume(folder: Path, name: str) -> Case:
+    """Opens an existing case for writing; raises InputError if there is none, StoreError if somebody else has it."""
+    path = find(folder, name)
+    with told(path):
+        secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
+        with _locked(path) as lock:
+            return _opened(path, secret, lock)
+
+
+def read(folder: Path, name: str) -> Kept:
+    """A whole case; works on a read-only disk and while another program writes. Raises InputError."""
+    path = find(folder, name)
+    with reading(path) as connection:
+        links = tuple(read_links(path, connection))
+        newest = connection.execute("SELECT content FROM beside WHERE kind = 'identifiers' ORDER BY rowid DESC LIMIT 1")
+        block = newest.fetchone()
+        return Kept(path, links, read_head(path, connection), block[0] if block else None)
+
+
+def lying_beside(path: Path) -> Iterator[Beside]:
+    """Everything that lies beside the facts, one after the other: sounds can be many."""
+    with reading(path) as connection:
+        for row in connection.execute("SELECT sha256, kind, content FROM beside ORDER BY rowid"):
+            yield Beside(*row)
+
+
+def sound(path: Path, sha256: str) -> bytes | None:
+    """One sound, as FLAC; None if it is not there."""
+    with reading(path) as connection:
+        row = connection.execute("SELECT content FROM beside WHERE sha256 = ?", (sha256,)).fetchone()
+        return bytes(row[0]) if row else None
+
+
+def summary(path: Path) -> Summary:
+    """What a case comes to, without reading its facts. Raises InputError."""
+    seen = glance(str(path), FORMAT)
+    if seen is not None:
+        with suppress(ValidationError):
+            return Summary.model_validate_json(seen)
+    with reading(path) as connection:
+        return read_summary(path, connection)
+
+
+def names(folder: Path) -> tuple[str, ...]:
+    """The cases in a folder, newest last."""
+    found = os.listdir(folder) if folder.is_dir() else ()  # noqa: PTH208 (there may be ten thousand)
+    return tuple(sorted(name.removesuffix(SUFFIX) for name in found if name.endswith(SUFFIX)))
+
+
+def find(folder: Path, name: str) -> Path:
+    """The file of a case: by its name in the folder, by a beginning of it that fits only one, or by path."""
+    direct = Path(name)
+    if direct.suffix == SUFFIX and direct.is_file():
+        return direct
+    known = names(folder)
+    fitting = [known_name for known_name in known if known_name == name] or [k for k in known if k.startswith(name)]
+    if len(fitting) == 1:
+        return folder / f"{fitting[0]}{SUFFIX}"
+    if fitting:
+        raise InputError(f'"{name}" fits {len(fitting)} cases', f"say which: {', '.join(fitting[:5])}")
+    raise InputError(f'no case is called "{name}" in {folder}', "list them with: tamponade cases")
+
+
+def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]) -> Case:
+    """A new case, and what `begin` writes into it. It lies under another name until that is on disk: whatever kills
+    the program on the way, a case is there with its beginning or not at all."""
+    check_name(name)
+    path = folder / f"{name}{SUFFIX}"
+    with told(path):
+        private_folder(folder)
+        secret = encryption.passphrase(path) if encrypt else None
+        with _locked(path) as lock:
+            if path.exists():
+                raise StoreError(f"{path}: this case exists already", "give another --case, or continue it")
+            draft = path.with_name(f".{path.name}.begun")
+            _delete(draft)
+            try:
+                draft.touch(mode=0o600)
+                with _opened(path, secret, lock, draft) as case:
+                    begin(case)
+                rename_durably(draft, path)
+            except BaseException:
+                _delete(draft)
+                raise
+            return _opened(path, secret, lock)
+
+
+def _delete(draft: Path) -> None:
+    for end in ("", "-wal", "-shm"):
+        draft.with_name(draft.name + end).unlink(missing_ok=True)
+
+
+@contextmanager
+def _locked(path: Path) -> Iterator[FileLock]:
+    """Nobody else writes this case in the meantime, nor afterwards as long as a Case that was opened here is open."""
+    lock = FileLock(f"{path}.lock", timeout=0, mode=0o600)
+    try:
+        lock.acquire()
+    except Timeout:
+        if not Path(lock.lock_file).exists():  # nobody holds it: it could not even be made
+            raise StoreError(
+                f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
+            ) from None
+        raise StoreError(
+            f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
+        ) from None
+    try:
+        yield lock
+    finally:
+        lock.release()
+
+
+def _opened(path: Path, secret: str | None, lock: FileLock, draft: Path | None = None) -> Case:
+    """The case of this path, which may still lie under another name; it holds the lock once more until it is closed."""
+    connection = connected(draft or path, "mode=rw", secret)
+    try:
+        _prepare(path, connection, new=draft is not None)
+        case = Case(path, connection, lock, signer())
+    except BaseException:
+        connection.close()
+        raise
+    lock.acquire()
+    return case
+
+
+def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
+    if not new:
+        check_format(path, connection)  # before anything is written into what may not be ours
+        check_unaltered(path, connection)
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("PRAGMA synchronous=FULL")
+    connection.execute("PRAGMA fullfsync=1")  # macOS: a plain fsync may stop at the drive's cache
+    connection.execute("PRAGMA secure_delete=ON")  # what is removed is overwritten with zeros
+    connection.execute("PRAGMA temp_store=MEMORY")  # nothing of a case goes into the folder for temporary files
+    if new:
+        connection.executescript(f"BEGIN; {'; '.join(SCHEMA)}; PRAGMA user_version={FORMAT}; COMMIT;")
+
+
+def _end(path: Path, connection: sqlite3.Connection) -> tuple[int, str | None, str]:
+    """Number and fingerprint of the last line, and the name of the case; nothing of a new one. Raises InputError if
+    these two lines cannot be read: nothing is added to what nobody could read."""
+    first, last = connection.execute("SELECT min(seq), max(seq) FROM facts").fetchone()
+    if last is None:
+        return 0, None, ""
+    opened, end = (read_link_at(path, connection, seq) for seq in (first, last))
+    return end.seq, end.sha256, getattr(opened.fact, "case", "")

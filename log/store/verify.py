@@ -1,0 +1,255 @@
+"""Whether a case is still what was written down: chain, order, times, definition, signatures, sound. Everything that is
+wrong is told with the number of the fact; the first is where the damage begins.
+
+What this cannot see: a case that was taken back whole to an earlier state together with its head of that time, or
+written anew by whoever has the key. Against both stands what has left the machine: the fingerprint and the public key
+on every note and export. Give one of those as `expected_head` or `expected_key`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from log.basics.errors import TamponadeError
+from log.basics.visible import visible
+from log.facts.events import (
+    CaptureGap,
+    CaseOpened,
+    CaseResumed,
+    EntryAsked,
+    EntryLogged,
+    Fact,
+    IdentifiersGiven,
+    IdentifiersRemoved,
+    Origin,
+    SoundsRemoved,
+)
+from log.facts.record import fold
+from log.store.chain import Head, Link, canonical, fingerprint, key_in_force, parsed, read_link, vouched
+from log.store.sqlite import faults, read_head, read_summary, reading, why
+
+ROUNDING = timedelta(seconds=1)
+"""Sessions begin on a whole second."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something that is not as it was written."""
+
+    what: str
+    fact: int | None = None
+    """The number of the fact, or None if it is not about one."""
+
+    def __str__(self) -> str:
+        return visible(f"fact {self.fact}: {self.what}" if self.fact is not None else self.what, 300)
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What came of checking a case."""
+
+    facts: int = 0
+    head: Head | None = None
+    sounds: int = 0
+    """That are here and as they were."""
+    problems: tuple[Problem, ...] = ()
+    sounds_missing: tuple[str, ...] = ()
+    """Named by a fact, not here, and not removed by one."""
+
+    @property
+    def first_broken(self) -> int | None:
+        """The number of the first fact that is not as it was written."""
+        return min((problem.fact for problem in self.problems if problem.fact is not None), default=None)
+
+
+@dataclass
+class _Chain:
+    """The links as far as they can be read."""
+
+    links: list[Link] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def verify(path: Path, expected_head: str | None = None, expected_key: str | None = None) -> Report:
+    """Checks a case file. Raises InputError or StoreError only if it cannot be opened at all.
+
+    `expected_head`: a fingerprint that some export of this case carries. `expected_key`: the public key it carries.
+    """
+    with reading(path) as connection:  # all of it in one moment: the case may be written meanwhile
+        problems = [Problem(f"the file is damaged: {fault}") for fault in faults(connection)]
+        try:
+            head, summary = read_head(path, connection), read_summary(path, connection)
+            chain = read_chain(connection.execute("SELECT seq, line FROM facts ORDER BY seq"), head)
+            sounds, missing, beside = _beside(connection, [link.fact for link in chain.links])
+        except TamponadeError as error:
+            return Report(problems=(*problems, Problem(error.problem)))
+    problems += [*chain.problems, *check_facts(chain.links), *check_head(chain.links, head), *beside]
+    if not problems and summary != fold(link.fact for link in chain.links).summary:
+        problems.append(Problem("the summary for the list of cases is not that of the facts"))
+    problems += expectations(chain.links, expected_head, expected_key)
+    return Report(len(chain.links), head, sounds, tuple(problems), missing)
+
+
+def read_chain(lines: Iterable[tuple[int, str]], head: Head | None = None) -> _Chain:
+    """The facts of stored lines, and where the chain does not hold. With the head the last fact is checked too."""
+    chain, due = _Chain(), 1
+    for seq, text in lines:
+        if seq != due:
+            chain.problems.append(Problem(f"is missing: the next one here is fact {seq}", due))
+        due = seq + 1
+        try:
+            link = read_link(text)
+            exact = canonical(parsed(text)) == text
+        except ValueError as error:
+            chain.problems.append(Problem(f"cannot be read ({why(error)})", seq))
+            continue
+        if link.seq != seq:
+            chain.problems.append(Problem(f"is fact {link.seq} in the place of another", seq))
+        if not exact:
+            chain.problems.append(Problem("is not in its canonical form", seq))
+        chain.links.append(link)
+    chain.problems += _not_followed(chain.links, head)
+    return chain
+
+
+def _not_followed(links: list[Link], head: Head | None) -> Iterator[Problem]:
+    """Facts that are not what the next one follows. From the end, for that is what is signed: what a fact that is not
+    as it was says of the one before counts for nothing."""
+    claim = (head.facts, head.sha256) if head is not None and not _unfit(links, head) else (0, "")
+    for link in reversed(links):
+        broken = claim[0] == link.seq and claim[1] != link.sha256
+        if broken:
+            yield Problem("is not the one that the next fact follows, or the head was signed over", link.seq)
+        claim = (0, "") if broken else (link.seq - 1, link.previous or "")
+    if links and links[0].previous is not None:
+        yield Problem("is the first here, and follows another", links[0].seq)
+
+
+def check_facts(links: list[Link]) -> Iterator[Problem]:
+    """Whether the facts can have come about in this order, at these times, with this definition."""
+    if not links:
+        yield Problem("there are no facts")
+        return
+    opened = links[0].fact
+    if not isinstance(opened, CaseOpened):
+        yield Problem("is not the opening of a case", links[0].seq)
+        return
+    if fingerprint(opened.definition) != opened.definition_sha256:
+        yield Problem("the copy of the definition is not the one that was in force", links[0].seq)
+    yield from _order(links)
+    yield from _times(links)
+    yield from _hand_overs(links, opened.case)
+
+
+def check_head(links: list[Link], head: Head | None) -> Iterator[Problem]:
+    """Whether the signed head is that of these facts, by the key that was in force."""
+    unfit = _unfit(links, head)
+    if head is None or unfit:
+        yield Problem(unfit)
+    elif head.facts != len(links):
+        yield Problem(
+            f"the head was signed over {head.facts} facts, and there are {len(links)}", min(head.facts, len(links)) + 1
+        )
+    elif links and head.sha256 != links[-1].sha256:
+        yield Problem("is not the fact that the head was signed over", links[-1].seq)
+
+
+def _unfit(links: list[Link], head: Head | None) -> str:
+    """Why a head says nothing of these facts; "" if it does."""
+    if head is None:
+        return "there is no signed head"
+    if not vouched(head.case, head.facts, head.sha256, head.public_key, head.signature):
+        return "the signature of the head is not valid"
+    opened = links[0].fact if links else None
+    if isinstance(opened, CaseOpened) and head.case != opened.case:
+        return "the head is that of another case"
+    if isinstance(opened, CaseOpened) and head.public_key != key_in_force(link.fact for link in links):
+        return "the head is signed by another key than the facts name"
+    return ""
+
+
+def expectations(links: list[Link], head: str | None, key: str | None) -> Iterator[Problem]:
+    """Whether the case goes on from what an export says of it."""
+    if head is not None and head.lower() not in {link.sha256 for link in links}:
+        yield Problem(f"no fact has the fingerprint {head}: the case was rewritten or cut after that was written out")
+    if key is not None and key.lower() not in {
+        link.fact.public_key for link in links if isinstance(link.fact, CaseOpened | CaseResumed)
+    }:
+        yield Problem(f"the key {key} never vouched for this case")
+
+
+def sounds_named(facts: Iterable[Fact]) -> dict[str, datetime]:
+    """The sounds that facts name and no later fact removed, and when each was heard."""
+    named: dict[str, datetime] = {}
+    for fact in facts:
+        origin, said_at = getattr(fact, "origin", None), getattr(fact, "said_at", None)
+        if isinstance(origin, Origin) and origin.sound is not None and isinstance(said_at, datetime):
+            named[origin.sound.sha256] = said_at
+        if isinstance(fact, SoundsRemoved):
+            for sha256 in fact.sha256:
+                named.pop(sha256, None)
+    return named
+
+
+def _order(links: list[Link]) -> Iterator[Problem]:
+    lines = 0
+    for link in links[1:]:
+        fact = link.fact
+        if isinstance(fact, CaseOpened):
+            yield Problem("opens the case a second time", link.seq)
+        if isinstance(fact, EntryLogged | EntryAsked):
+            lines += 1
+            if fact.number != lines:
+                yield Problem(f"is line {fact.number}, where line {lines} is due", link.seq)
+        elif (number := getattr(fact, "number", None)) is not None and not 1 <= number <= lines:
+            yield Problem("is about a line that is not there", link.seq)
+
+
+def _times(links: list[Link]) -> Iterator[Problem]:
+    before = links[0].fact.logged_at
+    for link in links:
+        fact = link.fact
+        if fact.logged_at < before:
+            yield Problem("was written down before the fact before it", link.seq)
+        said_at = getattr(fact, "happened_at", None) or getattr(fact, "said_at", None)
+        if said_at is not None and said_at > fact.logged_at + ROUNDING:
+            yield Problem("was written down before it happened", link.seq)
+        if isinstance(fact, CaptureGap) and fact.began_at > fact.logged_at + ROUNDING:
+            yield Problem("is a gap that had not begun", link.seq)
+        before = fact.logged_at
+
+
+def _hand_overs(links: list[Link], case: str) -> Iterator[Problem]:
+    """Each time a case was gone on with, the key before had signed what was there."""
+    key, before = "", links[0]
+    for link in links:
+        fact = link.fact
+        if isinstance(fact, CaseResumed):
+            if not vouched(case, before.seq, before.sha256, key, fact.signature_before):
+                yield Problem("goes on from something that the key before did not sign", link.seq)
+            key = fact.public_key
+        elif isinstance(fact, CaseOpened):
+            key = fact.public_key
+        before = link
+
+
+def _beside(connection: sqlite3.Connection, facts: list[Fact]) -> tuple[int, tuple[str, ...], list[Problem]]:
+    """Sounds and identifiers: here and as they were, or gone with a fact that says so."""
+    named, problems, here = sounds_named(facts), [], set()
+    gone = {sha256 for fact in facts if isinstance(fact, IdentifiersRemoved) for sha256 in fact.sha256}
+    blocks = {fact.sha256 for fact in facts if isinstance(fact, IdentifiersGiven)} - gone
+    wanted = {"sound": set(named), "identifiers": blocks}
+    for sha256, kind, content in connection.execute("SELECT sha256, kind, content FROM beside"):
+        if not isinstance(content, bytes) or hashlib.sha256(content).hexdigest() != sha256:
+            problems.append(Problem(f"a {kind} block is not what its fingerprint says ({str(sha256)[:12]} ...)"))
+        elif sha256 not in wanted.get(kind, ()):
+            problems.append(Problem(f"a {kind} block is here that no fact names ({sha256[:12]} ...)"))
+        else:
+            here.add(sha256)
+    problems += [Problem(f"the block of identifiers {sha256[:12]} ... is missing") for sha256 in blocks - here]
+    return len(here & set(named)), tuple(sha256 for sha256 in named if sha256 not in here), problems

@@ -1,0 +1,202 @@
+"""What a team can learn from a case once it is over: how long each step took, how near the numbers came to their
+limits, what became of findings and questions, and what was corrected, missed or not heard.
+
+Facts and figures from the record alone: nobody is judged and nothing is scored. Every time is one that
+the record holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from log.definition.procedure import Milestone
+from log.facts.events import CaptureGap, FindingAcknowledged, FindingRaised, FindingSettled, NotUnderstoodHeard
+from log.facts.lateness import first_said_at, late_by
+from log.facts.record import Change, Line, Record
+from log.rules.comparisons import Measured, measured
+from log.rules.course import Course
+from log.rules.milestones import applies
+from log.rules.removing import observed
+
+State = Literal["reached", "undone", "passed over", "not reached", "not part of this case"]
+"""`undone`: reached, and taken back by something later. `passed over`: something that comes after it is reached."""
+
+Outcome = Literal[
+    "logged at once",
+    "entered late",
+    "asked and confirmed",
+    "asked and answered otherwise",
+    "asked and struck",
+    "never answered",
+]
+OUTCOMES: tuple[Outcome, ...] = (
+    "logged at once",
+    "entered late",
+    "asked and confirmed",
+    "asked and answered otherwise",
+    "asked and struck",
+    "never answered",
+)
+
+Fate = Literal["settled", "acknowledged", "never answered"]
+
+
+@dataclass(frozen=True, slots=True)
+class StepTaken:
+    """A step of the protocol."""
+
+    milestone: Milestone
+    state: State
+    at: datetime | None = None
+    """When it was reached, if it ever was."""
+    since_start: timedelta | None = None
+    since_before: timedelta | None = None
+    """Since the step reached before it, or the opening of the log."""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingStory:
+    """A finding and what became of it."""
+
+    raised: FindingRaised
+    settled: FindingSettled | None
+    acknowledged: FindingAcknowledged | None
+    open_for: timedelta
+    """Until it was settled, or the record ends."""
+
+    @property
+    def fate(self) -> Fate:
+        """What became of it in the end."""
+        if self.settled is not None:
+            return "settled"
+        return "acknowledged" if self.acknowledged is not None else "never answered"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """How one line came into the log, and whether it stayed as it was."""
+
+    line: Line
+    outcome: Outcome
+    answered_after: timedelta | None
+    """From what was asked to its answer."""
+    corrected: bool
+    """Given another value or time after it stood."""
+    struck: bool
+    """Struck after it stood."""
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A line that was changed after it stood, or struck."""
+
+    line: Line
+    change: Change
+    after: timedelta
+    """Since the line was said to have happened first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Debrief:
+    """A whole case."""
+
+    began: datetime
+    ended: datetime
+    """When the last fact was written down."""
+    steps: tuple[StepTaken, ...]
+    """What was reached in the order of time, then the rest in the order of the definition."""
+    numbers: tuple[Measured, ...]
+    findings: tuple[FindingStory, ...]
+    read_back: tuple[ReadBack, ...]
+    corrections: tuple[Correction, ...]
+    late: tuple[tuple[Line, timedelta], ...]
+    """Late entries, and how long after they happened they were written down."""
+    gaps: tuple[CaptureGap, ...]
+    missed: tuple[NotUnderstoodHeard, ...]
+    """What made no entry."""
+    observed: tuple[tuple[str, timedelta], ...]
+    """Of a removal: each balloon that went down, and how long one looked before the next step."""
+
+    @property
+    def answers(self) -> tuple[timedelta, ...]:
+        """The times from question to answer, shortest first."""
+        return tuple(sorted(one.answered_after for one in self.read_back if one.answered_after is not None))
+
+
+def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
+    """All of it. `course` is that of `record`; `ended`: when its last fact was written down.
+
+    Raises ValueError for a record without an opening.
+    """
+    if record.opened is None:
+        raise ValueError("the record has no opening")
+    began = record.opened.logged_at
+    return Debrief(
+        began,
+        ended,
+        tuple(_steps(course, began)),
+        measured(course.procedure, course.steps),
+        tuple(_story(record, one.raised, one.settled, ended) for one in record.findings),
+        tuple(_read_back(line) for line in record.lines),
+        tuple(sorted(_corrections(record), key=lambda one: (one.change.at, one.line.number))),
+        tuple((line, by) for line in record.lines if (by := late_by(line)) is not None),
+        tuple(record.gaps),
+        tuple(record.missed),
+        tuple(looked for step in course.steps for looked in observed(step)),
+    )
+
+
+def _steps(course: Course, began: datetime) -> Iterator[StepTaken]:
+    ever: dict[str, datetime] = {}
+    for stage in course.stages:
+        ever |= stage.after.reached
+    known = sorted((at, place, m) for place, m in enumerate(course.procedure.milestone) if (at := ever.get(m.id)))
+    before = began
+    for at, _, milestone in known:
+        state: State = "reached" if milestone.id in course.end.reached else "undone"
+        yield StepTaken(milestone, state, at, at - began, at - before)
+        before = at
+    passed_over = {milestone.id for milestone in course.next.passed_over}
+    for milestone in course.procedure.milestone:
+        if milestone.id not in ever:
+            yield StepTaken(milestone, _unreached(course, milestone, passed_over))
+
+
+def _unreached(course: Course, milestone: Milestone, passed_over: set[str]) -> State:
+    if milestone.id in passed_over:
+        return "passed over"
+    return "not reached" if applies(milestone, course.end.situation) else "not part of this case"
+
+
+def _story(record: Record, raised: FindingRaised, settled: FindingSettled | None, ended: datetime) -> FindingStory:
+    until = settled.logged_at if settled is not None else ended
+    return FindingStory(raised, settled, record.acknowledged(raised), until - raised.logged_at)
+
+
+def _read_back(line: Line) -> ReadBack:
+    if not line.candidates:
+        outcome: Outcome = "entered late" if line.late_reason else "logged at once"
+        return ReadBack(line, outcome, None, *_later(line.changes))
+    if not line.changes:
+        return ReadBack(line, "never answered", None, corrected=False, struck=False)
+    answer, later = line.changes[0], line.changes[1:]
+    if answer.what == "struck":
+        return ReadBack(line, "asked and struck", None, corrected=False, struck=False)
+    outcome = "asked and confirmed" if answer.after == line.candidates[0] else "asked and answered otherwise"
+    return ReadBack(line, outcome, answer.at - first_said_at(line), *_later(later))
+
+
+def _later(changes: tuple[Change, ...]) -> tuple[bool, bool]:
+    whats = {change.what for change in changes}
+    return bool(whats & {"amended", "answered"}), "struck" in whats
+
+
+def _corrections(record: Record) -> Iterator[Correction]:
+    """An answer is none."""
+    for line in record.lines:
+        for change in line.changes:
+            if change.what != "answered":
+                yield Correction(line, change, change.at - first_said_at(line))

@@ -1,0 +1,228 @@
+"""What one team tells the next about a placed tube: what is inflated, since when and at which pressure, what is due,
+where mark, traction and X-ray stand, what came out, what nobody has settled, and where the scissors are.
+
+It follows from what happened up to one moment. What was corrected is told as it is known by now. Nothing is added that
+is not in the log: what nobody said is told as not logged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import takewhile
+
+from log.basics.entry import Number
+from log.basics.patterns import Pattern
+from log.definition.emergency import EmergencyStep
+from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged
+from log.facts.record import Line, Record
+from log.facts.spoken_notes import spoken_notes
+from log.facts.vector import Vector
+from log.rules import Finding
+from log.rules.course import Course
+from log.state.fluid_balance import GivenInAll, PortBalance, Vital, balances, given, vitals
+from log.state.tube import Balloon, Situation, Step, comparable, matches
+from log.watch.due import Watch, watch
+
+
+@dataclass(frozen=True, slots=True)
+class BalloonNow:
+    """One balloon."""
+
+    site: str
+    balloon: Balloon
+    since: datetime | None
+    """When it went up; None: it is not up."""
+    put_in: Number
+    """Millilitres said to have been put in, in all."""
+    taken_out: Number
+    """Millilitres said to have been taken out, in all."""
+    reading: Line | None
+    """Its last pressure, if it still says anything of what is in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkNow:
+    """The mark at the lips: where it was under traction first, and where it was read last."""
+
+    first: Line
+    last: Line
+    """The same line while it was read only once."""
+
+    @property
+    def moved_cm(self) -> Number | None:
+        """Centimetres since the first reading, further in above nought; None where the two cannot be compared."""
+        one, other = self.first.entry, self.last.entry
+        if one.number is None or other.number is None or not comparable(one, other):
+            return None
+        return round(other.number - one.number, 6)
+
+
+READ_AGAIN = frozenset({"pressure", "depth", "vital", "head_up"})
+"""Kinds of entry that say how something stands at a moment, so that a later one tells more."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFinding:
+    """Something the rules say at this moment, and who has said why it may stand."""
+
+    finding: Finding
+    acknowledged: FindingAcknowledged | None
+    read_again: Line | None
+    """The last reading of the same after the one that the finding is about; None where there is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """A case at one moment."""
+
+    now: datetime
+    watch: Watch
+    situation: Situation
+    balloons: tuple[BalloonNow, ...]
+    depth: Line | None
+    mark: MarkNow | None
+    """None without traction, or while nobody has read it."""
+    traction: Line | None
+    """What hangs on the tube; None when nothing does."""
+    traction_since: datetime | None
+    xray: Line | None
+    """The last word on the position, else on the X-ray."""
+    bleeding: Line | None
+    ports: tuple[PortBalance, ...]
+    vitals: tuple[Vital, ...]
+    """Each vital sign that was read; the hand-over tells its last reading."""
+    given: tuple[GivenInAll, ...]
+    """Blood products, then fluids, each in all."""
+    findings: tuple[OpenFinding, ...]
+    """The most urgent first."""
+    asked: tuple[Line, ...]
+    """Questions that nobody has answered: they count in no total."""
+    to_be_written_out: tuple[Line, ...]
+    """Lines that announced a spoken note which nobody has put into words."""
+    gaps: tuple[CaptureGap, ...]
+    scissors: Line | None
+    """The last word on where they are; None: not logged."""
+    emergency: tuple[str, tuple[EmergencyStep, ...]] | None
+    """What is done when the tube blocks the airway, in the definition's words; None where it has none."""
+    last_entry: Line | None
+    closed: CaseClosed | None
+    """Since when nobody listens; None while somebody does."""
+
+
+def handover(course: Course, record: Record, now: datetime) -> Handover:
+    """The case at this moment, by what happened up to then. `course` is that of `record`."""
+    then = _until(course, now)
+    situation, steps, plan = then.end.situation, then.steps, course.procedure.emergency
+    traction = _last(steps, "traction") if situation.traction is not None else None
+    return Handover(
+        now=now,
+        watch=watch(course, now),
+        situation=situation,
+        balloons=tuple(_balloon(site, steps, situation, now) for site in _sites(course, situation)),
+        depth=_last(steps, "depth"),
+        mark=_mark(steps, situation),
+        traction=traction,
+        traction_since=_since_traction(steps),
+        xray=_xray(steps, situation),
+        bleeding=_last(steps, "bleeding"),
+        ports=balances(steps, now),
+        vitals=vitals(steps),
+        given=(*given(steps, situation, "blood_product"), *given(steps, situation, "fluid")),
+        findings=tuple(
+            OpenFinding(found, _seen(record, found, now), _read_again(steps, found)) for found in then.findings(now)
+        ),
+        asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
+        to_be_written_out=tuple(
+            note.line for note in spoken_notes(record) if note.to_be_written_out and note.line.said_at <= now
+        ),
+        gaps=tuple(gap for gap in record.gaps if gap.began_at <= now),
+        scissors=_last(steps, "scissors"),
+        emergency=(plan.title("airway"), plan.steps("airway")) if plan is not None else None,
+        last_entry=steps[-1].line if steps else None,
+        closed=record.closed if record.closed is not None and record.closed.logged_at <= now else None,
+    )
+
+
+def _until(course: Course, now: datetime) -> Course:
+    return Course(course.procedure, Vector(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
+
+
+def _sites(course: Course, situation: Situation) -> Iterator[str]:
+    return iter(dict.fromkeys((*course.procedure.tube.balloons, *situation.balloons)))
+
+
+def _last(steps: Sequence[Step], kind: str) -> Line | None:
+    return next((step.line for step in reversed(steps) if step.entry.kind == kind), None)
+
+
+def _balloon(site: str, steps: Sequence[Step], situation: Situation, now: datetime) -> BalloonNow:
+    since: datetime | None = None
+    for step in steps:
+        if step.after.balloon(site).up != step.before.balloon(site).up:
+            since = step.line.said_at if step.after.balloon(site).up else None
+    balloon = situation.balloon(site)
+    pressure = Pattern(kind="pressure", site=site)
+    readings = [step.line for step in steps if matches(pressure, step.entry) and step.entry.number is not None]
+    return BalloonNow(
+        site,
+        balloon,
+        since,
+        _summed(steps, "volume_in", site),
+        _summed(steps, "volume_out", site),
+        readings[-1] if readings and balloon.pressure is not None else None,
+    )
+
+
+def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
+    own = Pattern(kind=kind, site=site)
+    return sum(step.entry.number or 0 for step in steps if matches(own, step.entry))
+
+
+def _mark(steps: Sequence[Step], situation: Situation) -> MarkNow | None:
+    if situation.mark is None:
+        return None
+    first = next(step.line for step in reversed(steps) if step.before.mark is None and step.after.mark is not None)
+    last = _last(steps, "depth")
+    return MarkNow(first, last or first)
+
+
+def _since_traction(steps: Sequence[Step]) -> datetime | None:
+    since: datetime | None = None
+    for step in steps:
+        if (step.after.traction is None) != (step.before.traction is None):
+            since = step.line.said_at if step.after.traction is not None else None
+    return since
+
+
+def _xray(steps: Sequence[Step], situation: Situation) -> Line | None:
+    """A further film that was asked for or taken does not hide what the last one showed."""
+    lines = [step.line for step in steps if step.entry.kind == "xray"]
+    telling = [line for line in lines if line.entry.value == situation.xray]
+    return next(iter(reversed(telling or lines)), None)
+
+
+def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged | None:
+    raised = [
+        one.raised
+        for one in record.findings
+        if one.settled is None and (one.raised.rule, one.raised.number, one.raised.message) == _name(found)
+    ]
+    seen = record.acknowledged(raised[-1]) if raised else None
+    return seen if seen is not None and seen.logged_at <= now else None
+
+
+def _read_again(steps: Sequence[Step], found: Finding) -> Line | None:
+    lines = [step.line for step in steps if step.entry.kind in READ_AGAIN]
+    first = next((line for line in lines if line.number == found.number), None)
+    if first is None:
+        return None
+    what = (first.entry.kind, first.entry.site, first.entry.detail)
+    later = lines[lines.index(first) + 1 :]
+    same = (e for e in reversed(later) if (e.entry.kind, e.entry.site, e.entry.detail) == what)
+    return next((line for line in same if line.entry.number is not None), None)
+
+
+def _name(found: Finding) -> tuple[str, int | None, str]:
+    return found.rule, found.number, found.message

@@ -1,0 +1,83 @@
+"""A case with what every export needs of it worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from log.basics.errors import InputError
+from log.definition.load import of_case
+from log.definition.procedure import Procedure
+from log.facts.events import CaseOpened
+from log.facts.record import Line, Record, fold
+from log.facts.simulation import marked
+from log.rules.course import Course, course_of
+from log.state.tube import Situation, Step
+from log.store.case import Kept
+from log.store.chain import Head, Link
+from log.store.identifiers import Identifiers, read
+
+Paper = Literal["a4", "letter"]
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A case to be written out."""
+
+    procedure: Procedure
+    opened: CaseOpened
+    record: Record
+    course: Course
+    links: tuple[Link, ...]
+    head: Head | None
+    """None for a case without identity: what was taken out of it is no longer what was signed."""
+    identifiers: Identifiers
+    until: datetime
+    """When the last fact was written down: the clocks are read at this moment."""
+    deidentified: bool = False
+    paper: Paper = "a4"
+
+    @property
+    def simulation(self) -> str:
+        """The mark of a rehearsal, which every format has to carry; "" for a case with a patient."""
+        return marked(self.opened)
+
+    @property
+    def happened(self) -> tuple[Step, ...]:
+        """The standing lines, each with what it changed."""
+        return self.course.steps
+
+    @property
+    def situation(self) -> Situation:
+        """How things stood at the end."""
+        return self.course.end.situation
+
+    def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
+        """The standing lines of a kind, of these sites if any are given."""
+        return tuple(
+            line for line in self.record.standing if line.entry.kind == kind and (not sites or line.entry.site in sites)
+        )
+
+
+def whole(kept: Kept, paper: Paper = "a4") -> Whole:
+    """Works a case out. Raises InputError for facts that are no case."""
+    facts = kept.facts
+    try:
+        record = fold(facts)
+    except IndexError as error:
+        raise InputError(f"{kept.path}: {error}", "check it with: tamponade verify") from None
+    if record.opened is None:
+        raise InputError(f"{kept.path}: the case has no opening", "take its backup")
+    procedure = of_case(facts)
+    return Whole(
+        procedure,
+        record.opened,
+        record,
+        course_of(procedure, record),
+        kept.links,
+        kept.head,
+        read(kept.identifiers) if kept.identifiers is not None else Identifiers(),
+        max(fact.logged_at for fact in facts),
+        paper=paper,
+    )

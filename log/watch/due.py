@@ -1,0 +1,290 @@
+"""The watch over a placed tube at one moment: what is overdue, due and next, how long each balloon has been up, where
+the step-down stands, and what the pressures say.
+
+Everything follows from the lines that stand at that moment, the clocks of the definition and its plan for the watch. It
+reminds; it finds nothing and refuses nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import takewhile
+from typing import Literal
+
+from log.basics.ahead import later
+from log.basics.entry import Number
+from log.definition.procedure import Level, Procedure
+from log.definition.watch_plan import Check, WatchPlan
+from log.rules import due_name, means
+from log.rules.course import Course, State
+from log.state.tube import Situation, Step
+from log.watch import leak
+from log.watch.leak import Trend
+from log.watch.step_down import SITE, Progress, progress
+
+When = Literal["overdue", "due", "next"]
+ORDER: tuple[When, ...] = ("overdue", "due", "next")
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """Something that has to be done or decided at a time."""
+
+    id: str
+    title: str
+    due_at: datetime
+    when: When
+    source: str
+    """Tag and citation, as printed."""
+    level: Level = "low"
+    every_h: float | None = None
+    """For what comes again."""
+
+
+@dataclass(frozen=True, slots=True)
+class BalloonHours:
+    """How long a balloon has been up, as far as the log knows."""
+
+    site: str
+    since: datetime | None
+    """None: it is not up."""
+    volume: Number
+    """mL; 0 for a balloon whose volume was not said."""
+    pressure: Number | None
+    """Last reading, mmHg."""
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """A case at one moment."""
+
+    now: datetime
+    placed: bool
+    """Whether a tube is in or a balloon up by the log."""
+    items: tuple[Item, ...] = ()
+    """Overdue first, then due, then next; each by its time."""
+    balloons: tuple[BalloonHours, ...] = ()
+    step_down: Progress | None = None
+    """None where the definition has none."""
+    trends: tuple[Trend, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def watch(course: Course, now: datetime) -> Watch:
+    """The watch at a moment, by what happened up to then."""
+    procedure = course.procedure
+    state = _state_at(course, now)
+    steps = tuple(takewhile(lambda step: step.line.said_at <= now, course.steps))
+    balloons = tuple(_hours(site, steps, state.situation) for site in procedure.tube.balloons)
+    if not state.situation.tube_in and (_withdrawn(state.situation) or not any(one.since for one in balloons)):
+        return Watch(now, placed=False, balloons=balloons)
+    plan = procedure.watch
+    if plan is None:
+        items = _sorted(_of_clocks(procedure, state, now, timedelta(0)))
+        older = "the definition of this case has no plan for the watch: only its clocks are told"
+        return Watch(now, True, items, balloons, remarks=(older,))
+    late = timedelta(minutes=plan.late.after_min)
+    step_down = progress(plan.step_down, steps) if plan.step_down is not None else None
+    up = [one.site for one in balloons if one.since is not None]
+    trends = tuple(leak.trend(procedure, plan.trend, site, leak.readings(steps, site), now) for site in up)
+    items = _sorted(
+        (
+            *_of_clocks(procedure, state, now, late),
+            *_of_checks(procedure, plan, steps, now, late),
+            *_unread(procedure, plan, balloons, now, late),
+            *_of_deflation(procedure, plan, steps, state.situation, balloons, now, late),
+            *_of_observation(procedure, plan, state.situation, now, late),
+            *_of_step_down(procedure, plan, step_down, now, late),
+            *_of_trends(procedure, plan, trends),
+        )
+    )
+    remarks = (*_remarks(plan, step_down, trends, balloons), *_of_what_is_not_set(plan, state.situation, now))
+    return Watch(now, True, items, balloons, step_down, trends, remarks)
+
+
+def _state_at(course: Course, now: datetime) -> State:
+    stages = takewhile(lambda stage: stage.line.said_at <= now, course.stages)
+    state = State(Situation())
+    for stage in stages:
+        state = stage.after
+    return state
+
+
+def _withdrawn(situation: Situation) -> bool:
+    last = situation.latest.get(("tube", None))
+    return last is not None and last.value == "out"
+
+
+def _hours(site: str, steps: Sequence[Step], situation: Situation) -> BalloonHours:
+    since: datetime | None = None
+    for step in steps:
+        if step.after.balloon(site).up != step.before.balloon(site).up:
+            since = step.line.said_at if step.after.balloon(site).up else None
+    balloon = situation.balloon(site)
+    return BalloonHours(site, since, balloon.volume, balloon.pressure)
+
+
+def _sorted(items: Sequence[Item] | Iterator[Item]) -> tuple[Item, ...]:
+    return tuple(sorted(items, key=lambda item: (ORDER.index(item.when), item.due_at, item.id)))
+
+
+def _when(due_at: datetime, now: datetime, late: timedelta) -> When:
+    """Due from its moment on, overdue once more than the definition's time has passed."""
+    if now < due_at:
+        return "next"
+    return "due" if now - due_at <= late else "overdue"
+
+
+def _of_clocks(procedure: Procedure, state: State, now: datetime, late: timedelta) -> Iterator[Item]:
+    """The moments of the definition's clocks: of each clock the last that is reached, and all that come."""
+    for clock in procedure.clock:
+        running = state.clocks.get(clock.id)
+        if running is None:
+            continue
+        moments = sorted(clock.due, key=lambda moment: moment.after_h)
+        times = [later(running.since, moment.after_h) for moment in moments]
+        for number, (moment, due_at) in enumerate(zip(moments, times, strict=True)):
+            if any(after <= now for after in times[number + 1 :]):
+                continue
+            title = f"{moment.after_h:g} h {clock.title}"
+            every = moment.after_h if clock.restarts else None
+            name, when = due_name(clock, moment.after_h), _when(due_at, now, late)
+            yield Item(name, title, due_at, when, procedure.cite(moment), moment.level, every)
+
+
+def _of_checks(
+    procedure: Procedure, plan: WatchPlan, steps: Sequence[Step], now: datetime, late: timedelta
+) -> Iterator[Item]:
+    for check in plan.check:
+        since = _last_done(check, steps)
+        if since is None:
+            continue
+        title, due_at = check.title, later(since, check.every_h)
+        if not check.done:  # nobody can say that it was done: the time that has just come, or the next
+            times = math.ceil((now - late - since) / timedelta(hours=1) / check.every_h)
+            due_at = later(since, check.every_h * max(times, 1))
+            title = f"{title} (not logged)"
+        yield Item(check.id, title, due_at, _when(due_at, now, late), procedure.cite(check), "low", check.every_h)
+
+
+def _last_done(check: Check, steps: Sequence[Step]) -> datetime | None:
+    """When the check was last done, or what it is about began; None while there is nothing to check."""
+    since: datetime | None = None
+    for step in steps:
+        if any(means(stop, step) for stop in check.stops):
+            since = None
+        elif (since is None and means(check.starts, step)) or (
+            since is not None and any(means(done, step) for done in check.done)
+        ):
+            since = step.line.said_at
+    return since
+
+
+def _unread(
+    procedure: Procedure, plan: WatchPlan, balloons: Sequence[BalloonHours], now: datetime, late: timedelta
+) -> Iterator[Item]:
+    """A balloon that is held by its pressure, and has none in the log."""
+    for one in balloons:
+        if one.since is not None and one.pressure is None and leak.pressure_range(procedure, one.site) != (None, None):
+            limit = procedure.limits["oesophageal_pressure"]
+            title = f"{one.site} pressure: none is logged since it went up"
+            when = _when(one.since, now, late)
+            yield Item(f"{one.site}-unread", title, one.since, when, procedure.cite(limit), "medium")
+
+
+def _of_deflation(
+    procedure: Procedure,
+    plan: WatchPlan,
+    steps: Sequence[Step],
+    situation: Situation,
+    balloons: Sequence[BalloonHours],
+    now: datetime,
+    late: timedelta,
+) -> Iterator[Item]:
+    """Only where the site has chosen an interval."""
+    if plan.deflation is None:
+        return
+    source = procedure.cite(plan.deflation)
+    up = next((one.since for one in balloons if one.site == SITE), None)
+    if up is not None:
+        due_at = later(up, plan.deflation.every_h)
+        title = f"oesophageal balloon down for {plan.deflation.for_min:g} min, as your site chose"
+        yield Item("deflation", title, due_at, _when(due_at, now, late), source, "medium")
+        return
+    down = _went_down(steps)
+    if down is not None and situation.traction is not None:
+        due_at = later(down, plan.deflation.for_min / 60)
+        title = "oesophageal balloon is down: does it bleed? up again or not"
+        yield Item("deflation-over", title, due_at, _when(due_at, now, late), source, "medium")
+
+
+def _went_down(steps: Sequence[Step]) -> datetime | None:
+    for step in reversed(steps):
+        if step.before.balloon(SITE).up and not step.after.balloon(SITE).up:
+            return step.line.said_at
+    return None
+
+
+def _observed(situation: Situation) -> tuple[str, datetime] | None:
+    """The balloon that went down last in a removal, and when; None while there is traction or nothing has gone down."""
+    if situation.traction is not None or not situation.tube_in or not situation.down:
+        return None
+    return max(situation.down.items(), key=lambda one: (one[1], one[0] == "gastric"))
+
+
+def _of_observation(
+    procedure: Procedure, plan: WatchPlan, situation: Situation, now: datetime, late: timedelta
+) -> Iterator[Item]:
+    """Only where the site has chosen how long to look."""
+    observed = _observed(situation)
+    if plan.observe is None or observed is None:
+        return
+    site, since = observed
+    due_at, source = later(since, plan.observe.least_h), procedure.cite(plan.observe)
+    what_next = "the tube may come out" if site == "gastric" else "the gastric balloon may go down"
+    title = f"{site} balloon down: if it does not bleed, {what_next}"
+    yield Item(f"{site}-observed", title, due_at, _when(due_at, now, late), source)
+
+
+def _of_what_is_not_set(plan: WatchPlan, situation: Situation, now: datetime) -> Iterator[str]:
+    """What only the site can choose, and has not."""
+    for one in plan.chosen:
+        yield f"{one.title}: {one.not_set}"
+    observed = _observed(situation)
+    if plan.observe is None and plan.observe_not_set is not None and observed is not None:
+        minutes = (now - observed[1]) // timedelta(minutes=1)
+        yield f"{observed[0]} balloon down for {minutes} min: {plan.observe_not_set.message}"
+
+
+def _of_step_down(
+    procedure: Procedure, plan: WatchPlan, progress: Progress | None, now: datetime, late: timedelta
+) -> Iterator[Item]:
+    if plan.step_down is not None and progress is not None and progress.coming:
+        step = progress.coming[0]
+        title, source = f"oesophageal pressure down to {step.mmhg:g} mmHg", procedure.cite(plan.step_down)
+        yield Item("step-down", title, step.due_at, _when(step.due_at, now, late), source)
+
+
+def _of_trends(procedure: Procedure, plan: WatchPlan, trends: Sequence[Trend]) -> Iterator[Item]:
+    for one in trends:
+        if one.leaving is not None:
+            side = "below" if one.leaving.side == "low" else "above"
+            title = f"{one.site} pressure may be {side} {one.leaving.bound:g} mmHg from then on"
+            source = procedure.cite(plan.trend)
+            yield Item(f"{one.site}-leaving", title, one.leaving.earliest, "next", source, "medium")
+
+
+def _remarks(
+    plan: WatchPlan, progress: Progress | None, trends: Sequence[Trend], balloons: Sequence[BalloonHours]
+) -> Iterator[str]:
+    both_up = all(one.since is not None for one in balloons)
+    if both_up:
+        yield plan.gastric_stays.message
+    if plan.deflation is None:
+        yield f"deflation: {plan.deflation_not_set.message}"
+    stepping = progress is not None and bool(progress.done)
+    if stepping and any(one.site == SITE and one.slope is not None for one in trends):
+        yield "a step down without a logged volume looks like a leak"

@@ -1,0 +1,166 @@
+"""Does a balloon lose air? The trend of its pressure since it was last filled or let down, and when it would leave its
+range, with an interval around both, and plain words where there is too little to tell.
+
+A median of slopes is used, not least squares: one reading during a cough must not make a leak. A trend never replaces
+the next look at the manometer.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from statistics import NormalDist, median
+from typing import Literal
+
+from log.basics.ahead import later
+from log.basics.entry import Number
+from log.definition.procedure import Procedure
+from log.definition.watch_plan import Trend as Demands
+from log.state.tube import Step
+
+MOST = 500
+"""Readings that are looked at, the newest: their slopes grow with the square."""
+
+FILLS = ("volume_in", "volume_out", "balloon")
+LONGEST_H = 30 * 24.0
+"""Further ahead nobody needs to know."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A pressure of one balloon."""
+
+    at: datetime
+    value: Number
+    """mmHg."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """A straight line through the readings, robust against single ones that are off."""
+
+    per_hour: float
+    """mmHg per hour, the median of the slopes between all pairs (Theil 1950, Sen 1968; from memory)."""
+    low: float
+    high: float
+    """The interval around it."""
+    middle_x: float
+    middle_y: float
+    """The line goes through the medians of hours and readings."""
+
+    @property
+    def includes_no_change(self) -> bool:
+        """Whether the readings could be those of a tight balloon."""
+        return self.low <= 0 <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """When the trend would leave the range, if it goes on."""
+
+    side: Literal["low", "high"]
+    bound: float
+    """mmHg."""
+    at: datetime
+    earliest: datetime
+    latest: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """What the readings of one balloon say."""
+
+    site: str
+    readings: tuple[Reading, ...]
+    slope: Slope | None
+    """None where there is too little for any."""
+    doubt: str
+    """Why no time is told; "" where one is, or none is needed."""
+    leaving: Leaving | None = None
+
+
+def readings(steps: Iterable[Step], site: str) -> tuple[Reading, ...]:
+    """The pressures of this balloon since its air was last changed, in order. One without a balloon counts for none."""
+    found: list[Reading] = []
+    for step in steps:
+        entry, before, after = step.entry, step.before.balloon(site), step.after.balloon(site)
+        own = entry.site in (site, "both")
+        if (own and entry.kind in FILLS) or before.volume != after.volume or before.up != after.up:
+            found.clear()
+        if own and entry.kind == "pressure" and entry.number is not None and after.up:
+            found.append(Reading(step.line.said_at, entry.number))
+    return tuple(found[-MOST:])
+
+
+def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float) -> Slope:
+    """The median slope with Sen's interval (1968, equation 2.6, with its correction for equal values).
+
+    Raises ValueError if there are not two readings at different times.
+    """
+    slopes = sorted((y[j] - y[i]) / (x[j] - x[i]) for i in range(len(x)) for j in range(len(x)) if x[j] > x[i])
+    if not slopes:
+        raise ValueError("two readings at different times are needed")
+    n, pairs = len(y), len(slopes)
+    variance = (n * (n - 1) * (2 * n + 5) - _ties(x) - _ties(y)) / 18
+    if variance < 0:  # several equal readings at one time: more ties than the correction is for
+        return Slope(median(slopes), slopes[0], slopes[-1], median(x), median(y))
+    reach = NormalDist().inv_cdf((1 + confidence) / 2) * math.sqrt(variance)
+    low = max(round((pairs - reach) / 2) - 1, 0)
+    high = min(round((pairs + reach) / 2), pairs - 1)
+    return Slope(median(slopes), slopes[low], slopes[high], median(x), median(y))
+
+
+def _ties(values: Sequence[float]) -> int:
+    counts: dict[float, int] = {}
+    for value in values:
+        counts[value] = counts.get(value, 0) + 1
+    return sum(k * (k - 1) * (2 * k + 5) for k in counts.values() if k > 1)
+
+
+def trend(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
+    """What these readings say at this moment, by what the definition demands of them."""
+    if len(found) < demands.fewest:
+        count = f"{len(found)} of {demands.fewest} readings since its air was changed"
+        return Trend(site, found, None, f"too few to tell: {count}")
+    hours = [(one.at - found[0].at) / timedelta(hours=1) for one in found]
+    if hours[-1] < demands.shortest_h:
+        span = f"{hours[-1] * 60:.0f} min of readings, {demands.shortest_h:g} h are needed"
+        return Trend(site, found, None, f"too short to tell: {span}")
+    slope = theil_sen(hours, [float(one.value) for one in found], demands.confidence)
+    if slope.includes_no_change:
+        return Trend(site, found, slope, "too little to tell: the interval includes no change")
+    return _with_time(procedure, Trend(site, found, slope, ""), slope, now)
+
+
+def _with_time(procedure: Procedure, told: Trend, slope: Slope, now: datetime) -> Trend:
+    low, high = pressure_range(procedure, told.site)
+    bound, side = (low, "low") if slope.per_hour < 0 else (high, "high")
+    last = told.readings[-1].value
+    if low is None and high is None:
+        return Trend(told.site, told.readings, slope, "the definition gives no range for this balloon")
+    if (low is not None and last < low) or (high is not None and last > high):
+        return Trend(told.site, told.readings, slope, f"the last reading, {last:g} mmHg, is outside the range already")
+    if bound is None:
+        return Trend(told.site, told.readings, slope, f"the definition gives no bound on the {side} side")
+    times = sorted(_crossing(told, slope, rate, bound, now) for rate in (slope.low, slope.high))
+    at = _crossing(told, slope, slope.per_hour, bound, now)
+    leaving = Leaving("low" if side == "low" else "high", bound, at, times[0], times[1])
+    return Trend(told.site, told.readings, slope, "", leaving)
+
+
+def _crossing(told: Trend, slope: Slope, rate: float, bound: float, now: datetime) -> datetime:
+    """When the line through the middle with this rate meets the bound; never before now, never beyond LONGEST_H."""
+    hours = slope.middle_x + (bound - slope.middle_y) / rate
+    ahead = hours - (now - told.readings[0].at) / timedelta(hours=1)
+    return later(now, min(max(ahead, 0.0), LONGEST_H))
+
+
+def pressure_range(procedure: Procedure, site: str) -> tuple[float | None, float | None]:
+    """Lowest and highest pressure (mmHg) by the definition; only the oesophageal balloon has one."""
+    if site != "oesophageal":
+        return None, None
+    working, ceiling = procedure.limits["oesophageal_pressure"], procedure.limits["oesophageal_ceiling"]
+    tops = [top for top in (working.max, ceiling.max) if top is not None]
+    return working.min, min(tops, default=None)

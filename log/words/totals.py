@@ -1,0 +1,113 @@
+"""What the standing lines add up to: air by balloon, aspirate and lavage by port, products and fluids by name, and the
+total each line led to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from log.basics.entry import Number
+from log.definition.procedure import Procedure
+from log.state.fluid_balance import PortBalance, Rate
+from log.state.tube import Balloon, Given, Situation, Step, given_of
+from log.words.wording import figure, newtons
+
+
+@dataclass(frozen=True, slots=True)
+class BalloonTotals:
+    """The air of one balloon in mL: put_in - taken_out + set_by_total - let_down = now, unless the log has more
+    taken out than was in."""
+
+    site: str
+    put_in: Number
+    taken_out: Number
+    set_by_total: Number
+    """What a volume said as "now in the balloon" changed."""
+    let_down: Number
+    """What was in it when it was said to be down."""
+    now: Number
+
+
+def balloon_totals(procedure: Procedure, happened: Sequence[Step], situation: Situation) -> tuple[BalloonTotals, ...]:
+    """One row for each balloon of the tube, and for any other that was spoken of."""
+    sites = dict.fromkeys((*procedure.tube.balloons, *situation.balloons))
+    return tuple(_totals(site, happened, situation) for site in sites)
+
+
+def _totals(site: str, happened: Sequence[Step], situation: Situation) -> BalloonTotals:
+    own = [step for step in happened if step.entry.site in (site, "both")]
+    return BalloonTotals(
+        site,
+        put_in=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_in"),
+        taken_out=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_out"),
+        set_by_total=sum(_change(step, site) for step in own if step.entry.kind == "volume_total"),
+        let_down=-sum(_change(step, site) for step in own if step.entry.kind == "balloon"),
+        now=situation.balloon(site).volume,
+    )
+
+
+def _change(step: Step, site: str) -> Number:
+    return step.after.balloon(site).volume - step.before.balloon(site).volume
+
+
+def led_to(step: Step) -> str:
+    """The running total after one line: the balloon's volume, the port's aspirate, the lavage balance."""
+    entry, after = step.entry, step.after
+    match entry.kind:
+        case "volume_in" | "volume_out" | "volume_total" | "balloon":
+            sites = [site for site in after.balloons if entry.site in (site, "both")]
+            return ", ".join(f"{site} {filling(after.balloon(site))}" for site in sites)
+        case "aspirate" if entry.number is not None:
+            return f"{port(entry.site or '')} {figure(after.aspirated[entry.site or ''])} mL in all"
+        case "lavage_in" | "lavage_out" if entry.number is not None and entry.site:
+            return f"{port(entry.site)}: lavage balance {after.lavage_left[entry.site]:+.10g} mL"
+        case "lavage_in" | "lavage_out" if entry.number is not None:
+            return f"lavage balance {balance(after)}"
+        case "blood_product" | "fluid" if entry.number is not None:
+            return in_all(given_of(entry), after)
+        case "traction" if entry.number is not None:
+            return newtons(entry.number)
+        case _:
+            return ""
+
+
+def in_all(what: Given, situation: Situation) -> str:
+    """What was given of a product or fluid: "red cells 4 units in all"."""
+    kind, name, unit = what
+    return f"{name or kind.replace('_', ' ')} {amount(situation.given[what], unit)} in all"
+
+
+def amount(number: Number, unit: str) -> str:
+    """A number with its unit as one says it: "1 unit", "4 units", "500 mL"."""
+    plural = "units" if unit == "unit" and number != 1 else unit
+    return f"{figure(number)} {plural}".strip()
+
+
+def rate_told(rate: Rate) -> str:
+    """A rate, and over how long, or why there is none: "100 mL/h (over 90 min)"."""
+    if rate.per_hour is None:
+        return rate.why_none
+    return f"{figure(rate.per_hour)} mL/h (over {int(rate.over.total_seconds() // 60)} min)"
+
+
+def balance_told(port_balance: PortBalance) -> str:
+    """What came out of one port, in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
+    hourly = port_balance.last_hour.per_hour
+    rate = f", {figure(hourly)} mL/h" if hourly is not None else ""
+    return f"{figure(port_balance.net)} mL{rate}"
+
+
+def filling(balloon: Balloon) -> str:
+    """What is in a balloon, as far as the log knows."""
+    return "up, volume not said" if balloon.said_up and not balloon.volume else f"{figure(balloon.volume)} mL"
+
+
+def port(site: str) -> str:
+    """A port by its name."""
+    return f"{site} port" if site else "port not said"
+
+
+def balance(situation: Situation) -> str:
+    """Lavage in less lavage out, with its sign."""
+    return f"{situation.lavage_in - situation.lavage_out:+.10g} mL"

@@ -1,0 +1,163 @@
+"""How times, amounts and heard words are put on paper, the same in every format."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta, timezone
+from types import MappingProxyType
+
+from log.basics.entry import Entry, Number
+from log.basics.units import UCUM
+from log.definition.procedure import Level, Procedure
+from log.facts.events import ListeningChanged
+from log.rules import as_entry_text
+
+STANDARD_GRAVITY = 9.80665
+"""Newtons per kilogram, exact by definition (NIST SP 811, appendix B: 1 kgf = 9.80665 N)."""
+
+NO_DATE = timezone(timedelta(0), "since the log was opened")
+"""The zone of times from which the date was taken: they count from the opening of the log."""
+
+SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
+"""Beside the word, so that a priority is seen without being read."""
+
+
+def figure(value: Number) -> str:
+    """A number without the dust of binary fractions: 0.5, 250."""
+    return f"{value:.10g}"
+
+
+def shown(entry: Entry) -> str:
+    """What was said in this place: number with unit, or the word."""
+    value = figure(entry.value) if isinstance(entry.value, int | float) else entry.value
+    if entry.second is None:
+        return " ".join(word for word in (value, entry.unit) if word)
+    second = figure(entry.second)
+    if entry.unit == entry.second_unit:
+        return " ".join(word for word in (f"{value}/{second}", entry.unit) if word)
+    return " ".join(word for word in (value, entry.unit, "at", second, entry.second_unit) if word)
+
+
+NAMED = frozenset({"drug", "blood_product", "fluid"})
+"""Kinds of entry whose detail is the name of what was given: it is read before the amount."""
+
+
+def named_amount(entry: Entry) -> str:
+    """What was said, with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
+    name = entry.detail if entry.kind in NAMED else None
+    return " · ".join(part for part in (name, shown(entry)) if part)
+
+
+def sentence(procedure: Procedure, entry: Entry) -> str:
+    """An entry in plain words; a place that is no balloon comes last: "tube depth 52 cm at the lips"."""
+    if entry.site is None or entry.site in (*procedure.tube.balloons, "both"):
+        return as_entry_text(procedure, entry)
+    return f"{as_entry_text(procedure, entry.model_copy(update={'site': None}))} at the {entry.site}"
+
+
+def cited(procedure: Procedure, source: str) -> list[str]:
+    """The keys of the definition's sources that a finding cites, in its order."""
+    found = {key: source.find(f"{key}: {text}") for key, text in procedure.sources.items()}
+    return sorted((key for key, place in found.items() if place >= 0), key=lambda key: found[key])
+
+
+def citation(procedure: Procedure, source: str) -> str:
+    """The source of a finding in short: "[published: P1, P5]". The keys have to be spelled out once elsewhere."""
+    keys = cited(procedure, source)
+    tag = source[1:].partition("]")[0]
+    return f"[{tag}: {', '.join(keys)}]" if keys else source
+
+
+def ucum(unit: str | None) -> str:
+    """The UCUM code of a unit; one that is not in the table becomes an annotation, which UCUM sets in braces."""
+    return "" if not unit else UCUM.get(unit, "{" + unit + "}")
+
+
+def newtons(kilograms: Number) -> str:
+    """The pull of a hanging mass."""
+    return f"{kilograms * STANDARD_GRAVITY:.1f} N"
+
+
+def without_date(opened: datetime, moment: datetime) -> datetime:
+    """A time that only says how long after the opening of the log it was, and in which year the log was opened."""
+    return _beginning(opened.year) + (moment - opened)
+
+
+def is_without_date(moment: datetime) -> bool:
+    """Whether this is such a time."""
+    return moment.tzinfo is NO_DATE
+
+
+def _beginning(year: int) -> datetime:
+    """Counted from the middle of the year, so that what is entered for before the opening stays in that year."""
+    return datetime(year, 7, 1, tzinfo=NO_DATE)
+
+
+def _since_opening(moment: datetime) -> timedelta:
+    return moment - _beginning(moment.year)
+
+
+def stamp(moment: datetime) -> str:
+    """Date, time and offset as RFC 3339 writes them, with a space for the T, in the zone in which it was logged; of a
+    time without date the time since the log was opened: +0:04:10."""
+    if is_without_date(moment):
+        past = elapsed(_beginning(moment.year), moment)
+        return past if past.startswith("-") else f"+{past}"
+    return moment.isoformat(sep=" ", timespec="seconds")
+
+
+def stamp_beside(moment: datetime, beside: datetime) -> str:
+    """The time alone if it is the same day and zone as the time it stands beside."""
+    if is_without_date(moment):
+        return stamp(moment)
+    same = moment.utcoffset() == beside.utcoffset() and moment.date() == beside.date()
+    return f"{moment:%H:%M:%S}" if same else stamp(moment)
+
+
+def clock(moment: datetime, now: datetime) -> str:
+    """The time of day in the zone of `now`, with month and day if it is another day; of a time without date the time
+    since the log was opened."""
+    if is_without_date(moment):
+        return stamp(moment)
+    there = moment.astimezone(now.tzinfo)
+    return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
+
+
+def hours(span: timedelta) -> str:
+    """Hours and whole minutes: 1:20."""
+    minutes = int(span / timedelta(minutes=1))
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
+def rfc3339(moment: datetime) -> str:
+    """For machines: RFC 3339 with milliseconds; of a time without date, the ISO 8601 duration since the opening."""
+    return duration(moment) if is_without_date(moment) else moment.isoformat(timespec="milliseconds")
+
+
+def duration(moment: datetime) -> str:
+    """ISO 8601 duration from the opening of the log to a time without date: PT250.000S."""
+    seconds = _since_opening(moment).total_seconds()
+    return f"{'-' if seconds < 0 else ''}PT{abs(seconds):.3f}S"
+
+
+def elapsed(since: datetime, moment: datetime) -> str:
+    """Hours, minutes and seconds from one time to another: 0:04:10."""
+    return span(moment - since)
+
+
+def span(time: timedelta) -> str:
+    """Hours, minutes and seconds: 0:04:10."""
+    total = math.floor(abs(time.total_seconds()))
+    sign = "-" if time < timedelta(0) and total else ""
+    return f"{sign}{total // 3600}:{total // 60 % 60:02}:{total % 60:02}"
+
+
+def listed(texts: Iterable[str], otherwise: str = "") -> str:
+    """The texts in one cell."""
+    return "; ".join(text for text in texts if text) or otherwise
+
+
+def way(changed: ListeningChanged) -> str:
+    """How entries had to be said from then on."""
+    return f'{changed.mode} "{changed.lead_word}"' if changed.lead_word else changed.mode

@@ -1,0 +1,116 @@
+"""What a case vouches for under several keys, against what has left the machine, and while it is being written."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from log.facts.events import CaseOpened, CaseResumed
+from log.facts.record import fold
+from log.store import case as store
+from log.store.chain import linked, parsed
+from log.store.keys import Signer, signer
+from log.store.verify import verify
+from tests.log.small_case import at, body, changed, go_on, logged, make, opened, write_anew
+
+# ---- against what has left the machine -----------------------------------------------------------------------------
+
+
+def test_who_has_the_key_can_write_a_case_anew_and_a_fingerprint_that_was_given_away_tells(tmp_path: Path) -> None:
+    path = make(tmp_path)
+    given_away = store.read(tmp_path, "case").links[-1].sha256
+    write_anew(path, changed([opened(), *body()], 3, lambda fact: logged(2, 30)), signer())
+    assert verify(path).problems == ()
+    (told,) = verify(path, expected_head=given_away).problems
+    assert str(told).startswith(f"no fact has the fingerprint {given_away}")
+
+
+def test_a_stranger_who_writes_a_case_anew_under_his_own_key_is_told_by_the_key_that_was_given_away(
+    tmp_path: Path,
+) -> None:
+    path, his = make(tmp_path), Signer(Ed25519PrivateKey.generate())
+    ours = opened().public_key
+    first = opened().model_copy(update={"public_key": his.public_key})
+    write_anew(path, [first, *body()], his)
+    assert verify(path).problems == ()
+    assert [str(problem) for problem in verify(path, expected_key=ours).problems] == [
+        f"the key {ours} never vouched for this case"
+    ]
+
+
+def test_an_old_state_that_was_put_back_whole_is_told_by_a_later_fingerprint_alone(tmp_path: Path) -> None:
+    path = make(tmp_path)
+    shutil.copy(path, tmp_path / "old")
+    go_on(path, logged(4, 38).model_copy(update={"logged_at": at(6)}))
+    links = store.read(tmp_path, "case").links
+    for link in links:
+        assert verify(path, expected_head=link.sha256.upper()).problems == (), "an export of any moment fits"
+    shutil.copy(tmp_path / "old", path)
+    assert verify(path).problems == ()
+    assert verify(path, expected_head=links[5].sha256).problems == ()
+    assert verify(path, expected_head=links[-1].sha256).problems
+
+
+# ---- hand-overs between keys ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def handed_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A case that two keys vouch for: the second from fact 7 on."""
+    path = make(tmp_path)
+    monkeypatch.setenv("TAMPONADE_KEY", str(tmp_path / "second-key"))
+    go_on(path)
+    return path
+
+
+def test_a_case_that_goes_on_under_another_key_verifies_under_both(handed_over: Path) -> None:
+    facts = store.read(handed_over.parent, "case").facts
+    keys = [fact.public_key for fact in facts if isinstance(fact, CaseOpened | CaseResumed)]
+    assert len(set(keys)) == 2
+    for key in keys:
+        assert verify(handed_over, expected_key=key).problems == ()
+
+
+@pytest.mark.parametrize("forged", ["", "00" * 64, "by the second key"])
+def test_who_goes_on_with_what_the_key_before_did_not_sign_is_told(handed_over: Path, forged: str) -> None:
+    facts = store.read(handed_over.parent, "case").facts
+    resumed = facts[-1]
+    assert isinstance(resumed, CaseResumed)
+    if forged == "by the second key":
+        before = linked(facts[:-1])[-1]
+        forged = signer().head("case", before.seq, before.sha256).signature
+    write_anew(handed_over, [*facts[:-1], resumed.model_copy(update={"signature_before": forged})], signer())
+    report = verify(handed_over)
+    assert report.first_broken == 7
+    assert "the key before did not sign" in str(report.problems[0])
+
+
+def test_the_second_key_cannot_change_what_the_first_vouched_for(handed_over: Path) -> None:
+    facts = store.read(handed_over.parent, "case").facts
+    write_anew(handed_over, changed(facts, 3, lambda fact: logged(2, 30)), signer())
+    assert verify(handed_over).first_broken == 7
+
+
+# ---- while somebody writes -----------------------------------------------------------------------------------------
+
+
+def test_a_case_verifies_at_any_moment_while_it_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the writer adds between two looks at the file is no tampering."""
+    path = make(tmp_path)
+    with store.resume(tmp_path, "case") as case:
+        facts = [*case.facts()]
+
+        def write_meanwhile(text: str) -> dict[str, object]:
+            fact = logged(len(facts) - 2, 30).model_copy(update={"logged_at": at(10)})
+            if len(facts) < 30:
+                facts.append(fact)
+                case.append([fact], fold(facts).summary)
+            return parsed(text)
+
+        monkeypatch.setattr("log.store.verify.parsed", write_meanwhile)
+        report = verify(path)
+    assert report.problems == ()
+    assert len(facts) > report.facts == 6

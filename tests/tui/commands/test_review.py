@@ -1,0 +1,479 @@
+"""Many cases compared: the one SQL file against the record and the course of each case, and what comes from outside."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from log.basics.entry import Entry, Understood
+from log.basics.errors import TamponadeError
+from log.definition.load import in_force, load, read_procedure
+from log.definition.procedure import LEVELS, Procedure
+from log.exports import review as reviewing
+from log.exports.deidentify import deidentified
+from log.exports.jsonl import as_jsonl
+from log.exports.review import Plain, review
+from log.facts.events import (
+    CaptureGap,
+    CaseClosed,
+    CaseOpened,
+    EntryAmended,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    QuestionAnswered,
+)
+from log.facts.record import fold
+from log.rules.course import course_of
+from log.scribe.opening import Keeping, open_case
+from log.scribe.session import TYPED
+from log.store.case import Kept
+from log.store.chain import linked
+from log.store.keys import Signer
+from log.summaries.whole import Whole, whole
+from tests.log.played import BEGAN, CASES, Action, facts_of
+from tui.cli import main
+
+duckdb = pytest.importorskip("duckdb")
+
+SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
+HOSTILE = "a'b\"; DROP TABLE review; -- *[x]?{y}"
+
+
+@cache
+def procedure() -> Procedure:
+    return read_procedure("three-lumen")
+
+
+@cache
+def opened(name: str, label: str = "") -> CaseOpened:
+    chosen = in_force(procedure(), None)
+    return CaseOpened(
+        logged_at=BEGAN,
+        case=name,
+        label=label,
+        definition=chosen.text,
+        definition_sha256=chosen.sha256,
+        software="",
+        source="typed",
+        public_key=SIGNER.public_key,
+    )
+
+
+def whole_of(facts: Sequence[Fact]) -> Whole:
+    links = tuple(linked(facts))
+    first = facts[0]
+    assert isinstance(first, CaseOpened)
+    head = SIGNER.head(first.case, len(links), links[-1].sha256)
+    return whole(Kept(path=Path("x.case"), links=links, head=head, identifiers=None))
+
+
+def exported(folder: Path, facts: Sequence[Fact], name: str = "") -> Path:
+    assert isinstance(facts[0], CaseOpened)
+    folder.mkdir(exist_ok=True, parents=True)
+    path = folder / f"{name or facts[0].case}.jsonl"
+    path.write_text(as_jsonl(whole_of(facts)), encoding="utf-8")
+    return path
+
+
+def by_hand(facts: Sequence[Fact]) -> Plain:
+    """What the review should say of a case, from the record and the course alone."""
+    record = fold(facts)
+    assert record.opened is not None
+    standing = record.standing
+    tube_in = _first(record.standing, lambda e: e.kind == "tube" and e.value == "in")
+    asked = _first(standing, lambda e: e.kind == "xray" and e.value in ("requested", "taken"))
+    confirmed = _first(standing, lambda e: e.kind == "xray" and e.value == "confirmed")
+    air = oesophageal = since = in_since = None
+    dwell = timedelta(0)
+    steps = course_of(procedure(), record).steps
+    for step in steps:
+        now = step.line.said_at
+        if air is None and step.after.balloon("gastric").up:
+            air = now
+        before, after = step.before.balloon("oesophageal"), step.after.balloon("oesophageal")
+        out = step.entry.kind == "tube" and step.entry.value == "out"
+        if since is not None and (out or not after.up):
+            oesophageal, since = max(oesophageal or timedelta(0), now - since), None
+        elif since is None and not out and (after.volume > before.volume or (after.said_up and not before.said_up)):
+            since = now
+        if step.after.tube_in and in_since is None:
+            in_since = now
+        elif in_since is not None and not step.after.tube_in:
+            dwell, in_since = dwell + (now - in_since), None
+    end = standing[-1].said_at if standing else BEGAN
+    if since is not None:
+        oesophageal = max(oesophageal or timedelta(0), end - since)
+    if in_since is not None:
+        dwell += end - in_since
+    start = tube_in or record.opened.logged_at
+    raised = [found.raised.level for found in record.findings]
+    still = [found.level for found in record.open_findings]
+    gaps = [fact.seconds for fact in facts if isinstance(fact, CaptureGap)]
+    tube_spoken_of = any(step.entry.kind == "tube" and step.entry.value in ("in", "out") for step in steps)
+    return {
+        "case": record.opened.case,
+        "began": record.opened.logged_at.isoformat(),
+        "counted_from": "tube in" if tube_in else "opening",
+        "to_gastric_s": _seconds(start, air),
+        "to_xray_s": _seconds(start, confirmed),
+        "xray_delay_s": _seconds(asked, confirmed) if asked and confirmed and asked <= confirmed else None,
+        "dwell_s": dwell.total_seconds() if tube_in else None,
+        "still_in": in_since is not None if tube_spoken_of else None,
+        "oesophageal_s": oesophageal.total_seconds() if oesophageal is not None else None,
+        **{f"{level}_raised": raised.count(level) for level in LEVELS},
+        **{f"{level}_open": still.count(level) for level in LEVELS},
+        "answered": sum(isinstance(fact, QuestionAnswered) for fact in facts),
+        "amended": sum(isinstance(fact, EntryAmended) for fact in facts),
+        "struck": sum(isinstance(fact, EntryStruck) for fact in facts),
+        "late": sum(isinstance(fact, EntryLogged) and fact.late_reason != "" for fact in facts),
+        "not_confirmed": sum(line.status == "asked" for line in record.lines),
+        "gaps": len(gaps),
+        "gap_s": pytest.approx(sum(gaps)),
+    }
+
+
+def _first(lines: Sequence[Any], fits: Callable[[Entry], bool]) -> datetime | None:
+    return next((line.said_at for line in lines if fits(line.entry)), None)
+
+
+def _seconds(start: datetime | None, end: datetime | None) -> float | None:
+    return (end - start).total_seconds() if start is not None and end is not None else None
+
+
+def compared(found: Plain) -> Plain:
+    return {name: value for name, value in found.items() if name != "file"}
+
+
+@given(st.lists(CASES, min_size=2, max_size=5))
+@settings(deadline=None, max_examples=8)
+def test_the_sql_says_what_the_record_and_the_course_say(
+    tmp_path_factory: pytest.TempPathFactory, drawn: list[list[Action]]
+) -> None:
+    folder = tmp_path_factory.mktemp("exports")
+    cases = {f"case-{n}": facts_of(procedure(), actions, opened(f"case-{n}")) for n, actions in enumerate(drawn)}
+    result = review([exported(folder, facts) for facts in cases.values()])
+    assert not result.unusable
+    assert not result.left_out
+    assert {case["case"]: compared(case) for case in result.cases} == {
+        name: by_hand(facts) for name, facts in cases.items()
+    }
+    assert result.of_all["cases"] == len(cases)
+    without = [exported_without_identity(folder, facts) for facts in cases.values()]
+    dates = {"case": None, "began": "2026"}
+    assert sorted((compared(case) for case in review(without).cases), key=str) == sorted(
+        ({**compared(case), **dates} for case in result.cases), key=str
+    ), "without dates the same"
+
+
+def exported_without_identity(folder: Path, facts: Sequence[Fact]) -> Path:
+    assert isinstance(facts[0], CaseOpened)
+    path = folder / f"without {facts[0].case}.jsonl"
+    path.write_text(as_jsonl(deidentified(whole_of(facts))[0]), encoding="utf-8")
+    return path
+
+
+# ---- one case that can be worked out in the head ----------------------------------------------------------------
+
+
+def watch(name: str = "night", label: str = "") -> list[Fact]:
+    """Tube in at 1 min, air at 4, film at 5 and 9, confirmed at 15, oesophageal up from 20 to 50, tube out at 60."""
+    facts: list[Fact] = [opened(name, label)]
+    for number, (minute, entry) in enumerate(
+        (
+            (1, Entry(kind="tube", value="in")),
+            (4, Entry(kind="volume_in", site="gastric", value=50, unit="mL")),
+            (5, Entry(kind="xray", value="requested")),
+            (9, Entry(kind="xray", value="taken")),
+            (15, Entry(kind="xray", value="confirmed")),
+            (20, Entry(kind="pressure", site="oesophageal", value=30, unit="mmHg")),
+            (50, Entry(kind="balloon", site="oesophageal", value="down")),
+            (60, Entry(kind="tube", value="out")),
+        ),
+        start=1,
+    ):
+        at = BEGAN + timedelta(minutes=minute)
+        facts.append(
+            EntryLogged.model_validate(
+                {"logged_at": at, "said_at": at, "number": number, "entry": entry, "origin": {"heard": "as said"}}
+            )
+        )
+    return [*facts, CaseClosed(logged_at=BEGAN + timedelta(hours=2), reason="end of typing")]
+
+
+EXPECTED = {
+    "counted_from": "tube in",
+    "to_gastric_s": 180.0,
+    "to_xray_s": 840.0,
+    "xray_delay_s": 600.0,
+    "dwell_s": 3540.0,
+    "still_in": False,
+    "oesophageal_s": 1800.0,
+}
+
+
+def test_a_case_that_can_be_worked_out_in_the_head(tmp_path: Path) -> None:
+    (case,) = review([exported(tmp_path, watch())]).cases
+    assert {name: case[name] for name in EXPECTED} == EXPECTED
+
+
+# ---- the recipe in the file's own header --------------------------------------------------------------------------
+
+
+def recipe() -> str:
+    """The statement that the header gives to choose folders."""
+    found = re.search(r'-cmd "(SET VARIABLE facts = .*?)" -f review\.sql', reviewing.sql())
+    assert found is not None
+    return found[1]
+
+
+@pytest.mark.parametrize("choose", ["", recipe()], ids=["in the folder", "chosen folders"])
+def test_duckdb_alone_runs_the_file_on_exports(choose: str, tmp_path: Path) -> None:
+    folders = ("north", "south") if choose else ("",)
+    for folder in folders:
+        exported(tmp_path / folder, watch(f"{folder}night"), "night")
+    rows = alone(tmp_path, choose)
+    ours = review([tmp_path / folder / "night.jsonl" for folder in folders]).cases
+    assert [{**row, "file": ""} for row in rows] == [{**case, "file": ""} for case in ours]
+    assert [Path(row["file"]).parent.name for row in rows] == list(folders)
+
+
+def alone(folder: Path, choose: str) -> list[Plain]:
+    """The review by DuckDB's own command line where it is installed, else by its Python module; nothing of ours."""
+    file = str(Path(reviewing.__file__).with_name("review.sql"))
+    if shutil.which("duckdb"):
+        command = ["duckdb", "-json", *(["-cmd", choose] if choose else []), "-f", file]
+    else:
+        program = (
+            "import duckdb, json, sys; c = duckdb.connect(); c.execute(sys.argv[1] or 'SELECT 1'); "
+            "c.execute(open(sys.argv[2]).read()).fetchall(); r = c.sql('SELECT * EXCLUDE (label) FROM review'); "
+            "print(json.dumps([dict(zip(r.columns, row)) for row in r.fetchall()]))"
+        )
+        command = [sys.executable, "-I", "-c", program, choose, file]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True, timeout=60)
+    rows, _ = json.JSONDecoder().raw_decode(done.stdout)
+    return [{**row, "file": row["file"] if os.sep in row["file"] else f"/{row['file']}"} for row in rows]
+
+
+# ---- what comes from outside --------------------------------------------------------------------------------------
+
+
+def test_two_files_of_the_same_case_are_one(tmp_path: Path) -> None:
+    facts = watch()
+    older, newer = exported(tmp_path, facts[:5], "older"), exported(tmp_path, facts, "newer")
+    for order in ([older, newer], [newer, older]):
+        result = review(order)
+        assert [case["file"] for case in result.cases] == [str(newer)]
+        assert len(result.left_out) == 1
+        assert result.left_out[0].startswith(f"{older}: the same case as {newer}")
+
+
+@pytest.mark.parametrize("without", [False, True], ids=["whole", "without identity"])
+@pytest.mark.parametrize(
+    ("line", "instead"),
+    [(3, "{"), (3, "[]"), (3, '{"fact": "x", "seq": 2}'), (3, None), (4, "\ud800"), (4, '{"seq": 3}')],
+)
+def test_a_broken_line_is_named_and_does_not_keep_the_others_out(
+    without: bool, line: int, instead: str | None, tmp_path: Path
+) -> None:
+    whole_one = exported(tmp_path, watch("good"))
+    broken = (exported_without_identity if without else exported)(tmp_path, watch("bad"))
+    lines = broken.read_text(encoding="utf-8").splitlines()
+    lines[line - 1 : line] = [] if instead is None else [instead]
+    broken.write_bytes("".join(f"{text}\n" for text in lines).encode(errors="surrogatepass"))
+    result = review([broken, whole_one])
+    assert [case["case"] for case in result.cases] == ["good"]
+    (told,) = result.unusable
+    assert str(broken) in str(told)
+    assert re.search(rf"line {line}\b|UTF-8", str(told)), told
+
+
+@pytest.mark.parametrize("number", [0, 9, 10**30, -1])
+def test_a_fact_about_a_line_that_is_not_there_is_named(number: int, tmp_path: Path) -> None:
+    path = exported_without_identity(tmp_path, watch())
+    raised = {"fact": "finding_raised", "logged_at": "PT7200.000S", "rule": "x", "number": number, "level": "high"}
+    with path.open("a", encoding="utf-8") as file:
+        file.write(json.dumps({**raised, "message": "", "source": "", "seq": 11}) + "\n")
+    (told,) = review([path]).unusable
+    assert "fact 11 is about a line that is not there" in str(told)
+
+
+def test_nothing_but_what_is_needed_gets_as_far_as_duckdb(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    seen: list[str] = []
+
+    def look(duckdb: object, gathered: Any, with_label: bool) -> None:
+        seen.extend(path.read_text() for path in sorted(gathered.folder.iterdir()))
+        assert gathered.folder.stat().st_mode & 0o77 == 0
+
+    monkeypatch.setattr(reviewing, "_summed", look)
+    review([exported(tmp_path, watch())])
+    assert "volume_in" in seen[0]
+    for text in ("as said", "cautions", "definition", "signature", SIGNER.public_key):
+        assert text not in seen[0]
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "SELECT * FROM read_text('{outside}')",
+        "COPY (SELECT 1) TO '{outside}.csv'",
+        "ATTACH '{outside}.db'",
+        "SELECT * FROM read_text('https://example.invalid/x')",
+        "INSTALL httpfs",
+        "LOAD httpfs",
+        "SET enable_external_access = true",
+    ],
+)
+def test_duckdb_gets_no_further_than_its_folder(
+    statement: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outside = tmp_path / "outside.txt"
+    outside.write_text("x")
+    monkeypatch.setattr(reviewing, "sql", lambda: statement.format(outside=outside))
+    with pytest.raises(TamponadeError, match="DuckDB gave up"):
+        review([exported(tmp_path, watch())])
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["night.jsonl", "outside.txt"]
+
+
+# ---- the command --------------------------------------------------------------------------------------------------
+
+
+Ran = tuple[int, str, str]
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
+    def ran(*arguments: object) -> Ran:
+        monkeypatch.setattr(sys, "argv", ["tamponade", "review", *map(str, arguments)])
+        capsys.readouterr()
+        code = 0
+        try:
+            main()
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else 0
+        return (code, *capsys.readouterr())
+
+    return ran
+
+
+def kept(folder: Path, name: str, encrypt: bool = False) -> Path:
+    session = open_case(folder, name, load("three-lumen"), TYPED, Keeping(label="bay 4", encrypt=encrypt), BEGAN)
+    at = Understood(items=(Entry(kind="volume_in", site="gastric", value=50, unit="mL"),))
+    session.take(at, 60, 60, watch()[1].origin)  # type: ignore[union-attr]
+    session.close(90, "end of typing")
+    return session.case.path
+
+
+def test_a_folder_of_cases_and_exports_is_a_table(run: Callable[..., Ran], tmp_path: Path) -> None:
+    kept(tmp_path, "evening")
+    exported(tmp_path, watch(label="[bold]bay[/] 5"))
+    code, out, err = run(tmp_path)
+    assert (code, err) == (0, "")
+    assert re.search(r"night +2026-10-04 22:30 +0:03:00 +0:14:00 +0:10:00 +0:59:00 +0:30:00", out)
+    assert re.search(r"evening +2026-10-04 22:30 +0:01:00o ", out)
+    assert re.search(r"2 cases +0:02:00 ", out), "the median"
+    assert "bay" not in out
+    assert "[bold]bay[/] 5" in run(tmp_path, "--label")[1]
+
+
+def test_the_rows_as_csv_json_and_parquet(run: Callable[..., Ran], tmp_path: Path) -> None:
+    exported(tmp_path, watch(label="=1+1"))
+    target = tmp_path / HOSTILE
+    code, out, err = run(tmp_path, "--json", "--label", "--parquet", target)
+    assert (code, err) == (0, "")
+    said = json.loads(out)
+    assert said["cases"][0] | EXPECTED == said["cases"][0]
+    assert said["all"]["dwell_s"] == EXPECTED["dwell_s"]
+    parquet = duckdb.connect().read_parquet(str(copied(target)))
+    assert [dict(zip(parquet.columns, row, strict=True)) for row in parquet.fetchall()] == said["cases"]
+    assert target.stat().st_mode & 0o77 == 0
+    (row,) = csv.DictReader(io.StringIO(run(tmp_path, "--csv", "--label")[1], newline=""))
+    assert row["label"] == "'=1+1", "no spreadsheet calculates it"
+    assert float(row["to_gastric_s"]) == 180
+    assert "label" not in json.loads(run(tmp_path, "--json")[1])["cases"][0]
+    assert run(tmp_path, "--json", "--csv")[0] == 2
+
+
+def copied(path: Path) -> Path:
+    return Path(shutil.copy(path, path.with_name("copy.parquet")))
+
+
+def test_hostile_names_and_labels_are_only_text(
+    run: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    temporary = tmp_path / "t'm; p"
+    temporary.mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(temporary))
+    folder = tmp_path / HOSTILE
+    path = exported(folder, watch(label="x\x1b[2J\x00'; DROP TABLE review; --"), HOSTILE)
+    exported_without_identity(folder, watch(label="y"))
+    code, out, err = run(folder, "--json", "--label")
+    assert (code, err) == (0, "")
+    cases = {case["file"]: case["label"] for case in json.loads(out)["cases"]}
+    assert cases[str(path)] == "x\x1b[2J\x00'; DROP TABLE review; --"
+    code, out, _ = run(folder, "--label")
+    assert code == 0
+    assert "\x1b[2J" not in out
+    assert list(temporary.iterdir()) == [], "nothing is left behind"
+
+
+def test_what_cannot_be_used_is_named_and_the_exit_code_says_so(run: Callable[..., Ran], tmp_path: Path) -> None:
+    exported(tmp_path, watch())
+    (tmp_path / "torn.jsonl").write_text('{"format": "tamponade-log facts", "version": 2, "cautions": []}\n')
+    (tmp_path / "damaged.case").write_bytes(b"SQLite format 3\0" + bytes(99))
+    kept(tmp_path, "ours")
+    code, out, err = run(tmp_path)
+    assert code == 3
+    assert err.count("\n") == 2
+    assert "torn.jsonl: breaks off" in err
+    assert "damaged.case" in err
+    assert "night" in out
+    assert "ours" in out
+    assert run(tmp_path / "torn.jsonl")[:2] == (3, "")
+
+
+def test_an_encrypted_case_needs_its_passphrase(
+    run: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("sqlcipher3")
+    monkeypatch.setenv("TAMPONADE_PASSPHRASE", "open sesame")
+    path = kept(tmp_path, "hidden", encrypt=True)
+    assert "hidden" in run(path)[1]
+    monkeypatch.delenv("TAMPONADE_PASSPHRASE")
+    code, _, err = run(path)
+    assert code == 3
+    assert "TAMPONADE_PASSPHRASE_FILE" in err
+
+
+def test_an_empty_folder_and_a_folder_that_is_not_there(run: Callable[..., Ran], tmp_path: Path) -> None:
+    code, out, err = run(tmp_path)
+    assert (code, out) == (3, "")
+    assert "no cases and no exports here" in err
+    assert run(tmp_path / "none")[0] == 3
+    assert run()[0] == 3, "nor are there any on this machine"
+
+
+def test_without_duckdb_it_says_how_to_get_it(
+    run: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    exported(tmp_path, watch())
+    monkeypatch.setitem(sys.modules, "duckdb", None)
+    code, out, err = run(tmp_path)
+    assert (code, out) == (TamponadeError.exit_code, "")
+    assert "pip install 'tamponade-log[review]'" in err

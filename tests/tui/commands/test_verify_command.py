@@ -1,0 +1,87 @@
+"""`tamponade verify`: what it prints, and the one line and exit code 7 when a case is not what was written down."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from log.facts.record import fold
+from log.store import case as store
+from log.store.keys import signer
+from tests.log.small_case import SOUNDS, at, logged, make, tamper
+
+VALUE = "UPDATE facts SET line = replace(line, '\"value\":36', '\"value\":30') WHERE seq = 3"
+
+
+@pytest.fixture
+def case() -> Path:
+    return make(store.cases_folder())
+
+
+def verify(*arguments: str) -> tuple[int, str, str]:
+    """Exit code, standard output and standard error."""
+    command = [sys.executable, "-c", "from tui.cli import main; main()", "verify", "case", *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    return done.returncode, done.stdout, done.stderr
+
+
+def test_a_case_that_nobody_touched(case: Path) -> None:
+    head = store.read(case.parent, "case").links[-1].sha256
+    key = signer().public_key
+    code, out, err = verify("--head", head, "--key", key)
+    assert (code, err) == (0, "")
+    assert out.startswith(f"facts    6\nhead     {head}\nsigned   by {key}\nsounds   2 as they were\nverified: ")
+
+
+def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
+    tamper(case, VALUE)
+    code, out, err = verify()
+    assert code == 7
+    assert err == (
+        f"tamponade: {case}: does not verify; the first broken fact is 3 - "
+        "keep the file as it is, and take its backup\n"
+    )
+    assert "WRONG    fact 3: is not the one that the next fact follows" in out
+    assert "verified" not in out
+
+
+@pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "never vouched")])
+def test_a_case_that_is_not_the_one_that_was_given_away(case: Path, option: str, told: str) -> None:
+    code, out, err = verify(option, "0" * 64)
+    assert code == 7
+    assert "no single fact is to blame" in err
+    assert told in out
+
+
+def test_a_missing_sound_is_missing_unless_it_is_not_asked_for(case: Path) -> None:
+    tamper(case, f"DELETE FROM beside WHERE sha256 = '{SOUNDS[1].sha256}'")
+    code, out, _ = verify()
+    assert (code, f"MISSING  sound {SOUNDS[1].sha256}" in out) == (7, True)
+    code, out, err = verify("--without-sound")
+    assert (code, err) == (0, "")
+    assert f"not here sound {SOUNDS[1].sha256}" in out
+    assert "sounds   1 as they were" in out
+
+
+def test_without_sound_says_nothing_of_anything_else(case: Path) -> None:
+    tamper(case, VALUE)
+    assert verify("--without-sound")[0] == 7
+
+
+@pytest.mark.parametrize("content", [b"", b"no case\n" * 600])
+def test_what_is_no_case_is_told_in_one_line(case: Path, content: bytes) -> None:
+    case.write_bytes(content)
+    code, out, err = verify()
+    assert (code, out, err.count("\n")) == (3, "", 1)
+    assert err.startswith(f"tamponade: {case}: not a ")
+
+
+def test_a_case_that_is_being_written_verifies(case: Path) -> None:
+    with store.resume(case.parent, "case") as writing:
+        facts = [*writing.facts(), logged(4, 30).model_copy(update={"logged_at": at(5)})]
+        writing.append(facts[-1:], fold(facts).summary)
+        code, out, err = verify()
+    assert (code, err, out[:10]) == (0, "", "facts    7")

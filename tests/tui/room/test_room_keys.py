@@ -1,0 +1,131 @@
+"""Which keys stand at the foot of the screen, and what those for hearing do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import cast
+
+import pytest
+from textual.pilot import Pilot
+
+from log.scribe.session import Session
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told
+from tui.live.listening import Listening
+from tui.live.view import Mode
+from tui.room.app import RoomApp
+from tui.room.help import GROUPS
+from tui.room.scribe import Scribe, bindings_of
+from voice.sound.sound_check import ADVICE, SoundCheckResult
+
+
+@pytest.fixture
+def begun(tmp_path: Path) -> Room:
+    """A case without lines."""
+    return room(tmp_path)
+
+
+@dataclass
+class FakeListening:
+    """Remembers what the keys want of it."""
+
+    asked: list[str] = field(default_factory=list)
+    mode: Mode = "lead word"
+    coming: Mode | None = None
+    lead_word: str | None = "log"
+    failed: bool = False
+
+    def start(self) -> None:
+        """Does nothing."""
+
+    def done(self, what: Callable[[Session], object]) -> None:
+        """Does nothing."""
+
+    def change_mode(self, mode: Mode, by: str) -> None:
+        self.asked.append(f"{mode} for {by}")
+        self.coming = mode
+
+    def check_again(self) -> None:
+        self.asked.append("check")
+
+    def listen_again(self) -> bool:
+        self.asked.append("again")
+        return self.failed
+
+
+def listened(app: RoomApp) -> FakeListening:
+    """Puts a listening that only remembers behind the screen."""
+    fake = FakeListening()
+    app.listening = cast(Listening, fake)
+    return fake
+
+
+@pytest.mark.parametrize(("size", "left_out"), [(WIDE, {"team"}), (NARROW, {"team", "note", "play", "sound", "retry"})])
+def test_the_foot_shows_whole_keys_and_what_cannot_wait(begun: Room, size: Size, left_out: set[str]) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        line = seen(app, "#keys")
+        assert len(line) <= size[0]
+        words = {binding.description for binding in bindings_of(Scribe.BINDINGS)}
+        assert left_out <= {word for word in words if f" {word}" not in line}
+        assert all(f" {word}" in line for word in ("talk", "help", "confirm", "scratch", "amend", "finding", "end"))
+
+    shown(begun, act, size)
+
+
+def test_a_key_at_the_foot_can_be_clicked(begun: Room) -> None:
+    begun.say("gastric in five zero")
+
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        await pilot.click("#keys", offset=(seen(app, "#keys").index("x scratch") + 2, 0))
+        await pilot.pause()
+        assert app.record.line(1).status == "struck"
+
+    shown(begun, act)
+
+
+def test_every_key_has_a_place_and_a_sentence_in_the_help() -> None:
+    bindings = list(bindings_of(Scribe.BINDINGS))
+    assert sorted(action for _, actions in GROUPS for action in actions) == sorted(one.action for one in bindings)
+    assert all(one.tooltip.endswith(".") for one in bindings)
+
+
+def test_m_asks_for_the_next_way_and_the_top_line_says_what_is_coming(begun: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        fake = listened(app)
+        app.state("listening")
+        await keys(pilot, "m")
+        assert seen(app, "#ear").endswith('say "log" first ... changing to push to talk')
+        await keys(pilot, "m")
+        fake.mode, fake.coming, fake.lead_word = "open", None, None
+        await keys(pilot, "m")
+        assert fake.asked == ["push to talk for scribe", "open for scribe", "lead word for scribe"]
+        assert "just speak ... changing to lead word" in seen(app, "#ear")
+
+    shown(begun, act)
+
+
+def test_s_takes_the_line_on_the_sound_away_and_asks_for_another(begun: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        fake = listened(app)
+        app.checked(SoundCheckResult("too noisy", -40, None, None, 0.0, ADVICE["too noisy"]))
+        await pilot.pause()
+        assert seen(app, "#check").strip().startswith("TOO NOISY: Bring the microphone within a hand of the mouth")
+        await keys(pilot, "s")
+        assert not app.query_one("#check").display and fake.asked == []
+        await keys(pilot, "s")
+        assert fake.asked == ["check"] and "Measuring" in seen(app, "#check")
+
+    shown(begun, act)
+
+
+def test_r_listens_again_or_says_why_not(begun: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        fake = listened(app)
+        await keys(pilot, "r")
+        assert "seeks the microphone by itself" in told(app)
+        fake.failed = True
+        await keys(pilot, "r")
+        assert "Trying to listen again" in told(app)
+
+    shown(begun, act)

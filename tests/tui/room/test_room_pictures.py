@@ -1,0 +1,218 @@
+"""Pictures of the room's screen in each of its states, at both sizes, with a clock that stands still.
+
+They lie in tests/tui/pictures. After a wanted change write them anew with TAMPONADE_GOLDEN=write, and look at them.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Awaitable, Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from log.basics.entry import Entry, Question, Understood
+from log.basics.errors import StoreError
+from log.facts.events import Origin
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
+from tui.room.app import RoomApp
+from voice.engines.protocol import SAMPLE_RATE, Segment
+
+PICTURES = Path(__file__).parent / "pictures"
+LARGEST = 64_000
+
+Act = Callable[[Room, RoomApp, Pilot[None]], Awaitable[None]]
+
+
+async def _listening(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app._level = (-28.0, False)
+
+
+async def _empty(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("starting")
+
+
+async def _word(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("x-ray confirms gastric position"))
+
+
+async def _asked(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("gastric in fifty"))
+
+
+async def _struck(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("hearing")
+    app.told(begun.say("scratch that"))
+    await pilot.pause()
+    app.partial("log oesophageal pressure")
+
+
+async def _missed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("lost", "the microphone was unplugged")
+    app.told(begun.say("mind the cable please"))
+
+
+async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.told(begun.say("oesophageal pressure three two"))
+    begun.time += timedelta(hours=26)
+    app.told(begun.gap(9, "the microphone was unplugged"))
+    app.told(begun.session.look(26.5 * 3600))
+    app.state("deaf", "our own voice is speaking")
+
+
+async def _acknowledged(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("waiting for the key")
+    await keys(pilot, "f", *"manometer off", "enter", "enter")
+
+
+async def _amend(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    await keys(pilot, "e", *"gastric", "enter", "enter", "enter", "enter")
+
+
+async def _late(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await keys(pilot, "n", *"tube secured")
+
+
+async def _help(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await pilot.press("question_mark")
+
+
+async def _team(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await pilot.press("i")
+
+
+async def _end(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await pilot.press("q")
+
+
+async def _failed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("stopped", "end of the recording")
+    app.failed(StoreError("the disk is full", "make room, then enter what is missing as late entries"))
+
+
+async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("scissors at the head of the bed"))
+    app.told(begun.say("airway emergency"))
+    begun.time += timedelta(seconds=75)
+    app.told(begun.say("gastric out fifty"))
+
+
+async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("hearing")
+    at = (begun.time - begun.session.began).total_seconds()
+    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), reason="heard indistinctly")
+    app.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
+
+
+async def _placed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("oesophageal pressure three five"))
+
+
+async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    app.told(begun.say("bleeding stopped"))
+    for words in ("four zero", "three nine", "three eight", "three seven", "three six"):
+        app.told(begun.say(f"oesophageal pressure {words}", later=1800))
+    begun.time += timedelta(minutes=70)
+    await keys(pilot, "w")
+
+
+async def _pair(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("listening")
+    for words in ("companion aspirate four five", "red cells two units in", "heart rate one one eight"):
+        app.told(begun.say(words, 600))
+    app.told(begun.say("blood pressure ninety over fifty"))
+
+
+async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.state("hearing")
+    begun.time += timedelta(seconds=10)
+    at = (begun.time - begun.session.began).total_seconds()
+    announced = Understood(items=(Entry(kind="note", value="follows"),))
+    app.told(begun.session.take(announced, at, at, Origin(heard="log take a note")))
+    begun.time += timedelta(seconds=4)
+
+
+async def _note_ended(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await _taking_a_note(begun, app, pilot)
+    at = round((begun.time - begun.session.began).total_seconds() * SAMPLE_RATE)
+    speech = Segment(bytes(2 * 6 * SAMPLE_RATE), at, at)
+    app.state("listening")
+    app.told(begun.session.keep_note(at / SAMPLE_RATE + 6, Origin(), speech))
+    begun.time += timedelta(seconds=11)
+
+
+STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
+    "nothing-yet": (room, _empty),
+    "pressure-too-high": (well_on, _listening),
+    "word": (well_on, _word),
+    "asked": (well_on, _asked),
+    "pair": (well_on, _pair),
+    "taking-a-note": (well_on, _taking_a_note),
+    "note-ended": (well_on, _note_ended),
+    "struck": (well_on, _struck),
+    "not-understood": (well_on, _missed),
+    "overdue": (well_on, _overdue),
+    "acknowledged": (well_on, _acknowledged),
+    "amend": (well_on, _amend),
+    "late": (well_on, _late),
+    "help": (well_on, _help),
+    "team": (well_on, _team),
+    "end": (well_on, _end),
+    "emergency": (well_on, _emergency),
+    "emergency-in-doubt": (well_on, _emergency_in_doubt),
+    "placed": (well_on, _placed),
+    "watch": (well_on, _watch),
+    "failed": (well_on, _failed),
+}
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
+@pytest.mark.parametrize("state", STATES)
+def test_the_screen_looks_as_in_its_picture(state: str, size: Size, tmp_path: Path) -> None:
+    begin, act = STATES[state]
+    begun = begin(tmp_path)
+    taken: list[str] = []
+
+    async def acted(app: RoomApp, pilot: Pilot[None]) -> None:
+        await act(begun, app, pilot)
+        for field in app.screen.query(Input):
+            field.cursor_blink = False
+        await pilot.pause()
+        app._lay_out()
+        await pilot.pause()
+        taken.append(plain(app.export_screenshot(simplify=True)))
+
+    shown(begun, acted, size)
+    begun.session.case.close()
+    path = PICTURES / f"{state}-{size[0]}.svg"
+    if os.environ.get("TAMPONADE_GOLDEN") == "write":
+        PICTURES.mkdir(exist_ok=True)
+        path.write_text(taken[0], encoding="utf-8")
+    assert len(taken[0].encode()) < LARGEST
+    assert taken[0] == path.read_text(encoding="utf-8")
+
+
+def plain(svg: str) -> str:
+    """The picture without the number that the library draws for each of them, fonts from elsewhere and clipping."""
+    for without in (
+        r"@font-face \{.*?\}",
+        r"<!--.*?-->",
+        r'<clipPath id="[^"]*-line-.*?</clipPath>',
+        r' clip-path="[^"]*-line-[^"]*"',
+        r' shape-rendering="crispEdges"',
+        r' textLength="[^"]*"(?=[^>]*>&#160;</text>)',
+        r"<text[^>]*>(&#160;)*\n?</text>",
+    ):
+        svg = re.sub(without, "", svg, flags=re.DOTALL)
+    return re.sub(r"\n\s*", "\n", re.sub(r"terminal-\d+", "room", svg))

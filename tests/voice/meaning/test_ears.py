@@ -1,0 +1,519 @@
+"""From sound to meaning with the real engines, and what happens when one of them fails."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, closing
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
+from log.basics.errors import EngineError
+from tests.conftest import Compile
+from tests.voice.fakes import FakeSpec
+from voice.engines.process import EngineProcess
+from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE, Recogniser, Rival, Segment, Utterance, Word
+from voice.engines.sphinx import SphinxEngine
+from voice.engines.vosk import VoskEngine
+from voice.meaning.ears import Ears, EngineChoice
+from voice.meaning.evidence import Evidence
+from voice.meaning.matcher import Situation
+from voice.meaning.parallel import together
+from voice.meaning.thresholds import (
+    ALONE_IN_TALK,
+    ALONE_PUSH_TO_TALK,
+    IN_TALK,
+    PUSH_TO_TALK,
+    WITH_LEAD_WORD,
+    Thresholds,
+)
+from voice.meaning.verdict import Hearing
+from voice.phrases.phrases import Phrases
+
+TWENTY_MMHG = Entry(kind="pressure", site="gastric", value=20, unit="mmHg")
+
+
+def whole(pcm: bytes, first_sample: int = 0) -> Segment:
+    return Segment(pcm, first_sample, first_sample + len(pcm) // BYTES_PER_SAMPLE)
+
+
+def cut(pcm: bytes, begins: float, ends: float) -> bytes:
+    return pcm[round(begins * SAMPLE_RATE) * BYTES_PER_SAMPLE : round(ends * SAMPLE_RATE) * BYTES_PER_SAMPLE]
+
+
+def as_of_talk(seconds: float) -> bytes:
+    """Noise that rises and falls as syllables do."""
+    time = np.arange(round(seconds * SAMPLE_RATE)) / SAMPLE_RATE
+    hiss = np.convolve(np.random.default_rng(3).normal(0, 1, len(time)), np.ones(8) / 8, "same")
+    wave = hiss * np.clip(np.sin(2 * np.pi * 4 * time) + 0.3, 0, 1) * 6000
+    return bytes(np.clip(wave, -32768, 32767).astype("<i2").tobytes())
+
+
+def backwards(pcm: bytes) -> bytes:
+    return bytes(np.frombuffer(pcm, "<i2")[::-1].tobytes())
+
+
+@pytest.fixture
+def compiled_once(compiled: Compile, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voice.meaning.ears.compile_grammars", compiled)
+
+
+def test_the_shipped_clip_is_logged_with_the_time_of_its_first_word(ears: Ears, clip_pcm: bytes) -> None:
+    hearing = ears.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
+
+    assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
+    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "pocketsphinx")
+    assert hearing.said_at == pytest.approx(60.63, abs=0.2)
+    assert ears.thresholds_in(Situation()).log_from <= hearing.confidence <= 1
+
+
+@pytest.mark.parametrize(
+    ("situation", "wanted"),
+    [
+        (Situation(), ALONE_PUSH_TO_TALK),
+        (Situation(in_talk=True), ALONE_IN_TALK),
+        (Situation(lead_word="log"), ALONE_IN_TALK),
+    ],
+)
+def test_one_engine_is_believed_less_where_people_talk(ears: Ears, situation: Situation, wanted: Thresholds) -> None:
+    assert ears.thresholds_in(situation) == wanted
+
+
+@pytest.mark.parametrize(
+    ("situation", "wanted"),
+    [
+        (Situation(), PUSH_TO_TALK),
+        (Situation(asked=True), PUSH_TO_TALK),
+        (Situation(in_talk=True), IN_TALK),
+        (Situation(lead_word="log"), WITH_LEAD_WORD),
+        (Situation(lead_word="log", asked=True), IN_TALK),  # an answer needs no lead word
+    ],
+)
+def test_how_far_to_believe_follows_from_how_likely_the_log_is_meant(
+    both: Ears, situation: Situation, wanted: Thresholds
+) -> None:
+    assert both.thresholds_in(situation) == wanted
+
+
+def test_what_does_not_reach_the_threshold_is_asked(
+    ears: Ears, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ears, "thresholds", Thresholds(log_from=1.01, ask_from=0.1))
+    meaning = ears.hear(whole(clip_pcm), Situation()).meaning
+    assert meaning == Understood(items=(Question(candidates=(TWENTY_MMHG,), reason="heard indistinctly"),))
+
+
+def test_noise_with_the_rhythm_of_talk_is_not_understood(ears: Ears) -> None:
+    assert isinstance(ears.hear(whole(as_of_talk(1.5)), Situation()).meaning, NotUnderstood)
+
+
+def test_a_voice_that_says_no_entry_is_not_logged(ears: Ears, clip_pcm: bytes) -> None:
+    meaning = ears.hear(whole(backwards(clip_pcm)), Situation()).meaning
+    assert isinstance(meaning, NotUnderstood) or all(isinstance(item, Question) for item in meaning.items)
+
+
+def test_silence_is_not_understood_and_has_no_words(ears: Ears) -> None:
+    hearing = ears.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Situation())
+    assert hearing.meaning == NotUnderstood(heard="")
+    assert (hearing.text, hearing.confidence) == ("", 0.0)
+
+
+def test_when_a_number_is_due_a_bare_number_is_heard(ears: Ears, clip_pcm: bytes) -> None:
+    hearing = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Situation(number_due=True))
+    assert hearing.meaning == Understood(items=(Entry(kind="number", value=20),))
+
+
+def test_when_no_number_is_due_a_bare_number_is_no_entry(ears: Ears, clip_pcm: bytes) -> None:
+    meaning = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Situation()).meaning
+    assert "number" not in str(meaning)
+
+
+@pytest.mark.parametrize("which", ["engine", "second ear"])
+def test_an_engine_that_died_is_started_again_and_the_segment_is_heard_all_the_same(
+    which: str, ears: Ears, clip_pcm: bytes
+) -> None:
+    engine = ears._engines[0] if which == "engine" else ears._second_ear
+    assert engine is not None
+    child = engine._child
+    assert child.pid is not None
+    os.kill(child.pid, signal.SIGKILL)
+    child.join()
+
+    assert ears.hear(whole(clip_pcm), Situation()).meaning == Understood(items=(TWENTY_MMHG,))
+
+    assert engine._child is not child
+
+
+@pytest.mark.parametrize("engine", ["vosk", "both"])
+def test_an_engine_that_needs_a_model_is_refused_without_one(
+    engine: EngineChoice, phrases: Phrases, compiled_once: None
+) -> None:
+    with pytest.raises(EngineError, match="no vosk model is installed") as caught:
+        Ears(phrases, None, engine)
+    assert "tamponade models add" in caught.value.remedy
+    assert "--engine pocketsphinx" in caught.value.remedy
+
+
+def test_with_both_engines_vosk_is_believed_and_the_words_the_model_lacks_are_noted(
+    prototype: Path, phrases: Phrases, clip_pcm: bytes, compiled_once: None, capfd: pytest.CaptureFixture[str]
+) -> None:
+    with Ears(phrases, None, "both", prototype) as ears:
+        assert ears.names == ("vosk", "pocketsphinx")
+        (note,) = ears.notes
+        assert "model-prototype cannot hear" in note
+        assert "capnography" in note
+
+        hearing = ears.hear(whole(clip_pcm), Situation())
+
+    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
+    assert first_of(hearing.meaning) == TWENTY_MMHG
+
+
+def test_left_to_choose_it_does_without_a_model_that_lacks_words_and_says_so(
+    prototype: Path, phrases: Phrases, compiled_once: None, capfd: pytest.CaptureFixture[str]
+) -> None:
+    with Ears(phrases, None, "auto", prototype) as ears:
+        assert ears.names == ("pocketsphinx",)
+        assert "model-prototype is not used" in ears.notes[0]
+
+
+# With the model that comes with the program
+
+
+def first_of(meaning: object) -> Entry | None:
+    """The likeliest entry, logged or asked."""
+    if not isinstance(meaning, Understood):
+        return None
+    item = meaning.items[0]
+    return item.candidates[0] if isinstance(item, Question) else item
+
+
+@pytest.fixture(scope="module")
+def both(
+    room_model: Path, phrases: Phrases, compiled: Compile, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Ears]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("voice.meaning.ears.compile_grammars", compiled)
+        patch.setenv("TAMPONADE_CACHE", str(tmp_path_factory.mktemp("cache")))
+        listening = Ears(phrases, None, "auto", room_model)
+    with listening:
+        yield listening
+
+
+def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, clip_pcm: bytes) -> None:
+    assert (both.names, both.notes) == (("vosk", "pocketsphinx"), [])
+    hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
+    assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
+    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
+    assert hearing.said_at == pytest.approx(60.63, abs=0.2)
+
+
+def test_everything_that_was_heard_is_gathered_before_it_is_judged(both: Ears, clip_pcm: bytes) -> None:
+    segment = whole(clip_pcm)
+    evidence = both.gather(segment, Situation())
+    assert evidence.segment == segment
+    assert evidence.words == ("gastric", "pressure", "twenty")
+    assert evidence.first.second is not None and evidence.first.free is not None
+    assert evidence.other == ("gastric", "pressure", "twenty")
+    assert evidence.alike is None
+    assert both.judge(evidence, Situation()) == both.judge(evidence, Situation())
+
+
+def test_silence_is_not_understood_by_all_of_them(both: Ears) -> None:
+    hearing = both.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Situation())
+    assert hearing.meaning == NotUnderstood(heard="")
+    assert hearing.confidence == 0.0
+
+
+def judged(ears: Ears, evidence: Evidence, thresholds: Thresholds, number_due: bool = False) -> Meaning:
+    before, ears.thresholds = ears.thresholds, thresholds
+    try:
+        return ears.judge(evidence, Situation(number_due=number_due)).meaning
+    finally:
+        ears.thresholds = before
+
+
+def heard(text: str, *rivals: str) -> Evidence:
+    words = tuple(Word(word, 1.0 + place, 2.0 + place) for place, word in enumerate(text.split()))
+    ways = tuple(Rival(tuple(rival.split()), 1.0) for rival in rivals)
+    return Evidence(whole(bytes(3 * SAMPLE_RATE)), Utterance(words, "vosk", 0, 1, rivals=ways))
+
+
+ALWAYS_SURE = Thresholds(log_from=0.0, ask_from=0.0, alike_from=0.0, number_margin=0.0)
+NEVER_SETTLED = Thresholds(log_from=0.0, ask_from=0.0, alike_from=1.1, number_margin=0.0)
+NEVER_SURE = Thresholds(log_from=1.1, ask_from=0.0, alike_from=1.1)
+
+
+def test_a_sound_alike_is_logged_only_where_the_evidence_is_beyond_doubt(ears: Ears) -> None:
+    fifteen = Entry(kind="number", value=15)
+    assert judged(ears, heard("fifteen"), ALWAYS_SURE, number_due=True) == Understood(items=(fifteen,))
+    (asked,) = judged(ears, heard("fifteen"), NEVER_SETTLED, number_due=True).items  # type: ignore[union-attr]
+    assert isinstance(asked, Question)
+    assert asked.candidates[0] == fifteen
+
+
+def test_one_engine_alone_always_asks_about_a_sound_alike(ears: Ears) -> None:
+    alone = replace(heard("fifteen"), alike=1.0)
+    (asked,) = judged(ears, alone, ALWAYS_SURE, number_due=True).items  # type: ignore[union-attr]
+    assert isinstance(asked, Question)
+
+
+def test_what_is_asked_offers_what_else_was_heard_and_what_is_logged_does_not(ears: Ears) -> None:
+    twenty, sixty = Entry(kind="number", value=20), Entry(kind="number", value=60)
+    evidence = heard("twenty", "sixty", "what", "")
+    asked = judged(ears, evidence, NEVER_SURE, number_due=True)
+    assert asked == Understood(items=(Question(candidates=(twenty, sixty), reason="heard indistinctly"),))
+    assert judged(ears, evidence, ALWAYS_SURE, number_due=True) == Understood(items=(twenty,))
+
+
+def test_however_sure_all_are_a_number_that_is_nearly_as_likely_is_asked_about(ears: Ears) -> None:
+    near = replace(ALWAYS_SURE, number_margin=1.01)  # the rival is 1 behind
+    (asked,) = judged(ears, heard("twenty", "sixty"), near, number_due=True).items  # type: ignore[union-attr]
+    assert isinstance(asked, Question)
+    assert [entry.value for entry in asked.candidates] == [20, 60]
+    for other in ((), ("what",)):
+        assert judged(ears, heard("twenty", *other), near, number_due=True) == Understood(
+            items=(Entry(kind="number", value=20),)
+        )
+
+
+def test_a_bare_number_has_to_be_surer_than_an_entry(ears: Ears) -> None:
+    strict = replace(ALWAYS_SURE, bare_from=1.1)
+    (asked,) = judged(ears, heard("twenty"), strict, number_due=True).items  # type: ignore[union-attr]
+    assert isinstance(asked, Question)
+    (logged,) = judged(ears, heard("gastric pressure twenty"), strict).items  # type: ignore[union-attr]
+    assert logged == TWENTY_MMHG
+
+
+@pytest.mark.parametrize(
+    ("said", "other", "stands"),
+    [
+        ("six eight", "six eight", True),
+        ("six eight", None, False),
+        ("six eight", "sixty", False),
+        ("six eight", "", False),
+        ("six eight", "four eight three", True),
+        ("six eight", "eighty", True),
+        ("eight zero zero", "three zero zero", False),
+        ("eight", None, False),
+        ("forty eight", None, True),
+        ("eight hundred", None, True),
+        ("six seven", None, True),
+    ],
+)
+def test_a_bare_digit_eight_needs_an_eight_from_an_engine_of_another_make(
+    ears: Ears, said: str, other: str | None, stands: bool
+) -> None:
+    """The nets take the end of "sixty" for one, in some voices, and "three"."""
+    evidence = replace(heard(said), other=None if other is None else tuple(other.split()))
+    meaning = judged(ears, evidence, ALWAYS_SURE, number_due=True)
+    (item,) = meaning.items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+
+
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("eight", True),
+        ("five eight", False),
+        ("fifty eight", True),
+        ("fifty eight five eight", True),
+        ("five one", True),
+    ],
+)
+def test_in_an_entry_only_an_eight_after_a_digit_does(ears: Ears, said: str, stands: bool) -> None:
+    evidence = heard(f"gastric pressure {said}")
+    (item,) = judged(ears, evidence, ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+    vouched = replace(evidence, other=evidence.words)
+    (item,) = judged(ears, vouched, ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry)
+
+
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("gastric two oh oh mils in", True),
+        ("gastric two zero zero mils in", True),
+        ("gastric one oh mils in", True),
+        ("gastric one oh zero mils in", False),
+        ("gastric one zero oh mils in", False),
+    ],
+)
+def test_nobody_says_oh_and_zero_in_one_number(ears: Ears, said: str, stands: bool) -> None:
+    """An accent that ends "five" in a vowel made 500 of its "five zero"."""
+    (item,) = judged(ears, heard(said), ALWAYS_SURE).items  # type: ignore[union-attr]
+    assert isinstance(item, Entry if stands else Question)
+
+
+def test_what_no_phrase_fits_well_is_asked_and_what_none_fits_at_all_is_dropped(ears: Ears) -> None:
+    evidence = heard("gastric pressure twenty")
+    for lost, outcome in ((0.04, Entry), (0.06, Question)):
+        near = replace(evidence, first=replace(evidence.first, score=100 * (1 - lost), free=100.0))
+        (item,) = judged(ears, near, ALWAYS_SURE).items  # type: ignore[union-attr]
+        assert isinstance(item, outcome)
+    far = replace(evidence, first=replace(evidence.first, score=88.0, free=100.0))
+    assert isinstance(judged(ears, far, replace(ALWAYS_SURE, forced_most=0.1)), NotUnderstood)
+
+
+def test_it_was_said_when_its_first_word_was(ears: Ears) -> None:
+    assert ears.judge(heard("twenty"), Situation(number_due=True)).said_at == 1.0
+    nothing = ears.judge(Evidence(whole(b"", 3 * SAMPLE_RATE), Utterance((), "vosk", 3, 3)), Situation())
+    assert (nothing.said_at, nothing.text, nothing.confidence) == (3.0, "", 0.0)
+
+
+# A head start
+
+
+def alike(one: Hearing, other: Hearing) -> bool:
+    """The same but for what an engine's earlier work moves: the last digits of its figures, a frame of its times."""
+    figures = pytest.approx((other.confidence, other.said_at), abs=0.03)
+    return (one.confidence, one.said_at) == figures and (one.meaning, one.text, one.engine) == (
+        *(other.meaning, other.text, other.engine),
+    )
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_with_a_head_start_the_same_is_heard(which: str, clip_pcm: bytes, request: pytest.FixtureRequest) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    segment = whole(clip_pcm, 7 * SAMPLE_RATE)
+    plain = listening.hear(segment, Situation())
+    listening.early(segment, Situation())
+    later = replace(segment, overheard_until=segment.overheard_until + 5_000)
+    hearing = listening.hear(later, Situation())
+    assert alike(hearing, plain)
+    assert hearing.segment == later
+    assert listening._early is None
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_a_head_start_with_another_sound_or_in_another_situation_changes_nothing(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    segment, half = whole(clip_pcm), whole(clip_pcm[: len(clip_pcm) // 4 * 2])
+    plain = listening.hear(segment, Situation())
+    for begun, situation in (
+        (half, Situation()),
+        (whole(clip_pcm, 480), Situation()),
+        (segment, Situation(number_due=True)),
+    ):
+        listening.early(begun, situation)
+        assert alike(listening.hear(segment, Situation()), plain)
+        assert listening._early is None
+
+
+def test_head_starts_one_after_the_other_leave_no_answer_behind(ears: Ears, clip_pcm: bytes) -> None:
+    segment = whole(clip_pcm)
+    plain = ears.hear(segment, Situation())
+    for length in (20_000, 40_000, 60_000):
+        ears.early(whole(clip_pcm[:length]), Situation())
+    assert ears.partly(whole(clip_pcm[:30_000]), Situation())
+    ears.early(segment, Situation())
+    assert alike(ears.hear(segment, Situation()), plain)
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_the_words_so_far_come_when_they_are_known_and_nobody_waits_for_them(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    segment = whole(clip_pcm)
+    plain = listening.hear(segment, Situation())
+    assert listening.words_so_far() is None
+    assert listening.partly(segment, Situation())
+    assert not listening.partly(segment, Situation())  # it is busy
+    began = time.monotonic()
+    while (words := listening.words_so_far()) is None:
+        assert time.monotonic() - began < 20
+        time.sleep(0.01)
+    assert (words, listening.words_so_far()) == ("gastric pressure twenty", None)
+    assert alike(listening.hear(segment, Situation()), plain)
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
+def test_what_is_expected_makes_no_difference_to_what_is_heard(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    listening: Ears = request.getfixturevalue(which)
+    plain = listening.hear(whole(clip_pcm), Situation())
+    for expected in (Situation(asked=True), Situation(asked=True), Situation(number_due=True)):
+        listening.expect(expected)
+        assert alike(listening.hear(whole(clip_pcm), Situation()), plain)
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+@pytest.mark.parametrize("which", ["engine", "second ear"])
+def test_an_engine_that_dies_around_a_head_start_is_started_again_and_the_same_is_heard(
+    which: str, when: str, ears: Ears, clip_pcm: bytes
+) -> None:
+    engine = ears._engines[0] if which == "engine" else ears._second_ear
+    assert engine is not None
+    segment, child = whole(clip_pcm), engine._child
+    plain = ears.hear(segment, Situation())
+    if when == "after":
+        ears.early(segment, Situation())
+    assert child.pid is not None
+    os.kill(child.pid, signal.SIGKILL)
+    child.join()
+    if when == "before":
+        ears.early(segment, Situation())
+
+    assert alike(ears.hear(segment, Situation()), plain)
+
+    assert engine._child is not child
+    assert alike(ears.hear(segment, Situation()), plain)
+
+
+def test_an_engine_that_dies_during_a_head_start_nobody_wants_is_started_again(ears: Ears, clip_pcm: bytes) -> None:
+    engine, segment = ears._engines[0], whole(clip_pcm)
+    ears.early(whole(clip_pcm[:40_000]), Situation())
+    assert engine._child.pid is not None
+    os.kill(engine._child.pid, signal.SIGKILL)
+    engine._child.join()
+    assert first_of(ears.hear(segment, Situation()).meaning) == TWENTY_MMHG
+
+
+# How questions are put to several engines, with engines that do what they are told
+
+
+@pytest.fixture
+def two() -> Iterator[tuple[EngineProcess, EngineProcess]]:
+    with ExitStack() as stack:
+        one, other = (stack.enter_context(closing(EngineProcess(FakeSpec(name=name)))) for name in ("one", "other"))
+        for engine in (one, other):
+            engine.wait()
+        yield one, other
+
+
+def test_an_engine_asked_twice_that_dies_at_the_first_answers_both(two: tuple[EngineProcess, EngineProcess]) -> None:
+    one, other = two
+    assert one._child.pid is not None
+    os.kill(one._child.pid, signal.SIGKILL)
+    one._child.join()
+    segment = whole(bytes(1000))
+    asked = ((one, "entries"), (one, "breath"), (other, "number"))
+    heard = together([(engine, "hear", (segment, grammar)) for engine, grammar in asked])
+    assert [utterance.text for utterance in heard] == ["entries", "breath", "number"]
+
+
+def test_an_engine_that_fails_twice_leaves_no_answer_of_the_others_behind(
+    two: tuple[EngineProcess, EngineProcess],
+) -> None:
+    one, other = two
+    segment = whole(bytes(1000))
+    with pytest.raises(EngineError, match="there is no model"):
+        together([(one, "refuse", ()), (other, "hear", (segment, "entries"))])
+    assert together([(other, "hear", (segment, "number"))])[0].text == "number"
+
+
+def test_every_engine_is_a_recogniser_wherever_it_runs() -> None:
+    """The type checker holds them to the protocol; the names are there at run time too."""
+    engines: list[type[Recogniser]] = [SphinxEngine, VoskEngine, EngineProcess]
+    assert all(hasattr(engine, "hear") and hasattr(engine, "close") for engine in engines)

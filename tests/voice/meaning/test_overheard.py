@@ -1,0 +1,64 @@
+"""What people say to each other and what sounds like an entry: the engines may hear it, and nothing of it is logged."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from log.basics.entry import NotUnderstood
+from log.definition.load import read_procedure, shipped
+from tests.voice.said import NEEDS_A_VOICE, check_heard
+from voice.meaning.matcher import Situation, understand
+from voice.phrases.compile import compile_grammars
+from voice.phrases.phrases import compile_phrases, sample_overheard
+from voice.templates.grammar import ASKED, ENTRIES
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_it_can_be_heard_and_means_nothing(name: str) -> None:
+    phrases, rng = compile_phrases(read_procedure(name)), random.Random(1)
+    grammars = compile_grammars(phrases, None)
+    for _ in range(500):
+        words = sample_overheard(phrases, rng)
+        for grammar in (ENTRIES, ASKED):
+            assert grammars[grammar].entry.accepts(words), words
+            assert grammars[grammar].entry.accepts(("right", "log", *words)), words
+        for situation in (Situation(), Situation(asked=True), Situation(in_talk=True)):
+            assert isinstance(understand(phrases, words, situation), NotUnderstood), words
+
+
+@NEEDS_A_VOICE
+def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube() -> None:
+    """Of these a given dose, the depth of the tube in the case and the pressure of its balloon had been logged."""
+    check_heard(
+        nothing=(
+            "give one gram of tranexamic acid",
+            "e t tube twenty two at the teeth",
+            "cuff pressure is twenty five",
+            "fentanyl fifty given",
+        ),
+        one=("one gram of tranexamic acid given", "gastric pressure is twenty five"),
+    )
+
+
+@NEEDS_A_VOICE
+def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has() -> None:
+    """Of these a clamp, a volume, a wrong position, a complete kit and a secured airway had been logged."""
+    check_heard(
+        nothing=(
+            "clamp the gastric port",
+            "inflate the gastric balloon with fifty",
+            "x-ray shows good position",
+            "kit incomplete",
+            "airway unsecured",
+            "manometer calibrated",
+        ),
+        one=(
+            "clamped the gastric port",
+            "inflated the gastric balloon with fifty",
+            "x-ray shows bad position",
+            "kit complete",
+            "manometer zeroed",
+        ),
+    )

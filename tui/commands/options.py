@@ -1,0 +1,156 @@
+"""Options that several commands share, and what they stand for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from log.basics.ahead import LAST
+from log.basics.errors import EngineError, InputError
+
+if TYPE_CHECKING:
+    from voice.meaning.ears import Ears, EngineChoice
+    from voice.phrases.phrases import Phrases
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+ENGINES = ("auto", "vosk", "pocketsphinx", "both")
+
+definition_option = click.option(
+    "--definition",
+    default="three-lumen",
+    show_default=True,
+    metavar="NAME|FILE",
+    help="The procedure definition: a shipped one by name, or your own file.",
+)
+
+local_option = click.option(
+    "--local",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Local override of limits; without it NAME.toml in your config folder is used if it is there.",
+)
+
+cases_option = click.option(
+    "--cases",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder of the cases; without it TAMPONADE_CASES or your data folder.",
+)
+
+now_option = click.option(
+    "--now", metavar="TIME", help="As of this time: 03:10, or a whole RFC 3339 time; without it, now."
+)
+
+engine_option = click.option(
+    "--engine",
+    type=click.Choice(ENGINES),
+    default="auto",
+    show_default=True,
+    help="auto: vosk and pocketsphinx where a vosk model is installed, else pocketsphinx alone.",
+)
+
+
+def lead_word_option(default: str) -> Callable[[F], F]:
+    """`--lead-word none|WORD` with this default."""
+    return click.option(
+        "--lead-word",
+        default=default,
+        show_default=True,
+        metavar="none|WORD",
+        callback=_lead_word,
+        help="The word that every entry has to begin with; none: every utterance is meant for the log.",
+    )
+
+
+author_option = click.option(
+    "--author",
+    default="operator",
+    show_default=True,
+    metavar="WHO",
+    help="Who is taken to speak or type: a role, or a name where your site wants names.",
+)
+
+
+def keeping_options(command: F) -> F:
+    """`--label`, `--author`, `--keep-audio` and `--encrypt`, for commands that may begin a case."""
+    for option in (
+        click.option(
+            "--encrypt", is_flag=True, help="Encrypt the new case, sound included, with a passphrase. See README."
+        ),
+        click.option(
+            "--keep-audio",
+            "keep_sound",
+            type=click.Choice(["all", "utterances", "none"]),
+            default="utterances",
+            show_default=True,
+            help="Sound kept with a new case: all speech; what was logged, asked or not understood; none. "
+            "A voice identifies a person.",
+        ),
+        author_option,
+        click.option("--label", default="", help="A few words to know the case by; no patient's name is needed."),
+    ):
+        command = option(command)
+    return command
+
+
+def _lead_word(context: click.Context, parameter: click.Parameter, value: str) -> str | None:
+    if value == "none":
+        return None
+    if not value.isalpha() or not value.isascii():
+        raise click.BadParameter("give one word, or none")
+    return value.lower()
+
+
+def moment(text: str, now: datetime) -> datetime:
+    """A time as people type it: "03:10" is the last time it was so late, in the room's zone; or a whole RFC 3339 time.
+
+    Raises InputError.
+    """
+    clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text)
+    if clock:
+        hour, minute, second = (int(part or 0) for part in clock.groups())
+        today = now.replace(hour=hour, minute=minute, second=second, microsecond=0)
+        return today if today <= now else today - timedelta(days=1)
+    try:
+        given = datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
+    return given if given.tzinfo is not None else given.astimezone()
+
+
+def as_of(opened: datetime, given: str | None) -> datetime:
+    """The moment that `--now` asks for, in the zone in which the case was kept. Raises InputError."""
+    here = datetime.now().astimezone()
+    at = moment(given, here) if given is not None else here
+    if at < opened:
+        raise InputError(
+            f"{at.isoformat(sep=' ', timespec='seconds')} is before the case was opened "
+            f"({opened.isoformat(sep=' ', timespec='seconds')})",
+            "give a later --now",
+        )
+    if at > LAST:
+        raise InputError(f'"{given}" is beyond every calendar', "give an earlier --now")
+    return at.astimezone(opened.tzinfo)
+
+
+def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice, quiet: bool = False) -> Ears:
+    """The engines as chosen, with the installed model if one is wanted and there; notes are told unless `quiet`."""
+    from voice.engines import models
+    from voice.engines.vosk import NO_WHEEL, available
+    from voice.meaning.ears import Ears
+
+    if engine in ("vosk", "both") and not available():
+        raise EngineError(NO_WHEEL, "use --engine pocketsphinx")
+    model = models.default_model(models.models_dir()) if engine != "pocketsphinx" and available() else None
+    if model is None:
+        return Ears(phrases, lead_word, engine)
+    listening = Ears(phrases, lead_word, engine, model.path, model.runtime_grammar)
+    for note in () if quiet else listening.notes:
+        click.echo(f"tamponade: {note}", err=True)
+    return listening

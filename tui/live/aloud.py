@@ -1,0 +1,77 @@
+"""The read-back, aloud as well: whoever shows the room goes on showing it, and what was logged is spoken."""
+
+from __future__ import annotations
+
+from log.basics.errors import TamponadeError
+from log.definition.procedure import Procedure
+from log.facts.events import (
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryStruck,
+    Fact,
+    QuestionAnswered,
+    SimulationPlayed,
+)
+from log.facts.record import Line
+from log.scribe.session import Session
+from tui.live.view import View
+from tui.views.emergency import emergency_is_up
+from voice.meaning.matcher import asked_of_the_log
+from voice.meaning.verdict import Hearing
+from voice.speak.speaker import Speaker, spoken, spoken_question, spoken_strike, spoken_words
+
+
+class Aloud:
+    """A view that speaks beside another."""
+
+    def __init__(self, view: View, session: Session, speaker: Speaker) -> None:
+        self._view, self._session, self._speaker = view, session, speaker
+        self.state, self.level, self.partial, self.checked = view.state, view.level, view.partial, view.checked
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """Shows it, then says it; in an emergency nothing is said, for the log would be deaf meanwhile."""
+        self._view.heard(hearing, facts)
+        if self._hushed():
+            return
+        again = "repeat" in asked_of_the_log(hearing.meaning) and bool(self._session.record.lines)
+        self._say(len(self._session.record.lines) if again else _touched(facts))
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """What the scribe types is not said: the scribe reads. What is played to the team in a rehearsal is."""
+        self._view.told(facts)
+        self._hushed()
+        told = [fact.told for fact in facts if isinstance(fact, SimulationPlayed) and not fact.hidden]
+        if told:
+            self._speaker.say(spoken_words(self._session.procedure, " ".join(told)))
+
+    def failed(self, error: TamponadeError) -> None:
+        """Shows it."""
+        self._view.failed(error)
+
+    def _hushed(self) -> bool:
+        if not emergency_is_up(self._session.course, self._session.record):
+            return False
+        self._speaker.hush()
+        return True
+
+    def _say(self, number: int | None) -> None:
+        if number is not None:
+            self._speaker.say(read_aloud(self._session.procedure, self._session.record.line(number)))
+
+
+def read_aloud(procedure: Procedure, line: Line) -> str:
+    """What is said of a line as it stands."""
+    if line.status == "asked":
+        return spoken_question(procedure, line.candidates)
+    return spoken_strike(procedure, line.entry) if line.status == "struck" else spoken(procedure, line.entry)
+
+
+def _touched(facts: tuple[Fact, ...]) -> int | None:
+    """The line that was touched last."""
+    numbers = [
+        fact.number
+        for fact in facts
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck)
+    ]
+    return numbers[-1] if numbers else None

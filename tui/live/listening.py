@@ -1,0 +1,332 @@
+"""The room is listened to: one thread hears, another writes (`writing`), and whoever shows it is told afterwards.
+
+The hearing thread takes frames from the source, finds the stretches of speech and has the engines hear them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Literal
+
+from log.basics.errors import EngineError, IncompleteInput, TamponadeError
+from log.scribe.session import Session, wall_clock
+from tui.live.replay import logged, noted, unheard
+from tui.live.view import LiveSource, Mode, State, View
+from tui.live.writing import Doing, Writing, unexpected
+from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.meaning.verdict import Hearing
+from voice.sound.audio import Frame
+from voice.sound.endpoint import Endpointer
+from voice.sound.reception import Back, Lost
+from voice.sound.sound_check import RoomCheck
+
+DEAF_AFTER_SPEAKING = 0.3
+"""Seconds: the room still rings with our own voice."""
+
+KEY_HOLDS = 1.0
+"""Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
+
+Ours = Literal["read-back", "line"]
+"""What of ours sounds in the room: the last entry read back, or the sound of a line played to the scribe."""
+
+WHILE: dict[Ours, tuple[str, str]] = {
+    "read-back": ("our own voice is speaking", "the read-back was spoken"),
+    "line": ("a line is played", "a line was played"),
+}
+"""Said while it sounds, and of it afterwards."""
+
+SHORTEST_GAP = 0.05
+"""Seconds: sound that came late, but whole, is no gap."""
+
+END_OF_SOUND = "end of the recording"
+
+
+class Listening:
+    """One case being listened to. `start`, then `do` what the scribe wants, then `stop`."""
+
+    def __init__(
+        self,
+        source: LiveSource,
+        session: Session,
+        ears: Ears,
+        mode: Mode,
+        view: View,
+        again: Callable[[], LiveSource] | None = None,
+    ) -> None:
+        """`again`: the source anew, where that can be had."""
+        self.session = session
+        self.coming: Mode | None = None
+        """The mode that was asked for, until that is in the log."""
+        self._mode, self._ears, self._again = mode, ears, again
+        self._source, self._view = source, view
+        self._check = RoomCheck()
+        self._unheard: tuple[float, str] | None = None
+        """Since when the source has failed, and why."""
+        self._writing = Writing(session, view, lambda: self.now)
+        self._stopping = threading.Event()
+        self._began = time.monotonic()
+        self._key_until = 0.0
+        self._deaf_from: float | None = None
+        self._deaf_until = 0.0
+        self._deaf_while = WHILE["read-back"]
+        self._sounding: frozenset[Ours] = frozenset()
+        """A read-back may begin while a line is played."""
+        self._state: State = "starting"
+        self._started_early = False
+        """The engines have begun with an utterance that is probably over."""
+        self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
+
+    @property
+    def mode(self) -> Mode:
+        """How entries are said now."""
+        return self._mode
+
+    @property
+    def lead_word(self) -> str | None:
+        """What has to be said before an entry now."""
+        return self._lead_word(self._mode)
+
+    @property
+    def now(self) -> float:
+        """Seconds on the session's clock."""
+        return time.monotonic() - self._began
+
+    @property
+    def time(self) -> datetime:
+        """The time in the room, by the session's clock: it does not jump when somebody sets the machine's."""
+        return self.session.time(self.now)
+
+    def start(self) -> None:
+        """Begins to listen."""
+        ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
+        self._began = time.monotonic() - ahead
+        self._writing.start()
+        self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
+        self._hearing_thread.start()
+
+    def do(self, what: Doing) -> None:
+        """Has something done to the case, and tells the view what came of it, if anything did. Returns at once."""
+        self._writing.do(what)
+
+    def done(self, what: Doing) -> None:
+        """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
+        self._writing.done(what)
+
+    def key_pressed(self) -> None:
+        """The talk key: what is said in the next moment is meant for the log."""
+        self._key_until = self.now + KEY_HOLDS
+
+    def deaf(self, sounding: bool, what: Ours = "read-back") -> None:
+        """Nothing is heard while something of ours sounds, and a moment longer; that interval is in the log."""
+        if sounding:
+            self._sounding |= {what}
+            self._deaf_until = float("inf")
+            self._deaf_while = WHILE[what]
+            self._deaf_from = self.now if self._deaf_from is None else self._deaf_from
+            return
+        self._sounding -= {what}
+        if not self._sounding and self._deaf_from is not None:
+            self._deaf_until = self.now + DEAF_AFTER_SPEAKING
+
+    def change_mode(self, mode: Mode, by: str) -> None:
+        """Has entries said in another way as soon as that is in the log. Returns at once."""
+        self.coming = mode
+        self._writing.run(lambda session: self._changed(session, mode, by))
+
+    def check_again(self) -> None:
+        """Measures the room anew, from what is heard anyway."""
+        self._check = RoomCheck()
+
+    def listen_again(self) -> bool:
+        """Begins to listen anew where that had ended; False if it has not, or cannot begin again."""
+        if self._again is None or self._hearing_thread.is_alive() or self._stopping.is_set():
+            return False
+        self._source = self._again()
+        self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
+        self._hearing_thread.start()
+        return True
+
+    def stop(self, why: str) -> None:
+        """Ends listening and closes the case. Returns when it is closed. Raises StoreError if that fails."""
+        self._stopping.set()
+        close = getattr(self._source, "close", None)
+        if close is not None:
+            close()
+        if self._hearing_thread.is_alive():
+            self._hearing_thread.join(timeout=5)
+        self._heard_again(self.now)
+        self._writing.close(why)
+
+    # ---- the hearing thread ----------------------------------------------------------------------------------------
+
+    def _listen(self) -> None:
+        why = END_OF_SOUND
+        self._say_state("starting")
+        try:
+            self._hear_all()
+        except IncompleteInput as error:
+            why = f"the recording breaks off: {error.problem}"
+            self._gap(self.now, 0.0, why)
+        except Exception as error:
+            failure = error if isinstance(error, TamponadeError) else unexpected(error)
+            why = str(failure)
+            if self._unheard is None:  # what was tried in vain since is part of the same silence
+                self._gap(self.now, 0.0, why)
+                self._unheard = self.now, why
+            self._view.failed(failure)
+        self._writing.run(lambda session: self._say_state("stopped", why))  # after all that was heard
+
+    def _hear_all(self) -> None:
+        base, shown = self.now, 0.0
+        at = base
+        endpointer: Endpointer | None = None  # until sound comes, and after each time in which none was wanted
+        for came in self._source.frames():
+            if self._stopping.is_set():
+                break
+            if not isinstance(came, Frame):
+                self._finish(endpointer)
+                endpointer = None
+                self._interrupted(replace(came, at=came.at + base))
+                continue
+            frame = Frame(came.pcm, came.first_sample + round(base * SAMPLE_RATE))
+            at = frame.first_sample / SAMPLE_RATE
+            self._heard_again(at)
+            self._view.level(frame.pcm)
+            self._judge(frame, endpointer is not None and endpointer.in_speech)
+            if self._is_deaf(at):
+                self._finish(endpointer)  # what was said before our own voice began
+                endpointer = None
+                continue
+            speaking = endpointer is not None and endpointer.in_speech
+            if not speaking:
+                self._ears.expect(self._situation(at))
+            if self.mode == "push to talk" and not speaking and at > self._key_until:
+                self._say_state("waiting for the key")
+                endpointer = None
+                continue
+            endpointer = endpointer or Endpointer(frame.first_sample)
+            segment = endpointer.push(frame)
+            if segment is not None:
+                shown = 0.0
+                self._heard(segment)
+            elif endpointer.in_speech:
+                shown = self._while_speaking(endpointer, shown)
+            else:
+                shown = 0.0
+                self._say_state("listening")
+        self._finish(endpointer)
+        if self._deaf_from is not None:
+            self._hears_again(max(self.now, at))
+
+    def _heard_again(self, at: float) -> None:
+        """The source is back after it had failed, or it is too late for that."""
+        if self._unheard is not None:
+            (began, why), self._unheard = self._unheard, None
+            if at - began >= SHORTEST_GAP:
+                self._gap(began, at - began, why)
+
+    def _judge(self, frame: Frame, speaking: bool) -> None:
+        result = self._check.push(frame, speaking)
+        if result is not None:
+            self._view.checked(result)
+
+    def _finish(self, endpointer: Endpointer | None) -> None:
+        while endpointer is not None and (segment := endpointer.flush()) is not None:
+            self._heard(segment)
+
+    def _interrupted(self, what: Lost | Back) -> None:
+        if isinstance(what, Lost):
+            self._say_state("lost", what.reason)
+            return
+        if what.seconds >= SHORTEST_GAP:
+            self._gap(what.at - what.seconds, what.seconds, what.reason)
+        self._say_state("listening")
+
+    def _is_deaf(self, at: float) -> bool:
+        if self._deaf_from is None or at < self._deaf_from:
+            return False
+        if at < self._deaf_until:
+            self._say_state("deaf", self._deaf_while[0])
+            return True
+        self._hears_again(at)
+        return False
+
+    def _hears_again(self, at: float) -> None:
+        began, self._deaf_from = self._deaf_from, None
+        if began is not None:
+            self._gap(began, at - began, f"deaf while {self._deaf_while[1]}")
+
+    def _while_speaking(self, endpointer: Endpointer, shown: float) -> float:
+        """Shows the words so far when enough is new, and gives the engines a head start when it seems to be over.
+        Gives how much was shown.
+        """
+        self._say_state("hearing")
+        over = endpointer.perhaps_over()
+        if over is not None:
+            if not self._started_early:
+                self._started_early = True
+                self._ears.early(over, self._situation(over.start))
+            return shown
+        self._started_early = False
+        with contextlib.suppress(EngineError):  # whatever it is, it will be told when the whole utterance is heard
+            words = self._ears.words_so_far()
+            if words is not None:
+                self._view.partial(words)
+        so_far = endpointer.so_far()
+        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + self._ears.step:
+            return shown
+        return so_far.seconds if self._ears.partly(so_far, self._situation(so_far.start)) else shown
+
+    def _heard(self, segment: Segment) -> None:
+        self._started_early = False
+        situation = self._situation(segment.start)
+        try:
+            hearing = self._ears.hear(segment, situation)
+        except EngineError as error:
+            why, at = str(error), self.now
+            self.do(lambda session: unheard(session, segment, why, at))
+            return
+        known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
+        self._writing.run(lambda session: self._log(session, hearing, situation, known_at))
+
+    def _situation(self, at: float) -> Situation:
+        """Of something whose first sound was at this moment."""
+        mode = self._mode
+        return Situation(self._lead_word(mode), asked=self.session.asked(at), in_talk=mode == "open")
+
+    def _gap(self, began: float, seconds: float, why: str) -> None:
+        known_at = self.now
+        self.do(lambda session: session.gap(max(began, 0.0), max(seconds, 0.0), why, known_at))
+
+    def _say_state(self, state: State, why: str = "") -> None:
+        if state != self._state:
+            self._state = state
+            self._view.state(state, why)
+
+    # ---- changing how entries are said -----------------------------------------------------------------------------
+
+    def _changed(self, session: Session, mode: Mode, by: str) -> None:
+        if self.coming != mode:  # another one was asked for meanwhile
+            return
+        facts = session.listens(mode, self._lead_word(mode), by, self.now)
+        self._mode, self.coming = mode, None
+        self._view.told(facts)
+
+    def _lead_word(self, mode: Mode) -> str | None:
+        return self._ears.lead_word if mode == "lead word" else None
+
+    # ---- on the writing thread -------------------------------------------------------------------------------------
+
+    def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
+        facts = logged(session, hearing, situation, known_at)
+        if noted(facts):
+            self._view.told(facts)
+        else:
+            self._view.heard(hearing, facts)

@@ -1,0 +1,134 @@
+"""Sound in, case kept, read-back shown: the loop that replay and demo share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from log.basics.entry import NotUnderstood
+from log.basics.errors import EngineError, IncompleteInput
+from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
+from log.facts.spoken_notes import cries_out, ends_it
+from log.scribe.session import Session
+from tui.live.heard_json import ANSWERS, Event, event, events
+from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.meaning.ears import Ears
+from voice.meaning.matcher import Situation
+from voice.meaning.verdict import Hearing
+from voice.sound.audio import FrameSource
+from voice.sound.endpoint import segments
+
+MISSED_FROM = 0.3
+"""Confidence from which something not understood is told: a grammar hears its lead word in any cough."""
+
+
+class View(Protocol):
+    """Whoever wants to see what happens."""
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """One utterance and what became of it; called when it is on disk."""
+        ...
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts that nobody said: gaps, clocks."""
+        ...
+
+
+@dataclass
+class Outcome:
+    """What a replay came to."""
+
+    events: list[Event] = field(default_factory=list)
+    seconds: float = 0.0
+    broken_off: IncompleteInput | None = None
+    asked: dict[int, Event] = field(default_factory=dict)
+    """Open questions by the number of their line."""
+
+
+def replay(source: FrameSource, session: Session, ears: Ears, view: View | None) -> Outcome:
+    """Hears a whole source into the session and closes it. What could be heard is kept whatever happens after."""
+    outcome = Outcome()
+    ended = "stopped before the end of the recording"
+    try:
+        for segment in segments(source.frames()):
+            outcome.seconds = segment.overheard_until / SAMPLE_RATE
+            _hear(segment, session, ears, view, outcome)
+        ended = "end of the recording"
+    except IncompleteInput as error:
+        outcome.broken_off = error
+        ended = "the recording breaks off"
+        _show(view, session.gap(outcome.seconds, 0.0, f"the recording breaks off: {error.problem}"))
+    finally:
+        session.close(outcome.seconds, ended)
+    return outcome
+
+
+def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, outcome: Outcome) -> None:
+    situation = Situation(ears.lead_word, asked=session.asked(segment.start), in_talk=ears.lead_word is None)
+    try:
+        hearing = ears.hear(segment, situation)
+    except EngineError as error:
+        _show(view, unheard(session, segment, str(error), outcome.seconds))
+        return
+    facts = logged(session, hearing, situation, outcome.seconds)
+    if noted(facts):
+        _show(view, facts)
+        return
+    _note(hearing, facts, outcome)
+    if view is not None:
+        view.heard(hearing, facts)
+
+
+def logged(session: Session, hearing: Hearing, situation: Situation, known_at: float) -> tuple[Fact, ...]:
+    """What becomes of one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
+    origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
+    kept: tuple[Fact, ...] = ()
+    if session.takes_note(hearing.segment.start) and not ends_it(hearing.meaning):
+        kept = session.keep_note(known_at, origin, hearing.segment)
+        if not cries_out(session.procedure, hearing.meaning):
+            return kept
+    if meant_for_the_log(hearing, situation):
+        return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment))
+    return (*kept, *session.talk(hearing.said_at, known_at, origin, hearing.segment))
+
+
+def noted(facts: tuple[Fact, ...]) -> bool:
+    """Whether an utterance only became part of a spoken note: whatever it seemed to mean was not meant."""
+    kept = any(isinstance(fact, SpokenNoteKept) for fact in facts)
+    return kept and not any(isinstance(fact, EntryLogged | EntryAsked) for fact in facts)
+
+
+def unheard(session: Session, segment: Segment, why: str, known_at: float) -> tuple[Fact, ...]:
+    """What becomes of speech that no engine could hear: time in which nothing was heard, but a note keeps its sound."""
+    noted = session.takes_note(segment.start)
+    kept = session.keep_note(known_at, Origin(confidence=0), segment) if noted else ()
+    return (*kept, *session.gap(segment.start, segment.seconds, why, known_at))
+
+
+def meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:
+    """Talk in the room is not kept; what likely began with the lead word is, even if nobody understood it."""
+    if not isinstance(hearing.meaning, NotUnderstood):
+        return True
+    addressed = situation.lead_word is not None and hearing.text.split()[:1] == [situation.lead_word]
+    return addressed and hearing.confidence >= MISSED_FROM
+
+
+def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:
+    """Keeps the events of the JSON: what was asked is pending until it is answered."""
+    found = [e for e in events(hearing.meaning, hearing.confidence, outcome.seconds) if e["kind"] not in ANSWERS]
+    outcome.events += found
+    pending = [e for e in found if e["pending"]]
+    for fact in facts:
+        match fact:
+            case EntryAsked(number=number, candidates=candidates):
+                asked = next(e for e in pending if e["kind"] == candidates[0].kind)
+                pending.remove(asked)
+                outcome.asked[number] = asked
+            case QuestionAnswered(number=number, entry=entry) if number in outcome.asked:
+                asked = outcome.asked.pop(number)
+                asked.update(event(entry, asked["confidence"], False, outcome.seconds))
+
+
+def _show(view: View | None, facts: tuple[Fact, ...]) -> None:
+    if view is not None:
+        view.told(facts)

@@ -1,0 +1,144 @@
+"""What has to be seen at once when the tube blocks the airway or has to be cut: what to do, where the scissors are,
+since when, and what is inflated. Pure: screens, pages and lines only lay it out.
+
+It is up from the moment somebody calls it, even if that was heard indistinctly, until somebody says that it is over or
+the tube is out. What was written down afterwards, as a late entry, calls nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import takewhile
+from typing import Literal
+
+from log.basics.entry import Entry
+from log.facts.record import Line, Record
+from log.rules.course import Course
+from log.state.tube import Situation
+from log.words.totals import filling
+from log.words.wording import elapsed, figure
+
+Call = Literal["airway", "cut"]
+CALLS: tuple[Call, ...] = ("airway", "cut")
+
+INDISTINCT = 'heard indistinctly: if it is none, say "scratch that" or "emergency over"'
+BY_THE_SITE = "This case's definition does not say what to do: follow the protocol of your site."
+NO_SCISSORS = "NOT LOGGED: look at the bedside"
+WAITS = "it waits until the emergency is over"
+
+
+@dataclass(frozen=True, slots=True)
+class EmergencyAtAGlance:
+    """An emergency that is not over."""
+
+    line: int | None
+    """The newest line that calls it; None while that is not yet written down."""
+    call: Call
+    title: str
+    steps: tuple[str, ...]
+    """What to do, in the definition's words."""
+    since: datetime
+    elapsed: str
+    """Since it was called first: 0:01:32."""
+    doubt: str
+    """ "" unless it was heard indistinctly only."""
+    scissors: str
+    inflated: tuple[str, ...]
+    """What is in each balloon by the log."""
+
+    @property
+    def clock(self) -> str:
+        """Minutes and seconds since the call, hours only where there are any."""
+        return self.elapsed.removeprefix("0:")
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The same in words, the steps first."""
+        numbered = (f"{number} {step}" for number, step in enumerate(self.steps, start=1))
+        return (
+            f"EMERGENCY since {self.since:%H:%M:%S}: {self.title}",
+            *((f"({self.doubt})",) if self.doubt else ()),
+            *numbered,
+            f"scissors: {self.scissors}",
+            f"inflated: {'; '.join(self.inflated)}",
+        )
+
+
+def calls(entry: Entry) -> bool:
+    """Whether an entry calls an emergency."""
+    return entry.kind == "emergency" and entry.value in CALLS
+
+
+def emergency(
+    course: Course, record: Record, now: datetime, called: tuple[Call, datetime] | None = None
+) -> EmergencyAtAGlance | None:
+    """The emergency that is up; None if there is none. `course` is that of `record`.
+
+    `called`: one that somebody has just called by hand, and that may not be written down yet.
+    """
+    lines = tuple(_calling(course, record))
+    if not lines and called is None:
+        return None
+    newest = lines[0] if lines else None
+    call = called[0] if called is not None else _call_of(lines[0])
+    since = min((*(line.said_at for line in lines), *((called[1],) if called else ())))
+    told = course.procedure.emergency
+    doubtful = called is None and all(line.status == "asked" for line in lines)
+    return EmergencyAtAGlance(
+        newest.number if newest else None,
+        call,
+        told.title(call) if told else {"airway": "AIRWAY BLOCKED", "cut": "CUT THE TUBE"}[call],
+        tuple(step.text for step in told.steps(call)) if told else (BY_THE_SITE,),
+        since,
+        elapsed(since, max(since, now)),
+        INDISTINCT if doubtful else "",
+        _scissors(record),
+        tuple(_inflated(course, course.end.situation)),
+    )
+
+
+def emergency_is_up(course: Course, record: Record) -> bool:
+    """Whether one is called and not over."""
+    return next(_calling(course, record), None) is not None
+
+
+def _calling(course: Course, record: Record) -> Iterator[Line]:
+    """The lines that call the emergency that is not over, the newest first."""
+    if not record.asked and course.end.situation.emergency is None:
+        return iter(())
+    since_the_last = takewhile(lambda line: not ends_it(line), record.newest_first)
+    return (line for line in since_the_last if not line.late_reason and may_call(line))
+
+
+def ends_it(line: Line) -> bool:
+    """A doubtful end is none."""
+    ended = (line.entry.kind, line.entry.value) in (("emergency", "over"), ("tube", "out"))
+    return ended and line.status == "stands"
+
+
+def may_call(line: Line) -> bool:
+    """A question calls it by whatever it could be: nobody has time to answer."""
+    return any(map(calls, line.candidates if line.status == "asked" else (line.entry,)))
+
+
+def _call_of(line: Line) -> Call:
+    meant = line.candidates if line.status == "asked" else (line.entry,)
+    return "cut" if next(entry.value for entry in meant if calls(entry)) == "cut" else "airway"
+
+
+def _scissors(record: Record) -> str:
+    said = next((li for li in record.newest_first if li.entry.kind == "scissors" and li.status == "stands"), None)
+    if said is None:
+        return NO_SCISSORS
+    if said.entry.value == "missing":
+        return f"MISSING at {said.said_at:%H:%M}: send for some"
+    return f"{said.entry.value} (said at {said.said_at:%H:%M})"
+
+
+def _inflated(course: Course, situation: Situation) -> Iterator[str]:
+    for site in course.procedure.tube.balloons:
+        balloon = situation.balloon(site)
+        pressure = f", {figure(balloon.pressure)} mmHg" if balloon.up and balloon.pressure is not None else ""
+        yield f"{site} {filling(balloon)}{pressure}" if balloon.up else f"{site} empty"

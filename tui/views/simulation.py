@@ -1,0 +1,37 @@
+"""What a rehearsal shows of itself: that it is one, how fast its clock runs, and what was played last. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from log.basics.visible import visible
+from log.facts.record import Record
+from log.facts.simulation import in_words, marked, speed_of
+from log.words.wording import elapsed
+
+
+def banner(record: Record) -> str:
+    """The line that stands above everything; "" for a case with a patient."""
+    mark = marked(record.opened)
+    faster = in_words(speed_of(record))
+    return f"{mark}{f'  TIME: {faster}' if faster else ''}" if mark else ""
+
+
+AT_ONCE = 30.0
+"""Seconds of the room: nobody has read the event before in less."""
+
+
+def newest(record: Record) -> tuple[str, ...]:
+    """What was told last, and the event before it if that came only just before: where there is little room."""
+    told = [fact for fact in record.played if not fact.hidden][-2:]
+    close = len(told) == 2 and (told[1].said_at - told[0].said_at).total_seconds() < AT_ONCE * speed_of(record)
+    return tuple(latest(record, 2 if close else 1))
+
+
+def latest(record: Record, most: int) -> Iterator[str]:
+    """What was told to the team last, the newest first, each with the time since the opening."""
+    told = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)
+    for fact in islice(told, most):
+        assert record.opened is not None
+        yield f"{elapsed(record.opened.logged_at, fact.said_at)} {visible(fact.told)}"

@@ -1,0 +1,172 @@
+"""What is due at a moment, as one screen of 80 columns and as plain JSON types."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from types import MappingProxyType
+
+from log.definition.procedure import Level, Procedure
+from log.watch.due import BalloonHours, Item, Watch, When
+from log.watch.leak import Trend
+from log.watch.step_down import Progress
+from log.words.wording import SIGNS, clock, figure, hours
+
+WIDTH = 80
+LEAD = 13
+"""Columns of the word that a line begins with."""
+SHOWN: Mapping[When, str] = MappingProxyType({"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"})
+
+
+def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level, int]) -> Iterator[str]:
+    """The screen, line by line. `standing`: how many findings of which priority stand."""
+    yield from _wrapped("", f"{name} at {found.now.isoformat(sep=' ', timespec='minutes')}, by what was logged")
+    if not found.placed:
+        yield from _wrapped("", "No tube is in by the log: there is nothing to watch.")
+    for item in found.items:
+        yield from _item(item, found.now)
+    if found.placed:
+        for lead, text in state(found):
+            yield from _line(lead, text)
+        if standing:
+            counts = ", ".join(f"{number} {level}" for level, number in standing.items())
+            yield from _line("findings", f"{counts} stand: tamponade show {name}")
+    yield from _wrapped("! ", " ".join(procedure.cautions[:2]))
+
+
+def _item(item: Item, now: datetime) -> Iterator[str]:
+    sign = SIGNS[item.level]
+    lead = f"{SHOWN[item.when]:<8}{relative(item, now):>9} {clock(item.due_at, now):>11} {sign:<3} "
+    yield from _wrapped(lead, item.title)
+
+
+def relative(item: Item, now: datetime) -> str:
+    """How far away it is: "in 0:20", "0:10 ago"; hours and minutes."""
+    away = hours(abs(item.due_at - now))
+    return f"in {away}" if item.when == "next" else f"{away} ago"
+
+
+def state(found: Watch) -> Iterator[tuple[str, str]]:
+    """Hours up of each balloon, the step-down, leaks and remarks: what it is about, and how it stands."""
+    for balloon in found.balloons:
+        yield balloon.site, _balloon(balloon, found.now)
+    if found.step_down is not None and found.step_down.state != "not up":
+        yield "step-down", _step_down(found.step_down, found.now)
+    for one in trends(found):
+        yield "leak", _trend(one, found.now)
+    for remark in found.remarks:
+        yield "note", remark
+
+
+def trends(found: Watch) -> Iterator[Trend]:
+    """Those that are told: of a balloon that was read, or is held by its pressure."""
+    return (one for one in found.trends if one.readings or one.site == "oesophageal")
+
+
+def _balloon(balloon: BalloonHours, now: datetime) -> str:
+    if balloon.since is None:
+        return "not up"
+    volume = f"{figure(balloon.volume)} mL" if balloon.volume else "volume not said"
+    pressure = f"last {figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no pressure"
+    return f"up {hours(now - balloon.since)} since {clock(balloon.since, now)}; {volume}; {pressure}"
+
+
+def _step_down(progress: Progress, now: datetime) -> str:
+    if progress.since is None:
+        return f"not begun: {progress.state}"
+    done = [f"{figure(one.mmhg)} at {clock(one.at, now)}{' (early)' if one.early else ''}" for one in progress.done]
+    coming = [f"{figure(one.mmhg)} at {clock(one.due_at, now)}" for one in progress.coming]
+    parts = [
+        f"from {figure(progress.start_mmhg or 0)} mmHg at {clock(progress.since, now)}",
+        f"done {', '.join(done)}" if done else "",
+        f"to come {', '.join(coming)}" if coming else "nothing to come",
+    ]
+    return "; ".join(part for part in parts if part)
+
+
+def _trend(trend: Trend, now: datetime) -> str:
+    told = [trend.site]
+    if trend.slope is not None:
+        one = trend.slope
+        told.append(f"{one.per_hour:+.1f} mmHg/h ({one.low:+.1f} to {one.high:+.1f}; {len(trend.readings)} readings)")
+    if trend.doubt:
+        told.append(trend.doubt)
+    if trend.leaving is not None:
+        leaving = trend.leaving
+        side = "below" if leaving.side == "low" else "above"
+        at, earliest, latest = (clock(t, now) for t in (leaving.at, leaving.earliest, leaving.latest))
+        told.append(f"{side} {leaving.bound:g} mmHg about {at} ({earliest} to {latest}) if it goes on")
+    return f"{told[0]} {'; '.join(told[1:])}"
+
+
+def _line(lead: str, text: str) -> list[str]:
+    return _wrapped(f"{lead:<{LEAD}}", text)
+
+
+def _wrapped(lead: str, text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead)) or [lead]
+
+
+def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
+    """The same for other programs: times as RFC 3339, pressures in mmHg, volumes in mL, slopes in mmHg per hour."""
+    return {
+        "case": name,
+        "now": found.now.isoformat(),
+        "placed": found.placed,
+        "items": [
+            {
+                "id": item.id,
+                "title": item.title,
+                "when": item.when,
+                "due_at": item.due_at.astimezone(found.now.tzinfo).isoformat(),
+                "level": item.level,
+                "every_h": item.every_h,
+                "source": item.source,
+            }
+            for item in found.items
+        ],
+        "balloons": [
+            {"site": b.site, "up_since": _iso(b.since), "volume_mL": b.volume, "pressure_mmHg": b.pressure}
+            for b in found.balloons
+        ],
+        "step_down": _plain_step_down(found.step_down),
+        "trends": [_plain_trend(trend) for trend in found.trends],
+        "remarks": list(found.remarks),
+        "cautions": list(procedure.cautions),
+    }
+
+
+def _plain_step_down(progress: Progress | None) -> dict[str, object] | None:
+    if progress is None:
+        return None
+    return {
+        "state": progress.state,
+        "since": _iso(progress.since),
+        "start_mmHg": progress.start_mmhg,
+        "done": [{"mmHg": d.mmhg, "due_at": _iso(d.due_at), "at": _iso(d.at), "early": d.early} for d in progress.done],
+        "coming": [{"mmHg": target.mmhg, "due_at": _iso(target.due_at)} for target in progress.coming],
+    }
+
+
+def _plain_trend(trend: Trend) -> dict[str, object]:
+    slope, leaving = trend.slope, trend.leaving
+    return {
+        "site": trend.site,
+        "readings": len(trend.readings),
+        "doubt": trend.doubt,
+        "mmHg_per_h": None if slope is None else {"median": slope.per_hour, "low": slope.low, "high": slope.high},
+        "leaves_range": None
+        if leaving is None
+        else {
+            "side": leaving.side,
+            "bound_mmHg": leaving.bound,
+            "at": _iso(leaving.at),
+            "earliest": _iso(leaving.earliest),
+            "latest": _iso(leaving.latest),
+        },
+    }
+
+
+def _iso(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()

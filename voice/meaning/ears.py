@@ -1,0 +1,277 @@
+"""The way from sound to meaning: a segment goes to every engine at once, what they heard is read by the definition's
+phrases, and doubts are settled or turned into questions.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Literal
+
+from log.basics.entry import Meaning, Understood
+from log.basics.errors import EngineError
+from voice.engines.process import EngineProcess
+from voice.engines.protocol import Segment
+from voice.engines.sphinx import SecondEarSpec, SphinxSpec
+from voice.engines.vosk import VoskSpec
+from voice.meaning.evidence import Evidence, Words, belief
+from voice.meaning.matcher import Situation
+from voice.meaning.parallel import Call, Early, answers_to, asked, together
+from voice.meaning.thresholds import (
+    ALONE_IN_TALK,
+    ALONE_PUSH_TO_TALK,
+    IN_TALK,
+    PUSH_TO_TALK,
+    WITH_LEAD_WORD,
+    Thresholds,
+    similarity,
+)
+from voice.meaning.verdict import Hearing, judged, read_words
+from voice.phrases.compile import compile_grammars
+from voice.phrases.phrases import Phrases
+from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
+
+EngineChoice = Literal["auto", "vosk", "pocketsphinx", "both"]
+
+TWO_ENTRIES_SECONDS = 2.0
+"""Shorter segments cannot hold two entries."""
+
+TWO_ENTRIES_MARGIN = 0.12
+
+SECOND_NET = "second"
+"""Folder, within a model's own, of a second net that learned apart from it."""
+
+
+class Ears:
+    """The engines, each in its own process, and how they are combined. Use as a context manager.
+
+    With a vosk model, vosk is believed and pocketsphinx checks it (`auto`, `both`) or not (`vosk`). Without one,
+    pocketsphinx is alone, and hears everything in several ways.
+    """
+
+    def __init__(
+        self,
+        phrases: Phrases,
+        lead_word: str | None,
+        engine: EngineChoice = "auto",
+        model: Path | None = None,
+        runtime_grammar: bool = True,
+        thresholds: Thresholds | None = None,
+    ) -> None:
+        self.phrases = phrases
+        self.lead_word = lead_word
+        pronunciations = phrases.procedure.pronunciations
+        self.notes: list[str] = []
+        """What the user should know of the choice of engines."""
+        if model is None and engine in ("vosk", "both"):
+            raise EngineError(
+                "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
+            )
+        self._net: EngineProcess | None = None
+        self._sphinx: EngineProcess | None = None
+        self._second_ear: EngineProcess | None = None
+        self._early: Early | None = None
+        self._partly = False
+        """The believed engine was asked for the words so far."""
+        self._expected = ENTRIES
+        """Grammar that the engines are ready for."""
+        started = []
+        if model is not None and engine != "pocketsphinx":
+            second = model / SECOND_NET
+            said = compile_grammars(phrases, lead_word)
+            spec = VoskSpec(
+                model,
+                said,
+                runtime_grammar,
+                pronunciations=pronunciations,
+                second=second if second.is_dir() else None,
+            )
+            self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
+        alone = self._net is None
+        written = compile_grammars(phrases, lead_word, sentences=False) if engine != "vosk" else {}
+        strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
+        one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
+        if engine != "vosk":
+            self._sphinx = EngineProcess(SphinxSpec(strict if alone else one_entry, pronunciations, copies=alone))
+            started.append(self._sphinx)
+        if alone:
+            self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
+            started.append(self._second_ear)
+        self.thresholds = thresholds
+        try:
+            for process in started:
+                process.wait()
+        except EngineError:
+            self.close()
+            raise
+
+    def _vosk(self, spec: VoskSpec, grammar: Grammar, needed: bool) -> EngineProcess | None:
+        """A model that lacks words of the phrases would mishear them without a sign, so it is used only on demand."""
+        engine = EngineProcess(spec)
+        try:
+            engine.wait()
+            engine.ask("missing_words", grammar)
+            missing = engine.answer()
+        except EngineError as error:
+            engine.close()
+            if needed:
+                raise
+            self.notes.append(f"{spec.model.name} is not used: {error}")
+            return None
+        if missing and not needed:
+            engine.close()
+            self.notes.append(
+                f"{spec.model.name} is not used: it cannot hear {len(missing)} words of the phrases "
+                f"({', '.join(missing[:5])} ...)"
+            )
+            return None
+        if missing:
+            self.notes.append(
+                f"{spec.model.name} cannot hear {len(missing)} words of the phrases: {', '.join(missing)}"
+            )
+        return engine
+
+    @property
+    def _engines(self) -> list[EngineProcess]:
+        """Those that are asked, the believed one first."""
+        return [engine for engine in (self._net, self._sphinx) if engine is not None]
+
+    @property
+    def _all(self) -> list[EngineProcess]:
+        return [*self._engines, *([self._second_ear] if self._second_ear is not None else [])]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The engines that are asked, the believed one first."""
+        return tuple(engine.name for engine in self._engines)
+
+    def hear(self, segment: Segment, situation: Situation) -> Hearing:
+        """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
+        return self.judge(self.gather(segment, situation), situation)
+
+    def early(self, segment: Segment, situation: Situation) -> None:
+        """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
+        self._forget()
+        calls = self._calls(segment, _grammar(situation))
+        self._early = Early(segment, situation, calls, [asked(call) for call in calls])
+
+    def gather(self, segment: Segment, situation: Situation) -> Evidence:
+        """What every engine hears. Raises EngineError when one fails twice in a row."""
+        early = self._early
+        if early is not None and early.of == (segment.first_sample, segment.pcm, situation):
+            self._early = None
+            heard = answers_to(early.calls, early.sent)
+        else:
+            self._forget()
+            heard = together(self._calls(segment, _grammar(situation)))
+        if self._second_ear is not None:
+            return self._alone(segment, situation, heard)
+        first, others = heard[0], heard[1:]
+        return Evidence(segment, first, others[0].texts if others else None)
+
+    def _calls(self, segment: Segment, grammar: str) -> list[Call]:
+        """Whom to ask. Where one engine is alone it hears two entries in a breath in a grammar of their own."""
+        calls: list[Call] = [(engine, "hear", (segment, grammar)) for engine in self._engines]
+        if self._second_ear is not None:
+            assert self._sphinx is not None
+            if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
+                calls.append((self._sphinx, "hear", (segment, BREATH)))
+            calls.append((self._second_ear, "check", (segment, grammar)))
+        return calls
+
+    def _forget(self) -> None:
+        """Whatever the engines were asked without waiting for it is of no use any more."""
+        self._early, self._partly = None, False
+        for engine in self._all:
+            engine.forget()
+
+    def _alone(self, segment: Segment, situation: Situation, answers: list[Any]) -> Evidence:
+        """One engine hears everything in several ways."""
+        assert self._second_ear is not None
+        *heard, again = answers
+        found = []
+        for utterance in heard:
+            strict, free = together([(self._second_ear, "phones", (said,)) for said in (utterance.texts, again.openly)])
+            copies = (*utterance.alternatives, again.raw) if utterance.alternatives else ()
+            first = replace(utterance, alternatives=copies)
+            found.append(Evidence(segment, first, alike=similarity(strict, free)))
+        return found[0] if len(found) == 1 else self._better(found[0], found[1], situation)
+
+    def _better(self, one: Evidence, two: Evidence, situation: Situation) -> Evidence:
+        """One entry or two in a breath: two only if that sounds clearly more like what was said."""
+        meaning = self._read(two.words, situation)
+        pair = isinstance(meaning, Understood) and len(meaning.items) > 1
+        sure = self._sure(one, situation) + TWO_ENTRIES_MARGIN
+        return two if pair and self._sure(two, situation) > sure else one
+
+    def judge(self, evidence: Evidence, situation: Situation) -> Hearing:
+        """What to make of it all."""
+        return judged(self.phrases, evidence, situation, self.thresholds_in(situation), "+".join(self.names))
+
+    def thresholds_in(self, situation: Situation) -> Thresholds:
+        """How far to believe what is heard: those that were given, else by how likely it is that the log is meant."""
+        if self.thresholds is not None:
+            return self.thresholds
+        if self._net is None:
+            wanted = situation.lead_word is not None or situation.in_talk
+            return ALONE_IN_TALK if wanted else ALONE_PUSH_TO_TALK
+        if situation.in_talk or (situation.lead_word is not None and situation.asked):
+            return IN_TALK  # an answer needs no lead word
+        return WITH_LEAD_WORD if situation.lead_word is not None else PUSH_TO_TALK
+
+    def _read(self, words: Words, situation: Situation) -> Meaning:
+        return read_words(self.phrases, words, situation)
+
+    def _sure(self, evidence: Evidence, situation: Situation) -> float:
+        return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
+
+    def expect(self, situation: Situation) -> None:
+        """Nobody speaks yet: has the engines make ready for what would be said now. Does not wait."""
+        grammar = _grammar(situation)
+        if grammar == self._expected:
+            return
+        self._expected = grammar
+        for engine in self._all:
+            with contextlib.suppress(EngineError):  # it will be told when there is something to hear
+                engine.ask("prepare", grammar)
+                engine.forget()
+
+    @property
+    def step(self) -> float:
+        """Seconds of speech after which `partly` is worth its while. pocketsphinx hears it all from the start again."""
+        return 0.3 if self._net is not None else 0.6
+
+    def partly(self, so_far: Segment, situation: Situation) -> bool:
+        """Has the believed engine hear an utterance that is still being said: for the screen, and so that less is left
+        to do in the end. False while it is busy with an earlier part of it. Does not wait.
+        """
+        if self._partly:
+            return False
+        self._forget()
+        with contextlib.suppress(EngineError):  # it will be told when the whole utterance is heard
+            self._engines[0].ask("follow", so_far, _grammar(situation))
+            self._partly = True
+        return True
+
+    def words_so_far(self) -> str | None:
+        """What came of `partly`, once; None while it is not known. Raises EngineError."""
+        if not self._partly or not self._engines[0].answered():
+            return None
+        self._partly = False
+        return str(self._engines[0].answer())
+
+    def close(self) -> None:
+        """Ends all engines."""
+        for engine in self._all:
+            engine.close()
+
+    def __enter__(self) -> Ears:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def _grammar(situation: Situation) -> str:
+    return NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES

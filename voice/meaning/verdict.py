@@ -1,0 +1,59 @@
+"""What everything heard of one segment is worth: logged, asked with what else it could have been, or not meant for the
+log.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+from log.basics.entry import Meaning, NotUnderstood
+from voice.engines.protocol import Segment
+from voice.meaning.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight
+from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
+from voice.phrases.phrases import Phrases
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What was made of one segment."""
+
+    segment: Segment
+    meaning: Meaning
+    text: str
+    """The words of the engine that was believed."""
+    engine: str
+    confidence: float
+    said_at: float
+    """Seconds from the start of the source to the first word."""
+
+
+def judged(phrases: Phrases, evidence: Evidence, situation: Situation, thresholds: Thresholds, engines: str) -> Hearing:
+    """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
+
+    @cache
+    def read(words: Words) -> Meaning:
+        return read_words(phrases, words, situation)
+
+    meaning = read(evidence.words)
+    sure = belief(evidence, meaning, read)
+    if evidence.forced > thresholds.forced_most:
+        meaning = NotUnderstood(heard=evidence.first.text)
+    if evidence.alike is None and sure >= thresholds.alike_from:
+        meaning = settled(meaning)
+    near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
+    odd = unvouched_eight(evidence, situation.number_due) or two_noughts(evidence.words)
+    if near or odd or evidence.forced > thresholds.forced_asked:
+        meaning = all_asked(meaning)
+    if situation.number_due:
+        thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))
+    meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
+    words = evidence.first.words
+    said_at = words[0].start if words else evidence.segment.start
+    return Hearing(evidence.segment, meaning, evidence.first.text, engines, round(sure, 3), said_at)
+
+
+def read_words(phrases: Phrases, words: Words, situation: Situation) -> Meaning:
+    """The meaning of what an engine heard; it may have heard nothing."""
+    return understand(phrases, words, situation) if words else NotUnderstood(heard="")

@@ -1,0 +1,284 @@
+"""The definition's phrases, read once: then matched against what was heard, sampled for tests and practice, and
+compiled to each engine's grammar. One source, so that the three cannot drift apart.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+from log.basics.entry import Entry
+from log.definition.check import Problem
+from log.definition.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
+from voice.english.negation import AT_THE_START
+from voice.english.numbers import NUMBER_WORDS, Number, table
+from voice.english.small_words import with_small_words
+from voice.templates.expression import (
+    Choice,
+    Node,
+    Sequence,
+    SlotNode,
+    TemplateError,
+    Word,
+    parse_template,
+    strings,
+    vocabulary,
+)
+
+UNIT_IN_THE_ROOM = {
+    "mL": "mL",
+    "mm[Hg]": "mmHg",
+    "cm": "cm",
+    "kg": "kg",
+    "1": None,
+    "mg": "mg",
+    "ug": "microgram",
+    "g": "g",
+    "[IU]": "IU",
+    "{unit}": "unit",
+    "/min": "/min",
+    "%": "%",
+    "g/L": "g/L",
+    "deg": "°",
+}
+"""UCUM code of a slot -> how the room writes it."""
+
+UNIT_OF = {"value": "unit", "second": "second_unit"}
+"""Number of an entry -> the field that holds its unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """One phrase of one kind of entry."""
+
+    kind: Kind
+    say: Say
+    text: str
+    node: Node
+    """As it is written."""
+    said: Node
+    """As it may be said: with the small words of a sentence."""
+
+
+@dataclass(frozen=True, eq=False)
+class Phrases:
+    """Everything that can be said in one definition."""
+
+    procedure: Procedure
+    templates: tuple[Template, ...]
+    choices: dict[str, dict[str, Node]]
+    """Choice slot -> what is logged -> how it is said."""
+    units: dict[str, Node | None]
+    """Number slot -> the words for its unit."""
+    overheard: tuple[Node, ...] = ()
+    """What is said in the room and is no entry."""
+
+    @cached_property
+    def entries(self) -> tuple[Template, ...]:
+        """What can be said at any time."""
+        return tuple(t for t in self.templates if t.kind.when == "always")
+
+    @cached_property
+    def urgent(self) -> tuple[Template, ...]:
+        """What needs no lead word."""
+        return tuple(t for t in self.entries if t.say.urgent)
+
+    @cached_property
+    def answers(self) -> tuple[Template, ...]:
+        """What can only be said while a question is open."""
+        return tuple(t for t in self.templates if t.kind.when == "asked")
+
+    def entries_from(self, word: str) -> tuple[Template, ...]:
+        """What can be said at any time and may begin with this word, in the definition's order."""
+        return self._by_first_word.get(word, ())
+
+    @cached_property
+    def _by_first_word(self) -> dict[str, tuple[Template, ...]]:
+        found: dict[str, list[Template]] = {}
+        for template in self.entries:
+            for word in self._first_words(template.said):
+                found.setdefault(word, []).append(template)
+        return {word: tuple(templates) for word, templates in found.items()}
+
+    def _first_words(self, node: Node) -> frozenset[str]:
+        """The words that a tree may begin with, "" among them if it may be silence."""
+        match node:
+            case Word(text):
+                return frozenset((text,))
+            case SlotNode(name) if name in self.choices:
+                return frozenset().union(*map(self._first_words, self.choices[name].values()))
+            case SlotNode():
+                return NUMBER_WORDS | {"a"}
+            case Choice(items):
+                return frozenset().union(*map(self._first_words, items))
+            case Sequence(items):
+                first = frozenset(("",))
+                for item in items:
+                    if "" not in first:
+                        break
+                    first = first - {""} | self._first_words(item)
+                return first
+
+    def number_slot(self, name: str) -> NumberSlot | None:
+        """The slot of this name if it takes a number."""
+        slot = self.procedure.slots[name]
+        return slot if isinstance(slot, NumberSlot) else None
+
+    def choice_slot(self, name: str) -> ChoiceSlot:
+        """The slot of this name, which takes one of a few things."""
+        slot = self.procedure.slots[name]
+        assert isinstance(slot, ChoiceSlot)
+        return slot
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """Every word that is not part of a number."""
+        nodes = [*(t.said for t in self.templates), *self.overheard]
+        nodes += [node for values in self.choices.values() for node in values.values()]
+        nodes += [node for node in self.units.values() if node is not None]
+        plain = {word for node in nodes for word in vocabulary(node)}
+        plain |= {self.procedure.lead_word, *self.procedure.fillers}
+        return frozenset(plain - NUMBER_WORDS)
+
+    @cached_property
+    def vocabulary(self) -> frozenset[str]:
+        """Every word that can be said, numbers and what turns a statement round included."""
+        return self.words | AT_THE_START | {word for form in table() for word in form.split()}
+
+
+def compile_phrases(procedure: Procedure) -> Phrases:
+    """Reads all templates of a definition; raises TemplateError for the first that cannot be read."""
+    parts = procedure.parts
+    choices: dict[str, dict[str, Node]] = {}
+    units: dict[str, Node | None] = {}
+    for name, slot in procedure.slots.items():
+        if isinstance(slot, ChoiceSlot):
+            choices[name] = {value: parse_template(text, parts) for value, text in slot.values.items()}
+        else:
+            units[name] = parse_template(slot.units, parts) if slot.units else None
+    takes_a_number = units.keys().__contains__
+    templates = tuple(
+        Template(kind, say, text, node, with_small_words(node, takes_a_number))
+        for kind in procedure.kind
+        for say in kind.say
+        for text in say.phrases
+        for node in (parse_template(text, parts),)
+    )
+    overheard = tuple(parse_template(text, parts) for text in procedure.overheard)
+    return Phrases(procedure, templates, choices, units, overheard)
+
+
+def template_problems(procedure: Procedure) -> Iterator[Problem]:
+    """Every template that cannot be read, as (dotted path, what is wrong)."""
+    for path, text in procedure.templates():
+        try:
+            parse_template(text, procedure.parts)
+        except TemplateError as error:
+            yield path, str(error)
+    for name, slot in procedure.slots.items():
+        if isinstance(slot, NumberSlot) and slot.unit is not None and slot.unit not in UNIT_IN_THE_ROOM:
+            yield f"slots.{name}.unit", f'"{slot.unit}" is not one of {", ".join(UNIT_IN_THE_ROOM)} (UCUM)'
+
+
+def normal_number(value: float) -> Number:
+    """50.0 -> 50; anything else as it is, without the dust of binary fractions."""
+    rounded = round(value, 6)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def logged_value(slot: NumberSlot, said: Number) -> Number:
+    """The value that goes into the record for a number said in this slot."""
+    return normal_number(said * slot.factor)
+
+
+def readable(template: Template) -> str:
+    """A template without the marks that only the matcher needs: "{site} at {pressure!}" -> "{site} at {pressure}"."""
+    return template.text.replace("!", "")
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A phrase made from the definition, with the entry it must give."""
+
+    words: tuple[str, ...]
+    entry: Entry
+
+
+def sample(phrases: Phrases, template: Template, rng: random.Random, small_words: bool = False) -> Sample:
+    """One way to say a template, chosen evenly at every turn; with small words here and there if they are wanted."""
+    fields = fixed_fields(phrases, template)
+    words = tuple(_sampled(phrases, template.said if small_words else template.node, fields, rng))
+    return Sample(words, Entry.model_validate({"kind": template.kind.id, **fields}))
+
+
+def sample_overheard(phrases: Phrases, rng: random.Random) -> tuple[str, ...]:
+    """Something that is said in the room and is no entry."""
+    return tuple(_sampled(phrases, rng.choice(phrases.overheard), {}, rng))
+
+
+def _fixed_unit(phrases: Phrases, template: Template) -> str | None:
+    """A group with a fixed number has the unit of its kind."""
+    if not isinstance(template.say.value, int | float):
+        return None
+    slot = phrases.procedure.number_slot(template.kind.id)
+    return UNIT_IN_THE_ROOM[slot.unit] if slot and slot.unit else None
+
+
+def fixed_fields(phrases: Phrases, template: Template) -> dict[str, object]:
+    """What a template says whatever its slots are filled with."""
+    value = template.say.value
+    return {
+        "site": template.say.site,
+        "value": normal_number(value) if isinstance(value, float) else value,
+        "detail": template.say.detail,
+        "unit": _fixed_unit(phrases, template),
+    }
+
+
+def _sampled(phrases: Phrases, node: Node, fields: dict[str, object], rng: random.Random) -> Iterator[str]:
+    match node:
+        case Word(text):
+            yield text
+        case Sequence(items):
+            for item in items:
+                yield from _sampled(phrases, item, fields, rng)
+        case Choice(items):
+            yield from _sampled(phrases, rng.choice(items), fields, rng)
+        case SlotNode(name, unit_required):
+            yield from _sampled_slot(phrases, name, unit_required, fields, rng)
+
+
+def _sampled_slot(
+    phrases: Phrases, name: str, unit_required: bool, fields: dict[str, object], rng: random.Random
+) -> Iterator[str]:
+    slot = phrases.number_slot(name)
+    if slot is None:
+        value = rng.choice(list(phrases.choices[name]))
+        fields[phrases.choice_slot(name).gives] = value
+        yield from _sampled(phrases, phrases.choices[name][value], fields, rng)
+        return
+    form, reading = rng.choice(_sayable(slot))
+    fields[slot.gives] = logged_value(slot, reading)
+    fields[UNIT_OF[slot.gives]] = UNIT_IN_THE_ROOM[slot.unit or "1"]
+    yield from form.split()
+    unit = phrases.units[name]
+    if unit is not None and (unit_required or rng.random() < 0.5):
+        yield from _sampled(phrases, unit, fields, rng)
+
+
+@cache
+def _sayable(slot: NumberSlot) -> list[tuple[str, Number]]:
+    low, high = slot.said
+    return [
+        (form, reading.value)
+        for form, reading in table().items()
+        if low <= reading.value <= high and (slot.halves or isinstance(reading.value, int))
+    ]
+
+
+def patterns(template: Template) -> Iterator[str]:
+    """Every way to say a template with its slots left as names: for the list of phrases and for "nearest"."""
+    for words in strings(template.node):
+        yield " ".join(words).replace("!", "")

@@ -1,0 +1,222 @@
+"""The read-back spoken aloud, for those who cannot see the screen. Off unless it is asked for; the screen stays what
+counts.
+
+The microphone hears it too. So it says when it begins and ends, for the listener to be deaf in between, and never says
+the lead word: without that, nothing it says is an entry.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+import subprocess
+import threading
+import wave
+from collections.abc import Callable
+from typing import Protocol
+
+from log.basics.entry import Entry, Number, Value
+from log.basics.errors import EngineError
+from log.definition.procedure import Procedure
+from log.words.wording import NAMED
+from voice.english.numbers import LARGEST, UNITS, half_forms, natural_forms
+from voice.sound.portaudio import play
+
+INSTALL = "type: sudo apt install espeak-ng   (macOS: brew install espeak-ng), or go on without spoken read-back"
+
+SYNTHESISE = ("espeak-ng", "-v", "en-gb", "-s", "150", "--stdin", "--stdout")
+"""150 words a minute: a little slower than talk, for numbers are said."""
+
+SYNTHESISE_SECONDS = 10.0
+"""A sentence takes 0.03 s; after this it has hung."""
+
+UNITS_SAID = {
+    "mL": "millilitres",
+    "mmHg": "millimetres of mercury",
+    "cm": "centimetres",
+    "kg": "kilos",
+    "mg": "milligrams",
+    "microgram": "micrograms",
+    "g": "grams",
+    "IU": "international units",
+    "unit": "units",
+    "/min": "a minute",
+    "%": "percent",
+    "g/L": "grams per litre",
+    "°": "degrees",
+}
+"""The room's writing of a unit -> how it is said."""
+
+
+class Play(Protocol):
+    """Plays 16-bit mono sound; returns when it was heard, or soon after the event is set. Raises EngineError."""
+
+    def __call__(self, pcm: bytes, rate: int, stop: threading.Event) -> None: ...
+
+
+def _nothing() -> None:
+    pass
+
+
+def _ignored(error: EngineError) -> None:
+    pass
+
+
+class Speaker:
+    """Says one sentence at a time. Of sentences that wait, only the newest is said: old read-backs mislead.
+
+    `on_begin` and `on_end` are called around every sentence from the speaking thread, the latter in any case;
+    `on_failure` when a sentence could not be said. Raises EngineError at once if there is no voice.
+    """
+
+    def __init__(
+        self,
+        on_begin: Callable[[], None] = _nothing,
+        on_end: Callable[[], None] = _nothing,
+        on_failure: Callable[[EngineError], None] = _ignored,
+        play: Play = play,
+    ) -> None:
+        check_voice()
+        self._on_begin, self._on_end, self._on_failure, self._play = on_begin, on_end, on_failure, play
+        self._changed = threading.Condition()
+        self._waiting: str | None = None
+        self._stop = threading.Event()
+        self._hush = threading.Event()
+        self._speaking = False
+        self._thread = threading.Thread(target=self._run, name="speaker", daemon=True)
+        self._thread.start()
+
+    @property
+    def speaking(self) -> bool:
+        """Whether something is being said or waits to be."""
+        with self._changed:
+            return self._speaking or self._waiting is not None
+
+    def say(self, text: str) -> None:
+        """Says it when the present sentence is over; returns at once."""
+        with self._changed:
+            self._waiting = text
+            self._changed.notify()
+
+    def hush(self) -> None:
+        """Falls silent in the middle of a sentence; what waited to be said is not said either."""
+        with self._changed:
+            self._waiting = None
+            self._hush.set()
+
+    def close(self) -> None:
+        """Falls silent; may be called twice."""
+        self._stop.set()
+        self.hush()
+        with self._changed:
+            self._changed.notify()
+        self._thread.join(timeout=2)
+
+    def _run(self) -> None:
+        while (text := self._next()) is not None:
+            try:
+                pcm, rate = synthesised(text)
+                self._on_begin()
+                try:
+                    self._play(pcm, rate, self._hush)
+                finally:
+                    self._on_end()
+            except EngineError as error:
+                self._on_failure(error)
+
+    def _next(self) -> str | None:
+        with self._changed:
+            self._speaking = False
+            self._changed.wait_for(lambda: self._waiting is not None or self._stop.is_set())
+            text, self._waiting = self._waiting, None
+            if not self._stop.is_set():
+                self._hush.clear()
+            self._speaking = not self._stop.is_set()
+            return text if self._speaking else None
+
+
+def check_voice() -> None:
+    """Raises EngineError if nothing here can speak."""
+    if shutil.which(SYNTHESISE[0]) is None:
+        raise EngineError(f"{SYNTHESISE[0]} is not installed: nothing can be spoken", INSTALL)
+
+
+def synthesised(text: str) -> tuple[bytes, int]:
+    """The text as 16-bit mono sound, and its rate in hertz. Raises EngineError."""
+    try:
+        done = subprocess.run(
+            SYNTHESISE, input=text.encode(), capture_output=True, check=True, timeout=SYNTHESISE_SECONDS
+        )
+        with wave.open(io.BytesIO(done.stdout)) as sound:  # its header promises more than there is
+            return sound.readframes(sound.getnframes()), sound.getframerate()
+    except (OSError, subprocess.SubprocessError, wave.Error, EOFError) as error:
+        raise EngineError(f"{SYNTHESISE[0]} cannot speak ({type(error).__name__})", "read the screen") from None
+
+
+def spoken(procedure: Procedure, entry: Entry) -> str:
+    """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
+    said = [_value(entry), entry.detail or ""]
+    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *(reversed(said) if _named(entry) else said)]
+    return _without_lead_word(procedure, " ".join(part for part in parts if part))
+
+
+def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
+    """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
+    first = candidates[0]
+    name = first.detail if _named(first) else None
+    about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower(), name) if part)
+    values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]
+    return _without_lead_word(procedure, f"{about}: did you say {', or '.join(dict.fromkeys(values))}?")
+
+
+def spoken_strike(procedure: Procedure, entry: Entry) -> str:
+    """A struck entry aloud."""
+    return f"struck: {spoken(procedure, entry)}"
+
+
+def spoken_words(procedure: Procedure, text: str) -> str:
+    """Words that are no entry, aloud."""
+    return _without_lead_word(procedure, text)
+
+
+def _named(entry: Entry) -> bool:
+    """Whether its detail says what is measured or given, so that it comes before the number."""
+    return entry.number is not None and entry.detail is not None and entry.kind in {*NAMED, "vital"}
+
+
+def _value(entry: Entry, unit: bool = True) -> str:
+    """The value as it is said, with the number that was said beside it: "ninety, nine zero, over sixty, six zero"."""
+    first, own = _amount(entry.value, entry.unit)
+    if entry.second is None:
+        return first + (f", {own}" if unit and own else "")
+    second, other = _amount(entry.second, entry.second_unit)
+    if entry.number is not None and entry.unit == entry.second_unit:
+        return f"{first}, over {second}" + (f", {own}" if unit and own else "")
+    parts = (first, own if unit else "", f"at {second}", other if unit else "")
+    return ", ".join(part for part in parts if part)
+
+
+def _amount(value: Value, unit: str | None) -> tuple[str, str]:
+    """A value and its unit, as they are said."""
+    if not isinstance(value, int | float):
+        return (str(value).replace("_", " ") if value is not None else ""), ""
+    if unit == "kg" and value % 0.5:
+        return _number(round(value * 1000)), "grams"
+    return _number(value), UNITS_SAID.get(unit or "", unit or "")
+
+
+def _number(number: Number) -> str:
+    """A number and its digits, one by one where there are several: 50 -> "fifty, five zero"."""
+    figures = f"{number:.3f}".rstrip("0").rstrip(".")
+    names = {".": "point", "-": "minus"}
+    digits = " ".join(names[sign] if sign in names else UNITS[int(sign)] for sign in figures)
+    whole, half = int(number), number % 1 == 0.5
+    if not 0 <= number <= LARGEST or not (number % 1 == 0 or half):
+        return digits
+    words = next(iter(half_forms(whole) if half else natural_forms(whole)))
+    return words if words == digits else f"{words}, {digits}"
+
+
+def _without_lead_word(procedure: Procedure, text: str) -> str:
+    """A hospital's own titles may hold the lead word; spoken aloud it would address the log."""
+    return " ".join(word for word in text.split() if procedure.lead_word not in word.lower())
