@@ -1,1 +1,1 @@
-"""TODO"""
+"""The balloons at a cabin altitude, and what a transfer needs."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""What is due once the tube lies: checks, steps down, leaks."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""Entries, findings and totals in the words that people read."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""Sound to case to screen while somebody speaks, plays a recording or rehearses."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""What a screen has to show, worked out without a screen."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""A minute of reading: what is not heard in this voice."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""The speech engines, each alone in its own process, and their models."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""The English language: numbers, small words, negation."""

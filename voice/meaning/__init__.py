@@ -1,1 +1,1 @@
-"""TODO"""
+"""Hearings become one meaning: log it, ask, or leave it."""

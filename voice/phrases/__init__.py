@@ -1,1 +1,1 @@
-"""TODO"""
+"""The phrases of a definition: matched, sampled, compiled."""

@@ -1,1 +1,1 @@
-"""TODO"""
+"""The read-back aloud."""

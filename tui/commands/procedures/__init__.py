@@ -1,1 +1,1 @@
-"""TODO"""
+"""`tamponade procedures`: definitions shown, checked, compared."""
