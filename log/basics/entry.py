@@ -64,12 +64,21 @@ def in_doubt(candidates: Sequence[Entry]) -> InDoubt:
     return "value" if len(values) > 1 else "second"
 
 
+Why = Literal[
+    "sound alike", "digits disagree", "indistinct", "two readings", "out of range", "other unit", "numbers run together"
+]
+"""Why something is asked: code decides by this and never by the text beside it."""
+
+
 class Question(Frozen):
     """Something was said that could be one of several things, or that does not fit; the room has to answer."""
 
     candidates: tuple[Entry, ...] = Field(min_length=1)
     """What it could be, likeliest first; one candidate is a yes-or-no question."""
-    reason: str
+    why: Why
+    """The first reason where there are several."""
+    text: str
+    """Every reason, for people to read."""
 
 
 class Understood(Frozen):

@@ -133,7 +133,7 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
                 logged_at=heard.logged_at,
                 number=record.next_number,
                 candidates=item.candidates,
-                reason=item.reason,
+                reason=item.text,
                 said_at=heard.said_at,
                 origin=heard.origin,
             )

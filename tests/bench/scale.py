@@ -90,7 +90,7 @@ def watch(rng: random.Random) -> Iterator[Meaning]:
             yield Understood(items=(Entry(kind="correct", value=rng.randint(20, 44)),))
         elif chance < 0.94:
             other = pressure.model_copy(update={"value": 13})
-            yield Understood(items=(Question(candidates=(pressure, other), reason="sound alike"),))
+            yield Understood(items=(Question(candidates=(pressure, other), why="sound alike", text="sound alike"),))
             yield Understood(items=(Entry(kind="confirm"),))
         elif chance < 0.97:
             yield Understood(items=(pressure,))

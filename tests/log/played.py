@@ -136,7 +136,7 @@ def _facts(course: Course, record: Record, now: datetime, action: Action) -> tup
         case "breath":
             return _heard(course, record, now, one, other)
         case "ask":
-            return _heard(course, record, now, Question(candidates=(one, other), reason="sound alike"))
+            return _heard(course, record, now, Question(candidates=(one, other), why="sound alike", text="sound alike"))
         case "order":
             return _heard(course, record, now, COMMANDS[a % len(COMMANDS)])
         case "mumble":

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
-from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
+from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, Why
 from log.basics.errors import InputError
 from voice.english.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
 from voice.meaning.normalise import mend, nearest, normalise
-from voice.meaning.thresholds import CONTRADICTION
 from voice.phrases.phrases import UNIT_IN_THE_ROOM, UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
@@ -41,6 +41,13 @@ class Situation:
 ALWAYS = Situation()
 
 
+class _Doubt(NamedTuple):
+    """One reason to ask, for code and for people."""
+
+    why: Why
+    text: str
+
+
 @dataclass(frozen=True, slots=True)
 class _Match:
     """One template read from one place of the utterance."""
@@ -49,7 +56,7 @@ class _Match:
     fields: dict[str, object] = field(default_factory=dict)
     others: tuple[tuple[str, Number], ...] = ()
     """Further values that one of its numbers could have, each with its field."""
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[_Doubt, ...] = ()
 
 
 def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situation = ALWAYS) -> Meaning:
@@ -85,7 +92,7 @@ def settled(meaning: Meaning) -> Meaning:
 def _settled(item: Entry | Question) -> Entry | Question:
     if isinstance(item, Entry):
         return item
-    return item.candidates[0] if item.reason == _alike_reason(item.candidates) else item
+    return item.candidates[0] if item.why == "sound alike" else item
 
 
 def asked_of_the_log(meaning: Meaning) -> tuple[str, ...]:
@@ -157,11 +164,10 @@ def _number_only(words: tuple[str, ...]) -> Meaning:
         case Reading(value):
             entry = Entry(kind="number", value=value)
             candidates = (entry, *(Entry(kind="number", value=other) for other in sound_alikes(words)))
-            question = Question(candidates=candidates, reason=_alike_reason(candidates))
-            return Understood(items=(question if len(candidates) > 1 else entry,))
+            return Understood(items=(_asked_alike(candidates) if len(candidates) > 1 else entry,))
         case Contradiction(natural, digits):
             both = (Entry(kind="number", value=digits), Entry(kind="number", value=natural))
-            return Understood(items=(Question(candidates=both, reason=_contradiction_reason(reading)),))
+            return Understood(items=(_asked(both, (_digits_disagree(reading),)),))
         case None:
             return NotUnderstood(heard=" ".join(words))
 
@@ -217,7 +223,7 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
     return found
 
 
-_UNCLEAR_CUT = "two numbers stand side by side: where one ends is not clear"
+_UNCLEAR_CUT = _Doubt("numbers run together", "two numbers stand side by side: where one ends is not clear")
 
 
 def _cuts_a_number(words: tuple[str, ...], at: int) -> bool:
@@ -242,7 +248,7 @@ def _one_of(items: Items) -> Entry | Question:
     if len(items) == 1:
         return items[0]
     candidates = tuple(dict.fromkeys(c for i in items for c in (i.candidates if isinstance(i, Question) else (i,))))
-    return Question(candidates=candidates, reason="these words can be read in more than one way")
+    return Question(candidates=candidates, why="two readings", text="these words can be read in more than one way")
 
 
 def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:
@@ -291,11 +297,12 @@ def _match_number(
         others: tuple[Number, ...]
         if isinstance(reading, Contradiction):
             said, others = reading.digits, (reading.natural,)
-            doubts = (*so_far.doubts, _contradiction_reason(reading))
+            doubts = (*so_far.doubts, _digits_disagree(reading))
         else:
             said, others, doubts = reading.value, sound_alikes(spoken), so_far.doubts
         if not low <= said <= high or (not slot.halves and said != int(said)):
-            doubts = (*doubts, f"{said:g} is outside what can be said here ({low:g} to {high:g})")
+            outside = f"{said:g} is outside what can be said here ({low:g} to {high:g})"
+            doubts = (*doubts, _Doubt("out of range", outside))
         others = tuple(other for other in others if low <= other <= high)
         fields = {**so_far.fields, slot.gives: logged_value(slot, said), UNIT_OF[slot.gives]: unit}
         alike = ((slot.gives, logged_value(slot, other)) for other in others)
@@ -318,8 +325,8 @@ def _with_unit(
         for wrong in _match(phrases, node, words, found):
             unit = " ".join(words[found.end : wrong.end])
             logged_in = found.fields[UNIT_OF[slot.gives]]
-            reason = f'"{unit}" was said, but this is logged in {logged_in}; nothing is converted'
-            yield _Match(wrong.end, wrong.fields, wrong.others, (*wrong.doubts, reason))
+            other = _Doubt("other unit", f'"{unit}" was said, but this is logged in {logged_in}; nothing is converted')
+            yield _Match(wrong.end, wrong.fields, wrong.others, (*wrong.doubts, other))
             break
 
 
@@ -328,16 +335,21 @@ def _item(phrases: Phrases, template: Template, match: _Match) -> Entry | Questi
     entry = Entry.model_validate({"kind": template.kind.id, **fields})
     candidates = (entry, *(entry.model_copy(update={field: other}) for field, other in match.others))
     if match.doubts:
-        return Question(candidates=candidates, reason="; ".join(match.doubts))
-    return Question(candidates=candidates, reason=_alike_reason(candidates)) if len(candidates) > 1 else entry
+        return _asked(candidates, match.doubts)
+    return _asked_alike(candidates) if len(candidates) > 1 else entry
 
 
-def _alike_reason(candidates: tuple[Entry, ...]) -> str:
+def _asked(candidates: tuple[Entry, ...], doubts: tuple[_Doubt, ...]) -> Question:
+    return Question(candidates=candidates, why=doubts[0].why, text="; ".join(doubt.text for doubt in doubts))
+
+
+def _asked_alike(candidates: tuple[Entry, ...]) -> Question:
     """Of entries that differ in their numbers only."""
     numbers = (dict.fromkeys(one.number for one in candidates), dict.fromkeys(one.second for one in candidates))
     alike = (" and ".join(f"{number:g}" for number in each if number is not None) for each in numbers if len(each) > 1)
-    return "; ".join(f"{each} sound alike" for each in alike)
+    text = "; ".join(f"{each} sound alike" for each in alike)
+    return Question(candidates=candidates, why="sound alike", text=text)
 
 
-def _contradiction_reason(pair: Contradiction) -> str:
-    return f"{CONTRADICTION} {pair.natural:g}, its digits {pair.digits:g}"
+def _digits_disagree(pair: Contradiction) -> _Doubt:
+    return _Doubt("digits disagree", f"the number was {pair.natural:g}, its digits {pair.digits:g}")

@@ -20,9 +20,6 @@ WEIGHT_OF_SOUND = 0.4
 """Share of the open hearing in the confidence; the rest is how many copies agree. Chosen on the development clips."""
 
 
-CONTRADICTION = "the number was"
-"""How the reason of a question begins where a number and its digits do not agree."""
-
 MOST_CANDIDATES = 3
 """What one can choose from at a glance."""
 
@@ -121,7 +118,7 @@ def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
         for place, (item, other) in enumerate(zip(items, rival.items, strict=True)):
             first, second = _likeliest(item), _likeliest(other)
             if isinstance(item, Question) and (first.kind, first.site) == (second.kind, second.site):
-                sound = item.reason.startswith(CONTRADICTION) and isinstance(other, Entry)
+                sound = item.why == "digits disagree" and isinstance(other, Entry)
                 found = (second, *item.candidates) if sound else (*item.candidates, second)
                 candidates = tuple(dict.fromkeys(found))[:MOST_CANDIDATES]
                 items[place] = item.model_copy(update={"candidates": candidates})
@@ -136,7 +133,9 @@ def all_asked(meaning: Meaning) -> Meaning:
 
 
 def _asked(item: Entry | Question) -> Question:
-    return item if isinstance(item, Question) else Question(candidates=(item,), reason="heard indistinctly")
+    if isinstance(item, Question):
+        return item
+    return Question(candidates=(item,), why="indistinct", text="heard indistinctly")
 
 
 def _candidates(item: Entry | Question) -> tuple[Entry, ...]:

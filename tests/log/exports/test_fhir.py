@@ -340,7 +340,9 @@ def test_a_blood_pressure_that_was_answered_or_corrected_says_so() -> None:
 
 
 def test_an_unconfirmed_drug_was_not_given() -> None:
-    dose = Question(candidates=(Entry(kind="drug", value=13), Entry(kind="drug", value=30)), reason="sound alike")
+    dose = Question(
+        candidates=(Entry(kind="drug", value=13), Entry(kind="drug", value=30)), why="sound alike", text="sound alike"
+    )
     facts = facts_of(["gastric in fifty"])
     facts = [f.model_copy(update={"candidates": dose.candidates}) if f.fact == "entry_asked" else f for f in facts]
     bundle = document(case_of(facts))

@@ -42,7 +42,7 @@ ENTRIES = st.builds(
 SAID = (
     ENTRIES.map(lambda entry: Understood(items=(entry,)))
     | st.lists(ENTRIES, min_size=2, max_size=2).map(
-        lambda two: Understood(items=(Question(candidates=tuple(two), reason="sound alike"),))
+        lambda two: Understood(items=(Question(candidates=tuple(two), why="sound alike", text="sound alike"),))
     )
     | st.sampled_from([Understood(items=(Entry(kind=kind),)) for kind in ("confirm", "undo")])
     | TEXT.map(lambda words: NotUnderstood(heard=words))

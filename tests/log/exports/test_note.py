@@ -40,7 +40,7 @@ def gastric(volume: int) -> Entry:
     return entry("volume_in", volume, "mL", "gastric")
 
 
-FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), reason="15 and 50 sound alike")
+FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), why="sound alike", text="15 and 50 sound alike")
 
 
 # Elements of a procedure note: Joint Commission (operator, assistants, procedure, findings, blood loss, specimens,

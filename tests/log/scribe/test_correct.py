@@ -30,7 +30,7 @@ LATER = BEGAN + timedelta(hours=3)
 GASTRIC_50 = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 GASTRIC_15 = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
 DEPTH_52 = Entry(kind="depth", site="lips", value=52, unit="cm")
-FIFTEEN_OR_FIFTY = Question(candidates=(GASTRIC_15, GASTRIC_50), reason="15 and 50 sound alike")
+FIFTEEN_OR_FIFTY = Question(candidates=(GASTRIC_15, GASTRIC_50), why="sound alike", text="15 and 50 sound alike")
 TEXTS = ("note", "csv", "audit", "jsonl", "timeline", "fhir")
 
 

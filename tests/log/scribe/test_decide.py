@@ -36,7 +36,7 @@ GASTRIC_15 = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
 PRESSURE_30 = Entry(kind="pressure", site="oesophageal", value=30, unit="mmHg")
 ASPIRATE_200 = Entry(kind="aspirate", site="gastric", value=200, unit="mL")
 HALF_KILO = Entry(kind="traction", value=0.5, unit="kg", detail="weight")
-FIFTY_OR_FIFTEEN = Question(candidates=(GASTRIC_50, GASTRIC_15), reason="50 and 15 sound alike")
+FIFTY_OR_FIFTEEN = Question(candidates=(GASTRIC_50, GASTRIC_15), why="sound alike", text="50 and 15 sound alike")
 UNDO, CONFIRM = Entry(kind="undo"), Entry(kind="confirm")
 
 
@@ -123,7 +123,7 @@ def test_a_question_counts_in_no_total_until_it_is_answered() -> None:
         (number(70), 70),
         (correct(40), 40),
         (correct(40, "gastric", "mL"), 40),
-        (Question(candidates=(number(15), number(70)), reason="contradiction"), 15),
+        (Question(candidates=(number(15), number(70)), why="digits disagree", text="contradiction"), 15),
     ],
 )
 def test_a_question_is_answered_by_confirm_a_number_or_a_correction(answer: Entry | Question, value: int) -> None:
@@ -137,8 +137,8 @@ def test_a_question_is_answered_by_confirm_a_number_or_a_correction(answer: Entr
 @pytest.mark.parametrize(
     "answer",
     [
-        Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
-        Question(candidates=(number(60), number(16)), reason="60 and 16 sound alike"),
+        Question(candidates=(number(50), number(15)), why="sound alike", text="50 and 15 sound alike"),
+        Question(candidates=(number(60), number(16)), why="sound alike", text="60 and 16 sound alike"),
         number(999),
     ],
 )
@@ -149,7 +149,9 @@ def test_an_answer_in_doubt_leaves_the_question_open(answer: Entry | Question) -
 
 
 def test_the_newest_question_of_a_breath_is_answered_first() -> None:
-    pressure = Question(candidates=(PRESSURE_30, PRESSURE_30.model_copy(update={"value": 13})), reason="alike")
+    pressure = Question(
+        candidates=(PRESSURE_30, PRESSURE_30.model_copy(update={"value": 13})), why="sound alike", text="alike"
+    )
     record = said(number(30), record=said(FIFTY_OR_FIFTEEN, pressure)[1])[1]
     assert [line.status for line in record.lines] == ["asked", "stands"]
     record = said(number(50), record=record)[1]
@@ -181,7 +183,9 @@ def test_striking_takes_the_newest_line_that_is_not_struck() -> None:
 
 
 def test_striking_that_was_heard_indistinctly_is_asked_before_anything_is_struck() -> None:
-    facts, record = said(Question(candidates=(UNDO,), reason="heard indistinctly"), record=after(GASTRIC_50))
+    facts, record = said(
+        Question(candidates=(UNDO,), why="indistinct", text="heard indistinctly"), record=after(GASTRIC_50)
+    )
     assert [type(fact) for fact in facts] == [EntryAsked]
     assert record.line(1).status == "stands"
     facts, record = said(CONFIRM, record=record)
@@ -190,7 +194,7 @@ def test_striking_that_was_heard_indistinctly_is_asked_before_anything_is_struck
 
 
 def test_a_confirmation_that_was_heard_indistinctly_confirms_nothing() -> None:
-    indistinct = Question(candidates=(CONFIRM,), reason="heard indistinctly")
+    indistinct = Question(candidates=(CONFIRM,), why="indistinct", text="heard indistinctly")
     assert missed(indistinct, record=after(FIFTY_OR_FIFTEEN)) == "heard indistinctly: say confirm again"
 
 
@@ -238,7 +242,7 @@ def test_a_correction_of_half_a_kilo() -> None:
 @pytest.mark.parametrize("value", [5, 250, 999])
 def test_a_correction_in_doubt_takes_any_number_as_its_answer(value: int) -> None:
     """What fits is a matter of the line that is corrected, here an aspirate, not of some other slot."""
-    doubtful = Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike")
+    doubtful = Question(candidates=(correct(50), correct(15)), why="sound alike", text="50 and 15 sound alike")
     facts, record = said(number(value), record=after(ASPIRATE_200, doubtful))
     assert [type(fact) for fact in facts] == [QuestionAnswered, EntryAmended]
     assert record.line(1).entry.value == value
@@ -246,7 +250,7 @@ def test_a_correction_in_doubt_takes_any_number_as_its_answer(value: int) -> Non
 
 
 def test_a_correction_that_was_asked_is_no_entry_to_strike_or_correct() -> None:
-    doubtful = Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike")
+    doubtful = Question(candidates=(correct(50), correct(15)), why="sound alike", text="50 and 15 sound alike")
     record = after(ASPIRATE_200, doubtful, number(50), UNDO)
     assert [line.status for line in record.lines] == ["struck", "stands"]
     assert missed(correct(60), record=record) == "there is no entry that this could correct"
@@ -298,10 +302,10 @@ ITEMS = st.sampled_from(
         Entry(kind="tube", value="in"),
         Entry(kind="xray", value="confirmed"),
         Entry(kind="depth", value=52, unit="cm"),
-        Question(candidates=(correct(50), correct(15)), reason="50 and 15 sound alike"),
-        Question(candidates=(number(50), number(15)), reason="50 and 15 sound alike"),
-        Question(candidates=(UNDO,), reason="heard indistinctly"),
-        Question(candidates=(CONFIRM,), reason="heard indistinctly"),
+        Question(candidates=(correct(50), correct(15)), why="sound alike", text="50 and 15 sound alike"),
+        Question(candidates=(number(50), number(15)), why="sound alike", text="50 and 15 sound alike"),
+        Question(candidates=(UNDO,), why="indistinct", text="heard indistinctly"),
+        Question(candidates=(CONFIRM,), why="indistinct", text="heard indistinctly"),
     ]
 )
 
@@ -326,7 +330,7 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
 
 def test_a_number_that_was_heard_indistinctly_answers_nothing() -> None:
     asked = after(FIFTY_OR_FIFTEEN)
-    answer = Question(candidates=(number(15),), reason="heard indistinctly")
+    answer = Question(candidates=(number(15),), why="indistinct", text="heard indistinctly")
     assert missed(answer, record=asked) == "heard indistinctly: say the digits again"
     assert said(answer, record=asked)[1].open_question == asked.open_question
 
@@ -338,10 +342,14 @@ def pressure_of(upper: float, lower: float) -> Entry:
     return Entry(kind="vital", value=upper, unit="mmHg", detail="blood pressure", second=lower, second_unit="mmHg")
 
 
-LOWER_IN_DOUBT = Question(candidates=(pressure_of(90, 50), pressure_of(90, 15)), reason="50 and 15 sound alike")
-UPPER_IN_DOUBT = Question(candidates=(pressure_of(130, 62), pressure_of(113, 62)), reason="130 and 113 sound alike")
+LOWER_IN_DOUBT = Question(
+    candidates=(pressure_of(90, 50), pressure_of(90, 15)), why="sound alike", text="50 and 15 sound alike"
+)
+UPPER_IN_DOUBT = Question(
+    candidates=(pressure_of(130, 62), pressure_of(113, 62)), why="sound alike", text="130 and 113 sound alike"
+)
 BOTH = (pressure_of(130, 60), pressure_of(113, 60), pressure_of(130, 16))
-BOTH_IN_DOUBT = Question(candidates=BOTH, reason="130 and 113 sound alike; 60 and 16 sound alike")
+BOTH_IN_DOUBT = Question(candidates=BOTH, why="sound alike", text="130 and 113 sound alike; 60 and 16 sound alike")
 
 
 @pytest.mark.parametrize(
@@ -351,7 +359,7 @@ BOTH_IN_DOUBT = Question(candidates=BOTH, reason="130 and 113 sound alike; 60 an
         (LOWER_IN_DOUBT, number(15), (90, 15)),
         (LOWER_IN_DOUBT, number(50), (90, 50)),
         (LOWER_IN_DOUBT, number(55), (90, 55)),
-        (LOWER_IN_DOUBT, Question(candidates=(number(15), number(50)), reason="alike"), None),
+        (LOWER_IN_DOUBT, Question(candidates=(number(15), number(50)), why="sound alike", text="alike"), None),
         (LOWER_IN_DOUBT, number(5), None),  # below what can be said for a lower pressure
         (LOWER_IN_DOUBT, number(200), None),  # fits an upper pressure only, and that was not asked
         (UPPER_IN_DOUBT, number(113), (113, 62)),
@@ -363,8 +371,12 @@ BOTH_IN_DOUBT = Question(candidates=BOTH, reason="130 and 113 sound alike; 60 an
         (BOTH_IN_DOUBT, correct(113), None),
         (BOTH_IN_DOUBT, pressure_of(113, 16), (113, 16)),
         (LOWER_IN_DOUBT, correct(80), None),
-        (Question(candidates=(pressure_of(90, 50),), reason="heard indistinctly"), number(90), None),
-        (Question(candidates=(pressure_of(90, 50),), reason="heard indistinctly"), pressure_of(95, 50), (95, 50)),
+        (Question(candidates=(pressure_of(90, 50),), why="indistinct", text="heard indistinctly"), number(90), None),
+        (
+            Question(candidates=(pressure_of(90, 50),), why="indistinct", text="heard indistinctly"),
+            pressure_of(95, 50),
+            (95, 50),
+        ),
     ],
 )
 def test_bare_digits_are_of_the_number_that_is_in_doubt(
@@ -388,7 +400,7 @@ def test_another_entry_of_the_same_breath_answers_no_question() -> None:
 
 def test_a_leak_test_has_only_its_volume_to_answer_with() -> None:
     at = [Entry(kind="leak_test", site="gastric", value="started", second=n, second_unit="mL") for n in (50, 15)]
-    record = after(Question(candidates=tuple(at), reason="50 and 15 sound alike"), number(15))
+    record = after(Question(candidates=tuple(at), why="sound alike", text="50 and 15 sound alike"), number(15))
     assert (record.line(1).entry.value, record.line(1).entry.second) == ("started", 15)
 
 

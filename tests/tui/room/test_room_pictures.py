@@ -109,7 +109,7 @@ async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.state("hearing")
     at = (begun.time - begun.session.began).total_seconds()
-    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), reason="heard indistinctly")
+    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), why="indistinct", text="heard indistinctly")
     app.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
 
 

@@ -48,7 +48,7 @@ def doubtful(begun: Room, *values: str) -> None:
     begun.time += timedelta(seconds=5)
     at = (begun.time - begun.session.began).total_seconds()
     candidates = tuple(Entry(kind="emergency", value=value) for value in values)
-    asked = Understood(items=(Question(candidates=candidates, reason="heard indistinctly"),))
+    asked = Understood(items=(Question(candidates=candidates, why="indistinct", text="heard indistinctly"),))
     begun.session.take(asked, at, at, Origin(heard="airway"))
 
 

@@ -69,12 +69,12 @@ def test_the_same_seed_gives_the_same(phrases: Phrases) -> None:
 def test_right_asked_wrong_and_not_heard(phrases: Phrases) -> None:
     said = Prompt(("gastric", "in", "five", "zero"), IN_50, ("log",))
     fifteen = IN_50.model_copy(update={"value": 15})
-    either = Question(candidates=(fifteen, IN_50), reason="50 and 15 sound alike")
+    either = Question(candidates=(fifteen, IN_50), why="sound alike", text="50 and 15 sound alike")
     cases: list[tuple[Meaning, str]] = [
         (Understood(items=(IN_50,)), "right"),
         (Understood(items=(either,)), "asked"),
         (Understood(items=(fifteen,)), "wrong"),
-        (Understood(items=(Question(candidates=(fifteen,), reason="heard indistinctly"),)), "wrong"),
+        (Understood(items=(Question(candidates=(fifteen,), why="indistinct", text="heard indistinctly"),)), "wrong"),
         (Understood(items=(IN_50, IN_50)), "wrong"),
         (NotUnderstood(heard="gas trick"), "not heard"),
     ]

@@ -37,7 +37,9 @@ FIFTY, FIFTEEN = (Entry(kind="volume_in", site="gastric", value=value, unit="mL"
 READINGS: dict[Words, Meaning] = {
     ("fifty",): Understood(items=(FIFTY,)),
     ("er", "fifty"): Understood(items=(FIFTY,)),
-    ("fifty", "please"): Understood(items=(Question(candidates=(FIFTY, FIFTEEN), reason="50 and 15 sound alike"),)),
+    ("fifty", "please"): Understood(
+        items=(Question(candidates=(FIFTY, FIFTEEN), why="sound alike", text="50 and 15 sound alike"),)
+    ),
     ("fifteen",): Understood(items=(FIFTEEN,)),
     ("fifty", "fifty"): Understood(items=(FIFTY, FIFTY)),
 }

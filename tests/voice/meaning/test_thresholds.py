@@ -10,7 +10,6 @@ from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.meaning.thresholds import (
     ALONE_IN_TALK,
     ALONE_PUSH_TO_TALK,
-    CONTRADICTION,
     IN_TALK,
     MOST_CANDIDATES,
     PUSH_TO_TALK,
@@ -27,7 +26,7 @@ FIFTY = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
 FIVE = Entry(kind="volume_in", site="gastric", value=5, unit="mL")
 SECURED = Entry(kind="airway", value="secured")
-ASKED = Question(candidates=(FIFTY, FIFTEEN), reason="50 and 15 sound alike")
+ASKED = Question(candidates=(FIFTY, FIFTEEN), why="sound alike", text="50 and 15 sound alike")
 NOTHING = NotUnderstood(heard="mind the cable")
 
 THRESHOLDS = Thresholds(log_from=0.8, ask_from=0.4)
@@ -47,7 +46,7 @@ def test_from_the_upper_threshold_on_an_entry_stands() -> None:
 @pytest.mark.parametrize("sure", [0.79, 0.4])
 def test_between_the_thresholds_everything_is_asked(sure: float) -> None:
     meaning = doubted(said(FIFTY, ASKED), sure, THRESHOLDS)
-    assert meaning == said(Question(candidates=(FIFTY,), reason="heard indistinctly"), ASKED)
+    assert meaning == said(Question(candidates=(FIFTY,), why="indistinct", text="heard indistinctly"), ASKED)
 
 
 def test_below_the_lower_threshold_it_is_not_understood_and_says_what_it_seemed_to_be() -> None:
@@ -80,7 +79,7 @@ def test_two_hearings_mean_the_same_if_their_likeliest_entries_do(one: Meaning, 
 
 
 def asked(*candidates: Entry) -> Question:
-    return Question(candidates=candidates, reason="heard indistinctly")
+    return Question(candidates=candidates, why="indistinct", text="heard indistinctly")
 
 
 def test_another_value_that_was_heard_for_the_same_entry_can_be_chosen() -> None:
@@ -92,7 +91,7 @@ def test_what_a_rival_would_ask_itself_gives_its_likeliest() -> None:
 
 
 def test_where_number_and_digits_contradict_a_hearing_in_which_they_agree_comes_first() -> None:
-    contradicts = Question(candidates=(FIFTEEN, FIVE), reason=f"{CONTRADICTION} 15, its digits 5")
+    contradicts = Question(candidates=(FIFTEEN, FIVE), why="digits disagree", text="the number was 15, its digits 5")
     (item,) = with_rivals(said(contradicts), [said(FIFTY)]).items  # type: ignore[union-attr]
     assert item.candidates == (FIFTY, FIFTEEN, FIVE)  # type: ignore[union-attr]
     (item,) = with_rivals(said(contradicts), [said(asked(FIFTY))]).items  # type: ignore[union-attr]
@@ -101,7 +100,7 @@ def test_where_number_and_digits_contradict_a_hearing_in_which_they_agree_comes_
 
 def test_the_reason_stays() -> None:
     (item,) = with_rivals(said(ASKED), [said(FIVE)]).items  # type: ignore[union-attr]
-    assert item == Question(candidates=(FIFTY, FIFTEEN, FIVE), reason=ASKED.reason)
+    assert item == Question(candidates=(FIFTY, FIFTEEN, FIVE), why=ASKED.why, text=ASKED.text)
 
 
 def test_what_is_not_asked_is_left_alone() -> None:
