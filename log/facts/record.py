@@ -40,7 +40,7 @@ from log.facts.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
-from log.facts.spoken_notes import Taking, taking_after
+from log.facts.note_taking import Taking, taking_after
 from log.facts.vector import Vector
 
 Status = Literal["stands", "asked", "struck"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 
@@ -30,15 +31,13 @@ from log.facts.events import (
 )
 from log.facts.record import Record, fold
 from log.rules.course import course_of
+from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.scribe import correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide, findings, with_findings
 from log.scribe.pace import STEADY
 from log.store import case as store
 from log.store.identifiers import Identifiers, sealed
-from tui.views.emergency import emergency_is_up, ends_it, may_call
-from voice.engines.protocol import Segment
-from voice.sound.audio import flac
 
 ANSWER_WITHIN_SECONDS = 30.0
 """After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
@@ -52,6 +51,15 @@ SOFTWARE = f"tamponade-log {version('tamponade-log')}"
 def wall_clock() -> datetime:
     """Now, in the zone of the room."""
     return datetime.now(UTC).astimezone()
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """The sound of one utterance."""
+
+    flac: bytes
+    """As a FLAC file."""
+    seconds: float
 
 
 class Session:
@@ -70,20 +78,20 @@ class Session:
         self._last_at = facts[-1].logged_at
 
     def take(
-        self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, segment: Segment | None = None
+        self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, clip: Clip | None = None
     ) -> tuple[Fact, ...]:
         """What follows from one utterance; it is on disk when this returns, with its sound. Raises StoreError."""
-        sound, beside = self._sound(segment)
+        sound, beside = self._sound(clip)
         whole = origin.model_copy(update={"author": origin.author or self.author, "sound": sound})
         heard = Heard(meaning, self._at(said_at), self._at(known_at), whole)
         return self._kept(decide(self.course, self.record, heard), beside)
 
-    def talk(self, said_at: float, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+    def talk(self, said_at: float, known_at: float, origin: Origin, clip: Clip) -> tuple[Fact, ...]:
         """Speech that was not for the log: kept only where all sound is; and what the rules say by now."""
         facts = self.look(known_at)
         if self._keep_sound != "all":
             return facts
-        sound, beside = self._sound(segment)
+        sound, beside = self._sound(clip)
         spoken = SpeechKept(
             logged_at=self._at(known_at),
             said_at=self._at(said_at),
@@ -101,15 +109,15 @@ class Session:
         taking = self.record.taking
         return taking is not None and self._at(at) <= taking.until
 
-    def keep_note(self, known_at: float, origin: Origin, segment: Segment) -> tuple[Fact, ...]:
+    def keep_note(self, said_at: float, known_at: float, origin: Origin, clip: Clip) -> tuple[Fact, ...]:
         """A stretch of the spoken note that is being taken, with its sound. Raises StoreError."""
         taking = self.record.taking
         assert taking is not None, "no note is being taken"
-        sound, beside = self._sound(segment)
+        sound, beside = self._sound(clip)
         part = SpokenNoteKept(
             logged_at=self._at(known_at),
             number=taking.number,
-            said_at=self._at(segment.start),
+            said_at=self._at(said_at),
             origin=origin.model_copy(update={"author": origin.author or self.author, "sound": sound}),
         )
         return (*self.look(known_at), *self._kept((part,), beside))
@@ -240,12 +248,12 @@ class Session:
     def _keep_sound(self) -> KeepSound:
         return self.record.opened.keep_sound if self.record.opened else "none"
 
-    def _sound(self, segment: Segment | None) -> tuple[Sound | None, tuple[store.Beside, ...]]:
-        """The sound of a segment to be kept, and how the facts name it."""
-        if segment is None or self._keep_sound == "none":
+    def _sound(self, clip: Clip | None) -> tuple[Sound | None, tuple[store.Beside, ...]]:
+        """How the facts name a sound that is to be kept, and the sound itself."""
+        if clip is None or self._keep_sound == "none":
             return None, ()
-        beside = store.beside("sound", flac(segment.pcm))
-        return Sound(sha256=beside.sha256, seconds=segment.seconds), (beside,)
+        beside = store.beside("sound", clip.flac)
+        return Sound(sha256=beside.sha256, seconds=clip.seconds), (beside,)
 
     def _at(self, seconds: float) -> datetime:
         return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))

@@ -14,9 +14,9 @@ from log.facts.events import (
     SimulationPlayed,
 )
 from log.facts.record import Line
+from log.rules.emergency import emergency_is_up
 from log.scribe.session import Session
 from tui.live.view import View
-from tui.views.emergency import emergency_is_up
 from voice.meaning.matcher import asked_of_the_log
 from voice.meaning.verdict import Hearing
 from voice.speak.speaker import Speaker, spoken, spoken_question, spoken_strike, spoken_words

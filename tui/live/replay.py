@@ -9,13 +9,13 @@ from log.basics.entry import NotUnderstood
 from log.basics.errors import EngineError, IncompleteInput
 from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
 from log.facts.spoken_notes import cries_out, ends_it
-from log.scribe.session import Session
+from log.scribe.session import Clip, Session
 from tui.live.heard_json import ANSWERS, Event, event, events
 from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
-from voice.sound.audio import FrameSource
+from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
 
 MISSED_FROM = 0.3
@@ -82,14 +82,15 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
 def logged(session: Session, hearing: Hearing, situation: Situation, known_at: float) -> tuple[Fact, ...]:
     """What becomes of one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
     origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
+    began, sound = hearing.segment.start, clip(hearing.segment)
     kept: tuple[Fact, ...] = ()
-    if session.takes_note(hearing.segment.start) and not ends_it(hearing.meaning):
-        kept = session.keep_note(known_at, origin, hearing.segment)
+    if session.takes_note(began) and not ends_it(hearing.meaning):
+        kept = session.keep_note(began, known_at, origin, sound)
         if not cries_out(session.procedure, hearing.meaning):
             return kept
     if meant_for_the_log(hearing, situation):
-        return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, hearing.segment))
-    return (*kept, *session.talk(hearing.said_at, known_at, origin, hearing.segment))
+        return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, sound))
+    return (*kept, *session.talk(hearing.said_at, known_at, origin, sound))
 
 
 def noted(facts: tuple[Fact, ...]) -> bool:
@@ -101,8 +102,13 @@ def noted(facts: tuple[Fact, ...]) -> bool:
 def unheard(session: Session, segment: Segment, why: str, known_at: float) -> tuple[Fact, ...]:
     """What becomes of speech that no engine could hear: time in which nothing was heard, but a note keeps its sound."""
     noted = session.takes_note(segment.start)
-    kept = session.keep_note(known_at, Origin(confidence=0), segment) if noted else ()
+    kept = session.keep_note(segment.start, known_at, Origin(confidence=0), clip(segment)) if noted else ()
     return (*kept, *session.gap(segment.start, segment.seconds, why, known_at))
+
+
+def clip(segment: Segment) -> Clip:
+    """The sound of a segment as a case keeps it."""
+    return Clip(flac(segment.pcm), segment.seconds)
 
 
 def meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:

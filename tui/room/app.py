@@ -28,6 +28,7 @@ from log.facts.events import (
     SimulationPlayed,
 )
 from log.rules.course import Course
+from log.rules.emergency import Call
 from tui.live.view import Mode, State
 from tui.room.alarm import EmergencyPage
 from tui.room.keys import Keys
@@ -49,7 +50,7 @@ from tui.room.table import LogTable
 from tui.room.trend import Trends
 from tui.room.watch import DueLine, WatchPanel
 from tui.views.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
-from tui.views.emergency import Call, EmergencyAtAGlance, emergency
+from tui.views.emergency import EmergencyAtAGlance, emergency
 from tui.views.simulation import banner, latest, newest
 from tui.views.sound_check import in_one_line
 from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news

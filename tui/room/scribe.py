@@ -19,9 +19,11 @@ from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.definition.procedure import LEVELS
 from log.facts.events import Fact, Sound
+from log.facts.note_taking import announces
 from log.facts.record import Line, Record
-from log.facts.spoken_notes import announces, spoken_note, spoken_notes
+from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules.course import Course
+from log.rules.emergency import Call
 from log.scribe.correct import Correction
 from log.scribe.session import Session, wall_clock
 from tui.live.listening import Listening
@@ -32,7 +34,6 @@ from tui.room.dialogs import Form, Help
 from tui.room.help import help_text
 from tui.room.keys import key_name
 from tui.room.table import LogTable
-from tui.views.emergency import Call
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import flac, sound_of
 

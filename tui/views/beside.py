@@ -7,8 +7,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
-from log.facts.spoken_notes import LONGEST_STRETCH, announces, spoken_note, spoken_notes
+from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules.course import Course
 from log.state.fluid_balance import balances, given, infusions, vitals
 from log.words.totals import amount, balance_told

@@ -1,8 +1,6 @@
 """What has to be seen at once when the tube blocks the airway or has to be cut: what to do, where the scissors are,
-since when, and what is inflated. Pure: screens, pages and lines only lay it out.
-
-It is up from the moment somebody calls it, even if that was heard indistinctly, until somebody says that it is over or
-the tube is out. What was written down afterwards, as a late entry, calls nobody.
+since when, and what is inflated. Pure: screens, pages and lines only lay it out. When it is up stands in
+log/rules/emergency.py.
 """
 
 from __future__ import annotations
@@ -10,18 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import takewhile
-from typing import Literal
 
-from log.basics.entry import Entry
-from log.facts.record import Line, Record
+from log.facts.record import Record
 from log.rules.course import Course
+from log.rules.emergency import Call, call_of, calling
 from log.state.tube import Situation
 from log.words.totals import filling
 from log.words.wording import elapsed, figure
-
-Call = Literal["airway", "cut"]
-CALLS: tuple[Call, ...] = ("airway", "cut")
 
 INDISTINCT = 'heard indistinctly: if it is none, say "scratch that" or "emergency over"'
 BY_THE_SITE = "This case's definition does not say what to do: follow the protocol of your site."
@@ -66,11 +59,6 @@ class EmergencyAtAGlance:
         )
 
 
-def calls(entry: Entry) -> bool:
-    """Whether an entry calls an emergency."""
-    return entry.kind == "emergency" and entry.value in CALLS
-
-
 def emergency(
     course: Course, record: Record, now: datetime, called: tuple[Call, datetime] | None = None
 ) -> EmergencyAtAGlance | None:
@@ -78,11 +66,11 @@ def emergency(
 
     `called`: one that somebody has just called by hand, and that may not be written down yet.
     """
-    lines = tuple(_calling(course, record))
+    lines = tuple(calling(course, record))
     if not lines and called is None:
         return None
     newest = lines[0] if lines else None
-    call = called[0] if called is not None else _call_of(lines[0])
+    call = called[0] if called is not None else call_of(lines[0])
     since = min((*(line.said_at for line in lines), *((called[1],) if called else ())))
     told = course.procedure.emergency
     doubtful = called is None and all(line.status == "asked" for line in lines)
@@ -97,35 +85,6 @@ def emergency(
         _scissors(record),
         tuple(_inflated(course, course.end.situation)),
     )
-
-
-def emergency_is_up(course: Course, record: Record) -> bool:
-    """Whether one is called and not over."""
-    return next(_calling(course, record), None) is not None
-
-
-def _calling(course: Course, record: Record) -> Iterator[Line]:
-    """The lines that call the emergency that is not over, the newest first."""
-    if not record.asked and course.end.situation.emergency is None:
-        return iter(())
-    since_the_last = takewhile(lambda line: not ends_it(line), record.newest_first)
-    return (line for line in since_the_last if not line.late_reason and may_call(line))
-
-
-def ends_it(line: Line) -> bool:
-    """A doubtful end is none."""
-    ended = (line.entry.kind, line.entry.value) in (("emergency", "over"), ("tube", "out"))
-    return ended and line.status == "stands"
-
-
-def may_call(line: Line) -> bool:
-    """A question calls it by whatever it could be: nobody has time to answer."""
-    return any(map(calls, line.candidates if line.status == "asked" else (line.entry,)))
-
-
-def _call_of(line: Line) -> Call:
-    meant = line.candidates if line.status == "asked" else (line.entry,)
-    return "cut" if next(entry.value for entry in meant if calls(entry)) == "cut" else "airway"
 
 
 def _scissors(record: Record) -> str:

@@ -33,8 +33,8 @@ from log.facts.events import (
     SpokenNoteWritten,
     moment,
 )
+from log.facts.note_taking import BEGINS_WITHIN
 from log.facts.simulation import in_words, marked
-from log.facts.spoken_notes import BEGINS_WITHIN
 from log.scribe.session import Session
 from log.words.totals import filling, led_to
 from log.words.wording import citation, cited, elapsed, sentence, shown, way

@@ -9,8 +9,9 @@ from datetime import datetime
 from log.exports.fhir.parts import Draft, Json
 from log.facts.events import Origin
 from log.facts.lateness import late_by
+from log.facts.note_taking import announces
 from log.facts.record import Change, Line
-from log.facts.spoken_notes import announces, spoken_note
+from log.facts.spoken_notes import spoken_note
 from log.words.wording import sentence
 
 

@@ -23,11 +23,12 @@ from log.facts import events
 from log.facts.events import FactBase, Origin
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume
+from log.scribe.session import Clip
 from log.store import case as store
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole, whole
 from log.words.wording import duration, rfc3339, stamp, without_date
-from voice.engines.protocol import Segment
+from voice.sound.audio import flac
 
 ROOM = timezone(timedelta(hours=2))
 BEGAN = datetime(2026, 10, 4, 14, 5, 0, tzinfo=ROOM)
@@ -71,7 +72,7 @@ def without(case: Whole) -> Mapping[str, str]:
 def kept_in(tmp_path: Path) -> None:
     keeping = Keeping(author=SECRETS["author"], label=f"{SECRETS['name of a relative']} bay 4", sound="all")
     begun = open_case(tmp_path, SECRETS["case"], load("three-lumen"), SECRETS["file"], keeping, BEGAN)
-    sound = Segment(b"\0\1" * 8000, 16_000, 32_000)
+    sound = Clip(flac(b"\0\1" * 8000), 0.5)
     begun.take(Understood(items=(GASTRIC_50,)), 60, 61, Origin(heard="gastric in five zero", engine="vosk"), sound)
     begun.take(
         NotUnderstood(heard="x"), 70, 71, Origin(by="typed", heard=f"call {SECRETS['telephone']} {SECRETS['e-mail']}")

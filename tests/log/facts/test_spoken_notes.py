@@ -11,16 +11,15 @@ import pytest
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.definition.load import read_procedure, shipped
 from log.facts.events import CaseClosed, EntryAmended, EntryLogged, EntryStruck, Fact, Origin, Sound, SpokenNoteKept
-from log.facts.spoken_notes import (
+from log.facts.note_taking import (
     BEGINS_WITHIN,
     GOES_ON_WITHIN,
     LASTS_AT_MOST,
     Taking,
     announces,
-    cries_out,
-    ends_it,
     taking_after,
 )
+from log.facts.spoken_notes import cries_out, ends_it
 
 BEGAN = datetime(2026, 10, 4, 14, 0, tzinfo=UTC)
 NOTE = Entry(kind="note", value="follows")

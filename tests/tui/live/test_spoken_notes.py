@@ -34,7 +34,8 @@ from log.facts.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
-from log.facts.spoken_notes import LASTS_AT_MOST, LONGEST_STRETCH, spoken_notes
+from log.facts.note_taking import LASTS_AT_MOST
+from log.facts.spoken_notes import spoken_notes
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
@@ -326,7 +327,6 @@ def test_scratch_that_long_after_the_note_strikes_the_newest_line(session: Sessi
 def test_the_phrase_is_the_one_of_the_definition() -> None:
     for words in ("log take a note", "log spoken note", "log free note"):
         assert understand(definition()[1], words, Situation(lead_word="log")) == NOTE
-    assert LONGEST_STRETCH.total_seconds() == LONGEST_SECONDS
 
 
 # ---- what the room sees ---------------------------------------------------------------------------------------------

@@ -24,12 +24,14 @@ from log.facts.events import (
     Origin,
     QuestionAnswered,
 )
+from log.scribe.session import Clip
 from tests.log.exports.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp, in_short
 from tui.room.big import large, large_words
 from tui.room.dialogs import Form, Help
 from tui.room.table import LogTable
+from voice.sound.audio import flac
 
 Act = Callable[[RoomApp, Pilot[None]], Awaitable[None]]
 
@@ -392,8 +394,6 @@ def test_i_keeps_team_and_tube_beside_the_facts(begun: Room) -> None:
 
 
 def test_p_plays_or_says_why_not(begun: Room, clip_pcm: bytes) -> None:
-    from voice.engines.protocol import Segment
-
     begun.say("gastric in five zero")
 
     async def without(app: RoomApp, pilot: Pilot[None]) -> None:
@@ -405,7 +405,7 @@ def test_p_plays_or_says_why_not(begun: Room, clip_pcm: bytes) -> None:
 
     shown(begun, without)
     entry = Entry(kind="tube", value="in")
-    begun.session.take(Understood(items=(entry,)), 20, 21, Origin(), Segment(clip_pcm, 0, len(clip_pcm) // 2))
+    begun.session.take(Understood(items=(entry,)), 20, 21, Origin(), Clip(flac(clip_pcm), 1.0))
     shown(begun, with_sound)
     assert [content[:4] for content in begun.played] == [b"fLaC"]
 

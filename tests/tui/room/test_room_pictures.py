@@ -18,9 +18,10 @@ from textual.widgets import Input
 from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import StoreError
 from log.facts.events import Origin
+from log.scribe.session import Clip
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp
-from voice.engines.protocol import SAMPLE_RATE, Segment
+from voice.sound.audio import flac
 
 PICTURES = Path(__file__).parent / "pictures"
 LARGEST = 64_000
@@ -145,10 +146,10 @@ async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 
 async def _note_ended(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await _taking_a_note(begun, app, pilot)
-    at = round((begun.time - begun.session.began).total_seconds() * SAMPLE_RATE)
-    speech = Segment(bytes(2 * 6 * SAMPLE_RATE), at, at)
+    at = (begun.time - begun.session.began).total_seconds()
+    speech = Clip(flac(bytes(2 * 6 * 16_000)), 6.0)
     app.state("listening")
-    app.told(begun.session.keep_note(at / SAMPLE_RATE + 6, Origin(), speech))
+    app.told(begun.session.keep_note(at, at + 6, Origin(), speech))
     begun.time += timedelta(seconds=11)
 
 

@@ -1,0 +1,51 @@
+"""When an emergency is up: from the moment somebody calls it, even if that was heard indistinctly, until somebody says
+that it is over or the tube is out. What was written down afterwards, as a late entry, calls nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import takewhile
+from typing import Literal
+
+from log.basics.entry import Entry
+from log.facts.record import Line, Record
+from log.rules.course import Course
+
+Call = Literal["airway", "cut"]
+CALLS: tuple[Call, ...] = ("airway", "cut")
+
+
+def calls(entry: Entry) -> bool:
+    """Whether an entry calls an emergency."""
+    return entry.kind == "emergency" and entry.value in CALLS
+
+
+def emergency_is_up(course: Course, record: Record) -> bool:
+    """Whether one is called and not over."""
+    return next(calling(course, record), None) is not None
+
+
+def calling(course: Course, record: Record) -> Iterator[Line]:
+    """The lines that call the emergency that is not over, the newest first."""
+    if not record.asked and course.end.situation.emergency is None:
+        return iter(())
+    since_the_last = takewhile(lambda line: not ends_it(line), record.newest_first)
+    return (line for line in since_the_last if not line.late_reason and may_call(line))
+
+
+def ends_it(line: Line) -> bool:
+    """A doubtful end is none."""
+    ended = (line.entry.kind, line.entry.value) in (("emergency", "over"), ("tube", "out"))
+    return ended and line.status == "stands"
+
+
+def may_call(line: Line) -> bool:
+    """A question calls it by whatever it could be: nobody has time to answer."""
+    return any(map(calls, line.candidates if line.status == "asked" else (line.entry,)))
+
+
+def call_of(line: Line) -> Call:
+    """Which emergency a line calls."""
+    meant = line.candidates if line.status == "asked" else (line.entry,)
+    return "cut" if next(entry.value for entry in meant if calls(entry)) == "cut" else "airway"
