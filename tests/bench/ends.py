@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.hearing.gather import CORPUS, Clip, clips
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE
 from voice.sound.audio import FRAME_BYTES, AudioFile, Frame
 from voice.sound.endpoint import segments
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 
 Wave = NDArray[np.float64]
 Stretch = tuple[float, float]

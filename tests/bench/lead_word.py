@@ -22,11 +22,11 @@ from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Clip, clips, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
-from voice.engines.protocol import SAMPLE_RATE
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE
 
 VOICES = ("en-gb-x-rp", "en-029")
 QUIET = 40.0

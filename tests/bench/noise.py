@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE
 from voice.sound.audio import FRAME_BYTES, Frame
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 
 AROUND_SECONDS = 0.6
 PEAK = 20_000

@@ -15,13 +15,13 @@ from importlib.resources import as_file, files
 
 from log.definition.load import read_procedure
 from voice.engines import sphinx as sphinx_engine
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.templates.grammar import ENTRIES
 
 

@@ -31,11 +31,11 @@ from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
-from voice.engines.protocol import SAMPLE_RATE
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.meaning.thresholds import IN_TALK, WITH_LEAD_WORD
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE
 
 ESPEAK, FLITE = ("en-gb-x-rp", "en-029"), ("rms", "awb")
 LEVELS = (20.0, 10.0)

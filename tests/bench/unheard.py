@@ -32,13 +32,13 @@ from tests.bench.hearing import tables
 from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Heard, clips, made_of, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
-from voice.engines.protocol import SAMPLE_RATE
 from voice.english.numbers import SOUND_ALIKE, TENS, UNITS
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation, settled, understand
 from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE
 
 PEOPLE = CORPUS.parent / "speech-train"
 SETTINGS = Path(kokoro.__file__).with_name("settings.toml")

@@ -20,11 +20,11 @@ import pytest
 import soundfile
 
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.sound.audio import FRAME_SAMPLES, Frame
 from voice.sound.endpoint import Endpointer, level_db
+from voice.sound.segment import SAMPLE_RATE, Segment
 
 LISTENER = """
 import json, sys, threading, time

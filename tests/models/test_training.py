@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 torch: Any = pytest.importorskip("torch", reason="torch is not installed: pip install 'tamponade-log[training]'")
 

@@ -29,10 +29,10 @@ from models.training.plan import (
     read_plan,
     write_plan,
 )
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.engines.sphinx import dictionary
 from voice.meaning.ears import SECOND_NET
 from voice.phrases.phrases import compile_phrases
+from voice.sound.segment import SAMPLE_RATE, Segment
 
 SETTINGS = Path(texts.__file__).with_name("settings.toml")
 SPELT = {spelling: tuple(sounds.split()) for also in T_FOR_TH.values() for spelling, sounds in also.items()}

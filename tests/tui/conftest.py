@@ -14,8 +14,8 @@ import pytest
 import soundfile
 
 from tui.cli import main
-from voice.engines.protocol import SAMPLE_RATE
 from voice.meaning.ears import Ears
+from voice.sound.segment import SAMPLE_RATE
 
 PROGRAM = "from tui.cli import main; main()"
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound.portaudio import Heard
+from voice.sound.segment import SAMPLE_RATE
 
 BLOCK = 0.03
 """Seconds."""

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import Segment, Utterance, Word
+from voice.engines.protocol import Utterance, Word
+from voice.sound.segment import Segment
 
 REFUSAL = EngineError("there is no model", "add one")
 

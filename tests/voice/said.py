@@ -16,11 +16,11 @@ from log.basics.entry import Entry, Understood
 from log.definition.load import load
 from tests.bench.noise import frames, noisy
 from voice.engines import models
-from voice.engines.protocol import SAMPLE_RATE
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.phrases.phrases import compile_phrases
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE
 
 QUIET = 40.0
 NEEDS_A_VOICE = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng: apt-get install espeak-ng")

@@ -12,11 +12,11 @@ from log.basics.errors import InputError
 from log.definition.load import load
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.live.heard_json import events
-from voice.engines.protocol import BYTES_PER_SAMPLE, Segment
 from voice.meaning.ears import Ears, EngineChoice
 from voice.meaning.matcher import Situation
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
+from voice.sound.segment import BYTES_PER_SAMPLE, Segment
 
 
 @click.command("hear", short_help="What is understood of sound files, one utterance each.")

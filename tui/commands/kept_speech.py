@@ -14,8 +14,8 @@ from pathlib import Path
 
 from log.basics.errors import InputError
 from log.store.files import private_folder, write_private
-from voice.engines.protocol import Segment
 from voice.sound.audio import flac
+from voice.sound.segment import Segment
 
 SOURCE = "voice-check"
 """Folder below `audio`: what `left_out_folders` of the training can name."""

@@ -14,11 +14,11 @@ from log.basics.errors import EngineError, TamponadeError
 from log.definition.load import load
 from voice.engines import models
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import BYTES_PER_SAMPLE, Segment
 from voice.engines.vosk import NO_WHEEL, VoskSpec, available
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
+from voice.sound.segment import BYTES_PER_SAMPLE, Segment
 from voice.templates.grammar import ENTRIES, Grammar
 
 CLIP, CLIP_SAYS = "clip.flac", "gastric pressure twenty"

@@ -34,7 +34,6 @@ from voice.check.voice_check import (
     silent,
     tried,
 )
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears, EngineChoice
 from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
@@ -42,6 +41,7 @@ from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import FRAME_SAMPLES, AudioFile, Frame
 from voice.sound.endpoint import Endpointer
 from voice.sound.reception import Lost
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.sound_check import RoomCheck, SoundCheckResult
 
 WAIT_SECONDS = 8.0

@@ -22,7 +22,7 @@ import soundfile
 import soxr
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 Sound = npt.NDArray[np.float64]
 """Mono samples at 16 kHz, full scale 1."""

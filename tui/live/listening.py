@@ -18,13 +18,13 @@ from log.scribe.session import Session, wall_clock
 from tui.live.replay import logged, noted, unheard
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
 from voice.sound.endpoint import Endpointer
 from voice.sound.reception import Back, Lost
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.sound_check import RoomCheck
 
 DEAF_AFTER_SPEAKING = 0.3

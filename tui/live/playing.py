@@ -8,9 +8,9 @@ import threading
 from collections.abc import Callable
 
 from log.basics.errors import EngineError, InputError
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound.audio import sound_of
 from voice.sound.portaudio import play
+from voice.sound.segment import SAMPLE_RATE
 from voice.speak.speaker import Play
 
 

@@ -26,10 +26,10 @@ from log.scribe.session import Session
 from tui.live.listening import Listening
 from tui.views.bedside import answer_to, bedside
 from tui.views.read_back import ReadBack
-from voice.engines.protocol import SAMPLE_RATE
 from voice.meaning.matcher import Situation, asked_of_the_log, understand
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import Frame, FrameSource
+from voice.sound.segment import SAMPLE_RATE
 
 ENDED = "end of the rehearsal"
 """Why the case was closed."""

@@ -11,12 +11,12 @@ from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnsw
 from log.facts.spoken_notes import cries_out, ends_it
 from log.scribe.session import Clip, Session
 from tui.live.heard_json import ANSWERS, Event, event, events
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
+from voice.sound.segment import SAMPLE_RATE, Segment
 
 MISSED_FROM = 0.3
 """Confidence from which something not understood is told: a grammar hears its lead word in any cough."""

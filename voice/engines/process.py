@@ -15,7 +15,8 @@ from types import ModuleType
 from typing import Any, Protocol
 
 from log.basics.errors import EngineError, TamponadeError
-from voice.engines.protocol import Segment, Utterance
+from voice.engines.protocol import Utterance
+from voice.sound.segment import Segment
 
 ANSWER_SECONDS = 60.0
 """An engine that takes longer over one segment has hung."""

@@ -2,7 +2,8 @@
 
 Only this module imports pocketsphinx. It runs in a child process (the binding holds the interpreter lock while it
 decodes). A strict grammar makes everything fit, so the engine hears everything again: slower and faster, without noise
-removal, and openly with the general language model that comes with it. `voice.meaning.thresholds` weighs what they agree on.
+removal, and openly with the general language model that comes with it. `voice.meaning.thresholds` weighs what they
+agree on.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from pathlib import Path
 import numpy as np
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import SAMPLE_RATE, Segment, Utterance, Word
+from voice.engines.protocol import Utterance, Word
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.speed import at_speed
 from voice.templates.grammar import BREATH, ENTRIES, Grammar
 

@@ -1,8 +1,8 @@
 """The vosk engine, used when a model is installed. Only this module imports vosk.
 
-Where the installed model allows it, strict models are made of the definition (`voice.engines.vosk_strict`): nothing but its whole
-phrases is heard. Elsewhere vosk's run-time grammar is used, a statistical model estimated from phrases: words
-recombine. Whatever it hears goes through our own strict parser like everything else.
+Where the installed model allows it, strict models are made of the definition (`voice.engines.vosk_strict`): nothing
+but its whole phrases is heard. Elsewhere vosk's run-time grammar is used, a statistical model estimated from phrases:
+words recombine. Whatever it hears goes through our own strict parser like everything else.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from pathlib import Path
 from typing import Any
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import BYTES_PER_SAMPLE, RIVALS, SAMPLE_RATE, Rival, Segment, Utterance, Word
+from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.engines.vosk_graph import UNKNOWN
 from voice.engines.vosk_strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.sound.speed import AtSpeed
 from voice.templates.grammar import Grammar
 

@@ -12,7 +12,6 @@ from typing import Any, Literal
 from log.basics.entry import Meaning, Understood
 from log.basics.errors import EngineError
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import Segment
 from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
 from voice.meaning.evidence import Evidence, Words, belief
@@ -30,6 +29,7 @@ from voice.meaning.thresholds import (
 from voice.meaning.verdict import Hearing, judged, read_words
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases
+from voice.sound.segment import Segment
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 
 EngineChoice = Literal["auto", "vosk", "pocketsphinx", "both"]

@@ -15,9 +15,10 @@ from dataclasses import astuple, dataclass, replace
 from itertools import pairwise
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.engines.protocol import RIVALS, Segment, Utterance
+from voice.engines.protocol import RIVALS, Utterance
 from voice.english.numbers import TENS, UNITS
 from voice.meaning.thresholds import confidence, other_number, same_meaning
+from voice.sound.segment import Segment
 
 Words = tuple[str, ...]
 Read = Callable[[Words], Meaning]

@@ -8,8 +8,8 @@ from typing import Any
 
 from log.basics.errors import EngineError
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import Segment
 from voice.meaning.matcher import Situation
+from voice.sound.segment import Segment
 
 Call = tuple[EngineProcess, str, tuple[object, ...]]
 """Whom to ask, what, and with which arguments."""

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.engines.protocol import Segment
 from voice.meaning.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight
 from voice.meaning.matcher import Situation, settled, understand
 from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
 from voice.phrases.phrases import Phrases
+from voice.sound.segment import Segment
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ import soundfile
 import soxr
 
 from log.basics.errors import IncompleteInput, InputError
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 
 FRAME_SAMPLES = 480
 """30 ms: what the endpointer takes."""

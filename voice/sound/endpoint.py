@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from log.facts.note_taking import LONGEST_STRETCH
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.sound.audio import Frame
 from voice.sound.detector import CHUNK_SAMPLES, speech_detector
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 LONGEST_SECONDS = LONGEST_STRETCH.total_seconds()
 """A segment is cut here at the latest: no entry is longer, and noise that never ends must not be kept for ever."""

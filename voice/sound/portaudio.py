@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from log.basics.errors import EngineError
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 BLOCK_SECONDS = 0.03
 """One block of a microphone is one frame."""

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import soxr
 
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 
 BEHIND = 0.3
 """Seconds by which sound may lie behind the clock before some of it counts as missing."""

@@ -11,8 +11,8 @@ from typing import Literal
 
 import numpy as np
 
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound.audio import Frame
+from voice.sound.segment import SAMPLE_RATE
 
 NOISE_SECONDS = 2.0
 """Of silence, for the noise of the room."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 import soxr
 
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 
 def at_speed(pcm: bytes, speed: float) -> bytes:

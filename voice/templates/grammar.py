@@ -1,4 +1,4 @@
-"""What an engine may hear, in the forms engines take. Kept apart from how it is made (`voice.phrases.compile`), for that
+"""What an engine may hear, in the forms engines take. Kept apart from how it is made (`voice.phrases.compile`): that
 brings the definitions and all they need into memory, and every engine's process would hold them once more.
 
 Four grammars are made of one definition: `entries` (the ordinary one), `breath` (two entries without a pause), `asked`

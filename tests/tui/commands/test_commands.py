@@ -18,7 +18,7 @@ from log.facts.events import CaptureGap, CaseClosed, CaseOpened, EntryLogged, Fa
 from log.store import case as store
 from tests.tui.conftest import PROGRAM, Run, alone, recording
 from tui.cli import COMMANDS
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 HEAVY = {
     "numpy",

@@ -21,7 +21,7 @@ from log.store.verify import verify
 from tests.tui.conftest import Run, recording
 from tui.cli import tamponade
 from tui.commands.options import moment
-from voice.engines.protocol import SAMPLE_RATE
+from voice.sound.segment import SAMPLE_RATE
 
 AUTHOR = ("--author", "scribe A")
 WHY = (*AUTHOR, "--reason", "misread")

@@ -23,12 +23,12 @@ from log.store.verify import verify
 from tests.log.exports.cases import definition
 from tui.live.listening import END_OF_SOUND, Listening
 from tui.live.view import Mode, State
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.reception import Back, Lost
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.sound_check import SoundCheckResult
 
 NAME = "bay-4"

@@ -49,12 +49,12 @@ from tui.live.listening import Listening
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.views.beside import note_told
-from voice.engines.protocol import SAMPLE_RATE, Segment
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Situation, understand
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import AudioFile, sound_of
 from voice.sound.endpoint import LONGEST_SECONDS, segments
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.speak.speaker import synthesised
 
 pytestmark = pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")

@@ -28,8 +28,8 @@ from tui.room.dialogs import Form
 from tui.room.plain import PlainRoom
 from tui.serve.page import running, standing
 from tui.views.emergency import BY_THE_SITE, NO_SCISSORS, EmergencyAtAGlance, emergency
-from voice.engines.protocol import Segment
 from voice.meaning.matcher import Situation
+from voice.sound.segment import Segment
 from voice.speak.speaker import Speaker
 
 

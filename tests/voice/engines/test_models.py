@@ -85,7 +85,9 @@ def program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     place = tmp_path / "program" / "models"
     place.mkdir(parents=True)
     shutil.copyfile(str(importlib.resources.files("models") / "manifest.toml"), place / "manifest.toml")
-    monkeypatch.setattr("voice.engines.models.importlib.resources.files", lambda package: tmp_path / "program" / package)
+    monkeypatch.setattr(
+        "voice.engines.models.importlib.resources.files", lambda package: tmp_path / "program" / package
+    )
     return place
 
 
@@ -197,7 +199,7 @@ def test_a_real_model_folder_is_copied_whole_and_recognised(directory: Path) -> 
 
 
 def test_using_a_model_loads_nothing_that_can_open_a_connection() -> None:
-    code = "import sys, voice.engines.models as m; m.shipped_manifest(); m.default_model(m.models_dir()); print(*sys.modules)"
+    code = "import sys, voice.engines.models as m; m.default_model(m.models_dir()); print(*sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout.split()
     assert not {"voice.engines.fetch", "urllib.request", "http.client", "ssl"} & set(loaded)
 

@@ -19,7 +19,7 @@ from log.basics.errors import EngineError
 from tests.voice.fakes import REFUSAL, FakeSpec
 from voice.engines import process as engine_process
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import Segment
+from voice.sound.segment import Segment
 
 SEGMENT = Segment(bytes(32_000), 16_000, 40_000)
 
@@ -96,9 +96,8 @@ def test_an_engine_holds_nothing_of_the_program_that_started_it(module: str, eng
 @pytest.mark.parametrize("module", ["voice.engines.sphinx", "voice.engines.vosk"])
 def test_an_engine_needs_neither_definitions_nor_screens(module: str) -> None:
     """Each of its processes would hold them once more."""
-    held = (
-        f"import sys, {module}; print(*{{'pydantic', 'log.definition.procedure', 'voice.phrases.phrases', 'textual'}} & {{*sys.modules}})"
-    )
+    unwanted = "{'pydantic', 'log.definition.procedure', 'voice.phrases.phrases', 'textual'}"
+    held = f"import sys, {module}; print(*{unwanted} & {{*sys.modules}})"
     done = subprocess.run([sys.executable, "-c", held], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
 

@@ -10,11 +10,11 @@ import pytest
 
 from log.basics.errors import EngineError
 from log.definition.load import read_procedure, shipped
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.engines.sphinx import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec
 from voice.meaning.thresholds import similarity
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases, compile_phrases
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 

@@ -18,7 +18,7 @@ import pytest
 from log.basics.entry import Question, Understood
 from log.basics.errors import EngineError
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import SAMPLE_RATE, Rival, Segment, Word
+from voice.engines.protocol import Rival, Word
 from voice.engines.vosk import SPEEDS, VoskEngine, VoskSpec, available, utterance
 from voice.engines.vosk_strict import complete, strict_models
 from voice.meaning.ears import SECOND_NET
@@ -28,6 +28,7 @@ from voice.meaning.thresholds import PUSH_TO_TALK
 from voice.meaning.verdict import judged
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import AudioFile
+from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import BREATH, ENTRIES, NUMBER, Grammar
 

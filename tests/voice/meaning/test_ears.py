@@ -18,7 +18,7 @@ from log.basics.errors import EngineError
 from tests.conftest import Compile
 from tests.voice.fakes import FakeSpec
 from voice.engines.process import EngineProcess
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE, Recogniser, Rival, Segment, Utterance, Word
+from voice.engines.protocol import Recogniser, Rival, Utterance, Word
 from voice.engines.sphinx import SphinxEngine
 from voice.engines.vosk import VoskEngine
 from voice.meaning.ears import Ears, EngineChoice
@@ -35,6 +35,7 @@ from voice.meaning.thresholds import (
 )
 from voice.meaning.verdict import Hearing
 from voice.phrases.phrases import Phrases
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 TWENTY_MMHG = Entry(kind="pressure", site="gastric", value=20, unit="mmHg")
 

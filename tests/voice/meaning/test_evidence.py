@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from voice.engines.protocol import SAMPLE_RATE, Rival, Segment, Utterance, Word
+from voice.engines.protocol import Rival, Utterance, Word
 from voice.meaning import evidence as room
 from voice.meaning.evidence import (
     ALL_OF_IT,
@@ -29,6 +29,7 @@ from voice.meaning.evidence import (
     witnesses,
 )
 from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD, confidence
+from voice.sound.segment import SAMPLE_RATE, Segment
 
 SEGMENT = Segment(bytes(4 * SAMPLE_RATE), 0, 2 * SAMPLE_RATE)
 """Two seconds."""

@@ -10,8 +10,8 @@ import pytest
 import soundfile
 
 from log.basics.errors import IncompleteInput, InputError
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, AudioFile
+from voice.sound.segment import SAMPLE_RATE
 
 TONE_HZ, TONE_LEVEL = 440.0, 0.25
 

@@ -8,10 +8,10 @@ from itertools import groupby, pairwise
 import numpy as np
 import pytest
 
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.detector import CHUNK_SAMPLES
 from voice.sound.endpoint import AFTER_SECONDS, BEFORE_SECONDS, LONGEST_SECONDS, SHORTEST_SECONDS, Endpointer, segments
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 
 BEGINS, ENDS = 0.63, 2.21
 """Seconds of the clip between which somebody speaks."""

@@ -14,12 +14,12 @@ import pytest
 
 from log.basics.errors import EngineError
 from tests.voice.fake_sound import BLOCK, Clock, FakeSound, FakeStream, spoken
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound import microphone, portaudio
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.microphone import Microphone
 from voice.sound.portaudio import Device
 from voice.sound.reception import OVERFLOW, SLOW, Back, Block, Lost, Reception
+from voice.sound.segment import SAMPLE_RATE
 
 Heard = Frame | Lost | Back
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from voice.engines.protocol import SAMPLE_RATE
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
+from voice.sound.segment import SAMPLE_RATE
 from voice.sound.sound_check import ADVICE, NO_SOUND, USABLE, Phase, RoomCheck, SoundCheck, SoundCheckResult, level
 
 SPEECH = slice(round(0.63 * SAMPLE_RATE), round(2.21 * SAMPLE_RATE))

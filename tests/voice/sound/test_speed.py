@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from voice.engines import sphinx as sphinx_engine
 from voice.engines import vosk as vosk_engine
-from voice.engines.protocol import BYTES_PER_SAMPLE, SAMPLE_RATE
+from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 from voice.sound.speed import AtSpeed, at_speed
 
 SPEEDS = sorted({*sphinx_engine.SPEEDS, *vosk_engine.SPEEDS})
