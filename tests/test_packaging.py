@@ -40,10 +40,9 @@ def test_every_dependency_has_a_reason() -> None:
 @pytest.mark.parametrize(
     ("package", "name"),
     [
-        ("log", "procedures/common.toml"),
-        *(("log", f"procedures/{name}.toml") for name in shipped()),
-        ("models", "manifest.toml"),
-        ("voice", "clip.flac"),
+        ("log.definition", "shipped/common.toml"),
+        *(("log.definition", f"shipped/{name}.toml") for name in shipped()),
+        ("voice.sound", "clip.flac"),
         ("tui.demo", "demo.opus"),
         *((package, "py.typed") for package in ("log", "voice")),
     ],

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import sys
-from contextlib import ExitStack
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -39,33 +37,20 @@ def _list() -> None:
     folder = models.models_dir()
     found = models.usable(folder)
     if not found:
-        click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add PATH|URL|NAME")
+        click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add FOLDER|ZIP")
     for model in found:
         click.echo(
             f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}"
         )
-    for known in models.shipped_manifest().models:
-        click.echo(f"can be added: {known.name}  {known.size / 1e6:.0f} MB  {known.licence}  {known.title}")
 
 
 @command.command("add")
-@click.argument("source")
-@click.option(
-    "--sha256", metavar="HEX", help="Expected SHA-256 of the archive; needed for an address not in the manifest."
-)
+@click.argument("source", metavar="FOLDER|ZIP")
+@click.option("--sha256", metavar="HEX", help="SHA-256 that the zip file must have.")
 @click.option("--name", metavar="NAME", help="Name to install it under.")
 def add(source: str, sha256: str | None, name: str | None) -> None:
-    """Install a model: SOURCE is a folder, a zip, an https address, or a name from the manifest."""
-    with ExitStack() as stack:
-        bars: list[Any] = []
-
-        def show(done: int, total: int) -> None:
-            if not bars:  # only a download has progress
-                bars.append(stack.enter_context(click.progressbar(length=1, label="download", file=sys.stderr)))
-            bars[0].length = max(total, done, 1)
-            bars[0].update(done - bars[0].pos)
-
-        model = models.add(source, sha256=sha256, name=name, directory=models.models_dir(), progress=show)
+    """Install a model from a folder or a zip file on this machine. Nothing is downloaded."""
+    model = models.add(source, sha256=sha256, name=name, directory=models.models_dir())
     click.echo(f"added {model.name} in {model.path}; check it with: tamponade models check")
 
 

@@ -465,8 +465,7 @@ def test_without_a_model_it_says_what_is_used_and_how_to_add_one(run: Run) -> No
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (("http://models.example/small.zip",), "https"),
-        (("https://models.example/small.zip",), "--sha256"),
+        (("https://models.example/small.zip",), "nothing is downloaded"),
         (("https://models.example/small.zip", "--sha256", "abc"), "not a SHA-256"),
         (("no-such-model",), "no-such-model"),
         ((".", "--name", "../small"), "cannot be a model's name"),

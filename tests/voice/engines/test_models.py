@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.resources
-import shutil
 import stat
-import subprocess
-import sys
 import zipfile
 from pathlib import Path
 
@@ -21,8 +17,6 @@ from voice.engines.models import (
     installed,
     is_model,
     models_dir,
-    read_manifest,
-    shipped_manifest,
     shipped_model,
     usable,
 )
@@ -34,17 +28,6 @@ PROTOTYPE = Path(__file__).parents[4] / "shared" / "vosk-recipe" / "model-protot
 FILES = {"am/final.mdl": b"net", "conf/model.conf": b"--beam=13\n", "graph/HCLr.fst": b"fst", "graph/Gr.fst": b"g"}
 STATIC_FILES = {"am/final.mdl": b"net", "conf/model.conf": b"", "graph/HCLG.fst": b"fst", "graph/HCLr.fst": b"fst"}
 FLAT_FILES = {"final.mdl": b"net", "mfcc.conf": b"", "HCLr.fst": b"fst"}
-
-ENTRY = """
-format = 1
-[[models]]
-name = "small"
-title = "Small"
-address = "https://models.example/small.zip"
-size = 100
-sha256 = "{digest}"
-licence = "Apache-2.0"
-"""
 
 
 def folder(place: Path, files: dict[str, bytes] = FILES) -> Path:
@@ -84,7 +67,6 @@ def program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder as the program brings it, with no model of its own."""
     place = tmp_path / "program" / "models"
     place.mkdir(parents=True)
-    shutil.copyfile(str(importlib.resources.files("models") / "manifest.toml"), place / "manifest.toml")
     monkeypatch.setattr(
         "voice.engines.models.importlib.resources.files", lambda package: tmp_path / "program" / package
     )
@@ -198,44 +180,6 @@ def test_a_real_model_folder_is_copied_whole_and_recognised(directory: Path) -> 
     assert installed(directory) == (model,)
 
 
-def test_using_a_model_loads_nothing_that_can_open_a_connection() -> None:
-    code = "import sys, voice.engines.models as m; m.default_model(m.models_dir()); print(*sys.modules)"
-    loaded = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout.split()
-    assert not {"voice.engines.fetch", "urllib.request", "http.client", "ssl"} & set(loaded)
-
-
-# The manifest
-
-
-def test_the_shipped_manifest_is_valid_and_promises_nothing_unmeasured() -> None:
-    assert shipped_manifest().format == 1
-
-
-def test_a_manifest_entry_is_found_by_name_and_by_address() -> None:
-    manifest = read_manifest(ENTRY.format(digest="a" * 64))
-    assert manifest.find("small") is manifest.find("https://models.example/small.zip") is manifest.models[0]
-    assert manifest.find("other") is None
-
-
-@pytest.mark.parametrize(
-    ("wrong", "said"),
-    [
-        (ENTRY.format(digest="a" * 63), "models.0.sha256"),
-        (ENTRY.format(digest="a" * 64).replace("https:", "http:"), "models.0.address"),
-        (ENTRY.format(digest="a" * 64).replace('small"', '../small"', 1), "models.0.name"),
-        (ENTRY.format(digest="a" * 64).replace("size = 100", "size = 0"), "models.0.size"),
-        (ENTRY.format(digest="a" * 64) + 'mirror = "x"', "models.0.mirror"),
-        (ENTRY.format(digest="a" * 64) * 2, "manifest.toml"),
-        (ENTRY.format(digest="a" * 64) + ENTRY.format(digest="b" * 64).replace("format = 1", ""), "share one name"),
-        ("format = 2", "format"),
-    ],
-)
-def test_a_wrong_manifest_is_refused_with_the_place(wrong: str, said: str) -> None:
-    with pytest.raises(EngineError, match=said) as caught:
-        read_manifest(wrong)
-    assert "\n" not in str(caught.value)
-
-
 # Adding from a folder
 
 
@@ -268,6 +212,25 @@ def test_a_folder_with_a_link_to_a_folder_is_refused_and_nothing_is_left(directo
     with pytest.raises(InputError, match="is a link to a folder"):
         add(str(source), directory=directory)
     assert everything_in(directory) == []
+
+
+@pytest.mark.parametrize("target", ["/etc/hostname", "../secret", "nowhere", "am/link"])
+def test_a_link_out_of_the_folder_is_refused_and_nothing_is_left(directory: Path, tmp_path: Path, target: str) -> None:
+    """Absolute, relative, dangling, and a link to itself."""
+    source = folder(tmp_path / "linked")
+    (tmp_path / "secret").write_bytes(b"not the model's")
+    (source / "am" / "link").symlink_to(target if target != "am/link" else source / "am" / "link")
+    with pytest.raises(InputError, match="is a link to no file of the model"):
+        add(str(source), directory=directory)
+    assert everything_in(directory) == []
+
+
+def test_a_link_to_another_file_of_the_model_becomes_a_file(directory: Path, tmp_path: Path) -> None:
+    source = folder(tmp_path / "linked")
+    (source / "graph" / "again.fst").symlink_to("HCLr.fst")
+    model = add(str(source), directory=directory)
+    assert not (model.path / "graph" / "again.fst").is_symlink()
+    assert (model.path / "graph" / "again.fst").read_bytes() == b"fst"
 
 
 def test_a_model_that_would_be_copied_into_itself_is_refused(tmp_path: Path) -> None:
@@ -346,9 +309,10 @@ def test_a_name_that_is_no_plain_folder_name_is_refused(directory: Path, tmp_pat
     assert everything_in(directory) == []
 
 
-def test_a_source_that_is_nothing_known_is_refused(directory: Path) -> None:
-    with pytest.raises(InputError, match="'smal' is no folder, no zip file and no listed model"):
-        add("smal", directory=directory)
+@pytest.mark.parametrize("source", ["smal", "https://models.example/small.zip", "~nobody-here/model", "m" * 5000])
+def test_a_source_that_is_not_on_this_machine_is_refused(directory: Path, source: str) -> None:
+    with pytest.raises(InputError, match="is no folder and no zip file - give the path of one: nothing is downloaded"):
+        add(source, directory=directory)
 
 
 # Half a model is no model
@@ -380,7 +344,7 @@ def test_unpacking_that_is_cut_short_leaves_nothing(
         assert installed(directory) == ()
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("voice.engines.fetch.shutil.copyfileobj", failing_copy)
+    monkeypatch.setattr("voice.engines.unpack.shutil.copyfileobj", failing_copy)
     with pytest.raises(KeyboardInterrupt):
         add(str(archive(tmp_path / "m.zip")), directory=directory)
     assert everything_in(directory) == []
