@@ -56,13 +56,11 @@ class DamagedError(Exception):
 
 
 class Kokoro:
-    """The synthesiser. One thread: each process of `synthesise` has its own."""
+    """The synthesiser, on one core: each process of `synthesise` has its own."""
 
     def __init__(self, folder: Path) -> None:
         """Reads the archives. Raises DamagedError when the net in them is damaged, OSError when one is missing."""
-        import torch
-
-        from models.training.onnx_net import Net
+        import onnxruntime
 
         whole = b"".join(self._read(folder, part, f"{part}/part.bin") for part in PARTS)
         checksum = self._read(folder, SYMBOLS, f"{SYMBOLS}/data/model.sha256").decode().strip()
@@ -71,8 +69,9 @@ class Kokoro:
         symbols = json.loads(self._read(folder, SYMBOLS, f"{SYMBOLS}/data/vocab.json"))
         self._symbols: Mapping[str, int] = symbols["vocab"]
         self._voices = next(iter(sorted(folder.glob(VOICES))))
-        torch.set_num_threads(1)
-        self._net = Net(whole, "cuda" if torch.cuda.is_available() else "cpu")
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = 1
+        self._net = onnxruntime.InferenceSession(whole, options, providers=["CPUExecutionProvider"])
         self._styles: dict[str, NDArray[np.float32]] = {}
 
     @staticmethod
@@ -93,7 +92,7 @@ class Kokoro:
             "style": styles.mean(0, keepdims=True),
             "speed": np.array([speed], "f4"),
         }
-        return np.asarray(self._net.run(given)[0], np.float32).ravel()
+        return np.asarray(self._net.run(None, given)[0], np.float32).ravel()
 
     def _style(self, name: str) -> NDArray[np.float32]:
         """(lengths, STYLE)."""

@@ -162,7 +162,7 @@ def installed(engine: str, archives: Path) -> bool:
             return False
         return True
     if engine == "kokoro":
-        return neural.complete(archives) and installed("espeak", archives) and find_spec("onnx") is not None
+        return neural.complete(archives) and installed("espeak", archives) and find_spec("onnxruntime") is not None
     return shutil.which({"espeak": "espeak-ng"}.get(engine, engine)) is not None
 
 
