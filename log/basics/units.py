@@ -17,23 +17,65 @@ STANDARD_GRAVITY = 9.80665
 
 Quantity = Literal["pressure", "mass", "force", "volume"]
 
-BASE: Mapping[str, tuple[Quantity, float]] = MappingProxyType(
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit as everybody writes and says it."""
+
+    room: str
+    """How the room writes it, and the record."""
+    ucum: str
+    """Its UCUM code (reference 5.3)."""
+    said: str
+    """How the read-back says it aloud."""
+    measures: Quantity | None = None
+    """What it is converted within; None where it is never converted."""
+    factor: float = 1.0
+    """How many pascals, kilograms, newtons or millilitres it is."""
+    logged: bool = True
+    """Whether a number can be logged in it. A gauge's other units cannot: limits are in the unit that is logged."""
+
+
+UNITS: Mapping[str, Unit] = MappingProxyType(
     {
-        "mmHg": ("pressure", 133.322387415),
-        "kPa": ("pressure", 1000.0),
-        "cmH2O": ("pressure", 98.0665),
-        "kg": ("mass", 1.0),
-        "g": ("mass", 0.001),
-        "N": ("force", 1.0),
-        "mL": ("volume", 1.0),
+        unit.room: unit
+        for unit in (
+            Unit("mmHg", "mm[Hg]", "millimetres of mercury", "pressure", 133.322387415),
+            Unit("kPa", "kPa", "kilopascals", "pressure", 1000.0, logged=False),
+            Unit("cmH2O", "cm[H2O]", "centimetres of water", "pressure", 98.0665, logged=False),
+            Unit("kg", "kg", "kilos", "mass", 1.0),
+            Unit("g", "g", "grams", "mass", 0.001),
+            Unit("N", "N", "newtons", "force", 1.0, logged=False),
+            Unit("mL", "mL", "millilitres", "volume", 1.0),
+            Unit("cm", "cm", "centimetres"),
+            Unit("mg", "mg", "milligrams"),
+            Unit("microgram", "ug", "micrograms"),
+            Unit("IU", "[IU]", "international units"),
+            Unit("unit", "{unit}", "units"),
+            Unit("/min", "/min", "a minute"),
+            Unit("%", "%", "percent"),
+            Unit("g/L", "g/L", "grams per litre"),
+            Unit("°", "deg", "degrees"),
+        )
     }
 )
-"""Unit -> what it measures and how many pascals, kilograms, newtons or millilitres it is.
+"""The room's writing -> the unit: the only table of units.
 
 The conventional units of reference 6 (NIST SP 811 appendix B, M11): 1 cmH2O = 98.0665 Pa, 1 mmHg = 133.3224 Pa. The
 further digits of the latter are the definition itself, 1 mm of mercury of 13.5951 g/cm3 under standard gravity (from
 memory); the tests hold it to the rounded value.
 """
+
+CONVERTED: Mapping[str, Unit] = MappingProxyType({room: unit for room, unit in UNITS.items() if unit.measures})
+"""Those that are converted."""
+
+NO_UNIT = "1"
+"""The UCUM code of a bare number."""
+
+LOGGED: Mapping[str, str | None] = MappingProxyType(
+    {NO_UNIT: None} | {unit.ucum: unit.room for unit in UNITS.values() if unit.logged}
+)
+"""The UCUM code that a definition gives a number -> how the room writes it."""
 
 SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
     {
@@ -45,27 +87,8 @@ SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
 )
 """What each quantity is told in, and with how many decimals (reference 6: kPa to 3, cmH2O to 2)."""
 
-UCUM: Mapping[str, str] = MappingProxyType(
-    {
-        "mL": "mL",
-        "mmHg": "mm[Hg]",
-        "cm": "cm",
-        "kg": "kg",
-        "mg": "mg",
-        "microgram": "ug",
-        "g": "g",
-        "IU": "[IU]",
-        "unit": "{unit}",
-        "/min": "/min",
-        "%": "%",
-        "g/L": "g/L",
-        "°": "deg",
-    }
-)
-"""The room's writing of a unit -> its UCUM code (reference 5.3)."""
-
 WRITTEN: Mapping[str, str] = MappingProxyType(
-    {name.lower(): name for name in BASE} | {"mm[hg]": "mmHg", "cm[h2o]": "cmH2O", "cc": "mL"}
+    {text.lower(): unit.room for unit in CONVERTED.values() for text in (unit.room, unit.ucum)} | {"cc": "mL"}
 )
 """How people write a unit, in small letters -> the room's writing."""
 
@@ -88,7 +111,19 @@ class Amount:
     @property
     def quantity(self) -> Quantity:
         """What the unit measures."""
-        return BASE[self.unit][0]
+        measures = UNITS[self.unit].measures
+        assert measures is not None
+        return measures
+
+
+def in_the_room(code: str | None) -> str | None:
+    """How the room writes the unit with this UCUM code, which has to be in LOGGED; None for a bare number."""
+    return LOGGED[code or NO_UNIT]
+
+
+def ucum(unit: str | None) -> str:
+    """The UCUM code of the room's unit; an unknown one becomes an annotation, which UCUM sets in braces."""
+    return "" if not unit else UNITS[unit].ucum if unit in UNITS else "{" + unit + "}"
 
 
 def amount(text: str) -> Amount:
@@ -100,7 +135,7 @@ def amount(text: str) -> Amount:
         raise InputError(f'"{text}" has no unit', f"write {said[1]} mmHg, {said[1]} kPa or {said[1]} cmH2O")
     unit = WRITTEN.get(said[2].lower())
     if unit is None:
-        raise InputError(f'"{said[2]}" is not a unit that is known here', f"write one of {', '.join(BASE)}")
+        raise InputError(f'"{said[2]}" is not a unit that is known here', f"write one of {', '.join(CONVERTED)}")
     value = float(said[1])
     if abs(value) > MOST:
         raise InputError(f'"{text}" is more than any gauge reads', f"give at most {MOST:.0f}")
@@ -112,10 +147,10 @@ def converted(given: Amount, unit: str) -> Amount:
 
     Raises InputError where one is not the other: a volume says nothing of a pressure (reference 1.1, the unit trap).
     """
-    (quantity, factor), (wanted, other) = BASE[given.unit], BASE[unit]
     if given.unit == unit:
         return given
-    value = given.value * factor / other
+    quantity, wanted = given.quantity, CONVERTED[unit].measures
+    value = given.value * UNITS[given.unit].factor / UNITS[unit].factor
     if quantity == wanted:
         return Amount(value, unit)
     if (quantity, wanted) == ("mass", "force"):
@@ -143,7 +178,7 @@ def source(given: Amount) -> str:
     """The factors that were used and where they come from; "" where there are none."""
     match given.quantity:
         case "pressure":
-            factors = ", ".join(f"1 {unit} = {BASE[unit][1]:.12g} Pa" for unit, _ in SHOWN["pressure"])
+            factors = ", ".join(f"1 {unit} = {UNITS[unit].factor:.12g} Pa" for unit, _ in SHOWN["pressure"])
         case "mass" | "force":
             factors = f"1 kg pulls with {STANDARD_GRAVITY} N (standard gravity)"
         case "volume":

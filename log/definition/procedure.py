@@ -24,7 +24,7 @@ from log.basics.patterns import Part as Part
 from log.basics.patterns import Pattern as Pattern
 from log.basics.patterns import Sourced as Sourced
 from log.basics.patterns import Tag as Tag
-from log.basics.units import UCUM
+from log.basics.units import NO_UNIT, ucum
 from log.definition.emergency import Emergency
 from log.definition.protocol import Companion, Manometry, Position
 from log.definition.protocol import Milestone as Milestone
@@ -276,7 +276,7 @@ class Procedure(Part):
         """The slot in which an entry like this takes one of its numbers: that of its detail and unit, for a kind may
         have several (a heart rate and a saturation are both vital signs). Falls back on that of its kind."""
         kind = self.kind_named(entry.kind)
-        unit = UCUM.get((entry.unit if gives == "value" else entry.second_unit) or "", "1")
+        unit = ucum(entry.unit if gives == "value" else entry.second_unit) or NO_UNIT
         names = {
             name
             for say in (kind.say if kind else ())

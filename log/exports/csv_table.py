@@ -18,13 +18,14 @@ import io
 from datetime import datetime
 
 from log.basics.entry import Entry
+from log.basics.units import ucum
 from log.basics.visible import visible
 from log.definition.procedure import Procedure
 from log.facts.record import Change, Line
 from log.facts.simulation import MARK
 from log.facts.spoken_notes import spoken_notes
 from log.summaries.whole import Whole
-from log.words.wording import figure, rfc3339, sentence, shown, ucum
+from log.words.wording import figure, rfc3339, sentence, shown
 
 LINE_END = "\r\n"
 """RFC 4180, section 2."""

@@ -8,13 +8,10 @@ from datetime import datetime, timedelta, timezone
 from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
-from log.basics.units import UCUM
+from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Level, Procedure
 from log.facts.events import ListeningChanged
 from log.rules import as_entry_text
-
-STANDARD_GRAVITY = 9.80665
-"""Newtons per kilogram, exact by definition (NIST SP 811, appendix B: 1 kgf = 9.80665 N)."""
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
 """The zone of times from which the date was taken: they count from the opening of the log."""
@@ -67,11 +64,6 @@ def citation(procedure: Procedure, source: str) -> str:
     keys = cited(procedure, source)
     tag = source[1:].partition("]")[0]
     return f"[{tag}: {', '.join(keys)}]" if keys else source
-
-
-def ucum(unit: str | None) -> str:
-    """The UCUM code of a unit; one that is not in the table becomes an annotation, which UCUM sets in braces."""
-    return "" if not unit else UCUM.get(unit, "{" + unit + "}")
 
 
 def newtons(kilograms: Number) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from log.basics.units import STANDARD_GRAVITY
 from log.exports.handover import heading, rows
 from log.facts.record import Line
 from log.summaries.handover import Handover
 from log.summaries.whole import Whole
-from log.words.wording import STANDARD_GRAVITY
 from tui.views.one_screen import one_screen
 
 

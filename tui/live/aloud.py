@@ -17,9 +17,10 @@ from log.facts.record import Line
 from log.rules.emergency import emergency_is_up
 from log.scribe.session import Session
 from tui.live.view import View
+from voice.english.spoken import spoken, spoken_question, spoken_strike, spoken_words
 from voice.meaning.matcher import asked_of_the_log
 from voice.meaning.verdict import Hearing
-from voice.speak.speaker import Speaker, spoken, spoken_question, spoken_strike, spoken_words
+from voice.speak.speaker import Speaker
 
 
 class Aloud:

@@ -1,1 +1,1 @@
-"""The English language: numbers, small words, negation."""
+"""The English language: numbers, small words, negation, and what the read-back says."""

@@ -12,9 +12,10 @@ from typing import NamedTuple
 
 from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, Why
 from log.basics.errors import InputError
+from log.basics.units import in_the_room
 from voice.english.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
 from voice.meaning.normalise import mend, nearest, normalise
-from voice.phrases.phrases import UNIT_IN_THE_ROOM, UNIT_OF, Phrases, Template, fixed_fields, logged_value
+from voice.phrases.phrases import UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
 MOST_WORDS = 200
@@ -293,7 +294,7 @@ def _match_number(
         if reading is None:
             continue
         low, high = slot.said
-        unit = UNIT_IN_THE_ROOM[slot.unit or "1"]
+        unit = in_the_room(slot.unit)
         others: tuple[Number, ...]
         if isinstance(reading, Contradiction):
             said, others = reading.digits, (reading.natural,)

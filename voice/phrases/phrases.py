@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 
 from log.basics.entry import Entry
+from log.basics.units import LOGGED, in_the_room
 from log.definition.check import Problem
 from log.definition.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from voice.english.negation import AT_THE_START
@@ -26,24 +27,6 @@ from voice.templates.expression import (
     strings,
     vocabulary,
 )
-
-UNIT_IN_THE_ROOM = {
-    "mL": "mL",
-    "mm[Hg]": "mmHg",
-    "cm": "cm",
-    "kg": "kg",
-    "1": None,
-    "mg": "mg",
-    "ug": "microgram",
-    "g": "g",
-    "[IU]": "IU",
-    "{unit}": "unit",
-    "/min": "/min",
-    "%": "%",
-    "g/L": "g/L",
-    "deg": "°",
-}
-"""UCUM code of a slot -> how the room writes it."""
 
 UNIT_OF = {"value": "unit", "second": "second_unit"}
 """Number of an entry -> the field that holds its unit."""
@@ -178,8 +161,8 @@ def template_problems(procedure: Procedure) -> Iterator[Problem]:
         except TemplateError as error:
             yield path, str(error)
     for name, slot in procedure.slots.items():
-        if isinstance(slot, NumberSlot) and slot.unit is not None and slot.unit not in UNIT_IN_THE_ROOM:
-            yield f"slots.{name}.unit", f'"{slot.unit}" is not one of {", ".join(UNIT_IN_THE_ROOM)} (UCUM)'
+        if isinstance(slot, NumberSlot) and slot.unit is not None and slot.unit not in LOGGED:
+            yield f"slots.{name}.unit", f'"{slot.unit}" is not one of {", ".join(LOGGED)} (UCUM)'
 
 
 def normal_number(value: float) -> Number:
@@ -223,7 +206,7 @@ def _fixed_unit(phrases: Phrases, template: Template) -> str | None:
     if not isinstance(template.say.value, int | float):
         return None
     slot = phrases.procedure.number_slot(template.kind.id)
-    return UNIT_IN_THE_ROOM[slot.unit] if slot and slot.unit else None
+    return in_the_room(slot.unit) if slot else None
 
 
 def fixed_fields(phrases: Phrases, template: Template) -> dict[str, object]:
@@ -261,7 +244,7 @@ def _sampled_slot(
         return
     form, reading = rng.choice(_sayable(slot))
     fields[slot.gives] = logged_value(slot, reading)
-    fields[UNIT_OF[slot.gives]] = UNIT_IN_THE_ROOM[slot.unit or "1"]
+    fields[UNIT_OF[slot.gives]] = in_the_room(slot.unit)
     yield from form.split()
     unit = phrases.units[name]
     if unit is not None and (unit_required or rng.random() < 0.5):

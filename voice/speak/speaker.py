@@ -15,37 +15,17 @@ import wave
 from collections.abc import Callable
 from typing import Protocol
 
-from log.basics.entry import Entry, Number, Value
 from log.basics.errors import EngineError
-from log.definition.procedure import Procedure
-from log.words.wording import NAMED
-from voice.english.numbers import LARGEST, UNITS, half_forms, natural_forms
+from voice.english.spoken import ACCENT
 from voice.sound.portaudio import play
 
 INSTALL = "type: sudo apt install espeak-ng   (macOS: brew install espeak-ng), or go on without spoken read-back"
 
-SYNTHESISE = ("espeak-ng", "-v", "en-gb", "-s", "150", "--stdin", "--stdout")
+SYNTHESISE = ("espeak-ng", "-v", ACCENT, "-s", "150", "--stdin", "--stdout")
 """150 words a minute: a little slower than talk, for numbers are said."""
 
 SYNTHESISE_SECONDS = 10.0
 """A sentence takes 0.03 s; after this it has hung."""
-
-UNITS_SAID = {
-    "mL": "millilitres",
-    "mmHg": "millimetres of mercury",
-    "cm": "centimetres",
-    "kg": "kilos",
-    "mg": "milligrams",
-    "microgram": "micrograms",
-    "g": "grams",
-    "IU": "international units",
-    "unit": "units",
-    "/min": "a minute",
-    "%": "percent",
-    "g/L": "grams per litre",
-    "°": "degrees",
-}
-"""The room's writing of a unit -> how it is said."""
 
 
 class Play(Protocol):
@@ -151,72 +131,3 @@ def synthesised(text: str) -> tuple[bytes, int]:
             return sound.readframes(sound.getnframes()), sound.getframerate()
     except (OSError, subprocess.SubprocessError, wave.Error, EOFError) as error:
         raise EngineError(f"{SYNTHESISE[0]} cannot speak ({type(error).__name__})", "read the screen") from None
-
-
-def spoken(procedure: Procedure, entry: Entry) -> str:
-    """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
-    said = [_value(entry), entry.detail or ""]
-    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *(reversed(said) if _named(entry) else said)]
-    return _without_lead_word(procedure, " ".join(part for part in parts if part))
-
-
-def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
-    """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
-    first = candidates[0]
-    name = first.detail if _named(first) else None
-    about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower(), name) if part)
-    values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]
-    return _without_lead_word(procedure, f"{about}: did you say {', or '.join(dict.fromkeys(values))}?")
-
-
-def spoken_strike(procedure: Procedure, entry: Entry) -> str:
-    """A struck entry aloud."""
-    return f"struck: {spoken(procedure, entry)}"
-
-
-def spoken_words(procedure: Procedure, text: str) -> str:
-    """Words that are no entry, aloud."""
-    return _without_lead_word(procedure, text)
-
-
-def _named(entry: Entry) -> bool:
-    """Whether its detail says what is measured or given, so that it comes before the number."""
-    return entry.number is not None and entry.detail is not None and entry.kind in {*NAMED, "vital"}
-
-
-def _value(entry: Entry, unit: bool = True) -> str:
-    """The value as it is said, with the number that was said beside it: "ninety, nine zero, over sixty, six zero"."""
-    first, own = _amount(entry.value, entry.unit)
-    if entry.second is None:
-        return first + (f", {own}" if unit and own else "")
-    second, other = _amount(entry.second, entry.second_unit)
-    if entry.number is not None and entry.unit == entry.second_unit:
-        return f"{first}, over {second}" + (f", {own}" if unit and own else "")
-    parts = (first, own if unit else "", f"at {second}", other if unit else "")
-    return ", ".join(part for part in parts if part)
-
-
-def _amount(value: Value, unit: str | None) -> tuple[str, str]:
-    """A value and its unit, as they are said."""
-    if not isinstance(value, int | float):
-        return (str(value).replace("_", " ") if value is not None else ""), ""
-    if unit == "kg" and value % 0.5:
-        return _number(round(value * 1000)), "grams"
-    return _number(value), UNITS_SAID.get(unit or "", unit or "")
-
-
-def _number(number: Number) -> str:
-    """A number and its digits, one by one where there are several: 50 -> "fifty, five zero"."""
-    figures = f"{number:.3f}".rstrip("0").rstrip(".")
-    names = {".": "point", "-": "minus"}
-    digits = " ".join(names[sign] if sign in names else UNITS[int(sign)] for sign in figures)
-    whole, half = int(number), number % 1 == 0.5
-    if not 0 <= number <= LARGEST or not (number % 1 == 0 or half):
-        return digits
-    words = next(iter(half_forms(whole) if half else natural_forms(whole)))
-    return words if words == digits else f"{words}, {digits}"
-
-
-def _without_lead_word(procedure: Procedure, text: str) -> str:
-    """A hospital's own titles may hold the lead word; spoken aloud it would address the log."""
-    return " ".join(word for word in text.split() if procedure.lead_word not in word.lower())

@@ -14,11 +14,12 @@ from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
 from log.basics.entry import Number
+from log.basics.units import ucum
 from log.basics.visible import visible
 from log.facts.simulation import MARK
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
-from log.words.wording import elapsed, figure, stamp, ucum
+from log.words.wording import elapsed, figure, stamp
 
 Json = dict[str, Any]
 

@@ -10,8 +10,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.errors import InputError
-from log.basics.units import BASE, MOST, STANDARD_GRAVITY, Amount, amount, conversions, converted, shown, warnings
-from log.words import wording
+from log.basics.units import (
+    MOST,
+    STANDARD_GRAVITY,
+    UNITS,
+    Amount,
+    amount,
+    conversions,
+    converted,
+    in_the_room,
+    shown,
+    ucum,
+    warnings,
+)
 
 LIBRARY: Any = pint.UnitRegistry()
 IN_THE_LIBRARY = {"mmHg": "mmHg", "kPa": "kilopascal", "cmH2O": "centimeter_H2O"}
@@ -52,11 +63,11 @@ def test_the_table_of_the_reference_sheet(mmhg: float, kpa: float, cmh2o: float)
 
 def test_the_factors_are_those_of_the_reference_sheet() -> None:
     # NIST SP 811 appendix B (M11), as quoted in reference 6
-    assert round(BASE["mmHg"][1], 4) == 133.3224
-    assert BASE["cmH2O"][1] == 98.0665
-    assert STANDARD_GRAVITY == wording.STANDARD_GRAVITY == 9.80665
+    assert round(UNITS["mmHg"].factor, 4) == 133.3224
+    assert UNITS["cmH2O"].factor == 98.0665
+    assert STANDARD_GRAVITY == 9.80665
     # the definition of the conventional millimetre of mercury: density 13.5951 g/cm3 (from memory) x standard gravity
-    assert BASE["mmHg"][1] == pytest.approx(13595.1 * 9.80665 / 1000, rel=1e-15)
+    assert UNITS["mmHg"].factor == pytest.approx(13595.1 * 9.80665 / 1000, rel=1e-15)
 
 
 @pytest.mark.parametrize(("cmh2o", "mmhg"), [(48, 35.31), (61, 44.87)])
@@ -132,3 +143,28 @@ def test_a_volume_never_becomes_anything_else(unit: str) -> None:
 def test_numbers_are_rounded_for_the_eye(given_: Amount, text: str) -> None:
     assert shown(given_) == text
     assert MOST == 1_000_000
+
+
+@pytest.mark.parametrize(
+    ("code", "room"), [("mm[Hg]", "mmHg"), ("ug", "microgram"), ("deg", "°"), ("1", None), (None, None)]
+)
+def test_a_definition_gives_the_code_and_the_room_reads_its_own_writing(code: str | None, room: str | None) -> None:
+    assert in_the_room(code) == room
+    assert ucum(room) in (code, "")
+
+
+@pytest.mark.parametrize("code", ["kPa", "cm[H2O]", "N", "mmHg"])
+def test_no_number_is_logged_in_another_unit_than_its_limits(code: str) -> None:
+    """Limits are in mmHg and kg: a pressure logged in kPa would stay below all of them."""
+    with pytest.raises(KeyError):
+        in_the_room(code)
+
+
+def test_a_unit_that_is_not_known_becomes_an_annotation() -> None:
+    assert ucum("drop") == "{drop}"
+    assert ucum(None) == ucum("") == ""
+
+
+def test_no_two_units_share_a_code_or_a_word() -> None:
+    for field in ("ucum", "said"):
+        assert len({getattr(unit, field) for unit in UNITS.values()}) == len(UNITS)

@@ -22,6 +22,7 @@ import rfc8785
 
 from log.basics.entry import Entry
 from log.basics.errors import InputError
+from log.basics.units import ucum
 from log.basics.visible import visible
 from log.definition.load import in_force, of_case, read_procedure
 from log.exports import FORMATS
@@ -31,7 +32,6 @@ from log.exports.markdown import escaped
 from log.facts.events import from_plain
 from log.store.chain import fingerprint
 from log.summaries.whole import whole
-from log.words.wording import ucum
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from log.basics.entry import Entry, Question
+from log.basics.units import STANDARD_GRAVITY
 from log.definition.load import read_procedure
 from log.exports.markdown import BLANK
 from log.exports.note_timeline import OPEN
@@ -20,7 +21,7 @@ from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.words.totals import balloon_totals
-from log.words.wording import STANDARD_GRAVITY, elapsed, newtons
+from log.words.wording import elapsed, newtons
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room

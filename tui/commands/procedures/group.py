@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
+from log.basics.units import in_the_room
 from log.basics.visible import visible
 from log.definition.load import BrokenDefinition, examine, in_force, read_override, read_procedure, shipped
 from log.definition.override import apply
@@ -19,7 +20,7 @@ from tui.commands.procedures.page import page
 from tui.commands.procedures.review import review
 from tui.commands.procedures.schema import schema
 from voice.meaning.matcher import one_entry
-from voice.phrases.phrases import UNIT_IN_THE_ROOM, compile_phrases, readable, template_problems
+from voice.phrases.phrases import compile_phrases, readable, template_problems
 
 
 @click.group("procedures", short_help="Show and check definitions and their phrases.", invoke_without_command=True)
@@ -121,7 +122,7 @@ def _slot(procedure: Procedure, name: str) -> str:
     if not isinstance(slot, NumberSlot):
         return " | ".join(slot.values.values())
     units = f" [{_spelled(slot.units, procedure).strip('()')}]" if slot.units else ""
-    unit = UNIT_IN_THE_ROOM[slot.unit or "1"]
+    unit = in_the_room(slot.unit)
     return f"{slot.said[0]:g} to {slot.said[1]:g}{', halves' if slot.halves else ''}{units}" + (
         f" -> {unit}" if unit else ""
     )
