@@ -41,7 +41,7 @@ from tests.bench.killing import (
     nothing_lost,
     run,
 )
-from tests.log.small_case import logged, opened
+from tests.case_file import logged, opened
 
 SHARE = {"say": 0.68, "replay": 0.12, "replay, paced": 0.03, "one engine": 0.03, "prune": 0.08, "identify": 0.06}
 """Of all runs."""

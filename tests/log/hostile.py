@@ -9,7 +9,7 @@ from typing import Any
 from log.facts.events import to_plain
 from log.store.chain import fingerprint
 from tests.bench.fuzzing.facts import chained, head_of
-from tests.log.exports.cases import SIGNER, good_case
+from tests.cases import SIGNER, good_case
 
 STEERS = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202e\u200b\u2028\r\n"
 FORMULA = '=HYPERLINK("http://e.invalid";A1)'

@@ -11,27 +11,22 @@ from __future__ import annotations
 
 import os
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.exports import FORMATS
 from log.exports.csv_table import harmless
 from log.exports.markdown import escaped
-from log.facts.events import CaseClosed, CaseOpened, Fact, FindingRaised
+from log.facts.events import CaseClosed, Fact, FindingRaised
 from log.facts.record import fold
 from log.rules.course import course_of
-from log.store.case import Kept
-from log.store.chain import linked
-from log.store.keys import Signer
-from log.summaries.whole import Whole, whole
+from log.summaries.whole import Whole
 from log.watch.due import watch
+from tests.cases import opened, whole_of
 from tests.scenarios.reading import BEGAN, HERE, in_force_in, play, read_scenario
 
 GOLDEN = HERE.parent / "log" / "golden"
 NAME = "whole-day"
-SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
 TABLES = ("note", "csv", "audit", "jsonl")
 SCENARIO = read_scenario(HERE / f"{NAME}.txt")
 
@@ -39,29 +34,16 @@ SCENARIO = read_scenario(HERE / f"{NAME}.txt")
 @pytest.fixture(scope="module")
 def facts() -> list[Fact]:
     """All that was written down on that day."""
-    in_force = in_force_in(SCENARIO)
-    opened = CaseOpened(
-        logged_at=BEGAN,
-        case=NAME,
-        label="bay 4",
-        definition=in_force.text,
-        definition_sha256=in_force.sha256,
-        software="tamponade-log",
-        source="typed",
-        author="scribe",
-        public_key=SIGNER.public_key,
-    )
-    played = list(play(SCENARIO, fold([opened])))
+    first = opened(in_force_in(SCENARIO), logged_at=BEGAN, case=NAME, software="tamponade-log")
+    played = list(play(SCENARIO, fold([first])))
     closed = CaseClosed(logged_at=played[-1][-1] + timedelta(minutes=1), reason="ended by the scribe")
-    return [opened, *(fact for _, facts, _, _ in played for fact in facts), closed]
+    return [first, *(fact for _, facts, _, _ in played for fact in facts), closed]
 
 
 @pytest.fixture(scope="module")
 def day(facts: list[Fact]) -> Whole:
     """The case of that day."""
-    links = tuple(linked(facts))
-    head = SIGNER.head(NAME, len(links), links[-1].sha256)
-    return whole(Kept(path=Path(f"{NAME}.case"), links=links, head=head, identifiers=None))
+    return whole_of(facts)
 
 
 @pytest.mark.parametrize("name", TABLES)

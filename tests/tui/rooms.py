@@ -16,7 +16,7 @@ from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
 from log.store.verify import verify
-from tests.log.exports.cases import BEGAN, GOOD, definition
+from tests.cases import BEGAN, GOOD, definition
 from tui.room.app import RoomApp
 from voice.meaning.matcher import Situation, understand
 

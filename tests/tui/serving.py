@@ -16,7 +16,7 @@ from typing import Any
 from log.facts.events import Origin
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session, wall_clock
-from tests.log.exports.cases import HOSTILE, definition
+from tests.cases import HOSTILE, definition
 from voice.meaning.matcher import Situation, understand
 
 SERVE = """

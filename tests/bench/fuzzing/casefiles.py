@@ -25,7 +25,7 @@ from log.store.sqlite import FORMAT, SCHEMA
 from log.store.verify import verify
 from tests.bench.fuzzing.facts import chained, exported, facts, head_of
 from tests.bench.fuzzing.mutation import TEXTS, Given, Target, bytewise
-from tests.log.exports.cases import SIGNER, good_case
+from tests.cases import SIGNER, good_case
 
 CASE = "20261004-140000"
 ENDLESS = "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c)"

@@ -18,7 +18,7 @@ from log.store.chain import canonical, fingerprint
 from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.bench.fuzzing.mutation import NUMBERS, TEXTS, TIMES, Given, Target, bytewise, spoil
-from tests.log.exports.cases import SIGNER, good_case, hostile_case
+from tests.cases import SIGNER, good_case, hostile_case
 
 Plain = dict[str, Any]
 AFTERWARDS = (

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
-from datetime import datetime, timedelta, timezone
-from pathlib import Path
+from datetime import timedelta
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -17,18 +15,16 @@ from log.definition.load import in_force
 from log.definition.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
 from log.exports.csv_table import as_csv
 from log.exports.note import as_note
-from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.facts.events import CaptureGap, CaseClosed, Fact, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
-from log.store.chain import linked
 from log.store.keys import Signer
 from log.summaries.whole import Whole, whole
+from tests.cases import BEGAN, FIFTEEN_OR_FIFTY, entry, gastric, kept_of, opened
 
-ZONE = timezone(timedelta(hours=2))
 KEY = Signer(Ed25519PrivateKey.from_private_bytes(bytes(32)))
-BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=ZONE)
 
 
 def _kind(name: str, title: str, *phrases: str) -> Kind:
@@ -79,21 +75,6 @@ def _small() -> Procedure:
 SMALL = _small()
 
 
-def opened(**changes: object) -> CaseOpened:
-    """A case that was just begun."""
-    text = str(changes.get("definition", in_force(SMALL, None).text))
-    known = {
-        "case": "20261004-140000",
-        "label": "bay 4",
-        "definition": text,
-        "source": "typed",
-        "definition_sha256": hashlib.sha256(text.encode()).hexdigest(),
-        "public_key": KEY.public_key,
-        "software": "tamponade-log 0.1.0",
-    }
-    return CaseOpened.model_validate({"logged_at": BEGAN, **known, **changes})
-
-
 class Room:
     """Says things to a log and keeps the facts."""
 
@@ -101,7 +82,8 @@ class Room:
 
     def __init__(self, procedure: Procedure = SMALL, **changes: object) -> None:
         self.procedure = procedure
-        self.facts: list[Fact] = [opened(**changes)]
+        plain = {"author": "", "public_key": KEY.public_key, **changes}
+        self.facts: list[Fact] = [opened(in_force(procedure, None), **plain)]
 
     def say(
         self, second: float, *items: Entry | Question, heard: str = "as said", by: str = "voice", late: float = 0
@@ -115,10 +97,7 @@ class Room:
 
     @property
     def kept(self) -> Kept:
-        links = linked(self.facts)
-        assert isinstance(self.facts[0], CaseOpened)
-        head = KEY.head(self.facts[0].case, len(links), links[-1].sha256)
-        return Kept(Path("night-1.case"), tuple(links), head, None)
+        return kept_of(self.facts, KEY)
 
     @property
     def whole(self) -> Whole:
@@ -129,23 +108,6 @@ class Room:
 
     def rows(self) -> list[dict[str, str]]:
         return list(csv.DictReader(io.StringIO(as_csv(self.whole), newline="")))
-
-
-def entry(
-    kind: str,
-    value: float | str | None = None,
-    unit: str | None = None,
-    site: str | None = None,
-    detail: str | None = None,
-) -> Entry:
-    return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
-
-
-def gastric(volume: int) -> Entry:
-    return entry("volume_in", volume, "mL", "gastric")
-
-
-FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), why="sound alike", text="15 and 50 sound alike")
 
 
 @pytest.fixture

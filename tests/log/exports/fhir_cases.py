@@ -1,21 +1,15 @@
-"""Cases for the FHIR export: typed words that go through the real matcher, rules and chain."""
+"""Cases for the FHIR export: every kind of entry, with corrections, remarks and names."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta, timezone
-from functools import cache
-from pathlib import Path
+from typing import Any
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
-from log.basics.entry import Entry, Meaning, Understood
-from log.definition.load import in_force, read_procedure
-from log.definition.procedure import Procedure
+from log.basics.entry import Entry
 from log.facts.events import (
     CaptureGap,
     CaseClosed,
-    CaseOpened,
     EntryAmended,
     EntryLogged,
     Fact,
@@ -24,18 +18,12 @@ from log.facts.events import (
     Origin,
 )
 from log.facts.record import Record, fold
-from log.rules.course import course_of
-from log.scribe.decide import Heard, decide
-from log.store.case import Kept
-from log.store.chain import canonical, linked
 from log.store.identifiers import Identifiers
-from log.store.keys import Signer
-from log.summaries.whole import Whole, whole
-from voice.meaning.matcher import Situation, understand
-from voice.phrases.phrases import Phrases, compile_phrases
+from log.summaries.whole import Whole
+from tests import cases
+from tests.cases import By, Said, whole_of
 
 BEGAN = datetime(2026, 10, 4, 23, 50, 0, tzinfo=timezone(timedelta(hours=2)))
-SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
 AUTHOR = "Author Invented"
 
 PHRASES = (
@@ -87,50 +75,10 @@ PHRASES = (
 )
 """One or more of every kind of entry, command and misunderstanding."""
 
-Said = str | Entry
-
-
-@cache
-def phrases(name: str = "three-lumen") -> Phrases:
-    """The phrases of a shipped definition; compiling them takes a while."""
-    return compile_phrases(read_procedure(name))
-
-
-def opened(procedure: Procedure, **changes: object) -> CaseOpened:
-    """The fact that begins a case."""
-    definition = in_force(procedure, None)
-    known = {
-        "logged_at": BEGAN,
-        "case": "20261004-235000",
-        "label": "bay 4",
-        "definition": definition.text,
-        "definition_sha256": definition.sha256,
-        "software": "tamponade-log 0.1.0",
-        "source": "typed",
-        "author": AUTHOR,
-        "public_key": SIGNER.public_key,
-    }
-    return CaseOpened.model_validate({**known, **changes})
-
-
-def facts_of(
-    said: Iterable[Said], procedure: Procedure | None = None, by: str = "voice", **changes: object
-) -> list[Fact]:
-    """The facts that follow when one of these is said every 30 s; `changes` to the opening."""
-    procedure = procedure or phrases().procedure
-    facts: list[Fact] = [opened(procedure, **changes)]
-    for number, item in enumerate(said, start=1):
-        record = fold(facts)
-        at = BEGAN + timedelta(seconds=30 * number)
-        heard = item if isinstance(item, str) else ""
-        origin = Origin.model_validate({"by": by, "author": AUTHOR, "heard": heard, "confidence": 0.93})
-        meaning = _meaning(item, record.open_question is not None)
-        facts += decide(course_of(procedure, record), record, Heard(meaning, at, at, origin))
-    return facts
-
-
-def _meaning(said: Said, asked: bool) -> Meaning:
-    return Understood(items=(said,)) if isinstance(said, Entry) else understand(phrases(), said, Situation(asked=asked))
+def facts_of(said: Iterable[Said], by: By = "voice", **changes: Any) -> list[Fact]:
+    """The facts that follow when one of these is said every 30 s, around midnight; `changes` to the opening."""
+    told: dict[str, Any] = {"logged_at": BEGAN, "case": "20261004-235000", "author": AUTHOR, **changes}
+    return cases.facts_of([(30 * n, item) for n, item in enumerate(said, start=1)], by=by, **told)
 
 
 def seconds(number: float) -> datetime:
@@ -191,17 +139,9 @@ def acknowledged(record: Record) -> FindingAcknowledged:
     )
 
 
-def case_of(facts: Iterable[Fact], identifiers: Identifiers | None = None, signed: bool = True) -> Whole:
-    """The case that these facts are, with its signed head."""
-    links = tuple(linked(facts))
-    head = SIGNER.head("20261004-235000", len(links), links[-1].sha256) if signed else None
-    block = canonical(identifiers.model_dump()).encode() if identifiers else None
-    return whole(Kept(path=Path("x.case"), links=links, head=head, identifiers=block))
-
-
-def spoken(*said: Said, by: str = "voice") -> Whole:
+def spoken(*said: Said, by: By = "voice") -> Whole:
     """The case that follows from what was said."""
-    return case_of(facts_of(said, by=by))
+    return whole_of(facts_of(said, by=by))
 
 
 def named() -> Identifiers:
@@ -225,4 +165,4 @@ def whole_case() -> Whole:
     number = fold(facts).next_number
     depth = Entry(kind="depth", site="lips", value=50, unit="cm")
     remarked: list[Fact] = [note("the ward is cold"), note("read twice", about=1), acknowledged(fold(facts))]
-    return case_of([*facts, late(number, depth), *remarked, gap(), closed()], named())
+    return whole_of([*facts, late(number, depth), *remarked, gap(), closed()], identifiers=named())

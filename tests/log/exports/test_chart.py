@@ -21,7 +21,7 @@ from log.exports.drawing import Chart, Line, Part, Point, Shape, Text, fitted, s
 from log.exports.svg import COLOURS, as_svg
 from log.exports.typesetting import BOLD, PLAIN, legible
 from log.summaries.whole import Whole
-from tests.log.exports.cases import GOOD, case_of, good_case, hostile_case, long_case
+from tests.cases import GOOD, case_of, good_case, hostile_case, long_case
 
 
 def _huge() -> Whole:

@@ -26,22 +26,19 @@ from log.facts.events import Fact
 from log.facts.record import fold
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
+from tests.cases import Said, whole_of
 from tests.log.exports.fhir_cases import (
     AUTHOR,
     BEGAN,
     PHRASES,
-    Said,
     acknowledged,
     amended,
-    case_of,
     closed,
     facts_of,
     gap,
     late,
     named,
     note,
-    opened,
-    phrases,
     seconds,
     spoken,
     whole_case,
@@ -84,8 +81,8 @@ def refused_by_the_library(bundle: Json) -> bool:
 
 CASES: dict[str, Callable[[], Whole]] = {
     "everything": whole_case,
-    "nothing said": lambda: case_of([opened(phrases().procedure)]),
-    "unsigned": lambda: case_of([*facts_of(PHRASES[:8]), closed()], signed=False),
+    "nothing said": lambda: whole_of(facts_of(())),
+    "unsigned": lambda: whole_of([*facts_of(PHRASES[:8]), closed()], signer=None),
     "without identity": lambda: deidentified(whole_case())[0],
     "drugs": lambda: spoken(
         "terlipressin two milligrams",
@@ -162,7 +159,8 @@ def test_our_own_check_sees_what_the_library_does_not(spoil: Callable[[Json], ob
 def test_whatever_is_said_the_document_is_sound(said: list[str], end: bool, without_identity: bool, text: str) -> None:
     free = Entry(kind=text, site=text, value=text, unit=text, detail=text)
     facts = facts_of([*said, free, Entry(kind="drug", value=0.1, detail=text)], label=text, case=text, software=text)
-    case = case_of([*facts, gap(text), *([closed(text)] if end else [])], Identifiers(operator=text, device_lot=text))
+    facts += [gap(text), *([closed(text)] if end else [])]
+    case = whole_of(facts, identifiers=Identifiers(operator=text, device_lot=text))
     bundle = document(deidentified(case)[0] if without_identity else case)
     assert problems(bundle) == []
     assert not refused_by_the_library(bundle)
@@ -213,7 +211,7 @@ def test_a_marked_time_has_no_value_and_says_why() -> None:
 
 def test_the_time_is_when_it_was_said_and_issued_is_when_it_was_written_down() -> None:
     depth = Entry(kind="depth", site="lips", value=50, unit="cm")
-    observation = line(case_of([*facts_of(["gastric five zero in"]), late(2, depth)]), 2)
+    observation = line(whole_of([*facts_of(["gastric five zero in"]), late(2, depth)]), 2)
     assert datetime.fromisoformat(observation["effectiveDateTime"]) == seconds(700)
     assert datetime.fromisoformat(observation["issued"]) == seconds(2100)
     assert "late entry" in notes(observation) and "both hands were busy" in notes(observation)
@@ -238,7 +236,7 @@ def test_a_question_about_different_kinds_has_neither_kind_nor_site() -> None:
     candidates = (Entry(kind="volume_in", site="gastric", value=40), Entry(kind="pressure", value=40))
     facts = facts_of(["mark the time", "gastric in fifty"])
     facts = [f.model_copy(update={"candidates": candidates}) if f.fact == "entry_asked" else f for f in facts]
-    observation = line(case_of(facts), 2)
+    observation = line(whole_of(facts), 2)
     assert observation["code"]["coding"][0]["code"] == "unconfirmed"
     assert "bodySite" not in observation
 
@@ -266,7 +264,7 @@ def test_a_changed_value_is_corrected_and_the_first_one_can_be_read() -> None:
 def test_a_changed_time_alone_is_amended() -> None:
     facts = facts_of(["gastric five zero in"])
     volume = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
-    observation = line(case_of([*facts, amended(1, volume, seconds(12))]), 1)
+    observation = line(whole_of([*facts, amended(1, volume, seconds(12))]), 1)
     assert observation["status"] == "amended"
     assert datetime.fromisoformat(observation["effectiveDateTime"]) == seconds(12)
     assert "amended: gastric volume in 50 mL, time was 2026-10-04 23:50:30+02:00" in notes(observation)
@@ -345,7 +343,7 @@ def test_an_unconfirmed_drug_was_not_given() -> None:
     )
     facts = facts_of(["gastric in fifty"])
     facts = [f.model_copy(update={"candidates": dose.candidates}) if f.fact == "entry_asked" else f for f in facts]
-    bundle = document(case_of(facts))
+    bundle = document(whole_of(facts))
     assert not resources(bundle, "MedicationAdministration")
     assert only(bundle, "Observation")["status"] == "preliminary"
 
@@ -372,7 +370,7 @@ def test_an_unconfirmed_drug_was_not_given() -> None:
 def test_the_procedure_lasts_as_long_as_the_tube_is_in(
     said: tuple[Said, ...], end: bool, status: str, use: str | None
 ) -> None:
-    bundle = document(case_of([*facts_of(said), *([closed()] if end else [])]))
+    bundle = document(whole_of([*facts_of(said), *([closed()] if end else [])]))
     assert only(bundle, "Procedure")["status"] == status
     assert [each["status"] for each in resources(bundle, "DeviceUseStatement")] == ([use] if use else [])
     assert problems(bundle) == []
@@ -394,7 +392,7 @@ def test_nobody_is_named_unless_it_was_written_down_and_the_label_is_no_name() -
 
 
 def test_names_that_were_written_down_are_in_their_places() -> None:
-    bundle = document(case_of(facts_of(["tube passed"]), named()))
+    bundle = document(whole_of(facts_of(["tube passed"]), identifiers=named()))
     patient, procedure = only(bundle, "Patient"), only(bundle, "Procedure")
     assert [each["value"] for each in patient["identifier"]] == ["first-1234", "second-5678"]
     assert "name" not in patient
@@ -459,7 +457,7 @@ def test_a_finding_is_an_issue_about_its_line_and_keeps_how_it_was_settled() -> 
 def test_severity_is_the_priority_of_the_finding(level: str, severity: str | None) -> None:
     facts = facts_of(["oesophageal pressure six zero"])
     facts = [fact.model_copy(update={"level": level}) if fact.fact == "finding_raised" else fact for fact in facts]
-    assert {each.get("severity") for each in resources(document(case_of(facts)), "DetectedIssue")} == {severity}
+    assert {each.get("severity") for each in resources(document(whole_of(facts)), "DetectedIssue")} == {severity}
 
 
 # ---- origins ---------------------------------------------------------------------------------------------------------
@@ -501,7 +499,7 @@ def test_the_same_case_gives_the_same_bytes() -> None:
 
 def test_a_later_export_speaks_of_the_same_lines_under_the_same_ids() -> None:
     def urls(facts: list[Fact]) -> set[str]:
-        return {entry["fullUrl"] for entry in document(case_of(facts))["entry"]}
+        return {entry["fullUrl"] for entry in document(whole_of(facts))["entry"]}
 
     facts = facts_of(["tube passed", "gastric five zero in", "still bleeding"])
     assert urls(facts[:4]) < urls(facts)
@@ -546,7 +544,7 @@ def test_no_word_becomes_markup_or_steers_a_terminal() -> None:
     free = Entry(kind=HOSTILE, site=HOSTILE, value=HOSTILE, unit=HOSTILE, detail=HOSTILE)
     facts = facts_of([free, "gastric in fifty"], label=HOSTILE, case=HOSTILE, software=HOSTILE)
     names = dict.fromkeys(Identifiers.model_fields, HOSTILE)
-    text = as_fhir(case_of([*facts, gap(HOSTILE), closed(HOSTILE)], Identifiers(**names)))
+    text = as_fhir(whole_of([*facts, gap(HOSTILE), closed(HOSTILE)], identifiers=Identifiers(**names)))
     assert not [c for c in text if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c != "\n"]
     assert problems(json.loads(text)) == []
     assert all("<script" not in each["text"]["div"] for each in resources(json.loads(text)) if "text" in each)
@@ -569,7 +567,7 @@ def test_times_have_an_offset_that_fhir_can_write(zone: timezone, told: str) -> 
 
 
 def test_a_note_about_a_line_is_an_annotation_and_one_about_a_moment_a_communication() -> None:
-    case = case_of([*facts_of(["tube passed"]), note("the ward is cold"), note("read twice", about=1)])
+    case = whole_of([*facts_of(["tube passed"]), note("the ward is cold"), note("read twice", about=1)])
     bundle = document(case)
     told = only(bundle, "Communication")
     assert (told["status"], told["payload"]) == ("completed", [{"contentString": "the ward is cold"}])
@@ -585,7 +583,7 @@ def test_a_note_about_a_line_is_an_annotation_and_one_about_a_moment_a_communica
 def test_a_finding_that_somebody_has_seen_says_who_and_why_and_stays_open() -> None:
     facts = facts_of(["tube passed", "oesophageal pressure six zero"])
     seen = acknowledged(fold(facts))
-    bundle = document(case_of([*facts, seen]))
+    bundle = document(whole_of([*facts, seen]))
     (issue,) = (found for found in resources(bundle, "DetectedIssue") if found["detail"].startswith(seen.message))
     assert issue["mitigation"] == [
         {"action": {"text": f"acknowledged by {AUTHOR}: known, and watched"}, "date": instant(seconds(2600))}
@@ -597,6 +595,6 @@ def test_a_finding_that_somebody_has_seen_says_who_and_why_and_stays_open() -> N
 
 def test_without_identity_nobody_is_named_beside_notes_and_findings() -> None:
     facts = facts_of(["tube passed", "oesophageal pressure six zero"])
-    case = case_of([*facts, note("the ward is cold"), acknowledged(fold(facts))])
+    case = whole_of([*facts, note("the ward is cold"), acknowledged(fold(facts))])
     written = as_fhir(deidentified(case)[0])
     assert AUTHOR not in written and "the ward is cold" not in written and "acknowledged" in written

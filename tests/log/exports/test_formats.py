@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING
 import pytest
 import rfc8785
 
-from log.basics.entry import Entry
 from log.basics.errors import InputError
 from log.basics.units import ucum
 from log.basics.visible import visible
@@ -32,25 +31,12 @@ from log.exports.markdown import escaped
 from log.facts.events import from_plain
 from log.store.chain import fingerprint
 from log.summaries.whole import whole
+from tests.cases import entry, gastric
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room
 
 GOLDEN = Path(__file__).parents[1] / "golden"
-
-
-def entry(
-    kind: str,
-    value: float | str | None = None,
-    unit: str | None = None,
-    site: str | None = None,
-    detail: str | None = None,
-) -> Entry:
-    return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
-
-
-def gastric(volume: int) -> Entry:
-    return entry("volume_in", volume, "mL", "gastric")
 
 
 TABLES = ("note", "csv", "audit", "jsonl")

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from log.basics.entry import Entry, Question
+from log.basics.entry import Entry
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.load import read_procedure
 from log.exports.markdown import BLANK
@@ -22,26 +22,10 @@ from log.facts.record import fold
 from log.rules.course import course_of
 from log.words.totals import balloon_totals
 from log.words.wording import elapsed, newtons
+from tests.cases import FIFTEEN_OR_FIFTY, entry, gastric
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room
-
-
-def entry(
-    kind: str,
-    value: float | str | None = None,
-    unit: str | None = None,
-    site: str | None = None,
-    detail: str | None = None,
-) -> Entry:
-    return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
-
-
-def gastric(volume: int) -> Entry:
-    return entry("volume_in", volume, "mL", "gastric")
-
-
-FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), why="sound alike", text="15 and 50 sound alike")
 
 
 # Elements of a procedure note: Joint Commission (operator, assistants, procedure, findings, blood loss, specimens,

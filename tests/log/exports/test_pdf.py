@@ -31,7 +31,7 @@ from log.exports.pdf import as_drawing, as_pdf, one_page
 from log.exports.timeline import made_from
 from log.exports.typesetting import PLAIN, SMALL, column_widths, legible
 from log.summaries.whole import Paper, Whole
-from tests.log.exports.cases import HOSTILE, case_of, facts_of, good_case, hostile_case, long_case, whole_of
+from tests.cases import HOSTILE, case_of, facts_of, good_case, hostile_case, long_case, whole_of
 
 ROOT = Path(__file__).parents[3]
 
@@ -285,7 +285,7 @@ def test_the_same_case_gives_the_same_bytes() -> None:
 
 def test_the_same_bytes_come_from_another_process_with_other_hashes() -> None:
     program = (
-        "import hashlib; from tests.log.exports.cases import good_case; from log.exports.pdf import as_pdf; "
+        "import hashlib; from tests.cases import good_case; from log.exports.pdf import as_pdf; "
         "from log.exports.timeline import as_html; c = good_case(); "
         "print(hashlib.sha256(as_pdf(c)).hexdigest(), hashlib.sha256(as_html(c).encode()).hexdigest())"
     )

@@ -20,8 +20,8 @@ from log.facts.events import CaseClosed, SimulationPlayed
 from log.facts.simulation import MARK, in_words
 from log.store.chain import parsed
 from log.summaries.whole import Paper, Whole
-from tests.log.exports.cases import BEGAN, GOOD, HOSTILE, facts_of, good_case, long_case, opened, whole_of
-from tests.log.exports.cases import definition as definition_of
+from tests.cases import BEGAN, GOOD, HOSTILE, facts_of, good_case, long_case, opened, whole_of
+from tests.cases import definition as definition_of
 
 FILM = "X-ray is back: the gastric balloon lies below the diaphragm."
 

@@ -10,7 +10,7 @@ from log.exports import FORMATS
 from log.exports.csv_table import as_csv
 from log.exports.note import as_note
 from log.exports.note_sections import leak_tests
-from tests.log.exports.cases import Spoken, case_of
+from tests.cases import Spoken, case_of
 
 AROUND: tuple[Spoken, ...] = (
     (1, "time out done"),

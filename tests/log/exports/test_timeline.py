@@ -29,7 +29,7 @@ from log.facts.events import (
 from log.facts.record import fold
 from log.summaries.whole import Whole
 from log.words.wording import SIGNS
-from tests.log.exports.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
+from tests.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
 from tests.tui.browser import CHROMIUM, QUIET
 
 VOID = {"meta", "br"}
@@ -111,7 +111,7 @@ def test_cautions_stand_first_and_the_fingerprint_last(good: Page) -> None:
     assert case.head is not None
     wanted = f"log SHA-256 {case.head.sha256}, {len(case.links)} facts"
     assert made_from(case) == wanted and wanted in words
-    unsigned = whole_of(facts_of([(1, "tube in")]), signed=False)
+    unsigned = whole_of(facts_of([(1, "tube in")]), signer=None)
     assert made_from(unsigned) == f"log SHA-256 {unsigned.links[-1].sha256}, {len(unsigned.links)} facts"
 
 

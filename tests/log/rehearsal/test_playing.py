@@ -17,7 +17,7 @@ from log.rehearsal.scenario import Scenario
 from log.rehearsal.timeline import next_due, over
 from log.rules.course import Course, course_of
 from log.scribe.pace import STEADY, Pace
-from tests.log.exports.cases import BEGAN, Spoken, definition, facts_of
+from tests.cases import BEGAN, Spoken, definition, facts_of
 
 SLOW_LEAK, MISPLACED = read_scenario("slow-leak"), read_scenario("misplaced")
 

@@ -14,7 +14,7 @@ from log.rehearsal.hangs_together import BRACES, scenario_problems
 from log.rehearsal.load import check_scenario, read_scenario, scenarios
 from log.rehearsal.scenario import LONGEST_TOLD, Scenario
 from log.state.tube import matches
-from tests.log.exports.cases import definition
+from tests.cases import definition
 from voice.meaning.matcher import one_entry
 
 SHIPPED = [read_scenario(name) for name in scenarios()]

@@ -10,34 +10,27 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry
-from log.definition.load import in_force, read_procedure
 from log.definition.procedure import Procedure
 from log.facts.events import CaseOpened, EntryAmended, EntryLogged, Fact, FindingRaised, Origin
 from log.facts.record import fold
 from log.rules import Finding
 from log.rules.course import check, course_of
 from log.scribe.decide import with_findings
-from tests.log.played import BEGAN, CASES, ENTRIES, Action, played
+from tests.any_case import CASES, ENTRIES, Action, played
+from tests.cases import BEGAN, definition
+from tests.cases import opened as opened_with
 
 PRESSURE = Entry(kind="pressure", site="oesophageal", value=35, unit="mmHg")
 
 
 @cache
 def procedure(name: str) -> Procedure:
-    return read_procedure(name)
+    return definition(name)[0].procedure
 
 
 @cache
 def opened(name: str) -> CaseOpened:
-    chosen = in_force(procedure(name), None)
-    return CaseOpened(
-        logged_at=BEGAN,
-        case="x",
-        definition=chosen.text,
-        definition_sha256=chosen.sha256,
-        software="",
-        source="typed",
-    )
+    return opened_with(definition(name)[0])
 
 
 def told(findings: tuple[Finding, ...] | tuple[FindingRaised, ...]) -> set[tuple[str, int | None, str, str, str]]:

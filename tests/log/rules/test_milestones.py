@@ -13,7 +13,7 @@ from log.definition.procedure import Procedure
 from log.facts.events import EntryLogged, Origin
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
-from tests.log.exports.cases import BEGAN, definition
+from tests.cases import BEGAN, definition
 from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import compile_phrases
 

@@ -19,8 +19,8 @@ from log.rules.course import check, course_of
 from log.rules.removing import observed
 from log.scribe.decide import Heard, decide
 from log.scribe.decide import findings as decided
+from tests.case_file import opened
 from tests.log.rules.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
-from tests.log.small_case import opened
 
 RELEASED = (*UP[THREE], "removal - begun", "traction - off")
 

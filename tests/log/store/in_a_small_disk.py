@@ -16,7 +16,7 @@ from log.facts.events import EntryLogged, Fact
 from log.facts.record import fold
 from log.store import case as store
 from log.store.verify import verify
-from tests.log.small_case import at, logged, opened
+from tests.case_file import at, logged, opened
 
 REFUSED = {"x86_64": (18, 77), "aarch64": (68, 46)}
 """Numbers of pwrite64 and ftruncate."""

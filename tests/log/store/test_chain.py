@@ -25,7 +25,7 @@ from log.store import case as store
 from log.store.chain import canonical, fingerprint, linked, read_link, vouched
 from log.store.keys import Signer
 from log.summaries.whole import whole
-from tests.log.small_case import body, go_on, opened
+from tests.case_file import body, go_on, opened
 
 # ---- RFC 8785, appendix B [from memory]: the bits of a double, and how it is written ---------------------------------
 NUMBERS = {

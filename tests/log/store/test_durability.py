@@ -23,7 +23,7 @@ from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.bench import killing
 from tests.bench.crash import Killer
-from tests.log.small_case import NOW
+from tests.cases import BEGAN
 from tests.log.store.in_a_small_disk import REFUSED
 from voice.meaning.matcher import Situation, understand
 from voice.phrases.phrases import Phrases
@@ -36,7 +36,7 @@ import os, sys, sqlite3
 from pathlib import Path
 from log.store import sqlite
 from log.store import case as store
-from tests.log.small_case import opened
+from tests.case_file import opened
 folder = Path(sys.argv[1])
 class Dying(sqlite3.Connection):
     left = 0
@@ -183,7 +183,7 @@ JUMPS = {
 def test_a_clock_that_jumps_is_said_and_counts_no_time_backwards(
     tmp_path: Path, phrases: Phrases, jumps: tuple[timedelta, ...]
 ) -> None:
-    clock = NOW
+    clock = BEGAN
     session = open_case(tmp_path, "case", load("three-lumen"), "microphone", Keeping(), now=clock)
     left_alone(session, phrases, killing.SAID[:4])
     for jump in jumps:

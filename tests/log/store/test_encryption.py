@@ -16,7 +16,7 @@ from log.store import case as store
 from log.store import encryption
 from log.store.verify import verify
 from tests.bench.killing import SAID, entries, facts_of, nothing_lost, run
-from tests.log.small_case import SOUNDS, at, go_on, logged, make
+from tests.case_file import SOUNDS, at, go_on, logged, make
 from tui.cli import tamponade
 
 PASSPHRASE = "four grey herons"

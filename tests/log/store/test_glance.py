@@ -14,7 +14,7 @@ from log.facts.record import fold
 from log.store import case as store
 from log.store.glance import glance
 from log.store.sqlite import FORMAT
-from tests.log.small_case import body, opened
+from tests.case_file import body, opened
 
 
 @pytest.fixture

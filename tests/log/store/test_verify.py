@@ -17,7 +17,7 @@ from log.store import case as store
 from log.store.chain import fingerprint, linked
 from log.store.keys import Signer, signer
 from log.store.verify import verify
-from tests.log.small_case import (
+from tests.case_file import (
     BLOCK,
     SOUNDS,
     body,

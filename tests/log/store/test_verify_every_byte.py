@@ -15,7 +15,7 @@ from log.basics.errors import TamponadeError
 from log.store import case as store
 from log.store.sqlite import SCHEMA
 from log.store.verify import verify
-from tests.log.small_case import body, make
+from tests.case_file import body, make
 
 FLIPS = (0x01, 0x80, 0xFF)
 """One of them for each byte in turn; all of them with TAMPONADE_EVERY_FLIP=1, which takes a minute."""

@@ -14,7 +14,7 @@ from log.store import case as store
 from log.store.chain import linked, parsed
 from log.store.keys import Signer, signer
 from log.store.verify import verify
-from tests.log.small_case import at, body, changed, go_on, logged, make, opened, write_anew
+from tests.case_file import at, body, changed, go_on, logged, make, opened, write_anew
 
 # ---- against what has left the machine -----------------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from log.exports.handover import rows
 from log.rules.comparisons import measured
 from log.summaries.debrief import debrief
 from log.summaries.handover import Handover, handover
-from tests.log.exports.cases import BEGAN, case_of
+from tests.cases import BEGAN, case_of
 
 PLACED = (
     (10, "scissors at the head of the bed"),

@@ -12,18 +12,16 @@ import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Understood
 from log.basics.errors import TamponadeError
-from log.definition.load import in_force, load, read_procedure
+from log.definition.load import load
 from log.definition.procedure import LEVELS, Procedure
 from log.exports import review as reviewing
 from log.exports.deidentify import deidentified
@@ -43,45 +41,17 @@ from log.facts.record import fold
 from log.rules.course import course_of
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED
-from log.store.case import Kept
-from log.store.chain import linked
-from log.store.keys import Signer
-from log.summaries.whole import Whole, whole
-from tests.log.played import BEGAN, CASES, Action, facts_of
+from tests.any_case import CASES, Action, facts_played
+from tests.cases import BEGAN, SIGNER, definition, opened, whole_of
 from tui.cli import main
 
 duckdb = pytest.importorskip("duckdb")
 
-SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
 HOSTILE = "a'b\"; DROP TABLE review; -- *[x]?{y}"
 
 
-@cache
 def procedure() -> Procedure:
-    return read_procedure("three-lumen")
-
-
-@cache
-def opened(name: str, label: str = "") -> CaseOpened:
-    chosen = in_force(procedure(), None)
-    return CaseOpened(
-        logged_at=BEGAN,
-        case=name,
-        label=label,
-        definition=chosen.text,
-        definition_sha256=chosen.sha256,
-        software="",
-        source="typed",
-        public_key=SIGNER.public_key,
-    )
-
-
-def whole_of(facts: Sequence[Fact]) -> Whole:
-    links = tuple(linked(facts))
-    first = facts[0]
-    assert isinstance(first, CaseOpened)
-    head = SIGNER.head(first.case, len(links), links[-1].sha256)
-    return whole(Kept(path=Path("x.case"), links=links, head=head, identifiers=None))
+    return definition()[0].procedure
 
 
 def exported(folder: Path, facts: Sequence[Fact], name: str = "") -> Path:
@@ -167,7 +137,10 @@ def test_the_sql_says_what_the_record_and_the_course_say(
     tmp_path_factory: pytest.TempPathFactory, drawn: list[list[Action]]
 ) -> None:
     folder = tmp_path_factory.mktemp("exports")
-    cases = {f"case-{n}": facts_of(procedure(), actions, opened(f"case-{n}")) for n, actions in enumerate(drawn)}
+    begun = [opened(case=f"case-{n}", label="") for n in range(len(drawn))]
+    cases = {
+        first.case: facts_played(procedure(), actions, first) for actions, first in zip(drawn, begun, strict=True)
+    }
     result = review([exported(folder, facts) for facts in cases.values()])
     assert not result.unusable
     assert not result.left_out
@@ -194,7 +167,7 @@ def exported_without_identity(folder: Path, facts: Sequence[Fact]) -> Path:
 
 def watch(name: str = "night", label: str = "") -> list[Fact]:
     """Tube in at 1 min, air at 4, film at 5 and 9, confirmed at 15, oesophageal up from 20 to 50, tube out at 60."""
-    facts: list[Fact] = [opened(name, label)]
+    facts: list[Fact] = [opened(case=name, label=label)]
     for number, (minute, entry) in enumerate(
         (
             (1, Entry(kind="tube", value="in")),

@@ -11,7 +11,7 @@ import pytest
 from log.facts.record import fold
 from log.store import case as store
 from log.store.keys import signer
-from tests.log.small_case import SOUNDS, at, logged, make, tamper
+from tests.case_file import SOUNDS, at, logged, make, tamper
 
 VALUE = "UPDATE facts SET line = replace(line, '\"value\":36', '\"value\":30') WHERE seq = 3"
 

@@ -19,8 +19,8 @@ from log.rules.course import Course, course_of
 from log.transfer.altitude import cabin
 from log.transfer.cabin import from_case
 from log.watch.due import ORDER, Watch, watch
-from tests.log.exports.cases import definition, opened
-from tests.log.played import BEGAN, CASES, Action, facts_of
+from tests.any_case import CASES, Action, facts_played
+from tests.cases import BEGAN, definition, opened
 from tests.log.watched import pressures, watched
 from tui.views.watch_page import page, plain
 
@@ -61,8 +61,8 @@ def looks_whole(procedure: Procedure, course: Course, now: datetime) -> Watch:
 @settings(max_examples=60, deadline=None)  # the machine may be busy with other things
 @given(st.sampled_from(sorted(PROCEDURES)), CASES, st.floats(0, 60), st.floats(0, 36_000))
 def test_any_case_has_a_page(name: str, actions: list[Action], hours: float, feet: float) -> None:
-    procedure, began = PROCEDURES[name], opened(definition()[0], logged_at=BEGAN)
-    course = course_of(procedure, fold(facts_of(procedure, actions, began)))
+    procedure, began = PROCEDURES[name], opened()
+    course = course_of(procedure, fold(facts_played(procedure, actions, began)))
     now = BEGAN + timedelta(hours=hours)
     looks_whole(procedure, course, now)
     from_case(cabin(feet), procedure, course.end.situation)

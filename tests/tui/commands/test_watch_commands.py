@@ -15,7 +15,7 @@ from log.facts.events import EntryLogged, Origin
 from log.facts.record import fold
 from log.store import case as store
 from log.store.keys import signer
-from tests.log.exports.cases import definition, opened
+from tests.cases import definition, opened
 from tests.tui.conftest import Run
 from voice.meaning.matcher import one_entry
 

@@ -20,7 +20,7 @@ from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
 from log.store.verify import verify
-from tests.log.exports.cases import definition
+from tests.cases import definition
 from tui.live.listening import END_OF_SOUND, Listening
 from tui.live.view import Mode, State
 from voice.meaning.ears import Ears

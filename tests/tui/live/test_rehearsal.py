@@ -23,7 +23,7 @@ from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
 from log.store.verify import verify
-from tests.log.exports.cases import BEGAN, definition, opened
+from tests.cases import BEGAN, definition, opened
 from tests.tui.live.test_listening import FakeEars, Seen, Source
 from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown, told
 from tui.live.aloud import Aloud

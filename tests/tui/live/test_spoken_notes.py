@@ -41,7 +41,7 @@ from log.scribe.session import Session
 from log.store import case as store
 from log.store.verify import verify
 from log.summaries.whole import whole
-from tests.log.exports.cases import BEGAN, definition
+from tests.cases import BEGAN, definition
 from tests.tui.conftest import Run
 from tests.tui.live.test_listening import Seen, Source
 from tests.tui.rooms import keys, shown_of

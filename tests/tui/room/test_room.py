@@ -25,7 +25,7 @@ from log.facts.events import (
     QuestionAnswered,
 )
 from log.scribe.session import Clip
-from tests.log.exports.cases import HOSTILE
+from tests.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp, in_short
 from tui.room.big import large, large_words

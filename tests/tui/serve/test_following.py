@@ -13,7 +13,7 @@ from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session, wall_clock
 from log.store.chain import Link
 from log.store.sqlite import read_link_at
-from tests.log.exports.cases import definition
+from tests.cases import definition
 from tests.tui.serving import opened, say
 from tui.serve import following as followed
 from tui.serve.following import Following

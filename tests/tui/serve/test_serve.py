@@ -21,7 +21,7 @@ from log.basics.entry import Entry, Understood
 from log.facts.events import Origin
 from log.scribe.session import Session
 from log.store import case as store
-from tests.log.exports.cases import HOSTILE
+from tests.cases import HOSTILE
 from tests.tui.browser import browser
 from tests.tui.conftest import Run
 from tests.tui.serving import Served, event, opened, say, wait_for

@@ -1,22 +1,27 @@
-"""Cases for the tests of paper and screen: typed words that go through the real matcher, rules and chain."""
+"""Cases for the tests: words that go through the real matcher, rules and chain.
+
+`any_case` draws whatever a room can do; `case_file` lays a small case in a file. Both begin with `opened`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
+from typing import Any, Literal
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.basics.entry import Entry, Meaning, Understood
+from log.basics.entry import Entry, Meaning, Question, Understood
 from log.definition.load import InForce, load
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
-from log.store.chain import linked
+from log.store.chain import canonical, fingerprint, linked
+from log.store.identifiers import Identifiers
 from log.store.keys import Signer
 from log.summaries.whole import Paper, Whole, whole
 from voice.meaning.matcher import Situation, understand
@@ -27,6 +32,10 @@ SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
 
 HOSTILE = "\x1b[2J\x00\u202etxt\u200b <b>|</b> </td><script>x()</script> **b** ~~f~~ &amp; \U0001f480 \u4e2d \u05d0 "
 HOSTILE += 'http://e.invalid "quoted" ' + "w" * 300
+
+By = Literal["voice", "typed"]
+SURE: Mapping[By, float] = {"voice": 0.93, "typed": 1.0}
+"""How sure the log is of what came in like this."""
 
 Said = str | Entry
 Spoken = tuple[float, Said] | tuple[float, Said, float]
@@ -67,6 +76,25 @@ GOOD: tuple[Spoken, ...] = (
 """A case with one of nearly everything: corrections, a struck line, an open question, a late entry, findings."""
 
 
+def entry(
+    kind: str,
+    value: float | str | None = None,
+    unit: str | None = None,
+    site: str | None = None,
+    detail: str | None = None,
+) -> Entry:
+    """An entry with its value first."""
+    return Entry(kind=kind, site=site, value=value, unit=unit, detail=detail)
+
+
+def gastric(volume: int) -> Entry:
+    """Air put into the gastric balloon, in millilitres."""
+    return entry("volume_in", volume, "mL", "gastric")
+
+
+FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), why="sound alike", text="15 and 50 sound alike")
+
+
 @cache
 def definition(name: str = "three-lumen") -> tuple[InForce, Phrases]:
     """A shipped definition with its phrases, which take a while to compile."""
@@ -74,14 +102,15 @@ def definition(name: str = "three-lumen") -> tuple[InForce, Phrases]:
     return in_force, compile_phrases(in_force.procedure)
 
 
-def opened(in_force: InForce, **changes: object) -> CaseOpened:
-    """The fact that begins a case."""
+def opened(in_force: InForce | None = None, **changes: object) -> CaseOpened:
+    """The fact that begins a case, with the three-lumen tube unless another definition is given."""
+    text = changes.get("definition") or (in_force or definition()[0]).text
     known = {
         "logged_at": BEGAN,
         "case": "20261004-140000",
         "label": "bay 4",
-        "definition": in_force.text,
-        "definition_sha256": in_force.sha256,
+        "definition": text,
+        "definition_sha256": fingerprint(str(text)),
         "software": "tamponade-log 0.1.0",
         "source": "typed",
         "author": "scribe",
@@ -90,19 +119,21 @@ def opened(in_force: InForce, **changes: object) -> CaseOpened:
     return CaseOpened.model_validate({**known, **changes})
 
 
-def facts_of(spoken: Iterable[Spoken], name: str = "three-lumen", heard: str = "", **changes: object) -> list[Fact]:
-    """The facts that follow from what was said."""
+def facts_of(
+    spoken: Iterable[Spoken], name: str = "three-lumen", heard: str = "", by: By = "typed", **changes: object
+) -> list[Fact]:
+    """The facts that follow from what was said; `changes` to the opening."""
     in_force, phrases = definition(name)
-    facts: list[Fact] = [opened(in_force, **changes)]
+    first = opened(in_force, **changes)
+    facts: list[Fact] = [first]
     record = fold(facts)
     course = course_of(in_force.procedure, record)
     for second, said, *late in spoken:
-        at = BEGAN + timedelta(seconds=second)
-        origin = Origin(by="typed", author="scribe", heard=heard or (said if isinstance(said, str) else ""))
-        told = Heard(
-            _meaning(phrases, said, record.open_question is not None), at, at + timedelta(seconds=sum(late)), origin
-        )
-        new = decide(course, record, told)
+        at = first.logged_at + timedelta(seconds=second)
+        words = heard or (said if isinstance(said, str) else "")
+        origin = Origin(by=by, author=first.author, heard=words, confidence=SURE[by])
+        meaning = _meaning(phrases, said, record.open_question is not None)
+        new = decide(course, record, Heard(meaning, at, at + timedelta(seconds=sum(late)), origin))
         after = fold(new, record)
         course, record = course.follow(record, after, new), after
         facts += new
@@ -113,16 +144,29 @@ def _meaning(phrases: Phrases, said: Said, asked: bool) -> Meaning:
     return Understood(items=(said,)) if isinstance(said, Entry) else understand(phrases, said, Situation(asked=asked))
 
 
-def whole_of(facts: list[Fact], paper: Paper = "a4", signed: bool = True) -> Whole:
-    """The case that these facts are."""
+def kept_of(facts: Sequence[Fact], signer: Signer | None = SIGNER, identifiers: Identifiers | None = None) -> Kept:
+    """These facts chained, signed and with their block of identifiers, as they are read back from a file."""
     links = tuple(linked(facts))
-    head = SIGNER.head("20261004-140000", len(links), links[-1].sha256) if signed else None
-    return whole(Kept(path=Path("x.case"), links=links, head=head, identifiers=None), paper)
+    first = links[0].fact
+    assert isinstance(first, CaseOpened)
+    head = signer.head(first.case, len(links), links[-1].sha256) if signer else None
+    block = canonical(identifiers.model_dump()).encode() if identifiers else None
+    return Kept(path=Path(f"{first.case}.case"), links=links, head=head, identifiers=block)
 
 
-def case_of(*spoken: Spoken, name: str = "three-lumen", **changes: object) -> Whole:
+def whole_of(
+    facts: Sequence[Fact],
+    paper: Paper = "a4",
+    signer: Signer | None = SIGNER,
+    identifiers: Identifiers | None = None,
+) -> Whole:
+    """The case that these facts are."""
+    return whole(kept_of(facts, signer, identifiers), paper)
+
+
+def case_of(*spoken: Spoken, name: str = "three-lumen", **changes: Any) -> Whole:
     """The case that follows from what was said."""
-    return whole_of(facts_of(spoken, name, "", **changes))
+    return whole_of(facts_of(spoken, name, **changes))
 
 
 def good_case(paper: Paper = "a4") -> Whole:

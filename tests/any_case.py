@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta
 
 from hypothesis import strategies as st
 
@@ -19,8 +19,7 @@ from log.rules.course import Course
 from log.scribe import correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide, with_findings
-
-BEGAN = datetime(2026, 10, 4, 22, 30, tzinfo=timezone(timedelta(hours=2)))
+from tests.cases import BEGAN
 
 
 def _entry(
@@ -119,7 +118,7 @@ def played(procedure: Procedure, actions: Sequence[Action], opened: CaseOpened) 
         yield Played(now, new, record, course)
 
 
-def facts_of(procedure: Procedure, actions: Sequence[Action], opened: CaseOpened) -> list[Fact]:
+def facts_played(procedure: Procedure, actions: Sequence[Action], opened: CaseOpened) -> list[Fact]:
     """All facts of such a case."""
     return [fact for moment in played(procedure, actions, opened) for fact in moment.new]
 

@@ -1,25 +1,24 @@
-"""A small whole case for tests of the file it lies in: entries, sounds, a block of identifiers, and its end."""
+"""A small case in its file, for tests of that file: entries, sounds, a block of identifiers, and its end."""
 
 from __future__ import annotations
 
-import os
-import signal
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import closing
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from log.basics.entry import Entry
 from log.facts.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven, Origin, Sound
 from log.facts.record import fold
 from log.store import case as store
-from log.store.chain import fingerprint, linked
+from log.store.chain import linked
 from log.store.identifiers import Identifiers, sealed
 from log.store.keys import Signer, signer
 from log.store.sqlite import SCHEMA
+from tests import cases
+from tests.cases import BEGAN
 
-NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 SOUNDS = tuple(store.beside("sound", b"fLaC" + bytes([number]) * 60) for number in (1, 2))
 BLOCK = store.beside("identifiers", sealed(Identifiers(patient_first="Somebody", place="Bay 4")))
 PRESSURES = (35, 36, 37)
@@ -27,20 +26,12 @@ PRESSURES = (35, 36, 37)
 
 def at(seconds: float) -> datetime:
     """So many seconds into the case."""
-    return NOW + timedelta(seconds=seconds)
+    return BEGAN + timedelta(seconds=seconds)
 
 
 def opened(name: str = "case", definition: str = "{}") -> CaseOpened:
-    """The opening of a case with a definition that says nothing."""
-    return CaseOpened(
-        logged_at=NOW,
-        case=name,
-        definition=definition,
-        definition_sha256=fingerprint(definition),
-        software="test",
-        source="typed",
-        public_key=signer().public_key,
-    )
+    """The opening of a case with a definition that says nothing, vouched for by this machine."""
+    return cases.opened(case=name, definition=definition, public_key=signer().public_key)
 
 
 def logged(number: int, value: int, sound: store.Beside | None = None) -> EntryLogged:
@@ -112,8 +103,3 @@ def write_anew(path: Path, facts: Iterable[Fact], by: Signer | None = None) -> N
 def changed(facts: Iterable[Fact], number: int, change: Callable[[Fact], Fact]) -> list[Fact]:
     """The facts with one of them changed."""
     return [change(fact) if seq == number else fact for seq, fact in enumerate(facts, start=1)]
-
-
-def kill(pid: int) -> None:
-    """Ends a program and everything it started, without a chance to tidy up. It has to lead a group of its own."""
-    os.killpg(pid, signal.SIGKILL)
