@@ -107,10 +107,10 @@ CUT = "DELETE FROM facts WHERE seq > 4"
 FOREIGN = f"INSERT INTO beside VALUES ('{store.beside('sound', b'fLaC').sha256}', 'sound', x'664c6143')"
 TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "a value": (replaced(3, '"value":36', '"value":30'), 3, "is not the one that the next fact follows"),
-    "the opening": (replaced(1, '"software":"test"', '"software":"best"'), 1, "is not the one that the next"),
+    "the opening": (replaced(1, '"software":"tamp', '"software":"ramp'), 1, "is not the one that the next"),
     "the last fact": (replaced(6, "end of typing", "end of tryings"), 6, "the head was signed over"),
     "what a fact follows": (replaced(4, '"previous":"', '"previous":"0'), 4, "is not the one that the next"),
-    "a time": (replaced(3, "02:00:02Z", "02:00:09Z"), 3, "is not the one that the next fact follows"),
+    "a time": (replaced(3, "14:00:02+02:00", "14:00:09+02:00"), 3, "is not the one that the next fact follows"),
     "spaces": (replaced(3, '"value":36', '"value": 36'), 3, "is not in its canonical form"),
     "a key twice": (replaced(3, '"seq":3', '"seq":3,"seq":3'), 3, "is not in its canonical form"),
     "an unknown key": (replaced(3, '"value":36', '"value":36,"worth":36'), 3, "cannot be read"),

@@ -358,8 +358,8 @@ def test_a_folder_of_cases_and_exports_is_a_table(run: Callable[..., Ran], tmp_p
     exported(tmp_path, watch(label="[bold]bay[/] 5"))
     code, out, err = run(tmp_path)
     assert (code, err) == (0, "")
-    assert re.search(r"night +2026-10-04 22:30 +0:03:00 +0:14:00 +0:10:00 +0:59:00 +0:30:00", out)
-    assert re.search(r"evening +2026-10-04 22:30 +0:01:00o ", out)
+    assert re.search(r"night +2026-10-04 14:00 +0:03:00 +0:14:00 +0:10:00 +0:59:00 +0:30:00", out)
+    assert re.search(r"evening +2026-10-04 14:00 +0:01:00o ", out)
     assert re.search(r"2 cases +0:02:00 ", out), "the median"
     assert "bay" not in out
     assert "[bold]bay[/] 5" in run(tmp_path, "--label")[1]
