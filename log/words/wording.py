@@ -127,6 +127,11 @@ def rfc3339(moment: datetime) -> str:
     return duration(moment) if is_without_date(moment) else moment.isoformat(timespec="milliseconds")
 
 
+def iso(moment: datetime | None) -> str | None:
+    """For JSON: RFC 3339; None stays None."""
+    return None if moment is None else moment.isoformat()
+
+
 def duration(moment: datetime) -> str:
     """ISO 8601 duration from the opening of the log to a time without date: PT250.000S."""
     seconds = _since_opening(moment).total_seconds()

@@ -6,12 +6,17 @@ import json
 import shutil
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from log.store import case as store
-from log.summaries.whole import whole
+from log.summaries.whole import Whole, whole
 from tui.commands.options import cases_option
+from tui.views.one_screen import one_screen
+
+if TYPE_CHECKING:
+    from log.summaries.debrief import Debrief
 
 
 @click.command("debrief", short_help="What a team can learn from a case, in figures.")
@@ -24,8 +29,8 @@ def command(case: str, as_json: bool, cases: Path | None) -> None:
 
     Facts and figures from the record; nothing is scored. On paper: tamponade export CASE --to debrief.
     """
+    from log.exports.debrief_json import plain
     from log.summaries.debrief import debrief
-    from tui.commands.debriefed import plain, screen
 
     told = whole(store.read(store.cases_folder(cases), case))
     found = debrief(told.course, told.record, told.until)
@@ -34,3 +39,11 @@ def command(case: str, as_json: bool, cases: Path | None) -> None:
         return
     width, height = shutil.get_terminal_size()
     click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))
+
+
+def screen(case: Whole, found: Debrief, width: int, height: int | None) -> list[str]:
+    """The screen line by line, in so many columns, and in so many lines where that can be done; None: as many as it
+    needs."""
+    from log.exports.debrief import heading, rows
+
+    return one_screen(case, f"Debriefing, {heading(case, found)}", tuple(rows(case.procedure, found)), width, height)

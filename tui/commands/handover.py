@@ -6,14 +6,19 @@ import json
 import shutil
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from log.basics.errors import InputError
 from log.store import case as store
 from log.store.files import write_private
-from log.summaries.whole import Paper, whole
+from log.summaries.whole import Paper, Whole, whole
 from tui.commands.options import as_of, cases_option, now_option
+from tui.views.one_screen import one_screen
+
+if TYPE_CHECKING:
+    from log.summaries.handover import Handover
 
 
 @click.command("handover", short_help="What the next team has to know, on one screen.")
@@ -36,8 +41,8 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
 
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
+    from log.exports.handover_json import plain
     from log.summaries.handover import handover
-    from tui.commands.handed import plain, screen
 
     told = whole(store.read(store.cases_folder(cases), case), paper)
     found = handover(told.course, told.record, as_of(told.opened.logged_at, now))
@@ -52,3 +57,11 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
         return
     width, height = shutil.get_terminal_size()
     click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))
+
+
+def screen(case: Whole, found: Handover, width: int, height: int | None) -> list[str]:
+    """The screen line by line, in so many columns, and in so many lines where that can be done; None: as many as it
+    needs."""
+    from log.exports.handover import heading, rows
+
+    return one_screen(case, f"Hand-over, {heading(case, found)}", tuple(rows(case.procedure, found)), width, height)

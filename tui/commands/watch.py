@@ -11,12 +11,13 @@ import click
 from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.definition.procedure import LEVELS
+from log.exports.watch_json import plain
 from log.store import case as store
 from log.store.files import write_private
 from log.summaries.whole import whole
 from log.watch.due import watch
 from tui.commands.options import as_of, cases_option, now_option
-from tui.views.watch_page import page, plain
+from tui.views.watch_page import page
 
 
 @click.command("watch", short_help="What is due now, next and overdue for a placed tube.")

@@ -1,4 +1,4 @@
-"""What is due at a moment, as one screen of 80 columns and as plain JSON types."""
+"""What is due at a moment, as one screen of 80 columns."""
 
 from __future__ import annotations
 
@@ -106,67 +106,3 @@ def _line(lead: str, text: str) -> list[str]:
 
 def _wrapped(lead: str, text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead)) or [lead]
-
-
-def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
-    """The same for other programs: times as RFC 3339, pressures in mmHg, volumes in mL, slopes in mmHg per hour."""
-    return {
-        "case": name,
-        "now": found.now.isoformat(),
-        "placed": found.placed,
-        "items": [
-            {
-                "id": item.id,
-                "title": item.title,
-                "when": item.when,
-                "due_at": item.due_at.astimezone(found.now.tzinfo).isoformat(),
-                "level": item.level,
-                "every_h": item.every_h,
-                "source": item.source,
-            }
-            for item in found.items
-        ],
-        "balloons": [
-            {"site": b.site, "up_since": _iso(b.since), "volume_mL": b.volume, "pressure_mmHg": b.pressure}
-            for b in found.balloons
-        ],
-        "step_down": _plain_step_down(found.step_down),
-        "trends": [_plain_trend(trend) for trend in found.trends],
-        "remarks": list(found.remarks),
-        "cautions": list(procedure.cautions),
-    }
-
-
-def _plain_step_down(progress: Progress | None) -> dict[str, object] | None:
-    if progress is None:
-        return None
-    return {
-        "state": progress.state,
-        "since": _iso(progress.since),
-        "start_mmHg": progress.start_mmhg,
-        "done": [{"mmHg": d.mmhg, "due_at": _iso(d.due_at), "at": _iso(d.at), "early": d.early} for d in progress.done],
-        "coming": [{"mmHg": target.mmhg, "due_at": _iso(target.due_at)} for target in progress.coming],
-    }
-
-
-def _plain_trend(trend: Trend) -> dict[str, object]:
-    slope, leaving = trend.slope, trend.leaving
-    return {
-        "site": trend.site,
-        "readings": len(trend.readings),
-        "doubt": trend.doubt,
-        "mmHg_per_h": None if slope is None else {"median": slope.per_hour, "low": slope.low, "high": slope.high},
-        "leaves_range": None
-        if leaving is None
-        else {
-            "side": leaving.side,
-            "bound_mmHg": leaving.bound,
-            "at": _iso(leaving.at),
-            "earliest": _iso(leaving.earliest),
-            "latest": _iso(leaving.latest),
-        },
-    }
-
-
-def _iso(moment: datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat()

@@ -14,6 +14,7 @@ from log.definition.load import in_force, read_procedure
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.exports.calendar import calendar
+from log.exports.watch_json import plain
 from log.facts.record import fold
 from log.rules.course import Course, course_of
 from log.transfer.altitude import cabin
@@ -22,7 +23,7 @@ from log.watch.due import ORDER, Watch, watch
 from tests.any_case import CASES, Action, facts_played
 from tests.cases import BEGAN, definition, opened
 from tests.log.watched import pressures, watched
-from tui.views.watch_page import page, plain
+from tui.views.watch_page import page
 
 
 def with_deflation() -> Procedure:

@@ -1,25 +1,16 @@
-"""The hand-over as one screen and as plain JSON types."""
+"""The hand-over for other programs, as plain JSON types."""
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from log.basics.units import STANDARD_GRAVITY
-from log.exports.handover import heading, rows
 from log.facts.record import Line
 from log.summaries.handover import Handover
 from log.summaries.whole import Whole
-from tui.views.one_screen import one_screen
-
-
-def screen(case: Whole, found: Handover, width: int, height: int | None) -> list[str]:
-    """The screen line by line, in so many columns, and in so many lines where that can be done; None: as many as it
-    needs."""
-    return one_screen(case, f"Hand-over, {heading(case, found)}", tuple(rows(case.procedure, found)), width, height)
+from log.words.wording import iso
 
 
 def plain(case: Whole, found: Handover) -> dict[str, object]:
-    """The same for other programs: times as RFC 3339, pressures in mmHg, volumes in mL, depths in cm, mass in kg."""
+    """Times as RFC 3339, pressures in mmHg, volumes in mL, depths in cm, mass in kg."""
     mark, traction = found.mark, found.traction
     mass = traction.entry.number if traction is not None else None
     return {
@@ -31,18 +22,18 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         "balloons": [
             {
                 "site": one.site,
-                "up_since": _iso(one.since),
+                "up_since": iso(one.since),
                 "volume_mL": one.balloon.volume,
                 "volume_known": bool(one.balloon.volume) and not one.balloon.unmeasured,
                 "put_in_mL": one.put_in,
                 "taken_out_mL": one.taken_out,
                 "pressure_mmHg": one.reading.entry.number if one.reading else None,
-                "pressure_at": _iso(one.reading.said_at) if one.reading else None,
+                "pressure_at": iso(one.reading.said_at) if one.reading else None,
             }
             for one in found.balloons
         ],
         "due": [
-            {"id": item.id, "title": item.title, "when": item.when, "due_at": _iso(item.due_at)}
+            {"id": item.id, "title": item.title, "when": item.when, "due_at": iso(item.due_at)}
             for item in found.watch.items
         ],
         "traction": None
@@ -52,7 +43,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             "mass_kg": mass,
             "kind": traction.entry.detail,
             "force_N": None if mass is None else round(mass * STANDARD_GRAVITY, 2),
-            "since": _iso(found.traction_since),
+            "since": iso(found.traction_since),
         },
         "depth": _word(found.depth),
         "mark": None
@@ -67,7 +58,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
                 "lavage_in_mL": one.lavage_in,
                 "lavage_out_mL": one.lavage_out,
                 "net_mL": one.net,
-                "last_at": _iso(one.last_at),
+                "last_at": iso(one.last_at),
             }
             for one in found.ports
         ],
@@ -86,13 +77,13 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             for one in found.findings
         ],
         "not_confirmed": [
-            {"line": line.number, "at": _iso(line.said_at), "candidates": [c.model_dump() for c in line.candidates]}
+            {"line": line.number, "at": iso(line.said_at), "candidates": [c.model_dump() for c in line.candidates]}
             for line in found.asked
         ],
         "to_be_written_out": [line.number for line in found.to_be_written_out],
-        "gaps": [{"began_at": _iso(gap.began_at), "seconds": gap.seconds, "reason": gap.reason} for gap in found.gaps],
-        "last_entry_at": _iso(found.last_entry.said_at) if found.last_entry else None,
-        "closed_at": _iso(found.closed.logged_at) if found.closed else None,
+        "gaps": [{"began_at": iso(gap.began_at), "seconds": gap.seconds, "reason": gap.reason} for gap in found.gaps],
+        "last_entry_at": iso(found.last_entry.said_at) if found.last_entry else None,
+        "closed_at": iso(found.closed.logged_at) if found.closed else None,
         "fingerprint": case.head.sha256 if case.head else None,
         "cautions": list(case.procedure.cautions),
     }
@@ -105,13 +96,9 @@ def _word(line: Line | None) -> dict[str, object] | None:
     entry = line.entry
     return {
         "line": line.number,
-        "at": _iso(line.said_at),
+        "at": iso(line.said_at),
         "site": entry.site,
         "value": entry.value,
         "unit": entry.unit,
         "detail": entry.detail,
     }
-
-
-def _iso(moment: datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat()

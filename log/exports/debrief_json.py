@@ -1,24 +1,18 @@
-"""The debriefing of a case as one screen and as plain JSON types."""
+"""The debriefing of a case for other programs, as plain JSON types."""
 
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime, timedelta
+from datetime import timedelta
 
-from log.exports.debrief import changed, heading, rows
+from log.exports.debrief import changed
 from log.summaries.debrief import OUTCOMES, Debrief
 from log.summaries.whole import Whole
-from tui.views.one_screen import one_screen
-
-
-def screen(case: Whole, found: Debrief, width: int, height: int | None) -> list[str]:
-    """The screen line by line, in so many columns, and in so many lines where that can be done; None: as many as it
-    needs."""
-    return one_screen(case, f"Debriefing, {heading(case, found)}", tuple(rows(case.procedure, found)), width, height)
+from log.words.wording import iso
 
 
 def plain(case: Whole, found: Debrief) -> dict[str, object]:
-    """The same for other programs: times as RFC 3339, durations in seconds, numbers in the unit that stands beside."""
+    """Times as RFC 3339, durations in seconds, numbers in the unit that stands beside them."""
     outcomes = Counter(one.outcome for one in found.read_back)
     return {
         **({"simulation": case.simulation} if case.simulation else {}),
@@ -30,7 +24,7 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
                 "id": step.milestone.id,
                 "title": step.milestone.title,
                 "state": step.state,
-                "at": _iso(step.at),
+                "at": iso(step.at),
                 "since_start_s": _seconds(step.since_start),
                 "since_before_s": _seconds(step.since_before),
             }
@@ -98,10 +92,6 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
         "fingerprint": case.head.sha256 if case.head else None,
         "cautions": list(case.procedure.cautions),
     }
-
-
-def _iso(moment: datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat()
 
 
 def _seconds(time: timedelta | None) -> float | None:

@@ -1,0 +1,69 @@
+"""What is due at a moment for other programs, as plain JSON types."""
+
+from __future__ import annotations
+
+from log.definition.procedure import Procedure
+from log.watch.due import Watch
+from log.watch.leak import Trend
+from log.watch.step_down import Progress
+from log.words.wording import iso
+
+
+def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
+    """Times as RFC 3339, pressures in mmHg, volumes in mL, slopes in mmHg per hour."""
+    return {
+        "case": name,
+        "now": found.now.isoformat(),
+        "placed": found.placed,
+        "items": [
+            {
+                "id": item.id,
+                "title": item.title,
+                "when": item.when,
+                "due_at": item.due_at.astimezone(found.now.tzinfo).isoformat(),
+                "level": item.level,
+                "every_h": item.every_h,
+                "source": item.source,
+            }
+            for item in found.items
+        ],
+        "balloons": [
+            {"site": b.site, "up_since": iso(b.since), "volume_mL": b.volume, "pressure_mmHg": b.pressure}
+            for b in found.balloons
+        ],
+        "step_down": _step_down(found.step_down),
+        "trends": [_trend(trend) for trend in found.trends],
+        "remarks": list(found.remarks),
+        "cautions": list(procedure.cautions),
+    }
+
+
+def _step_down(progress: Progress | None) -> dict[str, object] | None:
+    if progress is None:
+        return None
+    return {
+        "state": progress.state,
+        "since": iso(progress.since),
+        "start_mmHg": progress.start_mmhg,
+        "done": [{"mmHg": d.mmhg, "due_at": iso(d.due_at), "at": iso(d.at), "early": d.early} for d in progress.done],
+        "coming": [{"mmHg": target.mmhg, "due_at": iso(target.due_at)} for target in progress.coming],
+    }
+
+
+def _trend(trend: Trend) -> dict[str, object]:
+    slope, leaving = trend.slope, trend.leaving
+    return {
+        "site": trend.site,
+        "readings": len(trend.readings),
+        "doubt": trend.doubt,
+        "mmHg_per_h": None if slope is None else {"median": slope.per_hour, "low": slope.low, "high": slope.high},
+        "leaves_range": None
+        if leaving is None
+        else {
+            "side": leaving.side,
+            "bound_mmHg": leaving.bound,
+            "at": iso(leaving.at),
+            "earliest": iso(leaving.earliest),
+            "latest": iso(leaving.latest),
+        },
+    }
