@@ -24,7 +24,7 @@ from log.store.chain import canonical, fingerprint, linked
 from log.store.identifiers import Identifiers
 from log.store.keys import Signer
 from log.summaries.whole import Paper, Whole, whole
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import Phrases, compile_phrases
 
 BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=timezone(timedelta(hours=2)))
@@ -141,7 +141,11 @@ def facts_of(
 
 
 def _meaning(phrases: Phrases, said: Said, asked: bool) -> Meaning:
-    return Understood(items=(said,)) if isinstance(said, Entry) else understand(phrases, said, Situation(asked=asked))
+    return (
+        Understood(items=(said,))
+        if isinstance(said, Entry)
+        else understand(phrases, said, Listening(question_open=asked))
+    )
 
 
 def kept_of(facts: Sequence[Fact], signer: Signer | None = SIGNER, identifiers: Identifiers | None = None) -> Kept:

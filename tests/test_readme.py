@@ -15,7 +15,7 @@ from log.basics.entry import Understood
 from log.definition.load import read_override, read_procedure
 from tui.cli import COMMANDS, tamponade
 from tui.live.heard_json import Event
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import compile_phrases
 
 ROOT = Path(__file__).parent.parent
@@ -65,7 +65,7 @@ def test_every_phrase_of_the_table_is_understood() -> None:
     said = re.findall(r'"([^"]+)"', table)
     assert len(said) > 20
     for text in said:
-        assert isinstance(understand(phrases, text, Situation(asked=text == "confirm")), Understood), text
+        assert isinstance(understand(phrases, text, Listening(question_open=text == "confirm")), Understood), text
 
 
 def test_every_command_is_in_the_readme() -> None:

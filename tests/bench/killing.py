@@ -30,7 +30,7 @@ from log.facts.events import (
 from log.scribe.opening import resume
 from log.store import case as store
 from log.store.verify import verify
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import compile_phrases
 
 PROGRAM = (sys.executable, "-c", "from tui.cli import main; main()")
@@ -170,7 +170,7 @@ def goes_on(folder: Path, name: str, chance: Random) -> None:
     assert isinstance(resumed, CaseResumed)
     assert len(gaps) == (0 if closed else 1), f"{len(gaps)} gaps"
     assert all(gap.seconds >= 0 and "without closing" in gap.reason for gap in gaps)
-    meaning = understand(compile_phrases(session.procedure), SAID[0], Situation())
+    meaning = understand(compile_phrases(session.procedure), SAID[0], Listening())
     session.take(meaning, 0.0, 0.0, Origin(by="typed", heard=SAID[0]))
     if chance.random() < 0.5:
         session.close(0.1, "end of typing")

@@ -23,7 +23,7 @@ from tests.bench.hearing.gather import CORPUS, LEAD_WORD, Clip, clips, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE
@@ -79,8 +79,8 @@ def _spoken(text: str, voice: str, level: float, seed: int) -> bytes:
 
 def _outcome(ears: Ears, clip: Clip, wave: bytes) -> str:
     """ "right", "wrong", "asked" or "nothing"."""
-    situation = Situation(lead_word=LEAD_WORD)
-    heard = [item for segment in segments(frames(wave)) for item in tables.items(ears.hear(segment, situation).meaning)]
+    listening = Listening(lead_word=LEAD_WORD)
+    heard = [item for segment in segments(frames(wave)) for item in tables.items(ears.hear(segment, listening).meaning)]
     stands = [item for item, asked in heard if not asked]
     if not stands:
         return "asked" if heard else "nothing"

@@ -16,7 +16,7 @@ from importlib.resources import as_file, files
 from log.definition.load import read_procedure
 from voice.engines import sphinx as sphinx_engine
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
@@ -45,7 +45,7 @@ def ours(heard: list[Segment]) -> list[float]:
     with Ears(compile_phrases(read_procedure("three-lumen")), "log", "pocketsphinx") as ears:
         for segment in heard:
             began = time.perf_counter()
-            ears.hear(segment, Situation(lead_word="log"))
+            ears.hear(segment, Listening(lead_word="log"))
             walls.append(time.perf_counter() - began)
     cpu = children_cpu()
     total = sum(segment.seconds for segment in heard)

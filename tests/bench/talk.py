@@ -32,7 +32,7 @@ from tests.bench.hearing.gather import CORPUS, LEAD_WORD, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.thresholds import IN_TALK, WITH_LEAD_WORD
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE
@@ -75,13 +75,13 @@ def of_the_corpus() -> list[str]:
 def table(source: str, streams: dict[str, Wave], model: Path) -> None:
     """What became an entry or a question, with the lead word wanted and without, one row for each noise."""
     hours = sum(len(wave) for wave in streams.values()) / SAMPLE_RATE / 3600
-    for name, situation, thresholds in (
-        ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
-        ("open", Situation(in_talk=True), IN_TALK),
+    for name, listening, thresholds in (
+        ("with the lead word", Listening(lead_word=LEAD_WORD), WITH_LEAD_WORD),
+        ("open", Listening(in_talk=True), IN_TALK),
     ):
-        with Ears(phrases(), situation.lead_word, "both", model, thresholds=thresholds) as ears:
+        with Ears(phrases(), listening.lead_word, "both", model, thresholds=thresholds) as ears:
             for level in LEVELS:
-                found = [one for voice, wave in streams.items() for one in made_of(ears, situation, voice, wave, level)]
+                found = [one for voice, wave in streams.items() for one in made_of(ears, listening, voice, wave, level)]
                 logged, asked = (sum(pending is kind for _, _, pending in found) for kind in (False, True))
                 cells = f"{tables.rate(logged, hours)} | {tables.rate(asked, hours)}"
                 print(f"| {source}, {name} | {level:.0f} dB | {60 * hours:.0f} | {cells} |", flush=True)
@@ -118,10 +118,10 @@ def stream(sentences: list[str], say: Voice, seed: str) -> Wave:
     return np.concatenate(parts)
 
 
-def made_of(ears: Ears, situation: Situation, voice: str, wave: Wave, level: float) -> Iterator[tuple[str, str, bool]]:
+def made_of(ears: Ears, listening: Listening, voice: str, wave: Wave, level: float) -> Iterator[tuple[str, str, bool]]:
     """Voice, what was heard, and whether it would be asked, of everything that became an entry or a question."""
     for segment in segments(frames(noisy(wave, level, sum(map(ord, voice))))):
-        hearing = ears.hear(segment, situation)
+        hearing = ears.hear(segment, listening)
         yield from ((voice, hearing.text, asked) for _, asked in tables.items(hearing.meaning))
 
 

@@ -21,7 +21,7 @@ from tests.bench.hearing.gather import LEAD_WORD, phrases
 from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD
 from voice.sound.endpoint import segments
 
@@ -81,36 +81,36 @@ def main() -> None:
     parser.add_argument("--wrong", action="store_true", help="print every one that was logged turned round")
     options = parser.parse_args()
     print(f"| said | mode | {HEADER}")
-    for mode, situation, ears in modes():
+    for mode, listening, ears in modes():
         for form in FORMS:
             texts = [
                 text
                 for what, how in STATEMENTS
                 if DENIED not in (text := form.format(what=what, bare=what.removeprefix("the "), be=_is(what), how=how))
             ]
-            print(row(f"{form} | {mode}", ears, situation, texts, options.wrong and form not in STATED), flush=True)
+            print(row(f"{form} | {mode}", ears, listening, texts, options.wrong and form not in STATED), flush=True)
 
 
 HEADER = "n | logged | asked | nothing |\n|---|---|---|---|---|---|"
 """Of the table whose rows `row` makes, behind two columns of the bench's own."""
 
 
-def modes() -> Iterator[tuple[str, Situation, Ears]]:
+def modes() -> Iterator[tuple[str, Listening, Ears]]:
     """How entries are said, each with engines that hear so."""
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    for name, situation, thresholds in (
-        ("with the lead word", Situation(lead_word=LEAD_WORD), WITH_LEAD_WORD),
-        ("talk key", Situation(), PUSH_TO_TALK),
+    for name, listening, thresholds in (
+        ("with the lead word", Listening(lead_word=LEAD_WORD), WITH_LEAD_WORD),
+        ("talk key", Listening(), PUSH_TO_TALK),
     ):
-        with Ears(phrases(), situation.lead_word, "both", model.path, thresholds=thresholds) as ears:
-            yield name, situation, ears
+        with Ears(phrases(), listening.lead_word, "both", model.path, thresholds=thresholds) as ears:
+            yield name, listening, ears
 
 
-def row(name: str, ears: Ears, situation: Situation, texts: Sequence[str], told: bool) -> str:
+def row(name: str, ears: Ears, listening: Listening, texts: Sequence[str], told: bool) -> str:
     """What becomes of these sentences in all voices; `told`: print each that is logged."""
     said = Counter(
-        outcome(ears, situation, voice, text, say, told) for voice, say in talk.voices(None) for text in texts
+        outcome(ears, listening, voice, text, say, told) for voice, say in talk.voices(None) for text in texts
     )
     return f"| {name} | {said.total()} | {' | '.join(str(said[kind]) for kind in ('logged', 'asked', 'nothing'))} |"
 
@@ -119,11 +119,11 @@ def _is(what: str) -> str:
     return "are" if what == "the scissors" else "is"
 
 
-def outcome(ears: Ears, situation: Situation, voice: str, text: str, say: talk.Voice, told: bool) -> str:
+def outcome(ears: Ears, listening: Listening, voice: str, text: str, say: talk.Voice, told: bool) -> str:
     """What became of one sentence."""
-    wave = say(f"{situation.lead_word} {text}" if situation.lead_word else text)
+    wave = say(f"{listening.lead_word} {text}" if listening.lead_word else text)
     around = np.concatenate([np.zeros(8_000), wave / np.abs(wave).max(), np.zeros(12_000)])
-    heard = [ears.hear(one, situation) for one in segments(frames(noisy(around, LEVEL, sum(map(ord, voice + text)))))]
+    heard = [ears.hear(one, listening) for one in segments(frames(noisy(around, LEVEL, sum(map(ord, voice + text)))))]
     asked = [asked for hearing in heard for _, asked in tables.items(hearing.meaning)]
     if told and False in asked:
         print(f"  {voice}: {text} -> {' / '.join(hearing.text for hearing in heard)}", flush=True)

@@ -34,7 +34,7 @@ from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.english.numbers import SOUND_ALIKE, TENS, UNITS
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import PUSH_TO_TALK, WITH_LEAD_WORD
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
@@ -62,15 +62,15 @@ class Said:
     """An answer that is a number; else an entry with the lead word."""
 
     @property
-    def situation(self) -> Situation:
+    def listening(self) -> Listening:
         """What the log knows of the moment."""
-        return Situation(number_due=True) if self.number else Situation(lead_word=LEAD_WORD)
+        return Listening(number_due=True) if self.number else Listening(lead_word=LEAD_WORD)
 
     @property
     def wanted(self) -> list[tables.Item]:
         """What should be logged."""
         text = self.text if self.number else f"{LEAD_WORD} {self.text}"
-        return [item for item, _ in tables.items(settled(understand(phrases(), text, self.situation)))]
+        return [item for item, _ in tables.items(settled(understand(phrases(), text, self.listening)))]
 
 
 Groups = dict[str, dict[str, list[tuple[Said, tuple[Heard, ...]]]]]
@@ -124,7 +124,7 @@ def gathered(folder: Path, archives: Path | None) -> Groups:
         found = {
             name: {
                 noise: [
-                    (said, _hear(ears[said.situation.lead_word], said, level, seed)) for seed, said in enumerate(group)
+                    (said, _hear(ears[said.listening.lead_word], said, level, seed)) for seed, said in enumerate(group)
                 ]
                 for noise, level in LEVELS.items()
             }
@@ -231,7 +231,7 @@ def spoken(folder: Path, text: str, name: str) -> Wave:
 
 def _hear(ears: Ears, said: Said, level: float, seed: int) -> tuple[Heard, ...]:
     found = segments(frames(noisy(said.wave, level, seed)))
-    return tuple(Heard(ears.gather(segment, said.situation), said.situation, 0.0) for segment in found)
+    return tuple(Heard(ears.gather(segment, said.listening), said.listening, 0.0) for segment in found)
 
 
 if __name__ == "__main__":

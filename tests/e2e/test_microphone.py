@@ -21,7 +21,7 @@ import soundfile
 
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.sound.audio import FRAME_SAMPLES, Frame
 from voice.sound.endpoint import Endpointer, level_db
 from voice.sound.segment import SAMPLE_RATE, Segment
@@ -182,7 +182,7 @@ def test_a_phrase_that_is_played_is_heard_in_its_place_and_understood(room: Room
     assert loud[-1] - loud[0] == pytest.approx(SPEECH_ENDS - SPEECH_BEGINS, abs=0.2)
     segment = only_segment(frames)
     assert loud[0] - 0.4 < segment.start < loud[0] + 0.1  # what is kept before the first sound belongs to it
-    assert ears.hear(segment, Situation()).text == "gastric pressure twenty"
+    assert ears.hear(segment, Listening()).text == "gastric pressure twenty"
 
 
 def only_segment(frames: list[Frame]) -> Segment:

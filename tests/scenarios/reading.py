@@ -129,7 +129,7 @@ def play(scenario: Scenario, begun: Record | None = None) -> Iterator[tuple[Line
         else:
             lead = procedure.lead_word if scenario.open_listening else None
             asked = record.open_question is not None
-            meaning = matcher.understand(said_in, line.words, matcher.Situation(lead_word=lead, asked=asked))
+            meaning = matcher.understand(said_in, line.words, matcher.Listening(lead_word=lead, question_open=asked))
             facts = decide(course, record, Heard(meaning, at, at, Origin(heard=line.words)))
         record = fold(facts, record)
         yield line, facts, record, at

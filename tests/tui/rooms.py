@@ -18,7 +18,7 @@ from log.store import case as store
 from log.store.verify import verify
 from tests.cases import BEGAN, GOOD, definition
 from tui.room.app import RoomApp
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 
 Size = tuple[int, int]
 WIDE, NARROW = (120, 40), (80, 24)
@@ -42,7 +42,7 @@ class Room:
         """Said so many seconds later."""
         self.time += timedelta(seconds=later)
         at = (self.time - self.session.began).total_seconds()
-        meaning = understand(definition()[1], words, Situation(asked=self.session.asked(at)))
+        meaning = understand(definition()[1], words, Listening(question_open=self.session.asked(at)))
         return self.session.take(meaning, at, at, Origin(by="typed", author="scribe", heard=heard or words))
 
     def gap(self, seconds: float, reason: str) -> tuple[Fact, ...]:

@@ -17,7 +17,7 @@ from log.facts.events import Origin
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session, wall_clock
 from tests.cases import HOSTILE, definition
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 
 SERVE = """
 import tui.cli
@@ -38,7 +38,7 @@ def opened(folder: Path) -> Session:
 
 def say(session: Session, at: float, words: str) -> None:
     asked = session.record.open_question is not None
-    session.take(understand(definition()[1], words, Situation(asked=asked)), at, at, ASK)
+    session.take(understand(definition()[1], words, Listening(question_open=asked)), at, at, ASK)
 
 
 class Served:

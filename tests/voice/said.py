@@ -17,7 +17,7 @@ from log.definition.load import load
 from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.phrases.phrases import compile_phrases
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE
@@ -50,7 +50,7 @@ def _ears() -> Ears:
 
 def _made_of(ears: Ears, text: str) -> list[object]:
     """Every entry and question that comes of it, where everything said is meant for the log."""
-    heard = [ears.hear(segment, Situation()).meaning for segment in segments(frames(_spoken(text)))]
+    heard = [ears.hear(segment, Listening()).meaning for segment in segments(frames(_spoken(text)))]
     return [item for meaning in heard if isinstance(meaning, Understood) for item in meaning.items]
 
 

@@ -13,7 +13,7 @@ from log.definition.load import load
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.live.heard_json import events
 from voice.meaning.ears import Ears, EngineChoice
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
 from voice.sound.segment import BYTES_PER_SAMPLE, Segment
@@ -41,12 +41,12 @@ def command(
     A file that cannot be used is told on standard error and the others go on; the exit code is then 3.
     """
     phrases = compile_phrases(load(definition, local).procedure)
-    situation = Situation(lead_word=lead_word, number_due=expect == "number")
+    listening = Listening(lead_word=lead_word, number_due=expect == "number")
     failed: InputError | None = None
-    with ears(phrases, lead_word, engine) as listening:
+    with ears(phrases, lead_word, engine) as engines:
         for path in _named(files):
             try:
-                click.echo(_heard(path, listening, situation, as_json))
+                click.echo(_heard(path, engines, listening, as_json))
             except InputError as error:
                 click.echo(f"tamponade: {error}", err=True)
                 failed = error
@@ -61,10 +61,10 @@ def _named(files: tuple[str, ...]) -> list[Path]:
     return [Path(name) for name in names]
 
 
-def _heard(path: Path, listening: Ears, situation: Situation, as_json: bool) -> str:
+def _heard(path: Path, engines: Ears, listening: Listening, as_json: bool) -> str:
     pcm = AudioFile(path).pcm()
     whole = Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)
-    hearing = listening.hear(whole, situation)
+    hearing = engines.hear(whole, listening)
     found = events(hearing.meaning, hearing.confidence, whole.end)
     if as_json:
         return json.dumps({"file": path.name, "heard": hearing.text, "events": found})

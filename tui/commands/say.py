@@ -17,7 +17,7 @@ from log.scribe.session import TYPED, Session
 from log.store import case as store
 from tui.commands.options import cases_option, definition_option, keeping_options, local_option
 from tui.views.read_back import ReadBack
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import Phrases, compile_phrases
 
 
@@ -68,6 +68,6 @@ def _say(session: Session, words: tuple[str, ...]) -> None:
 
 
 def _one(session: Session, view: ReadBack, phrases: Phrases, text: str, at: float) -> None:
-    situation = Situation(asked=session.record.open_question is not None)
-    meaning = understand(phrases, text, situation)
+    listening = Listening(question_open=session.record.open_question is not None)
+    meaning = understand(phrases, text, listening)
     view.told(session.take(meaning, at, at, Origin(by="typed", heard=text)))

@@ -35,7 +35,7 @@ from voice.check.voice_check import (
     tried,
 )
 from voice.meaning.ears import Ears, EngineChoice
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.verdict import Hearing
 from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import FRAME_SAMPLES, AudioFile, Frame
@@ -104,8 +104,8 @@ def command(
     keeping = _keeping(folder, speaker, consent, licence)
     if audio is not None:
         AudioFile(audio).check()
-    with ears(phrases, lead_word, engine) as listening:
-        reader = _Reader(listening, lead_word, asked, as_json)
+    with ears(phrases, lead_word, engine) as engines:
+        reader = _Reader(engines, lead_word, asked, as_json)
         every, sound = reader.recording(AudioFile(audio)) if audio is not None else reader.live(device)
     found = report(phrases, every)
     kept = keep(keeping, reader.clips, now) if keeping is not None else 0
@@ -134,16 +134,16 @@ def _keeping(folder: Path | None, speaker: str, consent: str, licence: str) -> K
 class _Reader:
     """Hears the prompts being read, from a microphone or a recording."""
 
-    def __init__(self, listening: Ears, lead_word: str | None, asked: tuple[Prompt, ...], quiet: bool) -> None:
+    def __init__(self, engines: Ears, lead_word: str | None, asked: tuple[Prompt, ...], quiet: bool) -> None:
         self.clips: list[Clip] = []
-        self._ears, self._situation = listening, Situation(lead_word=lead_word)
+        self._ears, self._listening = engines, Listening(lead_word=lead_word)
         self._asked, self._quiet = asked, quiet
         self._room = RoomCheck()
         self._sound: SoundCheckResult | None = None
 
     def recording(self, source: AudioFile) -> tuple[list[Tried], SoundCheckResult | None]:
         """All of a recording, each utterance with the prompt that it is. Raises InputError if nobody speaks in it."""
-        heard = [self._ears.hear(said, self._situation) for said in self._utterances(source) if said is not None]
+        heard = [self._ears.hear(said, self._listening) for said in self._utterances(source) if said is not None]
         if not heard:
             raise InputError(f"{source.path}: nobody speaks in this recording", "read the phrases of --list into it")
         places = in_order(self._asked, [one.text for one in heard])
@@ -168,7 +168,7 @@ class _Reader:
             self._prompt(prompt, number, every[-1] if every else None)
             for quiet, said in enumerate(utterances):
                 if said is not None:
-                    every.append(self._tried(prompt, self._ears.hear(said, self._situation)))
+                    every.append(self._tried(prompt, self._ears.hear(said, self._listening)))
                     break
                 if quiet * FRAME_SAMPLES / SAMPLE_RATE > WAIT_SECONDS:
                     every.append(silent(prompt))

@@ -18,8 +18,8 @@ from log.scribe.session import Session, wall_clock
 from tui.live.replay import logged, noted, unheard
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
+from voice.meaning import matcher
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
 from voice.sound.endpoint import Endpointer
@@ -206,7 +206,7 @@ class Listening:
                 continue
             speaking = endpointer is not None and endpointer.in_speech
             if not speaking:
-                self._ears.expect(self._situation(at))
+                self._ears.expect(self._as_heard(at))
             if self.mode == "push to talk" and not speaking and at > self._key_until:
                 self._say_state("waiting for the key")
                 endpointer = None
@@ -272,7 +272,7 @@ class Listening:
         if over is not None:
             if not self._started_early:
                 self._started_early = True
-                self._ears.early(over, self._situation(over.start))
+                self._ears.early(over, self._as_heard(over.start))
             return shown
         self._started_early = False
         with contextlib.suppress(EngineError):  # whatever it is, it will be told when the whole utterance is heard
@@ -282,24 +282,24 @@ class Listening:
         so_far = endpointer.so_far()
         if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + self._ears.step:
             return shown
-        return so_far.seconds if self._ears.partly(so_far, self._situation(so_far.start)) else shown
+        return so_far.seconds if self._ears.partly(so_far, self._as_heard(so_far.start)) else shown
 
     def _heard(self, segment: Segment) -> None:
         self._started_early = False
-        situation = self._situation(segment.start)
+        listening = self._as_heard(segment.start)
         try:
-            hearing = self._ears.hear(segment, situation)
+            hearing = self._ears.hear(segment, listening)
         except EngineError as error:
             why, at = str(error), self.now
             self.do(lambda session: unheard(session, segment, why, at))
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
-        self._writing.run(lambda session: self._log(session, hearing, situation, known_at))
+        self._writing.run(lambda session: self._log(session, hearing, listening, known_at))
 
-    def _situation(self, at: float) -> Situation:
+    def _as_heard(self, at: float) -> matcher.Listening:
         """Of something whose first sound was at this moment."""
         mode = self._mode
-        return Situation(self._lead_word(mode), asked=self.session.asked(at), in_talk=mode == "open")
+        return matcher.Listening(self._lead_word(mode), question_open=self.session.asked(at), in_talk=mode == "open")
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
         known_at = self.now
@@ -324,8 +324,8 @@ class Listening:
 
     # ---- on the writing thread -------------------------------------------------------------------------------------
 
-    def _log(self, session: Session, hearing: Hearing, situation: Situation, known_at: float) -> None:
-        facts = logged(session, hearing, situation, known_at)
+    def _log(self, session: Session, hearing: Hearing, listening: matcher.Listening, known_at: float) -> None:
+        facts = logged(session, hearing, listening, known_at)
         if noted(facts):
             self._view.told(facts)
         else:

@@ -26,7 +26,8 @@ from log.scribe.session import Session
 from tui.live.listening import Listening
 from tui.views.bedside import answer_to, bedside
 from tui.views.read_back import ReadBack
-from voice.meaning.matcher import Situation, asked_of_the_log, understand
+from voice.meaning import matcher
+from voice.meaning.matcher import asked_of_the_log, understand
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import Frame, FrameSource
 from voice.sound.segment import SAMPLE_RATE
@@ -152,7 +153,7 @@ class TypedTeam:
         if first.lower() == SEEN:
             self._acknowledge(reason.strip(), at)
             return
-        meaning = understand(self.phrases, words, Situation(asked=self.session.asked(at)))
+        meaning = understand(self.phrases, words, matcher.Listening(question_open=self.session.asked(at)))
         self.view.told(self.session.take(meaning, at, at, Origin(by="typed", heard=words)))
         for kind in asked_of_the_log(meaning):
             now = bedside(self.session.course, self.session.record, self.session.time(at))

@@ -7,12 +7,14 @@ from typing import Protocol
 
 from log.basics.entry import NotUnderstood
 from log.basics.errors import EngineError, IncompleteInput
+from log.definition.procedure import Procedure
 from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
 from log.facts.spoken_notes import cries_out, ends_it
 from log.scribe.session import Clip, Session
 from tui.live.heard_json import ANSWERS, Event, event, events
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
+from voice.meaning.lead_word import after_lead_word
+from voice.meaning.matcher import Listening
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
@@ -64,13 +66,13 @@ def replay(source: FrameSource, session: Session, ears: Ears, view: View | None)
 
 
 def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, outcome: Outcome) -> None:
-    situation = Situation(ears.lead_word, asked=session.asked(segment.start), in_talk=ears.lead_word is None)
+    listening = Listening(ears.lead_word, question_open=session.asked(segment.start), in_talk=ears.lead_word is None)
     try:
-        hearing = ears.hear(segment, situation)
+        hearing = ears.hear(segment, listening)
     except EngineError as error:
         _show(view, unheard(session, segment, str(error), outcome.seconds))
         return
-    facts = logged(session, hearing, situation, outcome.seconds)
+    facts = logged(session, hearing, listening, outcome.seconds)
     if noted(facts):
         _show(view, facts)
         return
@@ -79,7 +81,7 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
         view.heard(hearing, facts)
 
 
-def logged(session: Session, hearing: Hearing, situation: Situation, known_at: float) -> tuple[Fact, ...]:
+def logged(session: Session, hearing: Hearing, listening: Listening, known_at: float) -> tuple[Fact, ...]:
     """What becomes of one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
     origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
     began, sound = hearing.segment.start, clip(hearing.segment)
@@ -88,7 +90,7 @@ def logged(session: Session, hearing: Hearing, situation: Situation, known_at: f
         kept = session.keep_note(began, known_at, origin, sound)
         if not cries_out(session.procedure, hearing.meaning):
             return kept
-    if meant_for_the_log(hearing, situation):
+    if meant_for_the_log(session.procedure, hearing, listening):
         return (*kept, *session.take(hearing.meaning, hearing.said_at, known_at, origin, sound))
     return (*kept, *session.talk(hearing.said_at, known_at, origin, sound))
 
@@ -111,12 +113,13 @@ def clip(segment: Segment) -> Clip:
     return Clip(flac(segment.pcm), segment.seconds)
 
 
-def meant_for_the_log(hearing: Hearing, situation: Situation) -> bool:
+def meant_for_the_log(procedure: Procedure, hearing: Hearing, listening: Listening) -> bool:
     """Talk in the room is not kept; what likely began with the lead word is, even if nobody understood it."""
     if not isinstance(hearing.meaning, NotUnderstood):
         return True
-    addressed = situation.lead_word is not None and hearing.text.split()[:1] == [situation.lead_word]
-    return addressed and hearing.confidence >= MISSED_FROM
+    if listening.lead_word is None or hearing.confidence < MISSED_FROM:
+        return False
+    return after_lead_word(procedure, tuple(hearing.text.split()), listening.lead_word) is not None
 
 
 def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:

@@ -15,7 +15,7 @@ from voice.engines.process import EngineProcess
 from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
 from voice.meaning.evidence import Evidence, Words, belief
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.parallel import Call, Early, answers_to, asked, together
 from voice.meaning.thresholds import (
     ALONE_IN_TALK,
@@ -146,27 +146,27 @@ class Ears:
         """The engines that are asked, the believed one first."""
         return tuple(engine.name for engine in self._engines)
 
-    def hear(self, segment: Segment, situation: Situation) -> Hearing:
+    def hear(self, segment: Segment, listening: Listening) -> Hearing:
         """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
-        return self.judge(self.gather(segment, situation), situation)
+        return self.judge(self.gather(segment, listening), listening)
 
-    def early(self, segment: Segment, situation: Situation) -> None:
+    def early(self, segment: Segment, listening: Listening) -> None:
         """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
         self._forget()
-        calls = self._calls(segment, _grammar(situation))
-        self._early = Early(segment, situation, calls, [asked(call) for call in calls])
+        calls = self._calls(segment, _grammar(listening))
+        self._early = Early(segment, listening, calls, [asked(call) for call in calls])
 
-    def gather(self, segment: Segment, situation: Situation) -> Evidence:
+    def gather(self, segment: Segment, listening: Listening) -> Evidence:
         """What every engine hears. Raises EngineError when one fails twice in a row."""
         early = self._early
-        if early is not None and early.of == (segment.first_sample, segment.pcm, situation):
+        if early is not None and early.of == (segment.first_sample, segment.pcm, listening):
             self._early = None
             heard = answers_to(early.calls, early.sent)
         else:
             self._forget()
-            heard = together(self._calls(segment, _grammar(situation)))
+            heard = together(self._calls(segment, _grammar(listening)))
         if self._second_ear is not None:
-            return self._alone(segment, situation, heard)
+            return self._alone(segment, listening, heard)
         first, others = heard[0], heard[1:]
         return Evidence(segment, first, others[0].texts if others else None)
 
@@ -186,7 +186,7 @@ class Ears:
         for engine in self._all:
             engine.forget()
 
-    def _alone(self, segment: Segment, situation: Situation, answers: list[Any]) -> Evidence:
+    def _alone(self, segment: Segment, listening: Listening, answers: list[Any]) -> Evidence:
         """One engine hears everything in several ways."""
         assert self._second_ear is not None
         *heard, again = answers
@@ -196,39 +196,39 @@ class Ears:
             copies = (*utterance.alternatives, again.raw) if utterance.alternatives else ()
             first = replace(utterance, alternatives=copies)
             found.append(Evidence(segment, first, alike=similarity(strict, free)))
-        return found[0] if len(found) == 1 else self._better(found[0], found[1], situation)
+        return found[0] if len(found) == 1 else self._better(found[0], found[1], listening)
 
-    def _better(self, one: Evidence, two: Evidence, situation: Situation) -> Evidence:
+    def _better(self, one: Evidence, two: Evidence, listening: Listening) -> Evidence:
         """One entry or two in a breath: two only if that sounds clearly more like what was said."""
-        meaning = self._read(two.words, situation)
+        meaning = self._read(two.words, listening)
         pair = isinstance(meaning, Understood) and len(meaning.items) > 1
-        sure = self._sure(one, situation) + TWO_ENTRIES_MARGIN
-        return two if pair and self._sure(two, situation) > sure else one
+        sure = self._sure(one, listening) + TWO_ENTRIES_MARGIN
+        return two if pair and self._sure(two, listening) > sure else one
 
-    def judge(self, evidence: Evidence, situation: Situation) -> Hearing:
+    def judge(self, evidence: Evidence, listening: Listening) -> Hearing:
         """What to make of it all."""
-        return judged(self.phrases, evidence, situation, self.thresholds_in(situation), "+".join(self.names))
+        return judged(self.phrases, evidence, listening, self.thresholds_in(listening), "+".join(self.names))
 
-    def thresholds_in(self, situation: Situation) -> Thresholds:
+    def thresholds_in(self, listening: Listening) -> Thresholds:
         """How far to believe what is heard: those that were given, else by how likely it is that the log is meant."""
         if self.thresholds is not None:
             return self.thresholds
         if self._net is None:
-            wanted = situation.lead_word is not None or situation.in_talk
+            wanted = listening.lead_word is not None or listening.in_talk
             return ALONE_IN_TALK if wanted else ALONE_PUSH_TO_TALK
-        if situation.in_talk or (situation.lead_word is not None and situation.asked):
+        if listening.in_talk or (listening.lead_word is not None and listening.question_open):
             return IN_TALK  # an answer needs no lead word
-        return WITH_LEAD_WORD if situation.lead_word is not None else PUSH_TO_TALK
+        return WITH_LEAD_WORD if listening.lead_word is not None else PUSH_TO_TALK
 
-    def _read(self, words: Words, situation: Situation) -> Meaning:
-        return read_words(self.phrases, words, situation)
+    def _read(self, words: Words, listening: Listening) -> Meaning:
+        return read_words(self.phrases, words, listening)
 
-    def _sure(self, evidence: Evidence, situation: Situation) -> float:
-        return belief(evidence, self._read(evidence.words, situation), lambda words: self._read(words, situation))
+    def _sure(self, evidence: Evidence, listening: Listening) -> float:
+        return belief(evidence, self._read(evidence.words, listening), lambda words: self._read(words, listening))
 
-    def expect(self, situation: Situation) -> None:
+    def expect(self, listening: Listening) -> None:
         """Nobody speaks yet: has the engines make ready for what would be said now. Does not wait."""
-        grammar = _grammar(situation)
+        grammar = _grammar(listening)
         if grammar == self._expected:
             return
         self._expected = grammar
@@ -242,7 +242,7 @@ class Ears:
         """Seconds of speech after which `partly` is worth its while. pocketsphinx hears it all from the start again."""
         return 0.3 if self._net is not None else 0.6
 
-    def partly(self, so_far: Segment, situation: Situation) -> bool:
+    def partly(self, so_far: Segment, listening: Listening) -> bool:
         """Has the believed engine hear an utterance that is still being said: for the screen, and so that less is left
         to do in the end. False while it is busy with an earlier part of it. Does not wait.
         """
@@ -250,7 +250,7 @@ class Ears:
             return False
         self._forget()
         with contextlib.suppress(EngineError):  # it will be told when the whole utterance is heard
-            self._engines[0].ask("follow", so_far, _grammar(situation))
+            self._engines[0].ask("follow", so_far, _grammar(listening))
             self._partly = True
         return True
 
@@ -273,5 +273,5 @@ class Ears:
         self.close()
 
 
-def _grammar(situation: Situation) -> str:
-    return NUMBER if situation.number_due else ASKED if situation.asked else ENTRIES
+def _grammar(listening: Listening) -> str:
+    return NUMBER if listening.number_due else ASKED if listening.question_open else ENTRIES

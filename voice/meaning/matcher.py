@@ -14,6 +14,7 @@ from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, U
 from log.basics.errors import InputError
 from log.basics.units import in_the_room
 from voice.english.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
+from voice.meaning.lead_word import after_hesitations, after_lead_word
 from voice.meaning.normalise import mend, nearest, normalise
 from voice.phrases.phrases import UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
@@ -26,12 +27,12 @@ JOINING = frozenset({"and", "then"})
 
 
 @dataclass(frozen=True, slots=True)
-class Situation:
-    """What the matcher has to know of the moment."""
+class Listening:
+    """How an utterance is listened to: what it may be, at the moment at which it is said."""
 
     lead_word: str | None = None
     """The word that has to come first, or None where every utterance is meant for the log."""
-    asked: bool = False
+    question_open: bool = False
     """A question is open, so that "confirm" or a bare number is an answer."""
     number_due: bool = False
     """Only a number can be meant."""
@@ -39,7 +40,7 @@ class Situation:
     """Neither a lead word nor a key says that something is meant for the log: most of what is heard is talk."""
 
 
-ALWAYS = Situation()
+ALWAYS = Listening()
 
 
 class _Doubt(NamedTuple):
@@ -60,7 +61,7 @@ class _Match:
     doubts: tuple[_Doubt, ...] = ()
 
 
-def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situation = ALWAYS) -> Meaning:
+def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening = ALWAYS) -> Meaning:
     """What was meant by these words.
 
     `spoken`: recognised words, or text as typed; figures are read digit by digit ("50" is "five zero").
@@ -68,12 +69,12 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], situation: Situa
     words = normalise(phrases, spoken)
     if len(words) > MOST_WORDS:
         return NotUnderstood(heard=" ".join(words))
-    if situation.number_due:
+    if listening.number_due:
         return _number_only(words)
-    answer = _answer(phrases, words) if situation.asked else None
+    answer = _answer(phrases, words, listening) if listening.question_open else None
     if answer is not None:
         return Understood(items=(answer,))
-    addressed = _addressed(phrases, words, situation)
+    addressed = _addressed(phrases, words, listening)
     if not addressed and (cry := _urgent(phrases, words)) is not None:
         return Understood(items=(cry,))
     for attempt in (*addressed, *(mend(phrases, words) for words in addressed)):
@@ -117,44 +118,37 @@ def one_entry(phrases: Phrases, text: str) -> Entry:
     return entry
 
 
-def _addressed(phrases: Phrases, words: tuple[str, ...], situation: Situation) -> tuple[tuple[str, ...], ...]:
+def _addressed(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> tuple[tuple[str, ...], ...]:
     """The words that are meant for the log, as they may be read; none if the lead word is wanted and missing.
 
     The lead word may itself be the first word of a phrase ("log the time").
     """
-    lead = situation.lead_word or phrases.procedure.lead_word
-    start = _after_fillers(phrases, words)
-    if words[start : start + 1] == (lead,):
-        return words[start + 1 :], words[start:]
-    return (words,) if situation.lead_word is None else ()
-
-
-def _after_fillers(phrases: Phrases, words: tuple[str, ...]) -> int:
-    fillers = set(phrases.procedure.fillers) - {phrases.procedure.lead_word}
-    return next((place for place, word in enumerate(words) if word not in fillers), len(words))
+    lead = listening.lead_word or phrases.procedure.lead_word
+    rest = after_lead_word(phrases.procedure, words, lead)
+    if rest is not None:
+        return rest, (lead, *rest)
+    return (words,) if listening.lead_word is None else ()
 
 
 def _urgent(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
     """What is heard without the lead word, if it is all that was said."""
-    return _all_of(phrases, phrases.urgent, words, _after_fillers(phrases, words))
+    return _all_of(phrases, phrases.urgent, after_hesitations(phrases.procedure, words))
 
 
-def _answer(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
+def _answer(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> Entry | Question | None:
     """An answer to an open question: it needs no lead word, but has to be all that was said."""
-    start = _after_fillers(phrases, words)
-    start += words[start : start + 1] == (phrases.procedure.lead_word,)
-    return _all_of(phrases, phrases.answers, words, start)
+    procedure = phrases.procedure
+    rest = after_lead_word(procedure, words, listening.lead_word or procedure.lead_word)
+    return _all_of(phrases, phrases.answers, after_hesitations(procedure, words) if rest is None else rest)
 
 
-def _all_of(
-    phrases: Phrases, templates: tuple[Template, ...], words: tuple[str, ...], start: int
-) -> Entry | Question | None:
-    """What all the words from one place on say by one of these templates."""
+def _all_of(phrases: Phrases, templates: tuple[Template, ...], words: tuple[str, ...]) -> Entry | Question | None:
+    """What all these words say by one of the templates."""
     found = dict.fromkeys(
         _item(phrases, template, match)
         for template in templates
-        for match in _match(phrases, template.said, words, _Match(start))
-        if start < match.end == len(words)
+        for match in _match(phrases, template.said, words, _Match(0))
+        if 0 < match.end == len(words)
     )
     return _one_of(tuple(found)) if found else None
 

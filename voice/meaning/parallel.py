@@ -8,7 +8,7 @@ from typing import Any
 
 from log.basics.errors import EngineError
 from voice.engines.process import EngineProcess
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.sound.segment import Segment
 
 Call = tuple[EngineProcess, str, tuple[object, ...]]
@@ -20,14 +20,14 @@ class Early:
     """Questions that were sent before it was sure that the speech was over."""
 
     segment: Segment
-    situation: Situation
+    listening: Listening
     calls: list[Call]
     sent: list[bool]
 
     @property
-    def of(self) -> tuple[int, bytes, Situation]:
+    def of(self) -> tuple[int, bytes, Listening]:
         """What was heard, and how."""
-        return self.segment.first_sample, self.segment.pcm, self.situation
+        return self.segment.first_sample, self.segment.pcm, self.listening
 
 
 def together(calls: Sequence[Call]) -> list[Any]:

@@ -9,7 +9,7 @@ from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
 from voice.meaning.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight
-from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
@@ -29,12 +29,12 @@ class Hearing:
     """Seconds from the start of the source to the first word."""
 
 
-def judged(phrases: Phrases, evidence: Evidence, situation: Situation, thresholds: Thresholds, engines: str) -> Hearing:
+def judged(phrases: Phrases, evidence: Evidence, listening: Listening, thresholds: Thresholds, engines: str) -> Hearing:
     """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
 
     @cache
     def read(words: Words) -> Meaning:
-        return read_words(phrases, words, situation)
+        return read_words(phrases, words, listening)
 
     meaning = read(evidence.words)
     sure = belief(evidence, meaning, read)
@@ -43,10 +43,10 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     if evidence.alike is None and sure >= thresholds.alike_from:
         meaning = settled(meaning)
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    odd = unvouched_eight(evidence, situation.number_due) or two_noughts(evidence.words)
+    odd = unvouched_eight(evidence, listening.number_due) or two_noughts(evidence.words)
     if near or odd or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)
-    if situation.number_due:
+    if listening.number_due:
         thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))
     meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
     words = evidence.first.words
@@ -54,6 +54,6 @@ def judged(phrases: Phrases, evidence: Evidence, situation: Situation, threshold
     return Hearing(evidence.segment, meaning, evidence.first.text, engines, round(sure, 3), said_at)
 
 
-def read_words(phrases: Phrases, words: Words, situation: Situation) -> Meaning:
+def read_words(phrases: Phrases, words: Words, listening: Listening) -> Meaning:
     """The meaning of what an engine heard; it may have heard nothing."""
-    return understand(phrases, words, situation) if words else NotUnderstood(heard="")
+    return understand(phrases, words, listening) if words else NotUnderstood(heard="")

@@ -16,7 +16,7 @@ from log.basics.entry import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
 from voice.meaning.evidence import Witnesses, figures, probability, witnesses
-from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import Phrases
 
 FOLDS = 8
@@ -37,10 +37,10 @@ def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard
     rows, right, voices = [], [], []
     for voice, should, heard in said:
         for segment in heard:
-            situation = segment.situation
+            listening = segment.listening
 
-            def read(words: tuple[str, ...], situation: Situation = situation) -> Meaning:
-                return understand(phrases, words, situation) if words else NotUnderstood(heard="")
+            def read(words: tuple[str, ...], listening: Listening = listening) -> Meaning:
+                return understand(phrases, words, listening) if words else NotUnderstood(heard="")
 
             meaning = read(segment.evidence.words)
             if isinstance(meaning, NotUnderstood):

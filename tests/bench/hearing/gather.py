@@ -17,7 +17,7 @@ from log.definition.load import load
 from voice.engines import models
 from voice.meaning.ears import Ears
 from voice.meaning.evidence import Evidence
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
@@ -32,7 +32,7 @@ class Heard:
     """One segment of a clip."""
 
     evidence: Evidence
-    situation: Situation
+    listening: Listening
     seconds: float
     """From having the whole segment to having all evidence."""
 
@@ -85,13 +85,13 @@ def gathered(folder: Path, every: int) -> Gathered:
     dev = CORPUS / "dev"
     with Ears(phrases(), None, "both", model.path) as ears:
         heard = {
-            clip["file"]: _hear(dev / clip["file"], ears, Situation(number_due=clip["task"] == "number"))
+            clip["file"]: _hear(dev / clip["file"], ears, Listening(number_due=clip["task"] == "number"))
             for clip in chosen
         }
-        heard |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, Situation()) for clip in sessions()}
+        heard |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, Listening()) for clip in sessions()}
     others = [clip for clip in chosen if clip["task"] == "noncommand"]
     with Ears(phrases(), LEAD_WORD, "both", model.path) as ears:
-        said = Situation(lead_word=LEAD_WORD)
+        said = Listening(lead_word=LEAD_WORD)
         led = {clip["file"]: _hear(dev / clip["file"], ears, said) for clip in others}
         led |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, said) for clip in sessions()}
     result = Gathered(heard, led)
@@ -100,10 +100,10 @@ def gathered(folder: Path, every: int) -> Gathered:
     return result
 
 
-def _hear(path: Path, ears: Ears, situation: Situation) -> tuple[Heard, ...]:
+def _hear(path: Path, ears: Ears, listening: Listening) -> tuple[Heard, ...]:
     found = []
     for segment in segments(AudioFile(path).frames()):
         began = time.perf_counter()
-        evidence = ears.gather(segment, situation)
-        found.append(Heard(evidence, situation, time.perf_counter() - began))
+        evidence = ears.gather(segment, listening)
+        found.append(Heard(evidence, listening, time.perf_counter() - began))
     return tuple(found)

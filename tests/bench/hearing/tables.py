@@ -43,7 +43,7 @@ def ways(phrases: Phrases, open_: Thresholds) -> dict[str, Way]:
     def plain(words: Callable[[Heard], tuple[str, ...]]) -> Way:
         def read(heard: Heard) -> tuple[Meaning, float]:
             said = words(heard)
-            meaning = understand(phrases, said, heard.situation) if said else NotUnderstood(heard="")
+            meaning = understand(phrases, said, heard.listening) if said else NotUnderstood(heard="")
             return settled(meaning), 1.0
 
         return read
@@ -62,7 +62,7 @@ def ways(phrases: Phrases, open_: Thresholds) -> dict[str, Way]:
 
 def judge(phrases: Phrases, heard: Heard, thresholds: Thresholds) -> Hearing:
     """As the log does it."""
-    return judged(phrases, heard.evidence, heard.situation, thresholds, "")
+    return judged(phrases, heard.evidence, heard.listening, thresholds, "")
 
 
 def items(meaning: Meaning) -> list[tuple[Item, bool]]:
@@ -160,6 +160,6 @@ def sure(phrases: Phrases, heard: Heard) -> float:
     """How far the first hearing is believed."""
 
     def read(words: tuple[str, ...]) -> Meaning:
-        return understand(phrases, words, heard.situation) if words else NotUnderstood(heard="")
+        return understand(phrases, words, heard.listening) if words else NotUnderstood(heard="")
 
     return belief(heard.evidence, read(heard.evidence.words), read)

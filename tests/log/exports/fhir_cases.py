@@ -75,6 +75,7 @@ PHRASES = (
 )
 """One or more of every kind of entry, command and misunderstanding."""
 
+
 def facts_of(said: Iterable[Said], by: By = "voice", **changes: Any) -> list[Fact]:
     """The facts that follow when one of these is said every 30 s, around midnight; `changes` to the opening."""
     told: dict[str, Any] = {"logged_at": BEGAN, "case": "20261004-235000", "author": AUTHOR, **changes}

@@ -18,7 +18,7 @@ from log.scribe.decide import Heard, decide
 from log.state import fluid_balance as balance
 from log.state.fluid_balance import THIN, PortBalance, balances, doses, infusions, rate, vitals
 from log.words.totals import led_to, rate_told
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import Phrases, compile_phrases
 
 BEGAN = datetime(2026, 10, 4, 14, 0, tzinfo=UTC)
@@ -34,7 +34,7 @@ def case(*said: tuple[float, str]) -> tuple[Course, Record]:
     procedure, facts = phrases().procedure, list[Fact]()
     for minute, words in said:
         at, record = BEGAN + timedelta(minutes=minute), fold(facts)
-        meaning = understand(phrases(), words, Situation(asked=record.open_question is not None))
+        meaning = understand(phrases(), words, Listening(question_open=record.open_question is not None))
         facts += decide(course_of(procedure, record), record, Heard(meaning, at, at, Origin(heard=words)))
     record = fold(facts)
     return course_of(procedure, record), record

@@ -25,7 +25,7 @@ from tests.bench import killing
 from tests.bench.crash import Killer
 from tests.cases import BEGAN
 from tests.log.store.in_a_small_disk import REFUSED
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import Phrases
 
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="finds the program's processes in /proc")
@@ -164,7 +164,7 @@ def test_a_disk_that_turns_read_only_in_the_middle_of_writing_loses_nothing(tmp_
 def left_alone(session: Session, phrases: Phrases, texts: tuple[str, ...]) -> None:
     """Some entries, and then the program is gone without closing the case."""
     for second, text in enumerate(texts, start=1):
-        meaning = understand(phrases, text, Situation())
+        meaning = understand(phrases, text, Listening())
         session.take(meaning, float(second), second + 0.3, Origin(by="typed", heard=text))
     session.case.close()
 

@@ -138,9 +138,7 @@ def test_the_sql_says_what_the_record_and_the_course_say(
 ) -> None:
     folder = tmp_path_factory.mktemp("exports")
     begun = [opened(case=f"case-{n}", label="") for n in range(len(drawn))]
-    cases = {
-        first.case: facts_played(procedure(), actions, first) for actions, first in zip(drawn, begun, strict=True)
-    }
+    cases = {first.case: facts_played(procedure(), actions, first) for actions, first in zip(drawn, begun, strict=True)}
     result = review([exported(folder, facts) for facts in cases.values()])
     assert not result.unusable
     assert not result.left_out

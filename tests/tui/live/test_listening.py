@@ -23,8 +23,8 @@ from log.store.verify import verify
 from tests.cases import definition
 from tui.live.listening import END_OF_SOUND, Listening
 from tui.live.view import Mode, State
+from voice.meaning import matcher
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.reception import Back, Lost
@@ -88,24 +88,24 @@ class FakeEars:
     failures: int = 0
     step: float = 0.6
     segments: list[Segment] = field(default_factory=list)
-    expected: list[Situation] = field(default_factory=list)
+    expected: list[matcher.Listening] = field(default_factory=list)
 
-    def hear(self, segment: Segment, situation: Situation) -> Hearing:
+    def hear(self, segment: Segment, listening: matcher.Listening) -> Hearing:
         self.segments.append(segment)
         if self.failures:
             self.failures -= 1
             raise EngineError("the engine died", "it is started again")
-        if situation.lead_word is not None:
+        if listening.lead_word is not None:
             return Hearing(segment, NotUnderstood(heard="talk"), "talk", "fake", 0.9, segment.start)
         return Hearing(segment, Understood(items=(ENTRY,)), "tube passed", "fake", 0.9, segment.start + 0.1)
 
-    def expect(self, situation: Situation) -> None:
-        self.expected.append(situation)
+    def expect(self, listening: matcher.Listening) -> None:
+        self.expected.append(listening)
 
-    def early(self, segment: Segment, situation: Situation) -> None:
+    def early(self, segment: Segment, listening: matcher.Listening) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, situation: Situation) -> bool:
+    def partly(self, so_far: Segment, listening: matcher.Listening) -> bool:
         return True
 
     def words_so_far(self) -> str | None:
@@ -442,7 +442,7 @@ def test_only_where_nothing_says_that_the_log_is_meant_talk_is_reckoned_with(
 ) -> None:
     ears = FakeEars(lead_word="log")
     heard = listen(Source(frames(clip_pcm + SECOND)), ears, mode)
-    assert heard.listening._situation(0.0).in_talk is in_talk
+    assert heard.listening._as_heard(0.0).in_talk is in_talk
 
 
 def test_of_ways_asked_for_at_once_the_last_stays(listen: Listen, clip_pcm: bytes) -> None:

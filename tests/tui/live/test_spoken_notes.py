@@ -49,8 +49,9 @@ from tui.live.listening import Listening
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.views.beside import note_told
+from voice.meaning import matcher
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import understand
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import AudioFile, sound_of
 from voice.sound.endpoint import LONGEST_SECONDS, segments
@@ -97,20 +98,20 @@ class Scripted:
     heard: list[Segment] = field(default_factory=list)
     step: float = 0.6
 
-    def expect(self, situation: Situation) -> None:
+    def expect(self, listening: matcher.Listening) -> None:
         """What is expected makes no difference here."""
 
-    def hear(self, segment: Segment, situation: Situation) -> Hearing:
+    def hear(self, segment: Segment, listening: matcher.Listening) -> Hearing:
         meaning = self.meanings[len(self.heard)]
         self.heard.append(segment)
         if meaning is None:
             raise EngineError("the engine died", "it is started again")
         return Hearing(segment, meaning, "as heard", "fake", 0.9, segment.start)
 
-    def early(self, segment: Segment, situation: Situation) -> None:
+    def early(self, segment: Segment, listening: matcher.Listening) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, situation: Situation) -> bool:
+    def partly(self, so_far: Segment, listening: matcher.Listening) -> bool:
         return True
 
     def words_so_far(self) -> str | None:
@@ -272,7 +273,7 @@ def say(session: Session, at: float, meaning: Meaning = TALK) -> tuple[Fact, ...
     """Said at a second of the session."""
     segment = replace(stretch(), first_sample=round(at * SAMPLE_RATE))
     hearing = Hearing(segment, meaning, "as heard", "fake", 0.9, at)
-    return logged(session, hearing, Situation(lead_word="log"), at + segment.seconds + 0.5)
+    return logged(session, hearing, matcher.Listening(lead_word="log"), at + segment.seconds + 0.5)
 
 
 def test_a_note_lasts_no_longer_than_a_minute(session: Session) -> None:
@@ -326,7 +327,7 @@ def test_scratch_that_long_after_the_note_strikes_the_newest_line(session: Sessi
 
 def test_the_phrase_is_the_one_of_the_definition() -> None:
     for words in ("log take a note", "log spoken note", "log free note"):
-        assert understand(definition()[1], words, Situation(lead_word="log")) == NOTE
+        assert understand(definition()[1], words, matcher.Listening(lead_word="log")) == NOTE
 
 
 # ---- what the room sees ---------------------------------------------------------------------------------------------

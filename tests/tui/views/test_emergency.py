@@ -28,7 +28,7 @@ from tui.room.dialogs import Form
 from tui.room.plain import PlainRoom
 from tui.serve.page import running, standing
 from tui.views.emergency import BY_THE_SITE, NO_SCISSORS, EmergencyAtAGlance, emergency
-from voice.meaning.matcher import Situation
+from voice.meaning import matcher
 from voice.sound.segment import Segment
 from voice.speak.speaker import Speaker
 
@@ -336,7 +336,7 @@ def test_nothing_is_read_aloud_while_it_is_up(going: Room) -> None:
 
     mouth = Mouth()
     aloud = Aloud(Seen(), going.session, cast(Speaker, mouth))
-    hearing = FakeEars().hear(Segment(b"", 0, 0), Situation())
+    hearing = FakeEars().hear(Segment(b"", 0, 0), matcher.Listening())
     aloud.heard(hearing, going.say("gastric pressure two zero"))
     assert len(mouth.said) == 1
     aloud.told(going.say("airway emergency"))

@@ -11,7 +11,7 @@ from log.definition.load import read_procedure, shipped
 from voice.check.alternatives import phrasings
 from voice.check.voice_check import HOW_MANY, Prompt, Tried, in_order, prompts, report, silent, tried
 from voice.english.numbers import SOUND_ALIKE
-from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import Phrases, compile_phrases
 
 IN_50 = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
@@ -28,7 +28,7 @@ def prompt(text: str, phrases: Phrases) -> Prompt:
 
 def heard(text: str, as_words: str, phrases: Phrases) -> Tried:
     """A prompt, and what the engine heard."""
-    return tried(prompt(text, phrases), as_words, understand(phrases, as_words, Situation(lead_word="log")))
+    return tried(prompt(text, phrases), as_words, understand(phrases, as_words, Listening(lead_word="log")))
 
 
 # ---- what is read ---------------------------------------------------------------------------------------------------
@@ -43,7 +43,7 @@ def test_every_prompt_is_the_entry_that_it_says(name: str, lead_word: str | None
         assert len(drawn) == HOW_MANY
         assert len({one.text for one in drawn}) == HOW_MANY
         for one in drawn:
-            meaning = settled(understand(phrases, one.read, Situation(lead_word=lead_word)))
+            meaning = settled(understand(phrases, one.read, Listening(lead_word=lead_word)))
             assert meaning == Understood(items=(one.entry,)), one.text
 
 

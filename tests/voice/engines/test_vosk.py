@@ -23,7 +23,7 @@ from voice.engines.vosk import SPEEDS, VoskEngine, VoskSpec, available, utteranc
 from voice.engines.vosk_strict import complete, strict_models
 from voice.meaning.ears import SECOND_NET
 from voice.meaning.evidence import Evidence
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.thresholds import PUSH_TO_TALK
 from voice.meaning.verdict import judged
 from voice.phrases.phrases import Phrases
@@ -265,7 +265,7 @@ def test_a_number_at_the_end_of_a_sentence_is_never_logged_as_a_bare_number(
     """ "gastric pressure twenty" where a number is due: what precedes it fits no number; it is asked at most."""
     evidence = Evidence(whole(clip_pcm), strict.hear(whole(clip_pcm), NUMBER))
     assert not evidence.words or evidence.forced > PUSH_TO_TALK.forced_asked
-    meaning = judged(phrases, evidence, Situation(number_due=True), PUSH_TO_TALK, "").meaning
+    meaning = judged(phrases, evidence, Listening(number_due=True), PUSH_TO_TALK, "").meaning
     assert not isinstance(meaning, Understood) or all(isinstance(item, Question) for item in meaning.items)
 
 

@@ -13,7 +13,7 @@ from log.definition.load import read_procedure, shipped
 from tests.voice.said import NEEDS_A_VOICE, check_logged
 from voice.english.numbers import NUMBER_WORDS
 from voice.english.small_words import SMALL_WORDS, with_small_words
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases, Sample, Template, compile_phrases, sample
 from voice.templates.expression import parse_template, strings
@@ -111,7 +111,7 @@ def test_a_question_and_a_denial_stay_what_they_are(name: str) -> None:
 
 @pytest.mark.parametrize("name", shipped())
 def test_a_cry_for_help_may_be_a_sentence(name: str) -> None:
-    meaning = understand(phrases(name), "the airway is blocked", Situation(lead_word="log"))
+    meaning = understand(phrases(name), "the airway is blocked", Listening(lead_word="log"))
     assert meaning == Understood(items=(Entry(kind="emergency", value="airway"),))
 
 

@@ -11,7 +11,7 @@ from log.definition.load import read_procedure, shipped
 from tests.voice.meaning.test_matcher import phrases, samples
 from voice.english.numbers import UNITS, parse
 from voice.english.spoken import spoken, spoken_question, spoken_strike
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 
 PROCEDURE = read_procedure("three-lumen")
 
@@ -110,8 +110,8 @@ def test_nothing_that_is_said_is_an_entry_or_an_answer(name: str) -> None:
         ):
             assert definition.lead_word not in text
             for asked in (False, True):
-                situation = Situation(lead_word=definition.lead_word, asked=asked)
-                assert isinstance(understand(phrases(name), text, situation), NotUnderstood), text
+                listening = Listening(lead_word=definition.lead_word, question_open=asked)
+                assert isinstance(understand(phrases(name), text, listening), NotUnderstood), text
 
 
 def test_the_lead_word_is_not_said_even_if_a_title_holds_it() -> None:

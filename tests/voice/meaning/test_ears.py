@@ -23,7 +23,7 @@ from voice.engines.sphinx import SphinxEngine
 from voice.engines.vosk import VoskEngine
 from voice.meaning.ears import Ears, EngineChoice
 from voice.meaning.evidence import Evidence
-from voice.meaning.matcher import Situation
+from voice.meaning.matcher import Listening
 from voice.meaning.parallel import together
 from voice.meaning.thresholds import (
     ALONE_IN_TALK,
@@ -66,74 +66,74 @@ def compiled_once(compiled: Compile, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_the_shipped_clip_is_logged_with_the_time_of_its_first_word(ears: Ears, clip_pcm: bytes) -> None:
-    hearing = ears.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
+    hearing = ears.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Listening())
 
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
     assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "pocketsphinx")
     assert hearing.said_at == pytest.approx(60.63, abs=0.2)
-    assert ears.thresholds_in(Situation()).log_from <= hearing.confidence <= 1
+    assert ears.thresholds_in(Listening()).log_from <= hearing.confidence <= 1
 
 
 @pytest.mark.parametrize(
-    ("situation", "wanted"),
+    ("listening", "wanted"),
     [
-        (Situation(), ALONE_PUSH_TO_TALK),
-        (Situation(in_talk=True), ALONE_IN_TALK),
-        (Situation(lead_word="log"), ALONE_IN_TALK),
+        (Listening(), ALONE_PUSH_TO_TALK),
+        (Listening(in_talk=True), ALONE_IN_TALK),
+        (Listening(lead_word="log"), ALONE_IN_TALK),
     ],
 )
-def test_one_engine_is_believed_less_where_people_talk(ears: Ears, situation: Situation, wanted: Thresholds) -> None:
-    assert ears.thresholds_in(situation) == wanted
+def test_one_engine_is_believed_less_where_people_talk(ears: Ears, listening: Listening, wanted: Thresholds) -> None:
+    assert ears.thresholds_in(listening) == wanted
 
 
 @pytest.mark.parametrize(
-    ("situation", "wanted"),
+    ("listening", "wanted"),
     [
-        (Situation(), PUSH_TO_TALK),
-        (Situation(asked=True), PUSH_TO_TALK),
-        (Situation(in_talk=True), IN_TALK),
-        (Situation(lead_word="log"), WITH_LEAD_WORD),
-        (Situation(lead_word="log", asked=True), IN_TALK),  # an answer needs no lead word
+        (Listening(), PUSH_TO_TALK),
+        (Listening(question_open=True), PUSH_TO_TALK),
+        (Listening(in_talk=True), IN_TALK),
+        (Listening(lead_word="log"), WITH_LEAD_WORD),
+        (Listening(lead_word="log", question_open=True), IN_TALK),  # an answer needs no lead word
     ],
 )
 def test_how_far_to_believe_follows_from_how_likely_the_log_is_meant(
-    both: Ears, situation: Situation, wanted: Thresholds
+    both: Ears, listening: Listening, wanted: Thresholds
 ) -> None:
-    assert both.thresholds_in(situation) == wanted
+    assert both.thresholds_in(listening) == wanted
 
 
 def test_what_does_not_reach_the_threshold_is_asked(
     ears: Ears, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ears, "thresholds", Thresholds(log_from=1.01, ask_from=0.1))
-    meaning = ears.hear(whole(clip_pcm), Situation()).meaning
+    meaning = ears.hear(whole(clip_pcm), Listening()).meaning
     assert meaning == Understood(
         items=(Question(candidates=(TWENTY_MMHG,), why="indistinct", text="heard indistinctly"),)
     )
 
 
 def test_noise_with_the_rhythm_of_talk_is_not_understood(ears: Ears) -> None:
-    assert isinstance(ears.hear(whole(as_of_talk(1.5)), Situation()).meaning, NotUnderstood)
+    assert isinstance(ears.hear(whole(as_of_talk(1.5)), Listening()).meaning, NotUnderstood)
 
 
 def test_a_voice_that_says_no_entry_is_not_logged(ears: Ears, clip_pcm: bytes) -> None:
-    meaning = ears.hear(whole(backwards(clip_pcm)), Situation()).meaning
+    meaning = ears.hear(whole(backwards(clip_pcm)), Listening()).meaning
     assert isinstance(meaning, NotUnderstood) or all(isinstance(item, Question) for item in meaning.items)
 
 
 def test_silence_is_not_understood_and_has_no_words(ears: Ears) -> None:
-    hearing = ears.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Situation())
+    hearing = ears.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Listening())
     assert hearing.meaning == NotUnderstood(heard="")
     assert (hearing.text, hearing.confidence) == ("", 0.0)
 
 
 def test_when_a_number_is_due_a_bare_number_is_heard(ears: Ears, clip_pcm: bytes) -> None:
-    hearing = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Situation(number_due=True))
+    hearing = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Listening(number_due=True))
     assert hearing.meaning == Understood(items=(Entry(kind="number", value=20),))
 
 
 def test_when_no_number_is_due_a_bare_number_is_no_entry(ears: Ears, clip_pcm: bytes) -> None:
-    meaning = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Situation()).meaning
+    meaning = ears.hear(whole(cut(clip_pcm, 1.65, 2.97)), Listening()).meaning
     assert "number" not in str(meaning)
 
 
@@ -148,7 +148,7 @@ def test_an_engine_that_died_is_started_again_and_the_segment_is_heard_all_the_s
     os.kill(child.pid, signal.SIGKILL)
     child.join()
 
-    assert ears.hear(whole(clip_pcm), Situation()).meaning == Understood(items=(TWENTY_MMHG,))
+    assert ears.hear(whole(clip_pcm), Listening()).meaning == Understood(items=(TWENTY_MMHG,))
 
     assert engine._child is not child
 
@@ -172,7 +172,7 @@ def test_with_both_engines_vosk_is_believed_and_the_words_the_model_lacks_are_no
         assert "model-prototype cannot hear" in note
         assert "capnography" in note
 
-        hearing = ears.hear(whole(clip_pcm), Situation())
+        hearing = ears.hear(whole(clip_pcm), Listening())
 
     assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
     assert first_of(hearing.meaning) == TWENTY_MMHG
@@ -204,14 +204,14 @@ def both(
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("voice.meaning.ears.compile_grammars", compiled)
         patch.setenv("TAMPONADE_CACHE", str(tmp_path_factory.mktemp("cache")))
-        listening = Ears(phrases, None, "auto", room_model)
-    with listening:
-        yield listening
+        engines = Ears(phrases, None, "auto", room_model)
+    with engines:
+        yield engines
 
 
 def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, clip_pcm: bytes) -> None:
     assert (both.names, both.notes) == (("vosk", "pocketsphinx"), [])
-    hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Situation())
+    hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Listening())
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
     assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
     assert hearing.said_at == pytest.approx(60.63, abs=0.2)
@@ -219,17 +219,17 @@ def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, c
 
 def test_everything_that_was_heard_is_gathered_before_it_is_judged(both: Ears, clip_pcm: bytes) -> None:
     segment = whole(clip_pcm)
-    evidence = both.gather(segment, Situation())
+    evidence = both.gather(segment, Listening())
     assert evidence.segment == segment
     assert evidence.words == ("gastric", "pressure", "twenty")
     assert evidence.first.second is not None and evidence.first.free is not None
     assert evidence.other == ("gastric", "pressure", "twenty")
     assert evidence.alike is None
-    assert both.judge(evidence, Situation()) == both.judge(evidence, Situation())
+    assert both.judge(evidence, Listening()) == both.judge(evidence, Listening())
 
 
 def test_silence_is_not_understood_by_all_of_them(both: Ears) -> None:
-    hearing = both.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Situation())
+    hearing = both.hear(whole(bytes(SAMPLE_RATE * BYTES_PER_SAMPLE)), Listening())
     assert hearing.meaning == NotUnderstood(heard="")
     assert hearing.confidence == 0.0
 
@@ -237,7 +237,7 @@ def test_silence_is_not_understood_by_all_of_them(both: Ears) -> None:
 def judged(ears: Ears, evidence: Evidence, thresholds: Thresholds, number_due: bool = False) -> Meaning:
     before, ears.thresholds = ears.thresholds, thresholds
     try:
-        return ears.judge(evidence, Situation(number_due=number_due)).meaning
+        return ears.judge(evidence, Listening(number_due=number_due)).meaning
     finally:
         ears.thresholds = before
 
@@ -368,8 +368,8 @@ def test_what_no_phrase_fits_well_is_asked_and_what_none_fits_at_all_is_dropped(
 
 
 def test_it_was_said_when_its_first_word_was(ears: Ears) -> None:
-    assert ears.judge(heard("twenty"), Situation(number_due=True)).said_at == 1.0
-    nothing = ears.judge(Evidence(whole(b"", 3 * SAMPLE_RATE), Utterance((), "vosk", 3, 3)), Situation())
+    assert ears.judge(heard("twenty"), Listening(number_due=True)).said_at == 1.0
+    nothing = ears.judge(Evidence(whole(b"", 3 * SAMPLE_RATE), Utterance((), "vosk", 3, 3)), Listening())
     assert (nothing.said_at, nothing.text, nothing.confidence) == (3.0, "", 0.0)
 
 
@@ -386,71 +386,71 @@ def alike(one: Hearing, other: Hearing) -> bool:
 
 @pytest.mark.parametrize("which", ["ears", "both"])
 def test_with_a_head_start_the_same_is_heard(which: str, clip_pcm: bytes, request: pytest.FixtureRequest) -> None:
-    listening: Ears = request.getfixturevalue(which)
+    engines: Ears = request.getfixturevalue(which)
     segment = whole(clip_pcm, 7 * SAMPLE_RATE)
-    plain = listening.hear(segment, Situation())
-    listening.early(segment, Situation())
+    plain = engines.hear(segment, Listening())
+    engines.early(segment, Listening())
     later = replace(segment, overheard_until=segment.overheard_until + 5_000)
-    hearing = listening.hear(later, Situation())
+    hearing = engines.hear(later, Listening())
     assert alike(hearing, plain)
     assert hearing.segment == later
-    assert listening._early is None
+    assert engines._early is None
 
 
 @pytest.mark.parametrize("which", ["ears", "both"])
 def test_a_head_start_with_another_sound_or_in_another_situation_changes_nothing(
     which: str, clip_pcm: bytes, request: pytest.FixtureRequest
 ) -> None:
-    listening: Ears = request.getfixturevalue(which)
+    engines: Ears = request.getfixturevalue(which)
     segment, half = whole(clip_pcm), whole(clip_pcm[: len(clip_pcm) // 4 * 2])
-    plain = listening.hear(segment, Situation())
-    for begun, situation in (
-        (half, Situation()),
-        (whole(clip_pcm, 480), Situation()),
-        (segment, Situation(number_due=True)),
+    plain = engines.hear(segment, Listening())
+    for begun, listening in (
+        (half, Listening()),
+        (whole(clip_pcm, 480), Listening()),
+        (segment, Listening(number_due=True)),
     ):
-        listening.early(begun, situation)
-        assert alike(listening.hear(segment, Situation()), plain)
-        assert listening._early is None
+        engines.early(begun, listening)
+        assert alike(engines.hear(segment, Listening()), plain)
+        assert engines._early is None
 
 
 def test_head_starts_one_after_the_other_leave_no_answer_behind(ears: Ears, clip_pcm: bytes) -> None:
     segment = whole(clip_pcm)
-    plain = ears.hear(segment, Situation())
+    plain = ears.hear(segment, Listening())
     for length in (20_000, 40_000, 60_000):
-        ears.early(whole(clip_pcm[:length]), Situation())
-    assert ears.partly(whole(clip_pcm[:30_000]), Situation())
-    ears.early(segment, Situation())
-    assert alike(ears.hear(segment, Situation()), plain)
+        ears.early(whole(clip_pcm[:length]), Listening())
+    assert ears.partly(whole(clip_pcm[:30_000]), Listening())
+    ears.early(segment, Listening())
+    assert alike(ears.hear(segment, Listening()), plain)
 
 
 @pytest.mark.parametrize("which", ["ears", "both"])
 def test_the_words_so_far_come_when_they_are_known_and_nobody_waits_for_them(
     which: str, clip_pcm: bytes, request: pytest.FixtureRequest
 ) -> None:
-    listening: Ears = request.getfixturevalue(which)
+    engines: Ears = request.getfixturevalue(which)
     segment = whole(clip_pcm)
-    plain = listening.hear(segment, Situation())
-    assert listening.words_so_far() is None
-    assert listening.partly(segment, Situation())
-    assert not listening.partly(segment, Situation())  # it is busy
+    plain = engines.hear(segment, Listening())
+    assert engines.words_so_far() is None
+    assert engines.partly(segment, Listening())
+    assert not engines.partly(segment, Listening())  # it is busy
     began = time.monotonic()
-    while (words := listening.words_so_far()) is None:
+    while (words := engines.words_so_far()) is None:
         assert time.monotonic() - began < 20
         time.sleep(0.01)
-    assert (words, listening.words_so_far()) == ("gastric pressure twenty", None)
-    assert alike(listening.hear(segment, Situation()), plain)
+    assert (words, engines.words_so_far()) == ("gastric pressure twenty", None)
+    assert alike(engines.hear(segment, Listening()), plain)
 
 
 @pytest.mark.parametrize("which", ["ears", "both"])
 def test_what_is_expected_makes_no_difference_to_what_is_heard(
     which: str, clip_pcm: bytes, request: pytest.FixtureRequest
 ) -> None:
-    listening: Ears = request.getfixturevalue(which)
-    plain = listening.hear(whole(clip_pcm), Situation())
-    for expected in (Situation(asked=True), Situation(asked=True), Situation(number_due=True)):
-        listening.expect(expected)
-        assert alike(listening.hear(whole(clip_pcm), Situation()), plain)
+    engines: Ears = request.getfixturevalue(which)
+    plain = engines.hear(whole(clip_pcm), Listening())
+    for expected in (Listening(question_open=True), Listening(question_open=True), Listening(number_due=True)):
+        engines.expect(expected)
+        assert alike(engines.hear(whole(clip_pcm), Listening()), plain)
 
 
 @pytest.mark.parametrize("when", ["before", "after"])
@@ -461,28 +461,28 @@ def test_an_engine_that_dies_around_a_head_start_is_started_again_and_the_same_i
     engine = ears._engines[0] if which == "engine" else ears._second_ear
     assert engine is not None
     segment, child = whole(clip_pcm), engine._child
-    plain = ears.hear(segment, Situation())
+    plain = ears.hear(segment, Listening())
     if when == "after":
-        ears.early(segment, Situation())
+        ears.early(segment, Listening())
     assert child.pid is not None
     os.kill(child.pid, signal.SIGKILL)
     child.join()
     if when == "before":
-        ears.early(segment, Situation())
+        ears.early(segment, Listening())
 
-    assert alike(ears.hear(segment, Situation()), plain)
+    assert alike(ears.hear(segment, Listening()), plain)
 
     assert engine._child is not child
-    assert alike(ears.hear(segment, Situation()), plain)
+    assert alike(ears.hear(segment, Listening()), plain)
 
 
 def test_an_engine_that_dies_during_a_head_start_nobody_wants_is_started_again(ears: Ears, clip_pcm: bytes) -> None:
     engine, segment = ears._engines[0], whole(clip_pcm)
-    ears.early(whole(clip_pcm[:40_000]), Situation())
+    ears.early(whole(clip_pcm[:40_000]), Listening())
     assert engine._child.pid is not None
     os.kill(engine._child.pid, signal.SIGKILL)
     engine._child.join()
-    assert first_of(ears.hear(segment, Situation()).meaning) == TWENTY_MMHG
+    assert first_of(ears.hear(segment, Listening()).meaning) == TWENTY_MMHG
 
 
 # How questions are put to several engines, with engines that do what they are told

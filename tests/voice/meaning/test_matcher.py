@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from log.definition.load import read_procedure, shipped
 from voice.english.numbers import NUMBER_WORDS, parse
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.meaning.normalise import nearest, normalise
 from voice.phrases.phrases import Phrases, Sample, Template, compile_phrases, sample
 
@@ -29,7 +29,7 @@ def phrases(name: str = "three-lumen") -> Phrases:
 
 
 def read(said: str, lead_word: str | None = None, asked: bool = False, number_due: bool = False) -> Meaning:
-    return understand(phrases(), said, Situation(lead_word=lead_word, asked=asked, number_due=number_due))
+    return understand(phrases(), said, Listening(lead_word=lead_word, question_open=asked, number_due=number_due))
 
 
 def items(said: str, asked: bool = False) -> tuple[Entry | Question, ...]:
@@ -88,7 +88,7 @@ def test_enough_phrases_are_sampled() -> None:
 def test_every_phrase_means_its_own_entry_and_no_other(name: str) -> None:
     """A number that has a sound-alike is asked, and then its own value is the first candidate."""
     for template, said in samples(name):
-        meaning = understand(phrases(name), said.words, Situation(asked=template.kind.when == "asked"))
+        meaning = understand(phrases(name), said.words, Listening(question_open=template.kind.when == "asked"))
         assert isinstance(meaning, Understood), said
         (item,) = meaning.items
         if isinstance(item, Question):
@@ -106,10 +106,10 @@ def test_a_phrase_means_the_same_after_the_lead_word_and_a_hesitation(name: str)
     for template in phrases(name).templates:
         said = sample(phrases(name), template, rng)
         asked = template.kind.when == "asked"
-        plain = understand(phrases(name), said.words, Situation(asked=asked))
+        plain = understand(phrases(name), said.words, Listening(question_open=asked))
         led = (rng.choice(procedure.fillers), procedure.lead_word, *said.words)
-        assert understand(phrases(name), led, Situation(asked=asked)) == plain, said
-        open_listening = Situation(lead_word=procedure.lead_word, asked=asked)
+        assert understand(phrases(name), led, Listening(question_open=asked)) == plain, said
+        open_listening = Listening(lead_word=procedure.lead_word, question_open=asked)
         assert understand(phrases(name), led, open_listening) == plain, said
         if template.say.urgent:
             assert understand(phrases(name), said.words, open_listening) == plain, said
@@ -417,15 +417,20 @@ def test_figures_with_a_sign_that_changes_them_are_not_read_at_all(typed: str) -
 @given(st.text(max_size=60))
 @settings(deadline=None, max_examples=150)
 def test_whatever_is_typed_nothing_breaks(typed: str) -> None:
-    for situation in (Situation(), Situation(lead_word="log"), Situation(asked=True), Situation(number_due=True)):
-        assert isinstance(understand(phrases(), typed, situation), Understood | NotUnderstood)
+    for listening in (
+        Listening(),
+        Listening(lead_word="log"),
+        Listening(question_open=True),
+        Listening(number_due=True),
+    ):
+        assert isinstance(understand(phrases(), typed, listening), Understood | NotUnderstood)
 
 
 @given(st.lists(st.sampled_from(sorted(phrases().vocabulary | {"50", ".5", "1,0", "-", "\u00bd", "xxx"})), max_size=12))
 @settings(deadline=None, max_examples=150)
 def test_whatever_is_said_in_the_words_of_the_definition_nothing_breaks(spoken: list[str]) -> None:
-    for situation in (Situation(), Situation(asked=True)):
-        meaning = understand(phrases(), " ".join(spoken), situation)
+    for listening in (Listening(), Listening(question_open=True)):
+        meaning = understand(phrases(), " ".join(spoken), listening)
         if isinstance(meaning, Understood):
             assert meaning.items
 

@@ -9,7 +9,7 @@ import pytest
 from log.basics.entry import NotUnderstood
 from log.definition.load import read_procedure, shipped
 from tests.voice.said import NEEDS_A_VOICE, check_heard
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases, sample_overheard
 from voice.templates.grammar import ASKED, ENTRIES
@@ -24,8 +24,8 @@ def test_it_can_be_heard_and_means_nothing(name: str) -> None:
         for grammar in (ENTRIES, ASKED):
             assert grammars[grammar].entry.accepts(words), words
             assert grammars[grammar].entry.accepts(("right", "log", *words)), words
-        for situation in (Situation(), Situation(asked=True), Situation(in_talk=True)):
-            assert isinstance(understand(phrases, words, situation), NotUnderstood), words
+        for listening in (Listening(), Listening(question_open=True), Listening(in_talk=True)):
+            assert isinstance(understand(phrases, words, listening), NotUnderstood), words
 
 
 @NEEDS_A_VOICE

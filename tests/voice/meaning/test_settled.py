@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from log.definition.load import load
 from voice.english.numbers import SOUND_ALIKE, natural_forms, sound_alikes
-from voice.meaning.matcher import Situation, settled, understand
+from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, doubted
 from voice.phrases.phrases import Phrases, compile_phrases
 
@@ -22,7 +22,7 @@ def phrases() -> Phrases:
 
 
 def read(said: str, number_due: bool = False) -> Meaning:
-    return understand(phrases(), said, Situation(number_due=number_due))
+    return understand(phrases(), said, Listening(number_due=number_due))
 
 
 def items(meaning: Meaning) -> tuple[Entry | Question, ...]:

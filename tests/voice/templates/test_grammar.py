@@ -14,7 +14,7 @@ from log.basics.entry import NotUnderstood, Question, Understood
 from log.definition.load import read_procedure, shipped
 from voice.english.negation import AT_THE_START
 from voice.english.numbers import NUMBER_WORDS, table
-from voice.meaning.matcher import Situation, understand
+from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases, compile_phrases, sample
 from voice.templates.acceptor import Acceptor, acceptor
@@ -22,10 +22,10 @@ from voice.templates.expression import Node, SlotNode, Word, choice, optional, s
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 
 SITUATIONS = {
-    ENTRIES: Situation(),
-    BREATH: Situation(),
-    ASKED: Situation(asked=True),
-    NUMBER: Situation(number_due=True),
+    ENTRIES: Listening(),
+    BREATH: Listening(),
+    ASKED: Listening(question_open=True),
+    NUMBER: Listening(number_due=True),
 }
 
 
@@ -166,7 +166,7 @@ def test_of_what_can_be_heard_only_what_follows_the_lead_word_or_is_a_cry_is_und
         said = random_path(machine, rng)
         addressed = said[0] == "log" or (said[0] in fillers and said[1:2] == ("log",))
         meant = addressed or said in cries or said[1:] in cries
-        meaning = understand(phrases(name), said, Situation(lead_word="log"))
+        meaning = understand(phrases(name), said, Listening(lead_word="log"))
         known = contradicts_itself(said) or overheard(name).accepts(said)
         assert isinstance(meaning, Understood) is meant or known, said
         outcomes.add(meant)
