@@ -14,7 +14,7 @@ Number = int | float
 Value = Annotated[int, Field(ge=-LARGEST, le=LARGEST)] | Annotated[float, Field(ge=-LARGEST, le=LARGEST)] | str | None
 
 
-QUERIES = frozenset({"repeat", "status", "how_long"})
+QUERIES = frozenset({"repeat", "status", "how_long", "next"})
 """Kinds that ask the log something and write nothing into it."""
 
 
@@ -65,7 +65,8 @@ def in_doubt(candidates: Sequence[Entry]) -> InDoubt:
 
 
 Why = Literal[
-    "sound alike", "digits disagree", "indistinct", "two readings", "out of range", "other unit", "numbers run together"
+    "sound alike", "digits disagree", "indistinct", "two readings", "out of range", "other unit", "numbers run together",
+    "word missing", "not explained", "several numbers", "unsure",
 ]
 """Why something is asked: code decides by this and never by the text beside it."""
 
@@ -95,6 +96,8 @@ class NotUnderstood(Frozen):
     heard: str
     nearest: tuple[str, ...] = ()
     """Phrases that come closest, as they would have to be said."""
+    why: str = ""
+    """What stood in the way, for people: "question", "not", or the words that nobody explains."""
 
 
 Meaning = Understood | NotUnderstood

@@ -55,6 +55,10 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
             Unit("/min", "/min", "a minute"),
             Unit("%", "%", "percent"),
             Unit("g/L", "g/L", "grams per litre"),
+            Unit("g/dL", "g/dL", "grams per decilitre"),
+            Unit("mmol/L", "mmol/L", "millimoles per litre"),
+            Unit("°C", "Cel", "degrees Celsius"),
+            Unit("min", "min", "minutes"),
             Unit("°", "deg", "degrees"),
         )
     }

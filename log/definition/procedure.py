@@ -26,6 +26,7 @@ from log.basics.patterns import Sourced as Sourced
 from log.basics.patterns import Tag as Tag
 from log.basics.units import NO_UNIT, ucum
 from log.definition.emergency import Emergency
+from log.definition.frames import Words
 from log.definition.protocol import Companion, Manometry, Position
 from log.definition.protocol import Milestone as Milestone
 from log.definition.protocol import Tube as Tube
@@ -215,6 +216,8 @@ class Procedure(Part):
     """Other spellings -> the word as it stands in the phrases ("esophageal" -> "oesophageal")."""
     pronunciations: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
+    speech: Words | None = None
+    """Which words speak for which entry; None in definitions that know phrases only."""
     fillers: tuple[str, ...] = ()
     """Words between or around entries that mean nothing."""
     overheard: tuple[str, ...] = ()

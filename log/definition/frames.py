@@ -1,0 +1,83 @@
+"""Which words speak for which entry. A frame is an entry with its places open: what kind, where, which way, how much.
+
+A group of words stands for one idea ("gastric" is also "stomach balloon"), a frame says which ideas it needs and
+which others may be said beside them. What no frame explains is never logged: a frame can only be wrong by asking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from pydantic import Field, StringConstraints, field_validator
+
+from log.basics.patterns import Bound, Identifier, Part
+
+Ways = Annotated[str, StringConstraints(pattern=r"^[a-z#][a-z0-9#' |.-]*$")]
+"""Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number."""
+
+Ideas = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_.|-]*$")]
+"""Names of ideas, one of which is meant: "into|more"."""
+
+WORD_OF = "<>"
+"""A field written as "<site>" is filled with the member of that group that was said."""
+
+
+class Frame(Part):
+    """One way in which an entry is meant, whatever the order of its words."""
+
+    id: Identifier
+    kind: Identifier
+    needs: tuple[Ideas, ...] = Field(min_length=1)
+    """One idea of each has to be said."""
+    may: tuple[Ideas, ...] = ()
+    """What may be said beside them; any other idea speaks against this frame."""
+    numbers: tuple[Identifier, ...] = ()
+    """The slots that take its numbers, in the order in which they are usually said."""
+    units: tuple[Identifier, ...] = ()
+    """Further slots for its first number, told apart by the unit that is said; without a unit it is asked."""
+    bare: bool = True
+    """Whether the number may be said without its unit."""
+    counted: bool = True
+    """Whether it has to have its numbers; else they may be left out."""
+    several: bool = True
+    """Whether it is asked which of several numbers was meant; what is read again in a moment is not."""
+    after: tuple[Identifier, ...] = ()
+    """Kinds of which one was said just before in the same breath; alone it is nothing."""
+    asks: bool = False
+    """What is said so is asked, never logged: a word that matters is missing."""
+    site: str | None = None
+    value: str | Bound = None
+    detail: str | None = None
+    """Fixed, or "<group>" for the member of a group that was said."""
+
+    def groups(self) -> Iterator[tuple[str, str]]:
+        """Field of the entry -> the group that fills it."""
+        for name in ("site", "value", "detail"):
+            text = getattr(self, name)
+            if isinstance(text, str) and text.startswith("<") and text.endswith(">"):
+                yield name, text[1:-1]
+
+
+class Words(Part):
+    """One idea, or a group of ideas of which one is said."""
+
+    says: dict[Identifier, Ways | dict[str, Ways]] = Field(default_factory=dict)
+    """Idea -> how it is said; or group -> its members, each with how it is said."""
+    things: tuple[Ideas, ...] = ()
+    """Ideas that are things: "in", "on", "at" or "from" before one of them says where and turns nothing."""
+    frame: tuple[Frame, ...] = ()
+
+    @field_validator("frame")
+    @classmethod
+    def _ids_are_unique(cls, frames: tuple[Frame, ...]) -> tuple[Frame, ...]:
+        ids = [frame.id for frame in frames]
+        for one in ids:
+            if ids.count(one) > 1:
+                raise ValueError(f'frame "{one}" stands twice')
+        return frames
+
+
+def ways(text: str) -> tuple[str, ...]:
+    """The ways of saying in one string, without the bars."""
+    return tuple(way.strip() for way in text.split("|") if way.strip())

@@ -1,0 +1,140 @@
+"""From a sentence to its meaning by frames: entries, questions, or nothing with the reason why."""
+
+from __future__ import annotations
+
+from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
+from voice.english import talk
+from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
+from voice.meaning.frames.reading import UNEXPLAINED, Doubt, Laid, Reading, read
+from voice.meaning.frames.tokens import Token, tokens
+from voice.phrases.phrases import Phrases
+
+MOST_UNEXPLAINED = 3
+"""More words than this that nobody explains, and it was talk."""
+
+
+def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
+    """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
+    table = lexicon(phrases)
+    heard = " ".join(word for word in words if word != ",")
+    noted = _note(table, words)
+    if noted is not None:
+        return Understood(items=(noted,))
+    found = tokens(table, words)
+    reading = read(table, found)
+    if reading is None or reading.cost >= UNEXPLAINED:
+        apart = tokens(table, words, apart=True)
+        other = read(table, apart)
+        if other is not None and (reading is None or other.cost < reading.cost - 0.5):
+            found, reading = apart, other
+    if reading is None:
+        return NotUnderstood(heard=heard, why="nothing known")
+    why = _in_the_way(reading)
+    if why:
+        return NotUnderstood(heard=heard, why=why)
+    doubt = _doubt(reading, found)
+    if doubt is not None and any(not each[0].lay.frame.several and each[0].lay.slots for each in reading.laid):
+        return NotUnderstood(heard=heard, why=doubt.text)
+    items = _merged(tuple(_item(each, doubt) for each in reading.laid))
+    return Understood(items=items)
+
+
+def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
+    """What makes everything that was said in this breath a question."""
+    if reading.unexplained:
+        return Doubt("not explained", f"not explained: {', '.join(reading.unexplained)}")
+    if any(token.meaning & GUARD_BIT["unsure"] for token in found):
+        return Doubt("unsure", "it was said to be unsure")
+    return None
+
+
+Items = tuple[Entry | Question, ...]
+
+
+def _first(item: Entry | Question) -> Entry:
+    return item.candidates[0] if isinstance(item, Question) else item
+
+
+def _merged(items: Items) -> Items:
+    """What was said twice in a breath is said once; a number that was said twice, differently, is asked."""
+    out: list[Entry | Question] = []
+    for item in items:
+        same = next((place for place, one in enumerate(out) if _same(_first(one), _first(item))), None)
+        other = next((place for place, one in enumerate(out) if _contradicts(_first(one), _first(item))), None)
+        if same is not None:
+            fuller = max((out[same], item), key=lambda one: len(_first(one).model_dump(exclude_none=True)))
+            out[same] = fuller
+        elif other is not None:
+            both = (_first(out[other]), _first(item))
+            out[other] = Question(candidates=both, why="several numbers", text="two numbers were said")
+        else:
+            out.append(item)
+    if any(_first(one).kind == "correct" for one in out):
+        out = [one for one in out if _first(one).kind != "undo"]
+    if any(_first(one).kind != "confirm" for one in out):
+        out = [one for one in out if _first(one).kind != "confirm"]
+    return tuple(out)
+
+
+def _same(one: Entry, other: Entry) -> bool:
+    """One says nothing that the other does not say."""
+    mine, others = one.model_dump(exclude_none=True), other.model_dump(exclude_none=True)
+    return mine.items() <= others.items() or others.items() <= mine.items()
+
+
+READ_OFF = frozenset({"pressure", "depth", "volume_total", "vital", "manometry"})
+"""Kinds of which a moment has one number."""
+
+
+def _contradicts(one: Entry, other: Entry) -> bool:
+    alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
+    return one.kind in READ_OFF and alike and one.value != other.value
+
+
+def _in_the_way(reading: Reading) -> str:
+    if reading.guard is not None and reading.guard != "unsure":
+        return reading.guard
+    numbers = reading.unexplained.count("#")
+    if numbers > 1:
+        return "numbers without a place"
+    if len(reading.unexplained) + numbers > MOST_UNEXPLAINED:
+        return f"not explained: {', '.join(reading.unexplained)}"
+    return ""
+
+
+def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
+    first = each[0]
+    candidates = tuple(dict.fromkeys(one for laid in each for one in laid.candidates))
+    doubts = [*first.doubts]
+    if len(each) > 1:
+        doubts.append(Doubt("two readings", "these words can be read in more than one way"))
+    if said is not None:
+        doubts.append(said)
+    if not doubts and first.alike:
+        doubts.append(Doubt("sound alike", f"{_numbers(candidates)} sound alike"))
+    if not doubts:
+        return candidates[0]
+    return Question(candidates=candidates, why=doubts[0].why, text="; ".join(doubt.text for doubt in doubts))
+
+
+def _numbers(candidates: tuple[Entry, ...]) -> str:
+    values = {one.number for one in candidates}
+    return " and ".join(f"{one.number if len(values) > 1 else one.second:g}" for one in candidates)
+
+
+def _note(table: Lexicon, words: tuple[str, ...]) -> Entry | None:
+    """Everything after "note that" is the note."""
+    start = 0
+    while start < len(words) and words[start] in (",", "please", "just", "okay", "right", "and"):
+        start += 1
+    bits = {idea: one for one, idea in table.names.items()}
+    bit, mark = bits.get("note", 0), bits.get("mark_time", 0)
+    said, words = words, talk.spelled_out(words)
+    for length in range(5, 0, -1):
+        if table.meanings.get(" ".join(words[start : start + length]), 0) & mark:
+            return None
+        stop = start + length
+        if stop < len(words) and table.meanings.get(" ".join(words[start:stop]), 0) & bit:
+            text = " ".join(word for word in said[-(len(words) - stop) :] if word != ",")
+            return Entry(kind="note", detail=text) if text else None
+    return None
