@@ -21,6 +21,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "voice-check": ("voice_check:command", "A minute of reading: what is not heard in this voice and this room."),
     "serve": ("serve:command", "Show a case on a second display, in a browser."),
     "hear": ("hear:command", "What is understood of sound files, one utterance each."),
+    "understand": ("understand:command", "What is understood of typed words, one utterance a line."),
     "rehearse": ("rehearse:command", "Play an invented case to a team, for training, and count up what it logged."),
     "say": ("say:command", "Type an entry instead of saying it."),
     "cases": ("cases:command", "List the cases on this machine; remove old sound."),

@@ -64,6 +64,8 @@ class Words(Part):
 
     says: dict[Identifier, Ways | dict[str, Ways]] = Field(default_factory=dict)
     """Idea -> how it is said; or group -> its members, each with how it is said."""
+    spellings: dict[str, str] = Field(default_factory=dict)
+    """Other spellings of one word -> as it stands here."""
     things: tuple[Ideas, ...] = ()
     """Ideas that are things: "in", "on", "at" or "from" before one of them says where and turns nothing."""
     frame: tuple[Frame, ...] = ()

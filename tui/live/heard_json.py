@@ -29,13 +29,14 @@ class Event(_Always, total=False):
     second_unit: str | None
 
 
-def events(meaning: Meaning, confidence: float, t: float) -> list[Event]:
-    """The events of one utterance in order; an asked one is pending and shows its likeliest candidate. What only asks
-    the log something is no event."""
+def events(meaning: Meaning, confidence: float, t: float, queries: bool = False) -> list[Event]:
+    """The events of one utterance in order; an asked one is pending and shows its likeliest candidate.
+
+    `queries`: also what only asks the log something; else that is no event."""
     if isinstance(meaning, NotUnderstood):
         return []
     likeliest = [(item.candidates[0], True) if isinstance(item, Question) else (item, False) for item in meaning.items]
-    return [event(entry, confidence, asked, t) for entry, asked in likeliest if entry.kind not in QUERIES]
+    return [event(entry, confidence, asked, t) for entry, asked in likeliest if queries or entry.kind not in QUERIES]
 
 
 def event(entry: Entry, confidence: float, pending: bool, t: float) -> Event:

@@ -14,6 +14,9 @@ LONGEST = 12
 """Words; "one hundred and fifty five point five one five five" is no number of this room."""
 
 
+_DIGITS = {name: str(digit) for digit, name in enumerate(UNITS)} | {"oh": "0"}
+
+
 def longest_number(words: tuple[str, ...], start: int) -> tuple[int, Reading | Contradiction, tuple[Number, ...]] | None:
     """The longest number that begins at `start`: where it ends, what it is, and the numbers that sound like it."""
     if words[start] not in PART_OF_A_NUMBER or words[start] == "and":
@@ -33,6 +36,8 @@ def read_number(spoken: tuple[str, ...]) -> Reading | Contradiction | None:
     plain = parse(spoken)
     if plain is not None:
         return plain
+    if len(spoken) == 4 and all(word in _DIGITS for word in spoken) and spoken[0] not in ("zero", "oh"):
+        return Reading(int("".join(_DIGITS[word] for word in spoken)), Style.DIGITS)
     if "double" in spoken:
         return read_number(_doubled(spoken)) if spoken[-1] != "double" else None
     if spoken[0] == "hundred":
@@ -75,12 +80,11 @@ def _sum(whole: int, rest: tuple[str, ...]) -> Reading | None:
 def _decimal(spoken: tuple[str, ...]) -> Reading | None:
     at = spoken.index("point")
     whole, digits = parse(spoken[:at]), spoken[at + 1 :]
-    names = {name: str(digit) for digit, name in enumerate(UNITS)} | {"oh": "0"}
     if not isinstance(whole, Reading) or not isinstance(whole.value, int) or not 1 <= len(digits) <= 2:
         return None
-    if any(digit not in names for digit in digits):
+    if any(digit not in _DIGITS for digit in digits):
         return None
-    value = float(f"{whole.value}.{''.join(names[digit] for digit in digits)}")
+    value = float(f"{whole.value}.{''.join(_DIGITS[digit] for digit in digits)}")
     return Reading(int(value) if value == int(value) else value, whole.style)
 
 
@@ -91,6 +95,5 @@ def _alikes(spoken: tuple[str, ...]) -> tuple[Number, ...]:
     if "point" not in spoken:
         return sound_alikes(("one", *spoken) if spoken[0] == "hundred" else spoken)
     at = spoken.index("point")
-    return tuple(
-        round(other + float(own.value) - int(own.value), 2) for other in sound_alikes(spoken[:at])
-    )
+    fraction = float(own.value) - int(own.value)
+    return tuple(round(other + fraction, 2) for other in sound_alikes(spoken[:at]))

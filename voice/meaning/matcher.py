@@ -14,8 +14,9 @@ from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, U
 from log.basics.errors import InputError
 from log.basics.units import in_the_room
 from voice.english.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
+from voice.meaning.frames.understand import by_frames
 from voice.meaning.lead_word import after_hesitations, after_lead_word
-from voice.meaning.normalise import mend, nearest, normalise
+from voice.meaning.normalise import PAUSE, mend, nearest, normalise, sentence
 from voice.phrases.phrases import UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
@@ -77,11 +78,53 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Liste
     addressed = _addressed(phrases, words, listening)
     if not addressed and (cry := _urgent(phrases, words)) is not None:
         return Understood(items=(cry,))
-    for attempt in (*addressed, *(mend(phrases, words) for words in addressed)):
-        items = _read(phrases, attempt)
-        if items:
+    if not addressed:
+        return NotUnderstood(heard=" ".join(words))
+    for attempt in addressed:
+        if items := _read(phrases, attempt):
+            return Understood(items=items) if len(items) == 1 else _simpler(phrases, spoken, items, listening)
+    return _beyond_phrases(phrases, spoken, addressed, listening)
+
+
+def _simpler(phrases: Phrases, spoken: str | tuple[str, ...], items: Items, listening: Listening) -> Meaning:
+    """Several phrases in a row, unless one frame explains it all: "the tube is in fifty one at the lips"."""
+    framed = _framed(phrases, spoken, listening)
+    if isinstance(framed, Understood) and len(framed.items) < len(items):
+        if not any(_asks_for_words(item) for item in framed.items):
+            return framed
+    return Understood(items=items)
+
+
+def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening) -> Meaning:
+    if phrases.procedure.speech is None:
+        return NotUnderstood(heard="")
+    return by_frames(phrases, _without_lead_word(phrases, sentence(spoken, phrases.words), listening))
+
+
+def _beyond_phrases(
+    phrases: Phrases, spoken: str | tuple[str, ...], addressed: tuple[tuple[str, ...], ...], listening: Listening
+) -> Meaning:
+    """What is no phrase: its frames if they explain every word, a phrase with a word mis-spelt, or frames that ask."""
+    framed = _framed(phrases, spoken, listening)
+    if isinstance(framed, Understood) and not any(_asks_for_words(item) for item in framed.items):
+        return framed
+    for attempt in addressed:
+        if items := _read(phrases, mend(phrases, attempt)):
             return Understood(items=items)
-    return NotUnderstood(heard=" ".join(words), nearest=nearest(phrases, addressed[0]) if addressed else ())
+    if isinstance(framed, Understood):
+        return framed
+    why = framed.why if isinstance(framed, NotUnderstood) else ""
+    return NotUnderstood(heard=" ".join(addressed[0]), nearest=nearest(phrases, addressed[0]), why=why)
+
+
+def _asks_for_words(item: Entry | Question) -> bool:
+    return isinstance(item, Question) and item.why in ("not explained", "word missing")
+
+
+def _without_lead_word(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> tuple[str, ...]:
+    lead = listening.lead_word or phrases.procedure.lead_word
+    rest = after_lead_word(phrases.procedure, tuple(word for word in words if word != PAUSE), lead)
+    return words[words.index(lead) + 1 :] if rest is not None else words
 
 
 def settled(meaning: Meaning) -> Meaning:
@@ -182,6 +225,8 @@ class _Rest:
 
 def _read(phrases: Phrases, words: tuple[str, ...]) -> Items | None:
     """The one way to read all the words, with questions where there are several; None if there is none."""
+    if not phrases.vocabulary.issuperset(words):
+        return None
     rests = {len(words): _Rest(0, 0, ())}
     for start, pieces in reversed(_pieces(phrases, words).items()):
         for end, piece in pieces:

@@ -6,6 +6,7 @@ rapidfuzz may mend a word that is in nobody's vocabulary, but never into or out 
 from __future__ import annotations
 
 import re
+from collections.abc import Container
 from functools import cache
 
 from rapidfuzz import fuzz, process
@@ -29,15 +30,72 @@ _UNREADABLE = "#"
 """Stands for such a sign, and for a figure of another kind (½): it is in no phrase, so nothing beside it is read."""
 
 
+class _Hyphens:
+    """Words with a hyphen that the definition writes so or spells otherwise."""
+
+    def __init__(self, phrases: Phrases) -> None:
+        self._words, self._spellings = phrases.words, phrases.procedure.spellings
+
+    def __contains__(self, word: object) -> bool:
+        return word in self._words or word in self._spellings
+
+
+LONGEST = 4_000
+"""Characters of an utterance; what follows was pasted by mistake, and patterns take their time over it."""
+
+PAUSE = ","
+"""Where somebody drew breath, or typed a comma or a full stop."""
+
+_PAUSES = re.compile(r"[,;:.!]+(?=\s|$)|(?<=\s)[-\u2013\u2014]+(?=\s)|[()\n]")
+_LONE_SIGN = re.compile(r"(?<!\S)[^\sa-z0-9]+(?!\S)")
+_OVER = re.compile(r"\b([2-9][0-9]|[12][0-9]{2})/([1-9][0-9]|1[0-9]{2})\b")
+
+
 def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...]:
-    """Lower case, the definition's spelling, hyphens and figures as words."""
-    text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()
+    """Lower case, the definition's spelling, hyphens and figures as words, without pauses."""
+    words = tuple(word for word in sentence(spoken, _Hyphens(phrases)) if word != PAUSE)
+    return _spelled(phrases, " ".join(words).replace("?", " ").split())
+
+
+def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str, ...]:
+    """Lower case, figures as words, pauses as ",", a question mark as "?".
+
+    `known`: words with a hyphen that stay one word. A sign that is no word and stands beside a number is unreadable:
+    nothing is logged across it.
+    """
+    text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()[:LONGEST]
+    text = _OVER.sub(r"\1 over \2", text)
     text = "".join(_UNREADABLE if sign.isnumeric() and not sign.isascii() else sign for sign in text)
+    text = _LONE_SIGN.sub(lambda sign: _lone(sign, text), text)
     text = _MARK_AT_FIGURES.sub(f" {_UNREADABLE} ", text)
-    text = re.sub(rf"[^a-z0-9.'{_UNREADABLE} -]", " ", text)
+    text = _PAUSES.sub(f" {PAUSE} ", text).replace("?", " ? ")
+    text = re.sub(rf"[^a-z0-9.'{_UNREADABLE}{PAUSE}? -]", " ", text)
     text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
     text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {_figures(figures[0])} ", text)
-    words = " ".join(word.strip(".'") for word in text.split()).split()
+    words = (word if word == PAUSE else word.strip(".") for word in text.split())
+    return tuple(piece for word in words for piece in _unhyphenated(word, known) if piece)
+
+
+def _lone(sign: re.Match[str], text: str) -> str:
+    """A sign by itself: unreadable beside a number, else a pause, as people type it."""
+    before, after = text[: sign.start()].split()[-1:], text[sign.end() :].split()[:1]
+    beside = any(word.strip(".,") in NUMBER_WORDS or word[:1].isdigit() or word[-1:].isdigit() for word in before + after)
+    if sign[0] in _PLAIN_MARKS:
+        return sign[0]
+    return f" {_UNREADABLE} " if beside else f" {PAUSE} "
+
+
+_PLAIN_MARKS = frozenset({",", ".", ";", ":", "?", "!"})
+
+
+def _unhyphenated(word: str, known: Container[str]) -> tuple[str, ...]:
+    if "-" not in word or word in known:
+        return (word,)
+    return tuple(word.split("-"))
+
+
+def _spelled(phrases: Phrases, pieces: list[str]) -> tuple[str, ...]:
+    words = " ".join(word.strip("'") for word in pieces).split()
     spellings = phrases.procedure.spellings
     out: list[str] = []
     while words:
@@ -47,12 +105,7 @@ def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...
             words = words[2:]
             continue
         word = words.pop(0)
-        if word in spellings:
-            out += spellings[word].split()
-        elif "-" in word and word not in phrases.words:
-            out += [piece for piece in word.split("-") if piece]
-        else:
-            out.append(word)
+        out += spellings[word].split() if word in spellings else [word]
     return tuple(out)
 
 

@@ -66,8 +66,10 @@ def lexicon(phrases: Phrases) -> Lexicon:
     def bit(idea: str) -> int:
         return bits.setdefault(idea, FIRST_IDEA << len(bits))
 
+    spellings = speech.spellings if speech else {}
+
     def say(way: str, meaning: int) -> None:
-        way = " ".join(talk.spelled_out(tuple(way.split()))) or way
+        way = " ".join(talk.spelled_out(tuple(spellings.get(word, word) for word in way.split()))) or way
         meanings[way] = meanings.get(way, 0) | meaning
 
     guarding = frozenset().union(*talk.GUARD_WORDS.values())
@@ -89,7 +91,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
                 for way in ways(said):
                     say(way, bit(f"{idea}.{member}"))
     known = {**{idea: one for idea, one in bits.items()}, **{group: sum(each.values()) for group, each in members.items()}}
-    known |= GUARD_BIT
+    known |= {str(guard): one for guard, one in GUARD_BIT.items()}
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}
     lays = tuple(_lay(phrases, frame, known, members) for frame in (speech.frame if speech else ()))
     loose = frozenset(

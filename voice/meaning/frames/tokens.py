@@ -55,8 +55,7 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: bool = False) -> tup
     found = _pairs(found)
     found = _repaired(found)
     found = _moved(found)
-    found = _phrases_with_numbers(lexicon, found)
-    return _first_words(_where(lexicon, found))
+    return _first_words(_where(lexicon, _phrases_with_numbers(lexicon, found)))
 
 
 WHERE = frozenset({"in", "on", "at", "from", "over", "into", "through", "inside", "onto", "off of", "out of", "above", "below", "under"})
@@ -178,7 +177,7 @@ def _pairs(found: list[Token]) -> list[Token]:
         assert last is not None
         unit = last.unit or now.unit
         scale = 1000 if last.unit == "mL" and now.unit is None and last.value >= 1000 else 1
-        if now.value == last.value and last.unit in (None, now.unit) or (now.value == last.value and now.unit is None):
+        if (now.value == last.value and last.unit in (None, now.unit)) or (now.value == last.value and now.unit is None):
             sure = last.digits or now.digits
             out[before:] = [replace(out[before], amount=replace(last, unit=unit, others=() if sure else last.others, digits=sure))]
         elif now.digits and now.value >= 10 and not last.digits and len(f"{now.value:g}") == len(f"{last.value / scale:g}"):
@@ -232,7 +231,7 @@ def _taken_back(between: list[str]) -> int | None:
     return None
 
 
-_FELL = frozenset("settled dropped fallen risen came come down up now back".split())
+_FELL = frozenset(["settled", "dropped", "fallen", "risen", "came", "come", "down", "up", "now", "back"])
 
 
 def _moved(found: list[Token]) -> list[Token]:
@@ -320,7 +319,7 @@ def _first_words(found: tuple[Token, ...]) -> tuple[Token, ...]:
 _MAY_DROP_ITS_SUBJECT = frozenset({"is", "has", "had", "have", "was"})
 """ "is bleeding again" is said of somebody, "is he bleeding" asks."""
 
-_THINGS = frozenset("gastric oesophageal balloon both tube companion traction bleeding airway saturation consent removal lavage".split())
+_THINGS = frozenset(["gastric", "oesophageal", "balloon", "both", "tube", "companion", "traction", "bleeding", "airway", "saturation", "consent", "removal", "lavage"])
 
 
 def _names_a_thing(token: Token) -> bool:

@@ -16,7 +16,12 @@ MOST_UNEXPLAINED = 3
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
     table = lexicon(phrases)
+    words = _in_its_spelling(phrases, words)
     heard = " ".join(word for word in words if word != ",")
+    if "#" in heard:
+        return NotUnderstood(heard=heard, why="a sign that is no word")
+    if "?" in words:
+        return NotUnderstood(heard=heard, why="question")
     noted = _note(table, words)
     if noted is not None:
         return Understood(items=(noted,))
@@ -37,6 +42,16 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why=doubt.text)
     items = _merged(tuple(_item(each, doubt) for each in reading.laid))
     return Understood(items=items)
+
+
+def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
+    speech = phrases.procedure.speech
+    spellings = speech.spellings if speech is not None else {}
+    out = []
+    for word in words:
+        stem, mark, tail = word.partition("'")
+        out.append(f"{spellings[stem]}{mark}{tail}" if stem in spellings else word)
+    return tuple(out)
 
 
 def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
