@@ -134,9 +134,8 @@ def facts_of(
         origin = Origin(by=by, author=first.author, heard=words, confidence=SURE[by])
         meaning = _meaning(phrases, said, record.open_question is not None)
         new = decide(course, record, Heard(meaning, at, at + timedelta(seconds=sum(late)), origin))
-        after = fold(new, record)
-        course, record = course.follow(record, after, new), after
-        facts += new
+        course, record = new.course, new.record
+        facts += new.facts
     return facts
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from log.definition.procedure import Backed, Level, Pattern, Procedure
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.tube import Step, matches
 
 

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
 from log.basics.patterns import Pattern
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
 
 

@@ -10,7 +10,8 @@ from log.basics.errors import InputError
 from log.definition.load import of_case
 from log.definition.procedure import Procedure
 from log.facts.events import CaseOpened
-from log.facts.record import Line, Record, fold
+from log.facts.line import Line
+from log.facts.record import Record, fold
 from log.facts.simulation import marked
 from log.rules.course import Course, course_of
 from log.state.tube import Situation, Step

@@ -93,7 +93,7 @@ class Room:
         origin = Origin.model_validate({"by": by, "heard": heard, "engine": "vosk", "confidence": 0.93})
         told = Heard(meaning, said, said + timedelta(seconds=late), origin)
         record = fold(self.facts)
-        self.facts += decide(course_of(self.procedure, record), record, told)
+        self.facts += decide(course_of(self.procedure, record), record, told).facts
 
     @property
     def kept(self) -> Kept:
