@@ -17,7 +17,7 @@ from itertools import pairwise
 from log.basics.entry import Meaning, NotUnderstood
 from voice.engines.protocol import RIVALS, Utterance
 from voice.english.numbers import TENS, UNITS
-from voice.meaning.thresholds import confidence, other_number, same_meaning
+from voice.meaning.thresholds import confidence, other_number, same_meaning, same_numbers
 from voice.sound.segment import Segment
 
 Words = tuple[str, ...]
@@ -144,6 +144,11 @@ def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
             lead += _lead(second, lambda words: other_number(meaning, read(words)))
     agrees = evidence.other is not None and same_meaning(meaning, read(evidence.other))
     return lead + (ANOTHER_MAKE if agrees else 0.0)
+
+
+def vouched_number(evidence: Evidence, meaning: Meaning, read: Read) -> bool:
+    """Whether the engine of another make hears the same numbers."""
+    return evidence.other is not None and same_numbers(meaning, read(evidence.other))
 
 
 def unvouched_eight(evidence: Evidence, bare: bool) -> bool:
