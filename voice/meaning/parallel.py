@@ -1,4 +1,4 @@
-"""Sends a segment to several engines at once, each a process of its own, and collects what they answer; one that dies is
+"""Sends a segment to several engines at once, each a process of its own, and collects the answers; one that dies is
 started again.
 """
 
