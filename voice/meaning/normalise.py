@@ -10,7 +10,7 @@ from functools import cache
 
 from rapidfuzz import fuzz, process
 
-from voice.english.numbers import NUMBER_WORDS, UNITS
+from voice.english.numbers import NUMBER_WORDS, figures_in_words
 from voice.phrases.phrases import Phrases, patterns
 
 MEND_AT = 80.0
@@ -36,7 +36,7 @@ def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...
     text = _MARK_AT_FIGURES.sub(f" {_UNREADABLE} ", text)
     text = re.sub(rf"[^a-z0-9.'{_UNREADABLE} -]", " ", text)
     text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
-    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {_figures(figures[0])} ", text)
+    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {figures_in_words(figures[0]) or _UNREADABLE} ", text)
     words = " ".join(word.strip(".'") for word in text.split()).split()
     spellings = phrases.procedure.spellings
     out: list[str] = []
@@ -54,16 +54,6 @@ def normalise(phrases: Phrases, spoken: str | tuple[str, ...]) -> tuple[str, ...
         else:
             out.append(word)
     return tuple(out)
-
-
-def _figures(text: str) -> str:
-    """Figures as the words of a number that has no sound-alike."""
-    whole, _, fraction = text.partition(".")
-    if "." in fraction:
-        return _UNREADABLE
-    spoken = " ".join(UNITS[int(digit)] for digit in whole or "0")
-    fraction = fraction.rstrip("0")
-    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
 def mend(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:

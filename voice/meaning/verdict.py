@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.meaning.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight, vouched_number
+from voice.english.doubtful_digits import two_noughts
+from voice.meaning.evidence import Evidence, Words, belief, number_lead, unvouched_eight, vouched_number
 from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
 from voice.phrases.phrases import Phrases
