@@ -14,10 +14,11 @@ from typing import Any, Literal
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.basics.entry import Entry, Meaning, Question, Understood
-from log.definition.load import InForce, load
+from log.definition.load import InForce
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
+from log.rules.definitions import load
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
 from log.store.chain import canonical, fingerprint, linked

@@ -9,7 +9,6 @@ from importlib.metadata import version
 
 from log.basics.entry import Entry, Meaning, Understood
 from log.basics.errors import InputError
-from log.definition.load import of_case
 from log.definition.procedure import Procedure
 from log.facts.events import (
     CaptureGap,
@@ -31,6 +30,7 @@ from log.facts.events import (
 )
 from log.facts.record import Record, fold
 from log.rules.course import course_of
+from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.scribe import correct
 from log.scribe.correct import Correction

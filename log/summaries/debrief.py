@@ -145,7 +145,7 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
         tuple((line, by) for line in record.lines if (by := line.late_by) is not None),
         tuple(record.gaps),
         tuple(record.missed),
-        tuple(looked for step in course.steps for looked in observed(step)),
+        tuple(looked for step in course.steps for looked in observed(course.procedure.tube, step)),
     )
 
 

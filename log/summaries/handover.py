@@ -14,7 +14,7 @@ from itertools import takewhile
 
 from log.basics.entry import Number
 from log.basics.patterns import Pattern
-from log.definition.emergency import EmergencyStep
+from log.definition.protocol import EmergencyStep
 from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged
 from log.facts.line import Line
 from log.facts.record import Record

@@ -24,10 +24,11 @@ from pathlib import Path
 from typing import TypeVar
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from log.definition.load import InForce, in_force, read_procedure
+from log.definition.load import InForce, in_force
 from log.facts.events import CaseOpened, Origin
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from log.scribe import correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide, rechecked, with_findings

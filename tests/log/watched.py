@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from log.definition.load import read_procedure
 from log.definition.procedure import Procedure
 from log.facts.events import Origin
 from log.facts.line import Line
 from log.facts.record import Record
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from tests.log.rules.test_rules import BEGAN, HELD, THREE, entry
 
 Said = tuple[float, str]

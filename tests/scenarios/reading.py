@@ -30,11 +30,12 @@ from functools import cache
 from pathlib import Path
 
 from log.basics.entry import Entry
-from log.definition.load import InForce, in_force, read_procedure
+from log.definition.load import InForce, in_force
 from log.definition.override import Override
 from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
 from log.facts.record import Record
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.scribe import correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide, rechecked, with_findings

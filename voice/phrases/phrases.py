@@ -11,7 +11,7 @@ from functools import cache, cached_property
 
 from log.basics.entry import Entry
 from log.basics.units import LOGGED, in_the_room
-from log.definition.check import Problem
+from log.definition.problem import Problem
 from log.definition.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from voice.english.negation import AT_THE_START
 from voice.english.numbers import BEGIN_A_NUMBER, NUMBER_WORDS, Number, table

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from log.basics.entry import Understood
-from log.definition.load import in_force, of_case, read_procedure
+from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.facts.events import FindingSettled, Origin
@@ -16,6 +16,7 @@ from log.facts.line import Line
 from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of
+from log.rules.definitions import of_case, read_procedure
 from log.rules.removing import observed
 from log.scribe.decide import Heard, decide, rechecked
 from tests.case_file import opened
@@ -66,8 +67,8 @@ def test_without_a_choice_of_the_site_no_time_is_too_short() -> None:
 def test_how_long_it_was_looked_is_computed_all_the_same() -> None:
     texts = (*RELEASED, "balloon oesophageal down", "balloon gastric down", "tube - out")
     times = [BEGAN + timedelta(minutes=7) * number for number in range(len(texts))]
-    steps = course_of(read_procedure(THREE), _record(texts, times)).steps
-    assert [pair for step in steps for pair in observed(step)] == [
+    course = course_of(read_procedure(THREE), _record(texts, times))
+    assert [pair for step in course.steps for pair in observed(course.procedure.tube, step)] == [
         ("oesophageal", timedelta(minutes=7)),
         ("gastric", timedelta(minutes=7)),
     ]

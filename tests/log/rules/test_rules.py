@@ -11,13 +11,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from log.basics.entry import Entry, Number
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.procedure import LEVELS, Backed, NumberSlot, Procedure
 from log.facts.events import Origin
 from log.facts.line import Line as RecordLine
 from log.facts.record import Record
-from log.rules import Finding, as_entry_text
+from log.rules import Finding
 from log.rules.course import check, course_of
+from log.rules.definitions import read_procedure
+from log.words.entry_text import as_entry_text
 
 THREE, FOUR = "three-lumen", "four-lumen"
 BOTH = pytest.mark.parametrize("name", [THREE, FOUR])

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure
 from log.definition.procedure import Procedure
 from log.facts.events import (
     EntryAmended,
@@ -26,6 +25,7 @@ from log.facts.events import (
 )
 from log.facts.record import Record, fold
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.scribe.decide import BOTH_IN_DOUBT as BOTH_ARE
 from log.scribe.decide import Heard, decide, rechecked
 

@@ -10,11 +10,11 @@ from hypothesis import given as given_that
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry
-from log.definition.load import read_procedure
 from log.facts.events import Fact, Origin
 from log.facts.line import Line
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from log.scribe.decide import Heard, decide
 from log.state import fluid_balance as balance
 from log.state.fluid_balance import THIN, PortBalance, balances, doses, infusions, rate, vitals
