@@ -18,7 +18,7 @@ from log.facts.record import Record, fold
 from log.rules.course import Course
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Heard, decide, with_findings
+from log.scribe.decide import Decided, Heard, added, decide, with_findings
 from tests.cases import BEGAN
 
 
@@ -110,12 +110,11 @@ def played(procedure: Procedure, actions: Sequence[Action], opened: CaseOpened) 
     for action in actions:
         now += timedelta(minutes=action[3])
         try:
-            new = _facts(course, record, now, action)
+            decided = _decided(course, record, now, action)
         except (InputError, IndexError):  # what nobody may do
             continue
-        after = fold(new, record)
-        course, record = course.follow(record, after, new), after
-        yield Played(now, new, record, course)
+        record, course = decided.record, decided.course
+        yield Played(now, decided.facts, record, course)
 
 
 def facts_played(procedure: Procedure, actions: Sequence[Action], opened: CaseOpened) -> list[Fact]:
@@ -123,7 +122,7 @@ def facts_played(procedure: Procedure, actions: Sequence[Action], opened: CaseOp
     return [fact for moment in played(procedure, actions, opened) for fact in moment.new]
 
 
-def _facts(course: Course, record: Record, now: datetime, action: Action) -> tuple[Fact, ...]:
+def _decided(course: Course, record: Record, now: datetime, action: Action) -> Decided:
     what, a, b, _ = action
     one, other = ENTRIES[a % len(ENTRIES)], ENTRIES[b % len(ENTRIES)]
     number = 1 + a % max(len(record.lines), 1)
@@ -141,7 +140,8 @@ def _facts(course: Course, record: Record, now: datetime, action: Action) -> tup
         case "mumble":
             return decide(course, record, Heard(NotUnderstood(heard="mind the cable"), now, now, Origin()))
         case "gap":
-            return (CaptureGap(logged_at=now, began_at=min(earlier, now), seconds=b / 8, reason="unplugged"),)
+            gap = CaptureGap(logged_at=now, began_at=min(earlier, now), seconds=b / 8, reason="unplugged")
+            return added(course, record, (gap,))
         case "look":
             return with_findings(course, record, (), now)
         case "strike":
@@ -166,5 +166,5 @@ def _facts(course: Course, record: Record, now: datetime, action: Action) -> tup
             return with_findings(course, record, (again,), now)
 
 
-def _heard(course: Course, record: Record, now: datetime, *items: Entry | Question) -> tuple[Fact, ...]:
+def _heard(course: Course, record: Record, now: datetime, *items: Entry | Question) -> Decided:
     return decide(course, record, Heard(Understood(items=items), now, now, Origin(heard="as said")))

@@ -14,10 +14,11 @@ from typing import Any, Literal
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.basics.entry import Entry, Meaning, Question, Understood
-from log.definition.load import InForce, load
+from log.definition.load import InForce
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
+from log.rules.definitions import load
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
 from log.store.chain import canonical, fingerprint, linked
@@ -134,9 +135,8 @@ def facts_of(
         origin = Origin(by=by, author=first.author, heard=words, confidence=SURE[by])
         meaning = _meaning(phrases, said, record.open_question is not None)
         new = decide(course, record, Heard(meaning, at, at + timedelta(seconds=sum(late)), origin))
-        after = fold(new, record)
-        course, record = course.follow(record, after, new), after
-        facts += new
+        course, record = new.course, new.record
+        facts += new.facts
     return facts
 
 

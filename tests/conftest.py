@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from log.definition.load import load
+from log.rules.definitions import load
 from voice.engines.models import shipped_model
 from voice.meaning.ears import Ears
 from voice.phrases.compile import compile_grammars

@@ -12,7 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from log.basics.entry import Understood
-from log.definition.load import read_override, read_procedure
+from log.definition.load import read_override
+from log.rules.definitions import read_procedure
 from tui.cli import COMMANDS, tamponade
 from tui.live.heard_json import Event
 from voice.meaning.matcher import Listening, understand

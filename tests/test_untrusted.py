@@ -15,7 +15,8 @@ import pytest
 import soundfile
 
 from log.basics.errors import IncompleteInput, InputError, TamponadeError
-from log.definition.load import BrokenDefinition, examine, read_override, read_procedure
+from log.definition.load import BrokenDefinition, read_override
+from log.rules.definitions import examine, read_procedure
 from tests.bench import fuzz
 from tests.bench.fuzzing.definitions import HOSTILE, LAUGHS, RING, procedure
 from tests.bench.fuzzing.media import MODEL

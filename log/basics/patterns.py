@@ -4,9 +4,17 @@ standing of a clinical number.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    SerializerFunctionWrapHandler,
+    StringConstraints,
+    model_serializer,
+    model_validator,
+)
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_-]*$")]
 Level = Literal["high", "medium", "low", "information"]
@@ -25,6 +33,19 @@ class Part(BaseModel):
     """Base of all parts of a definition: frozen, and a misspelt key is an error, not a silent default."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
+
+
+class Grown(Part):
+    """A part that has gained fields since the first cases. Where one is not set it is not written either, so that a
+    definition without it keeps its fingerprint."""
+
+    GROWN: ClassVar[tuple[str, ...]]
+    """The names of those fields; each is None where it is not set."""
+
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        told: dict[str, Any] = written(self)
+        return {key: value for key, value in told.items() if key not in self.GROWN or value is not None}
 
 
 class Pattern(Part):

@@ -2,91 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 
+from log.definition.limits import ORIGINAL
+from log.definition.problem import Problem
 from log.definition.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.definition.protocol import Tube, ancestors
+from log.definition.reads import Read, lacking, misled, unread
 from log.definition.watch_plan import Check, Choosable
-from log.rules.milestones import ancestors
-
-Problem = tuple[str, str]
-"""Dotted path and what is wrong there."""
-
-LIMITS_THE_RULES_NEED = (
-    "first_gastric_volume",
-    "gastric_volume",
-    "oesophageal_pressure",
-    "oesophageal_ceiling",
-    "insertion_depth",
-    "traction_mass",
-    "mark_migration",
-)
-RULES_THAT_NEED_A_SOURCE = (
-    "implausible",
-    "site_not_said",
-    "gastric_first",
-    "traction_first",
-    "x_ray_wrong",
-    "traction_mass_not_said",
-    "traction_kind_not_said",
-    "mark_missing",
-    "mark_not_comparable",
-    "more_out_than_in",
-    "gastric_down_first",
-    "traction_still_on",
-    "tube_out_while_up",
-)
-"""log/rules looks both up by name; a definition without one of them is refused, even that of an old case."""
-
-LIMITS_ADDED_LATER = ("head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start")
-RULES_ADDED_LATER = (
-    "kit_missing",
-    "no_scissors",
-    "leak_test_volume_not_said",
-    "air_at_insertion",
-    "position_failed",
-    "resistance",
-    "manometry_in_place",
-    "rise_at_limit",
-    "rise_not_comparable",
-    "unclamped",
-    "mark_moved_a_little",
-    "mark_moved_at_fixing",
-    "skin_marked",
-    "skin_broken",
-    "emergency",
-    "observed_too_briefly",
-    "bleeds_again",
-)
-"""A case that was begun without them is kept by what it was begun with; a definition file has to have them."""
-
-RULES_OF_A_COMPANION = ("companion_not_marked", "companion_not_back", "companion_shows_blood")
-"""Of a definition whose tube has one."""
 
 
-def problems(procedure: Procedure) -> Iterator[Problem]:
-    """Cross-references that lead nowhere, as (dotted path, what is wrong)."""
+def problems(procedure: Procedure, reads: Sequence[Read]) -> Iterator[Problem]:
+    """All that is wrong with a definition, as (dotted path, what is wrong). `reads`: what the rules look up."""
+    yield from _tube(procedure.tube)
     yield from _duplicate_ids(procedure)
     yield from _phrase_references(procedure)
     yield from _clinical_references(procedure)
     yield from milestone_problems(procedure)
     yield from _position_references(procedure)
-    yield from missing(procedure)
-    companion = RULES_OF_A_COMPANION if procedure.companion is not None else ()
-    yield from _missing(procedure, LIMITS_ADDED_LATER, (*RULES_ADDED_LATER, *companion))
+    yield from misled(procedure)
+    yield from lacking(procedure, reads)
+    yield from unread(procedure, reads)
 
 
-def missing(procedure: Procedure) -> Iterator[Problem]:
-    """What the rules look up, whatever the age of the definition, and would not find."""
-    return _missing(procedure, LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE)
-
-
-def _missing(procedure: Procedure, limits: Iterable[str], rules: Iterable[str]) -> Iterator[Problem]:
-    for name in limits:
-        if name not in procedure.limits:
-            yield f"limits.{name}", "is missing: the rules need it"
-    for name in rules:
-        if name not in procedure.rules:
-            yield f"rules.{name}", "is missing: the rules need it"
+def _tube(tube: Tube) -> Iterator[Problem]:
+    for field in ("in_stomach", "in_oesophagus"):
+        name = getattr(tube, field)
+        if name is not None and name not in tube.balloons:
+            yield f"tube.{field}", f'the tube has no balloon called "{name}"'
+    if tube.stomach is None and tube.oesophagus is None:
+        yield "tube.balloons", f'say where they lie: in_stomach = "{tube.balloons[0]}"'
 
 
 def _position_references(procedure: Procedure) -> Iterator[Problem]:
@@ -201,7 +146,7 @@ def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
             for name in wanted:
                 if name not in names:
                     yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'
-        if milestone.keeps is not None and milestone.keeps not in (*procedure.limits, *LIMITS_THE_RULES_NEED):
+        if milestone.keeps is not None and milestone.keeps not in (*procedure.limits, *ORIGINAL):
             yield f"{path}.keeps", f'no limit is called "{milestone.keeps}"'
         if milestone.id in ancestors(procedure.milestone, milestone.id):
             yield f"{path}.after", f'"{milestone.id}" would have to come before itself: take one out of the circle'

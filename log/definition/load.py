@@ -1,6 +1,7 @@
 """Definition files from disk: the shipped ones, a hospital's own, and its local override.
 
-Everything that is wrong with a file is found in one go and told with the dotted path to it.
+Everything that is wrong with a file is found in one go and told with the dotted path to it. What the rules read is
+handed in, for they are built on definitions: log/rules/definitions.py does it for everybody.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -19,11 +20,12 @@ from pydantic import BaseModel, ValidationError
 
 from log.basics.errors import InputError
 from log.basics.visible import visible
-from log.definition.check import Problem, missing, problems
+from log.definition.check import problems
 from log.definition.extends import merged_with, without
 from log.definition.override import Override, apply, misfits
+from log.definition.problem import MESSAGE, Problem, shown, spelled_out
 from log.definition.procedure import Procedure
-from log.facts.events import CaseOpened, Fact
+from log.definition.reads import Read
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -87,13 +89,13 @@ def config_folder() -> Path:
     return platformdirs.user_config_path("tamponade-log") / "local"
 
 
-def load(name_or_path: str, local: Path | None = None) -> InForce:
+def load(name_or_path: str, local: Path | None, reads: Sequence[Read]) -> InForce:
     """The definition of this name (or in this file) with the local override, if there is one.
 
-    `local`: an override file; without it NAME.toml in the user's config folder is used where it exists.
-    Raises BrokenDefinition naming the file and every problem in it.
+    `local`: an override file; without it NAME.toml in the user's config folder is used where it exists. `reads`: what
+    the rules read. Raises BrokenDefinition naming the file and every problem in it.
     """
-    procedure = read_procedure(name_or_path)
+    procedure = read_procedure(name_or_path, reads)
     path = local or config_folder() / f"{procedure.id}.toml"
     if local is None and not path.is_file():
         return in_force(procedure, None)
@@ -113,34 +115,15 @@ def in_force(procedure: Procedure, override: Override | None) -> InForce:
     return InForce(applied, override, text)
 
 
-def of_case(facts: Iterable[Fact]) -> Procedure:
-    """The definition a case was kept by, from the copy that lies in the case itself, so that files edited since
-    then change nothing. Raises InputError if the case has none that this version can read."""
-    opened = next((fact for fact in facts if isinstance(fact, CaseOpened)), None)
-    if opened is None:
-        raise InputError("the case has no opening, so its definition is not known", "take its backup")
-    try:
-        procedure = Procedure.model_validate_json(opened.definition)
-        lacks = missing(procedure)
-    except ValidationError as error:
-        lacks = _spelled_out(error)
-    for where, what in lacks:
-        raise InputError(
-            f"case {opened.case}: its definition cannot be used ({where}: {what})",
-            "open it with the version that made it",
-        )
-    return procedure
-
-
-def read_procedure(name_or_path: str) -> Procedure:
+def read_procedure(name_or_path: str, reads: Sequence[Read]) -> Procedure:
     """One definition, without override. Raises BrokenDefinition with every problem."""
-    procedure, found = examine(name_or_path)
+    procedure, found = examine(name_or_path, reads)
     if found or procedure is None:
         raise _broken(name_or_path, found)
     return procedure
 
 
-def examine(name_or_path: str) -> tuple[Procedure | None, tuple[Problem, ...]]:
+def examine(name_or_path: str, reads: Sequence[Read]) -> tuple[Procedure | None, tuple[Problem, ...]]:
     """A definition as far as it can be read, with all that is wrong with it.
 
     What cannot be used is left out and the rest is checked on, so that one slip does not hide the next. There is no
@@ -154,13 +137,13 @@ def examine(name_or_path: str) -> tuple[Procedure | None, tuple[Problem, ...]]:
         try:
             procedure = Procedure.model_validate(merged)
         except ValidationError as error:
-            found += _spelled_out(error)
+            found += spelled_out(error)
             names = _leave_out(merged, error)
             if names <= left_out:  # nothing more can be left out
                 return None, tuple(dict.fromkeys(found))
             left_out |= names
             continue
-        found += (_shown(problem) for problem in problems(procedure) if not _follows_from(problem, left_out))
+        found += (shown(problem) for problem in problems(procedure, reads) if not _follows_from(problem, left_out))
         return procedure, tuple(dict.fromkeys(found))
 
 
@@ -169,9 +152,6 @@ LONGEST = 400_000
 
 MOST_DOTS = 100
 """In a line. The time that a dotted key takes to read grows with the square of its length."""
-
-MESSAGE = 200
-"""Characters of a file's own that a message repeats."""
 
 ITEMS_BY_NAME = ("slots", "limits", "rules", "parts", "sources", "spellings", "pronunciations")
 """Tables from which one item can be left out without the others changing their meaning."""
@@ -217,7 +197,7 @@ def read_override(path: Path, procedure: Procedure) -> Override:
         try:
             apply(procedure, override)
         except ValidationError as error:
-            problems = list(_spelled_out(error))
+            problems = list(spelled_out(error))
     if problems:
         raise _broken(str(path), tuple(problems))
     return override
@@ -297,31 +277,11 @@ def _validated(model: type[M], raw: dict[str, Any], path: str) -> M:
     try:
         return model.model_validate(raw)
     except ValidationError as error:
-        raise _broken(path, tuple(_spelled_out(error))) from None
-
-
-def _spelled_out(error: ValidationError) -> Iterator[Problem]:
-    for problem in error.errors():
-        message = problem["msg"].removeprefix("Value error, ")
-        if problem["type"] == "extra_forbidden":
-            message = "not a known key"
-        yield _shown((_dotted(problem["loc"]) or "(file)", message))
-
-
-def _shown(problem: Problem) -> Problem:
-    """What is repeated of a file is short and steers no terminal."""
-    return visible(problem[0], MESSAGE), visible(problem[1], MESSAGE)
-
-
-def _dotted(location: Iterable[int | str]) -> str:
-    steps = tuple(location)
-    if steps[:1] == ("slots",) and steps[2:3] in (("number",), ("choice",)):
-        steps = steps[:2] + steps[3:]  # which of the two types of slot it is stands in no file
-    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")
+        raise _broken(path, tuple(spelled_out(error))) from None
 
 
 def _broken(path: str, problems: tuple[Problem, ...]) -> BrokenDefinition:
-    problems = tuple(map(_shown, problems))
+    problems = tuple(map(shown, problems))
     first = f"{problems[0][0]}: {problems[0][1]}"
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return BrokenDefinition(f"{path}: {first}{more}", f"see all with: tamponade procedures check {path}", problems)

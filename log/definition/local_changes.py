@@ -10,8 +10,8 @@ from datetime import date
 from typing import Literal
 
 from log.basics.patterns import LEVELS, Sourced
-from log.definition.check import Problem
 from log.definition.override import Override, OverrideLimit, apply
+from log.definition.problem import Problem
 from log.definition.procedure import Limit, Milestone, Procedure
 
 Direction = Literal["looser", "stricter", "looser and stricter", "left out", "set", "changed", "as shipped"]

@@ -9,7 +9,8 @@ from datetime import date
 
 from pydantic import Field
 
-from log.definition.check import Problem, milestone_problems
+from log.definition.check import milestone_problems
+from log.definition.problem import Problem
 from log.definition.procedure import Identifier, Level, Limit, Milestone, Part, Procedure
 from log.definition.watch_plan import OverrideWatch, localised, watch_misfits
 

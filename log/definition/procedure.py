@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, model_serializer, model_validator
+from pydantic import Field, StringConstraints, model_validator
 
 from log.basics.entry import Entry
 from log.basics.patterns import LEVELS as LEVELS
@@ -25,9 +25,10 @@ from log.basics.patterns import Pattern as Pattern
 from log.basics.patterns import Sourced as Sourced
 from log.basics.patterns import Tag as Tag
 from log.basics.units import NO_UNIT, ucum
-from log.definition.emergency import Emergency
 from log.definition.frames import Words
-from log.definition.protocol import Companion, Manometry, Position
+from log.definition.limits import ORIGINAL, Of
+from log.definition.limits import Limit as Limit
+from log.definition.protocol import Companion, Emergency, Manometry, Position
 from log.definition.protocol import Milestone as Milestone
 from log.definition.protocol import Tube as Tube
 from log.definition.watch_plan import WatchPlan
@@ -106,65 +107,6 @@ class Kind(Part):
     when: Literal["always", "asked"] = "always"
     """`asked`: can only be said while a question is open."""
     say: tuple[Say, ...] = Field(min_length=1)
-
-
-class SiteSets(Sourced):
-    """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""
-
-    wants: tuple[Literal["min", "max"], ...] = Field(min_length=1)
-    """The bounds without which it is not set."""
-    message: str
-
-
-class Limit(Backed):
-    """A number the record is checked against."""
-
-    about: str
-    """What is limited, in words for the finding."""
-    unit: str
-    min: Bound = None
-    """The lowest value that keeps it."""
-    max: Bound = None
-    """The highest value that keeps it."""
-    advice: str
-    """What to check or do, in words for the finding."""
-    site_sets: SiteSets | None = None
-    """No bound is shipped, and no case begins until a site sets it."""
-
-    @model_validator(mode="after")
-    def _has_a_bound(self) -> Limit:
-        if self.site_sets is not None and (self.min is not None or self.max is not None):
-            raise ValueError("has a bound, but says that the site sets it: take out site_sets or the bound")
-        if self.site_sets is None and self.min is None and self.max is None:
-            raise ValueError("has neither min nor max")
-        if self.min is not None and self.max is not None and self.min > self.max:
-            raise ValueError(f"min {self.min:g} is above max {self.max:g}")
-        return self
-
-    @model_serializer(mode="wrap")
-    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        """A limit that is set is written as before there were others, so that its definition keeps its fingerprint."""
-        told: dict[str, Any] = written(self)
-        return {key: value for key, value in told.items() if key != "site_sets" or value is not None}
-
-    def broken_by(self, value: float) -> Literal["above", "below"] | None:
-        """Which side of the limit `value` lies on; a value equal to a bound keeps it."""
-        if self.max is not None and value > self.max:
-            return "above"
-        if self.min is not None and value < self.min:
-            return "below"
-        return None
-
-    @property
-    def bounds(self) -> str:
-        """The bounds as the room reads them."""
-        if self.site_sets is not None:
-            return "not set: your site has to"
-        if self.min is None:
-            return f"at most {self.max:g} {self.unit}"
-        if self.max is None:
-            return f"at least {self.min:g} {self.unit}"
-        return f"{self.min:g} to {self.max:g} {self.unit}"
 
 
 class Order(Backed):
@@ -265,15 +207,27 @@ class Procedure(Part):
         found = self.kind_named(kind)
         return found.title if found else kind.replace("_", " ").capitalize()
 
+    def slots_of(self, kind: str) -> tuple[Slot, ...]:
+        """The slots in the phrases of this kind of entry, in the order of their names."""
+        found = self.kind_named(kind)
+        says = found.say if found is not None else ()
+        names = {name for say in says for phrase in say.phrases for name in slot_names(phrase)}
+        return tuple(self.slots[name] for name in sorted(names) if name in self.slots)
+
     def number_slot(self, kind: str) -> NumberSlot | None:
         """The slot in which this kind of entry takes its number: the one with factor 1 where there are several."""
+        numbers = [slot for slot in self.slots_of(kind) if isinstance(slot, NumberSlot) and slot.gives == "value"]
+        return min(numbers, key=lambda slot: slot.factor != 1.0, default=None)
+
+    def said_with(self, kind: str) -> dict[str, set[str]]:
+        """Every site and every detail that an entry of this kind can have, by the name of the field."""
         found = self.kind_named(kind)
-        if found is None:
-            return None
-        names = {name for say in found.say for phrase in say.phrases for name in slot_names(phrase)}
-        numbers = [slot for name in sorted(names) if isinstance(slot := self.slots.get(name), NumberSlot)]
-        values = [slot for slot in numbers if slot.gives == "value"]
-        return min(values, key=lambda slot: slot.factor != 1.0, default=None)
+        says = found.say if found is not None else ()
+        said = {"site": {say.site for say in says if say.site}, "detail": {say.detail for say in says if say.detail}}
+        for slot in self.slots_of(kind):
+            if isinstance(slot, ChoiceSlot) and slot.gives in said:
+                said[slot.gives] |= set(slot.values)
+        return said
 
     def slot_of(self, entry: Entry, gives: Literal["value", "second"] = "value") -> NumberSlot | None:
         """The slot in which an entry like this takes one of its numbers: that of its detail and unit, for a kind may
@@ -291,6 +245,12 @@ class Procedure(Part):
         fitting = [slot for slot in slots if slot.gives == gives and (slot.unit or "1") == unit]
         fallback = self.number_slot(entry.kind) if gives == "value" else None
         return min(fitting, key=lambda slot: slot.factor != 1.0, default=fallback)
+
+    @property
+    def held(self) -> tuple[tuple[str, Limit, Of], ...]:
+        """Every limit with its name and the number that it holds, as far as that is known."""
+        known = ((name, limit, limit.of or ORIGINAL.get(name)) for name, limit in self.limits.items())
+        return tuple((name, limit, of) for name, limit, of in known if of is not None)
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

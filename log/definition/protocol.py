@@ -1,20 +1,49 @@
 """What a definition says of the tube and of placing it, beyond limits and orders: the steps of the protocol, which
-position checks take each other back, how pressures are compared, and what the companion tube shows.
+position checks take each other back, how pressures are compared, what the companion tube shows, and what is done when
+the tube blocks the airway.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import ClassVar
+
 from pydantic import Field
 
-from log.basics.patterns import Identifier, Part, Pattern, Sourced
+from log.basics.patterns import Grown, Identifier, Part, Pattern, Sourced
 
 
-class Tube(Part):
+class Tube(Grown):
     """What is known of the tube."""
 
+    GROWN: ClassVar = ("in_stomach", "in_oesophagus")
+
     lumens: int = Field(ge=1, le=6)
-    balloons: tuple[Identifier, ...]
+    balloons: tuple[Identifier, ...] = Field(min_length=1)
+    in_stomach: Identifier | None = None
+    """The balloon that anchors the tube in the stomach; "gastric" where there is one and nothing else is said."""
+    in_oesophagus: Identifier | None = None
+    """The balloon that presses on the oesophagus; "oesophageal" where there is one and nothing else is said."""
     note: str = ""
+
+    @property
+    def stomach(self) -> str | None:
+        """The balloon in the stomach; None for a tube that has none there."""
+        return self.in_stomach or self._called("gastric")
+
+    @property
+    def oesophagus(self) -> str | None:
+        """The balloon in the oesophagus; None for a tube that has none there."""
+        return self.in_oesophagus or self._called("oesophageal")
+
+    def _called(self, name: str) -> str | None:
+        return name if name in self.balloons else None
+
+    def meant(self, site: str | None) -> tuple[str, ...]:
+        """The balloons that a site means: "both" is each of them, none is none."""
+        if site == "both":
+            return self.balloons
+        return () if site is None else (site,)
 
 
 class Milestone(Sourced):
@@ -44,6 +73,19 @@ class Milestone(Sourced):
     """An example of how it is said."""
 
 
+def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
+    """All that has to come before it, near and far; itself only if the definition runs in a circle."""
+    before = {milestone.id: milestone.after for milestone in milestones}
+    found: set[str] = set()
+    looked_at = [*before.get(name, ())]
+    while looked_at:
+        one = looked_at.pop()
+        if one not in found:
+            found.add(one)
+            looked_at += before.get(one, ())
+    return frozenset(found)
+
+
 class Position(Part):
     """One way of looking where the tube lies, as it is logged when it speaks for the stomach and when against it."""
 
@@ -65,3 +107,26 @@ class Companion(Sourced):
     """How far above its balloon each mark lies."""
     note: str
     """Where the sources differ."""
+
+
+class EmergencyStep(Sourced):
+    """One thing to do, in the order in which it is done."""
+
+    text: str
+
+
+class Emergency(Part):
+    """What to do, by the value of the entry that called it: "airway" or "cut"."""
+
+    airway: tuple[EmergencyStep, ...] = Field(min_length=1)
+    cut: tuple[EmergencyStep, ...] = Field(min_length=1)
+    airway_title: str = "AIRWAY"
+    cut_title: str = "CUT"
+
+    def steps(self, value: str) -> tuple[EmergencyStep, ...]:
+        """What to do; for a value that is neither, what is done for the airway."""
+        return self.cut if value == "cut" else self.airway
+
+    def title(self, value: str) -> str:
+        """What stands above the steps."""
+        return self.cut_title if value == "cut" else self.airway_title

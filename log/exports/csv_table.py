@@ -21,7 +21,7 @@ from log.basics.entry import Entry
 from log.basics.units import ucum
 from log.basics.visible import visible
 from log.definition.procedure import Procedure
-from log.facts.record import Change, Line
+from log.facts.line import Change, Line
 from log.facts.simulation import MARK
 from log.facts.spoken_notes import spoken_notes
 from log.summaries.whole import Whole

@@ -12,7 +12,7 @@ from statistics import median
 from log.definition.procedure import LEVELS, Procedure
 from log.exports.markdown import cautions, escaped, table
 from log.exports.timeline import made_from
-from log.facts.record import Line
+from log.facts.line import Line
 from log.rules.comparisons import Measured
 from log.summaries.debrief import OUTCOMES, Correction, Debrief, FindingStory, StepTaken, debrief
 from log.summaries.whole import Whole

@@ -14,12 +14,13 @@ from datetime import datetime
 from typing import Any, Literal
 
 from log.basics.entry import Entry
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.procedure import Procedure
 from log.facts.events import Fact, Origin, to_plain
 from log.facts.record import fold
 from log.rehearsal.load import read_scenario, scenarios
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.store.chain import Link, canonical
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole

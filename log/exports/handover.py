@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from log.definition.procedure import Procedure
 from log.exports.markdown import BLANK, cautions, escaped, table
 from log.exports.timeline import made_from
-from log.facts.record import Line
+from log.facts.line import Line
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
 from log.watch.due import Item

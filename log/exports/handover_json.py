@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from log.basics.units import STANDARD_GRAVITY
-from log.facts.record import Line
+from log.facts.line import Line
 from log.summaries.handover import Handover
 from log.summaries.whole import Whole
 from log.words.wording import iso

@@ -11,9 +11,9 @@ from typing import Literal
 from pydantic import ValidationError
 
 from log.basics.errors import IncompleteInput, InputError
-from log.definition.load import of_case
 from log.exports.jsonl import FORMAT, VERSION
 from log.facts.record import fold
+from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.chain import Head, Link, canonical, parsed
 from log.store.sqlite import why

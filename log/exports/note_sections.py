@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from log.exports.markdown import escaped, table
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.fluid_balance import GivenInAll, Infusion, PortBalance, Vital, balances, doses, given, infusions, vitals
 from log.state.tube import Step, given_of
 from log.summaries.whole import Whole

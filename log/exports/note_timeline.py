@@ -11,8 +11,7 @@ from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.exports.markdown import escaped, struck, table
 from log.facts.events import Origin
-from log.facts.lateness import late_by
-from log.facts.record import Change, Line
+from log.facts.line import Change, Line
 from log.facts.simulation import played_in_words
 from log.summaries.whole import Whole
 from log.words.totals import led_to
@@ -133,7 +132,7 @@ def _marks(procedure: Procedure, line: Line) -> Iterator[str]:
         yield f"asked: {_candidates(procedure, line)} ({escaped(line.reason)})"
     for change in line.changes:
         yield _change(procedure, line.said_at, change)
-    if late_by(line) is not None:
+    if line.late_by is not None:
         why = f": {escaped(line.late_reason)}" if line.late_reason else ""
         yield f"**late entry**, written down {stamp_beside(line.logged_at, line.said_at)}{why}"
 

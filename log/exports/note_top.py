@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from log.basics.entry import Entry
 from log.exports.markdown import BLANK, escaped, table
 from log.exports.note_sections import what_came_out
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.fluid_balance import given
 from log.summaries.whole import Whole
 from log.words.totals import amount, balloon_totals, filling

@@ -15,8 +15,8 @@ from log.basics.visible import visible
 from log.exports.chart import chart
 from log.exports.svg import COLOURS, as_svg
 from log.facts.events import NoteWritten, Origin
-from log.facts.lateness import late_by
-from log.facts.record import Change, Line, RaisedFinding
+from log.facts.line import Change, Line
+from log.facts.record import RaisedFinding
 from log.facts.simulation import MARK, played_in_words
 from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage
@@ -190,7 +190,7 @@ def _notes(case: Whole, stage: Stage) -> Iterator[str]:
         yield f"asked: {_question(case, line)} ({_text(line.reason)})"
     for change in line.changes:
         yield _change(case, line, change)
-    if late_by(line) is not None:
+    if line.late_by is not None:
         reason = f": {_text(line.late_reason)}" if line.late_reason else ""
         yield f"late entry, written down {escape(stamp_beside(line.logged_at, line.said_at))}{reason}"
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question
 from log.definition.procedure import Procedure
 from log.facts.events import SpokenNoteKept, SpokenNoteWritten
+from log.facts.line import Line
 from log.facts.note_taking import announces
-from log.facts.record import Line, Record
+from log.facts.record import Record
 
 
 @dataclass(frozen=True, slots=True)

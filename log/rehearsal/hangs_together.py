@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from log.basics.patterns import Pattern
-from log.definition.check import Problem
+from log.definition.problem import Problem
 from log.definition.procedure import ChoiceSlot, Kind, Procedure, slot_names
 from log.rehearsal.patient import WORDS
 from log.rehearsal.scenario import Event, Scenario, Shown

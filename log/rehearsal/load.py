@@ -10,8 +10,8 @@ from pydantic import ValidationError
 
 from log.basics.errors import InputError
 from log.basics.visible import visible
-from log.definition.check import Problem
-from log.definition.load import LONGEST, MESSAGE
+from log.definition.load import LONGEST
+from log.definition.problem import MESSAGE, Problem
 from log.definition.procedure import Procedure
 from log.rehearsal.hangs_together import scenario_problems
 from log.rehearsal.scenario import Scenario

@@ -1,9 +1,10 @@
 """The only place with clinical rules. Each is a pure function from one step of the case, with the situation before and
 after it, to findings; none refuses an entry.
 
-Numbers, priorities, sources and wording stand in the definition; what is compared with what stands here, by the part of
-the procedure: preparing, placing, inflating, holding, removing. A finding sits beside the line that caused it, and
-disappears by itself when that line is corrected; the few in `standing` also end when the room ends what they are about.
+Numbers, priorities, sources and wording stand in the definition. What is held against a limit says the limit itself;
+`comparisons` reads it. What is more than a number stands here by the part of the procedure: preparing, placing,
+inflating, holding, removing. A finding sits beside the line that caused it, and disappears by itself when that line is
+corrected; the few in `until_ended` also end when the room ends what they are about.
 
 A case keeps the definition it was begun with. Where that lacks a limit or rule that came later, nothing is said of it.
 """
@@ -13,21 +14,22 @@ from __future__ import annotations
 from collections.abc import Set
 
 from log.definition.procedure import Procedure
-from log.rules import holding, inflating, placing, preparing, removing
+from log.definition.reads import Read
+from log.rules import holding, inflating, placing, preparing, removing, until_ended
 from log.rules.clocks import Clocks as Clocks
 from log.rules.clocks import RunningClock as RunningClock
 from log.rules.clocks import clocks_after as clocks_after
 from log.rules.clocks import due as due
 from log.rules.clocks import due_name as due_name
+from log.rules.clocks import required_order as required_order
+from log.rules.clocks import starting as starting
+from log.rules.comparisons import beyond
 from log.rules.finding import Finding as Finding
-from log.rules.finding import Rule as Rule
 from log.rules.finding import means as means
-from log.rules.order import required_order as required_order
-from log.rules.order import starting as starting
+from log.rules.rule import Rule as Rule
 from log.rules.until_ended import Standing as Standing
 from log.rules.until_ended import standing_after as standing_after
 from log.state.tube import Step
-from log.words.entry_text import as_entry_text as as_entry_text
 
 RULES: tuple[Rule, ...] = (
     *preparing.RULES,
@@ -39,7 +41,11 @@ RULES: tuple[Rule, ...] = (
 )
 
 
+READS: tuple[Read, ...] = tuple(read for rule in (*RULES, *until_ended.RULES) for read in rule.reads)
+"""Every rule of a definition that is read."""
+
+
 def stepwise(procedure: Procedure, step: Step, begun: Set[str]) -> tuple[Finding, ...]:
     """All that the rules say of one step. `begun`: the orders of the definition that are past."""
     found = [finding for rule in RULES for finding in rule(procedure, step)]
-    return (*found, *required_order(procedure, step, begun))
+    return (*beyond(procedure, step), *found, *required_order(procedure, step, begun))

@@ -1,14 +1,16 @@
-"""The clocks of the definition: what starts and stops them, and what they have reached."""
+"""What the definition says of time: what has to come before what, what starts and stops its clocks, and what they have
+reached.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from log.definition.procedure import Clock, Procedure
+from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Step
+from log.state.tube import Situation, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +51,27 @@ def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Findin
 def due_name(clock: Clock, after_h: float) -> str:
     """The rule's name of a clock that has reached a number of hours."""
     return f"{clock.id}-{after_h:g}h"
+
+
+def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Finding]:
+    """The orders of the definition: told once, at the first line that came too early. `begun`: those that are past."""
+    for order in starting(procedure, step, begun):
+        if not _done(order, step.before):
+            yield Finding(order.id, step.line.number, order.level, order.message, procedure.cite(order))
+
+
+def starting(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Order]:
+    """The orders of which this step is the first to be what comes second."""
+    for order in procedure.order:
+        if order.id not in begun and means(order.then, step) and step.entry.value not in ("off", "down"):
+            yield order
+
+
+def _done(order: Order, before: Situation) -> bool:
+    """Whether the last word on what had to come first is the one that is wanted."""
+    found = [
+        entry
+        for (kind, site), entry in before.latest.items()
+        if kind == order.first.kind and order.first.site in (None, site)
+    ]
+    return bool(found) and all(order.first.value in (None, entry.value) for entry in found)

@@ -1,30 +1,35 @@
 """Every number of a case beside the limit it is held against: inside, at the bound, or outside, and by how much.
 
-The rules tell what is beyond a limit; here stands what kept it as well. What is compared with what is the same.
+There is one generator, `compared`, and it goes by what each limit says it is `of`. A number outside its bounds is a
+finding; the same numbers are the table of the debriefing, and screens, chart and hand-over ask here as well which
+limits hold for what they show.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import Literal
 
+from log.basics.entry import Number
+from log.definition.limits import Limit, Of, What, When, in_words
 from log.definition.procedure import Procedure
-from log.rules.finding import adds_air, first_air, is_said
-from log.rules.placing import COMPARED, outside_pressure
-from log.state.tube import Step, comparable
+from log.definition.protocol import Tube
+from log.rules.finding import Finding, adds_air, first_air, is_said
+from log.state.preparation import Pressures
+from log.state.tube import Situation, Step, comparable
 
 Side = Literal["inside", "at", "outside"]
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
     """A number and one limit."""
 
-    line: int
-    at: datetime
     what: str
+    """What the number is, as it stands before it: "traction", "mark further out than 52 cm: moved"."""
     value: float
     unit: str
     limit: str
@@ -46,91 +51,242 @@ class Measured:
         return "at" if self.margin == 0 else "inside" if self.margin > 0 else "outside"
 
     @property
+    def beyond(self) -> Literal["above", "below", ""]:
+        """Which way it is outside; "" where it is not."""
+        if self.side != "outside":
+            return ""
+        return "above" if self.high is not None and self.value > self.high else "below"
+
+    @property
     def bounds(self) -> str:
         """The bounds as the room reads them."""
-        if self.low is None:
-            return f"at most {self.high:g} {self.unit}"
-        if self.high is None:
-            return f"at least {self.low:g} {self.unit}"
-        return f"{self.low:g} to {self.high:g} {self.unit}"
+        return in_words(self.low, self.high, self.unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured(Compared):
+    """A number that one line gave, and one limit."""
+
+    line: int
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
 class _Number:
-    limit: str
+    """A number that a line gives a limit to hold."""
+
     value: float
     what: str = ""
-    """"" for what the limit says it is about."""
-    filling: bool = False
+    """ "" for what the limit says it is about."""
+    counts: tuple[Literal["low", "high"], ...] = ("low", "high")
+    """The bounds that it has to keep here."""
 
 
 def measured(procedure: Procedure, steps: Sequence[Step]) -> tuple[Measured, ...]:
-    """All of them, in the order in which things happened. A limit that nobody has set is held against nothing."""
-    return tuple(_with_limits(procedure, steps))
+    """All of a case, in the order in which things happened."""
+    return tuple(one for step in steps for one in compared(procedure, step))
 
 
-def _with_limits(procedure: Procedure, steps: Sequence[Step]) -> Iterator[Measured]:
-    for step in steps:
-        for number in _numbers(procedure, step):
-            limit = procedure.limits.get(number.limit)
-            low = None if limit is None or number.filling else limit.min
-            if limit is not None and (low is not None or limit.max is not None):
-                what = number.what or limit.about
-                yield Measured(
-                    step.line.number, step.line.said_at, what, number.value, limit.unit, number.limit, low, limit.max
-                )
+def compared(procedure: Procedure, step: Step) -> Iterator[Measured]:
+    """What one line is held against. A limit that nobody has set holds nothing, and one that yields to another
+    (`unless`) says nothing of a number that breaks the other."""
+    held = procedure.held
+    found = [(of.unless, one) for name, limit, of in held for one in _against(procedure, name, limit, of, step)]
+    broken = {one.limit for _, one in found if one.side == "outside"}
+    return (one for unless, one in found if unless not in broken)
 
 
-def _numbers(procedure: Procedure, step: Step) -> Iterator[_Number]:
-    yield from _gastric(procedure, step)
-    yield from _pressures(procedure, step)
-    number = step.entry.number
-    if is_said(step, "head_up") and number is not None:
-        yield _Number("head_up", number)
-    if is_said(step, "traction") and number is not None:
-        yield _Number("traction_mass", number)
-    mark = step.before.mark
-    comparison = is_said(step, "depth") and mark is not None and comparable(mark, step.entry)
-    if comparison and mark is not None and mark.number is not None and number is not None:
-        yield _Number("mark_migration", round(abs(number - mark.number), 6))
+def _against(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Iterator[Measured]:
+    for number in NUMBERS[of.what](procedure, limit, of, step):
+        low = limit.min if "low" in number.counts else None
+        high = limit.max if "high" in number.counts else None
+        if low is not None or high is not None:
+            yield Measured(
+                line=step.line.number,
+                at=step.line.said_at,
+                what=number.what or limit.about,
+                value=number.value,
+                unit=limit.unit,
+                limit=name,
+                low=low,
+                high=high,
+            )
 
 
-def _gastric(procedure: Procedure, step: Step) -> Iterator[_Number]:
-    """What is in the balloon that anchors the tube, whenever air is added and whenever something relies on it."""
-    before, after = step.before.balloon("gastric"), step.after.balloon("gastric")
-    if adds_air(step, "gastric"):
-        if first_air(step, "gastric") and step.before.depth is not None and step.before.depth.number is not None:
-            yield _Number("insertion_depth", step.before.depth.number)
-        if step.before.xray != "confirmed" and after.volume > 0:
-            yield _Number("first_gastric_volume", after.volume)
-        if is_said(step, "volume_in") and step.entry.number is not None and before.volume > 0:
-            yield _Number("gastric_step", step.entry.number)
-        limit = procedure.limits.get("gastric_volume")
-        beyond = limit is not None and limit.broken_by(after.volume) == "above"
-        if after.volume > 0 and (step.before.xray == "confirmed" or beyond):
-            yield _Number("gastric_volume", after.volume, filling=True)
-    pulled = is_said(step, "traction") and step.entry.value != "off" and step.before.traction is None
-    if pulled and not (after.volume == 0 and after.said_up):
-        yield _Number("gastric_volume", after.volume, "gastric volume when traction was put on")
-    if first_air(step, "oesophageal") and after.volume > 0:
-        yield _Number("gastric_volume", after.volume, "gastric volume when the oesophageal balloon went up")
+def beyond(procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """The findings of all limits: what one line gives that is outside, and air of which nobody said how much."""
+    for one in compared(procedure, step):
+        if one.beyond:
+            limit = procedure.limits[one.limit]
+            amount = f"{one.value:g} {one.unit}"
+            text = f"{one.what} {amount} is {one.beyond} the limit ({limit.bounds}). {limit.advice}"
+            yield Finding(one.limit, step.line.number, limit.level, text, procedure.cite(limit))
+    for name, limit, of in procedure.held:
+        if of.what == "total" and of.when == "before the x-ray" and _fills(of, step) and not _volume(of, step):
+            told = f"{of.site} balloon up before X-ray confirmation, volume not said"
+            text = f"{told} ({limit.bounds}). {limit.advice}"
+            yield Finding(name, step.line.number, limit.level, text, procedure.cite(limit))
 
 
-def _pressures(procedure: Procedure, step: Step) -> Iterator[_Number]:
-    number, site = step.entry.number, step.entry.site
-    if not is_said(step, "pressure") or number is None:
+# ---- which number a line gives -------------------------------------------------------------------------------------
+
+
+def _said(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
+    """The number of the entry itself, or the last one before the first air."""
+    if of.when == "first air":
+        last = step.before.last(of.kind)
+        if last is not None and last.number is not None and first_air(step, procedure.tube.stomach):
+            yield _Number(last.number)
         return
-    if site != "gastric":
-        yield _Number("oesophageal_ceiling", number, "" if site else "pressure (balloon not said)")
-    before = step.before.balloon("oesophageal")
-    if site in ("oesophageal", "both"):
-        if number > 0 and before.up:
-            yield _Number("oesophageal_pressure", number, "oesophageal pressure in its working range")
-        if before.pressure is None and step.before.tube_in:
-            yield _Number("oesophageal_start", number)
-    if site in (COMPARED, "both") and step.before.tube_in:
-        gastric = step.before.balloon(COMPARED)
-        table = step.before.prepared.outside.get(COMPARED, {})
-        outside = outside_pressure(procedure, table, 0 if gastric.unmeasured else gastric.volume)
-        if outside is not None:
-            yield _Number("gastric_pressure_rise", round(number - outside, 6))
+    entry = step.entry
+    if entry.kind != of.kind or entry.number is None or of.detail not in (None, entry.detail):
+        return
+    if not WHEN[of.when](step, of):
+        return
+    if of.site is None or of.site in procedure.tube.meant(entry.site):
+        yield _Number(entry.number)
+    elif entry.site is None and of.when == "always":  # it may be there: nobody said where
+        place = "balloon" if of.site in procedure.tube.balloons else "place"
+        yield _Number(entry.number, f"{procedure.title_of(of.kind).lower()} ({place} not said)")
+
+
+def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
+    """What is in the balloon whenever air is added, and whenever something relies on it."""
+    volume, confirmed = _volume(of, step), step.before.xray == "confirmed"
+    if of.when == "before the x-ray":
+        if _fills(of, step) and volume:
+            yield _Number(volume, counts=("high",))
+        return
+    if adds_air(step, of.site) and volume and (confirmed or limit.broken_by(volume) == "above"):
+        yield _Number(volume, counts=("high",))
+    if of.site != procedure.tube.stomach:
+        return
+    if _put_on(step) and (volume or not step.after.balloon(of.site).said_up):
+        yield _Number(volume, f"traction with a {of.site} volume of", ("low",))
+    for other in procedure.tube.balloons:
+        if other != of.site and first_air(step, other) and volume:
+            yield _Number(volume, f"{other} balloon inflated on a {of.site} volume of", ("low",))
+
+
+def _moved(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
+    moved = movement(step)
+    if moved is not None:
+        yield _Number(abs(moved), movement_text(step, moved))
+
+
+def _rise(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
+    number = step.entry.number
+    outside = outside_at(procedure, of.site, step) if read_in_patient(procedure.tube, of, step) else None
+    if outside is not None and number is not None:
+        volume = step.before.balloon(of.site).volume
+        what = f"{of.site} pressure {number:g} mmHg against {outside:g} outside at {volume:g} mL: higher by"
+        yield _Number(round(number - outside, 6), what)  # without the dust, which would be "more than"
+
+
+NUMBERS: Mapping[What, Callable[[Procedure, Limit, Of, Step], Iterator[_Number]]] = MappingProxyType(
+    {"said": _said, "total": _total, "moved": _moved, "rise": _rise}
+)
+
+WHEN: Mapping[When, Callable[[Step, Of], bool]] = MappingProxyType(
+    {
+        "always": lambda step, of: True,
+        "before the x-ray": lambda step, of: step.before.xray != "confirmed",
+        "further air": lambda step, of: step.before.balloon(of.site).volume > 0 and adds_air(step, of.site),
+        "balloon up": lambda step, of: (step.entry.number or 0) > 0 and step.before.balloon(of.site).up,
+        "first reading": lambda step, of: step.before.tube_in and step.before.balloon(of.site).pressure is None,
+    }
+)
+"""Whether a number that was said counts."""
+
+
+def _fills(of: Of, step: Step) -> bool:
+    return step.before.xray != "confirmed" and adds_air(step, of.site)
+
+
+def _volume(of: Of, step: Step) -> Number:
+    return step.after.balloon(of.site).volume
+
+
+def _put_on(step: Step) -> bool:
+    return is_said(step, "traction") and step.entry.value != "off" and step.before.traction is None
+
+
+def movement(step: Step) -> Number | None:
+    """Centimetres from the first depth under traction to this one, further in above nought; None where this line is no
+    depth, or cannot be compared."""
+    mark, entry = step.before.mark, step.entry
+    if not is_said(step, "depth") or mark is None or not comparable(mark, entry):
+        return None
+    return None if mark.number is None or entry.number is None else round(entry.number - mark.number, 6)
+
+
+def movement_text(step: Step, moved: Number) -> str:
+    """What moved which way, as it stands before the centimetres."""
+    mark = step.before.mark
+    side = "further in than" if moved > 0 else "further out than" if moved < 0 else "still at"
+    return f"mark {side} {mark.number if mark is not None else 0:g} cm: moved"
+
+
+def read_in_patient(tube: Tube, of: Of, step: Step) -> bool:
+    """Whether a line is a pressure of this balloon, read with the tube in."""
+    said = is_said(step, of.kind) and step.entry.number is not None
+    return said and step.before.tube_in and of.site in tube.meant(step.entry.site)
+
+
+def outside_at(procedure: Procedure, site: str | None, step: Step) -> float | None:
+    """The pressure (mmHg) that was read outside the patient at the volume that is in the balloon now."""
+    balloon = step.before.balloon(site)
+    table = step.before.prepared.outside.get(site or "", {})
+    return outside_pressure(procedure, table, 0 if balloon.unmeasured else balloon.volume)
+
+
+def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> float | None:
+    """The pressure (mmHg) that was read outside at this volume (mL): itself, or, where the definition allows it, on the
+    straight line between its neighbours. None if there is none, or if the volume is not known."""
+    if volume <= 0:
+        return None
+    if volume in table or procedure.manometry is None or not procedure.manometry.interpolate:
+        return table.get(volume)
+    below = max((read for read in table if read < volume), default=None)
+    above = min((read for read in table if read > volume), default=None)
+    if below is None or above is None:
+        return None
+    return table[below] + (table[above] - table[below]) * (volume - below) / (above - below)
+
+
+# ---- which limits hold as things stand -----------------------------------------------------------------------------
+
+
+def volume_limits(procedure: Procedure, site: str, situation: Situation | None = None) -> tuple[str, ...]:
+    """Ids of the limits of what is in a balloon: all, or those that hold as things stand."""
+    own = [(name, of.when) for name, _, of in procedure.held if (of.what, of.site) == ("total", site)]
+    if situation is None:
+        return tuple(name for name, _ in own)
+    unconfirmed = [name for name, when in own if when == "before the x-ray" and situation.xray != "confirmed"]
+    return tuple(unconfirmed or (name for name, when in own if when == "always"))
+
+
+def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
+    """Ids of the limits that the pressure of a balloon has to keep for as long as it is up, the working range first."""
+    own = [
+        (name, of.when)
+        for name, _, of in procedure.held
+        if (of.kind, of.what, of.site) == ("pressure", "said", site) and of.when in ("always", "balloon up")
+    ]
+    return tuple(name for name, when in sorted(own, key=lambda one: one[1] == "always"))
+
+
+def standing(procedure: Procedure, situation: Situation, site: str) -> Iterator[Compared]:
+    """What is in a balloon and its last pressure, beside the limits that hold now; nothing of one that is flat."""
+    balloon = situation.balloon(site)
+    volumes, pressures = volume_limits(procedure, site, situation), pressure_limits(procedure, site)
+    if not balloon.up:
+        return
+    for name in volumes:
+        yield _compared(procedure.limits[name], name, balloon.volume)
+    for name in pressures if balloon.pressure is not None else ():
+        yield _compared(procedure.limits[name], name, balloon.pressure or 0)
+
+
+def _compared(limit: Limit, name: str, value: Number) -> Compared:
+    return Compared(what=limit.about, value=value, unit=limit.unit, limit=name, low=limit.min, high=limit.max)

@@ -15,8 +15,8 @@ from types import MappingProxyType
 
 from log.definition.procedure import LEVELS, Procedure
 from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
-from log.facts.record import Line, Record
-from log.facts.vector import Vector
+from log.facts.line import Line
+from log.facts.record import Record
 from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.rules.until_ended import NONE_STANDING
@@ -67,7 +67,7 @@ class Course:
     """A case by its definition."""
 
     procedure: Procedure
-    stages: Vector[Stage] = field(default_factory=Vector)
+    stages: tuple[Stage, ...] = ()
 
     @property
     def end(self) -> State:
@@ -130,7 +130,7 @@ class Course:
         for line in lines:
             stages.append(_stage(self.procedure, state, line))
             state = stages[-1].after
-        return replace(self, stages=self.stages.replaced_from(index, stages))
+        return replace(self, stages=(*self.stages[:index], *stages))
 
 
 def course_of(procedure: Procedure, record: Record) -> Course:
@@ -151,7 +151,7 @@ def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding,
 def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     if line.status != "stands":
         return Stage(line, before, before)
-    step = Step(line, before.situation, after_entry(before.situation, line.entry, line.said_at))
+    step = Step(line, before.situation, after_entry(procedure.tube, before.situation, line.entry, line.said_at))
     after = State(
         step.after,
         clocks_after(procedure, before.clocks, step),
@@ -173,7 +173,7 @@ def _place(line: Line) -> Place:
     return line.said_at, line.number
 
 
-def _index(stages: Vector[Stage], place: Place) -> int:
+def _index(stages: Sequence[Stage], place: Place) -> int:
     """Where a line with this place is, or would be. Most belong at the end."""
     if not stages or stages[-1].place < place:
         return len(stages)

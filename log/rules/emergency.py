@@ -9,7 +9,8 @@ from itertools import takewhile
 from typing import Literal
 
 from log.basics.entry import Entry
-from log.facts.record import Line, Record
+from log.facts.line import Line
+from log.facts.record import Record
 from log.rules.course import Course
 
 Call = Literal["airway", "cut"]

@@ -1,14 +1,12 @@
-"""What a rule says, and the words that the rules share: a finding from a rule or limit of the definition, and whether a
-line put air into a balloon, was the first to do so, or emptied it.
+"""What a rule says, and the words that the rules share: whether a line is what a pattern means, put air into a balloon,
+was the first to do so, or emptied it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from log.definition.procedure import Backed, Level, Pattern, Procedure
-from log.facts.record import Line
+from log.definition.procedure import Level, Pattern
 from log.state.tube import Step, matches
 
 
@@ -23,30 +21,6 @@ class Finding:
     message: str
     source: str
     """Tag and citation, as printed."""
-
-
-Rule = Callable[[Procedure, Step], Iterator[Finding]]
-
-
-def finding(procedure: Procedure, name: str, backed: Backed, line: Line, message: str) -> Finding:
-    """A finding with the priority and source of this part of the definition."""
-    return Finding(name, line.number, backed.level, message, procedure.cite(backed))
-
-
-def ruled(procedure: Procedure, name: str, line: Line, what: str = "") -> Iterator[Finding]:
-    """The finding of the rule of this name, if the definition has it. `what`: what it is about here."""
-    rule = procedure.rules.get(name)
-    if rule is not None:
-        yield finding(procedure, name, rule, line, f"{what}: {rule.message}" if what else rule.message)
-
-
-def limited(procedure: Procedure, name: str, line: Line, value: float, what: str = "") -> Iterator[Finding]:
-    """A finding if `value` breaks the limit of this name, and the definition has it."""
-    limit = procedure.limits.get(name)
-    side = limit.broken_by(value) if limit is not None else None
-    if limit is not None and side is not None:
-        text = f"{what or limit.about} {value:g} {limit.unit} is {side} the limit ({limit.bounds}). {limit.advice}"
-        yield finding(procedure, name, limit, line, text)
 
 
 def means(pattern: Pattern, step: Step) -> bool:
@@ -64,7 +38,7 @@ def is_said(step: Step, kind: str, value: str | None = None) -> bool:
     return step.entry.kind == kind and value in (None, step.entry.value)
 
 
-def adds_air(step: Step, site: str) -> bool:
+def adds_air(step: Step, site: str | None) -> bool:
     """Whether this line put air into the balloon, or said that it is up."""
     before, after = step.before.balloon(site), step.after.balloon(site)
     if before is after:  # most lines are about something else
@@ -72,11 +46,11 @@ def adds_air(step: Step, site: str) -> bool:
     return after.volume > before.volume or (after.said_up and not before.said_up)
 
 
-def first_air(step: Step, site: str) -> bool:
+def first_air(step: Step, site: str | None) -> bool:
     """Whether it did so in a balloon that was flat."""
     return adds_air(step, site) and not step.before.balloon(site).up
 
 
-def empties(step: Step, site: str) -> bool:
+def empties(step: Step, site: str | None) -> bool:
     """Whether the balloon was up before this line and is not after it."""
     return step.before.balloon(site).up and not step.after.balloon(site).up

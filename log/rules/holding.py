@@ -1,97 +1,88 @@
-"""While the tube lies: oesophageal pressure, traction, the mark at the lips, the companion tube, the skin."""
+"""While the tube lies: a pressure says of which balloon it is; traction, the mark at the lips, the companion tube, the
+skin.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, Rule, is_said, limited, ruled
+from log.rules.comparisons import compared, movement, movement_text
+from log.rules.finding import is_said
+from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step, comparable
 
 
-def oesophageal_pressure(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """The ceiling, for every reading that may be of the oesophageal balloon; the working range while it is up; and that
-    the first reading of an inflation is a low one."""
-    number = step.entry.number
-    if step.entry.kind != "pressure" or number is None or step.entry.site == "gastric":
-        return
-    if step.entry.site is None:
-        yield from ruled(procedure, "site_not_said", step.line)
-        yield from limited(procedure, "oesophageal_ceiling", step.line, number, "pressure (balloon not said)")
-        return
-    ceiling = list(limited(procedure, "oesophageal_ceiling", step.line, number))
-    yield from ceiling
-    before = step.before.balloon("oesophageal")
-    if not ceiling and number > 0 and before.up:
-        yield from limited(procedure, "oesophageal_pressure", step.line, number)
-    if not ceiling and before.pressure is None and step.before.tube_in:
-        yield from limited(procedure, "oesophageal_start", step.line, number)
+@rule("site_not_said")
+def pressure(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """A pressure says which balloon it was read in."""
+    if is_said(step, "pressure") and step.entry.number is not None and step.entry.site is None:
+        yield Said("site_not_said")
 
 
-def traction(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Traction is a mass and a kind, never just "on"; fixed at the lips it has no mass. The port is clamped first."""
-    if step.entry.kind != "traction" or step.entry.value == "off":
-        return
-    if step.before.traction is None and "gastric" not in step.before.clamped:
-        yield from ruled(procedure, "unclamped", step.line)
-    if step.entry.value == "fixed":
+@rule("traction_mass_not_said", "traction_kind_not_said")
+def traction(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Traction is a mass and a kind, never just "on"; fixed at the lips it has no mass."""
+    if not is_said(step, "traction") or step.entry.value in ("off", "fixed"):
         return
     if step.entry.number is None:
-        yield from ruled(procedure, "traction_mass_not_said", step.line)
+        yield Said("traction_mass_not_said")
+    elif step.entry.detail is None:
+        yield Said("traction_kind_not_said")
+
+
+@rule(later=("unclamped",), whose="stomach")
+def clamped(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """The port of the balloon that is pulled on is clamped first."""
+    put_on = is_said(step, "traction") and step.entry.value != "off" and step.before.traction is None
+    if put_on and procedure.tube.stomach not in step.before.clamped:
+        yield Said("unclamped")
+
+
+@rule("mark_not_comparable", later=("mark_moved_a_little",))
+def mark(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """How far the tube has come out at the lips since traction was put on, within the limit."""
+    first, last, entry = step.before.mark, step.before.depth, step.entry
+    if not is_said(step, "depth") or first is None or first.number is None or entry.number is None:
         return
-    yield from limited(procedure, "traction_mass", step.line, step.entry.number)
-    if step.entry.detail is None:
-        yield from ruled(procedure, "traction_kind_not_said", step.line)
+    moved = movement(step)
+    if moved is None:
+        yield Said("mark_not_comparable")
+    elif moved < 0 and (last is None or last.number != entry.number) and not _too_far(procedure, step):
+        yield Said("mark_moved_a_little", f"{movement_text(step, moved)} {abs(moved):g} cm")
 
 
-def mark_migration(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """How far the tube has come out or gone in at the lips since traction was put on."""
-    mark = step.before.mark
-    if step.entry.kind != "depth" or mark is None or mark.number is None or step.entry.number is None:
-        return
-    if not comparable(mark, step.entry):
-        yield from ruled(procedure, "mark_not_comparable", step.line)
-        return
-    moved = step.entry.number - mark.number
-    side = "further in" if moved > 0 else "further out"
-    what = f"mark {side} than {mark.number:g} cm: moved"
-    beyond = list(limited(procedure, "mark_migration", step.line, abs(moved), what))
-    yield from beyond
-    last = step.before.depth
-    if not beyond and moved < 0 and (last is None or last.number != step.entry.number):
-        yield from ruled(procedure, "mark_moved_a_little", step.line, f"{what} {abs(moved):g} cm")
+def _too_far(procedure: Procedure, step: Step) -> bool:
+    limits = {name for name, _, of in procedure.held if of.what == "moved"}
+    return any(one.limit in limits and one.beyond for one in compared(procedure, step))
 
 
-def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("mark_moved_at_fixing",))
+def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The mark is the same after the weight has come off as it was before."""
     held = step.before.held_at
-    if step.entry.kind != "depth" or held is None or held.number is None or step.entry.number is None:
+    if not is_said(step, "depth") or held is None or held.number is None or step.entry.number is None:
         return
     if comparable(held, step.entry) and step.entry.number != held.number:
-        what = f"{held.number:g} cm under the weight, {step.entry.number:g} cm now"
-        yield from ruled(procedure, "mark_moved_at_fixing", step.line, what)
+        yield Said("mark_moved_at_fixing", f"{held.number:g} cm under the weight, {step.entry.number:g} cm now")
 
 
-def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """What blood from the companion tube means at its gastric mark, while only the gastric balloon is up."""
-    only_gastric = step.before.balloon("gastric").up and not step.before.balloon("oesophageal").up
-    if is_said(step, "companion", "bleeding") and only_gastric and step.before.prepared.companion.at == "gastric":
-        yield from ruled(procedure, "companion_shows_blood", step.line)
+@rule(later=("companion_shows_blood",), whose="companion")
+def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """What blood from the companion tube means at its mark above the stomach, while only the balloon there is up."""
+    tube, before = procedure.tube, step.before
+    only_the_anchor = before.balloon(tube.stomach).up and not before.balloon(tube.oesophagus).up
+    if is_said(step, "companion", "bleeding") and only_the_anchor and before.prepared.companion.at == tube.stomach:
+        yield Said("companion_shows_blood")
 
 
-def skin(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("skin_marked", "skin_broken"))
+def skin(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Pressure on lips and skin."""
     if is_said(step, "skin", "pressure marks"):
-        yield from ruled(procedure, "skin_marked", step.line)
+        yield Said("skin_marked")
     if is_said(step, "skin", "broken"):
-        yield from ruled(procedure, "skin_broken", step.line)
+        yield Said("skin_broken")
 
 
-RULES: tuple[Rule, ...] = (
-    oesophageal_pressure,
-    traction,
-    mark_migration,
-    mark_when_fixed,
-    companion_shows_blood,
-    skin,
-)
+RULES: tuple[Rule, ...] = (pressure, clamped, traction, mark, mark_when_fixed, companion_shows_blood, skin)

@@ -1,63 +1,50 @@
-"""Air in and out: how much is in the gastric balloon, in which steps, and what comes before the oesophageal one."""
+"""Air in and out: what comes before the balloon in the oesophagus, and that volumes add up."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, Rule, adds_air, first_air, limited, ruled
+from log.rules.finding import adds_air, first_air
+from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-def gastric_volume(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Above the tube's range at any time; below it when traction or the oesophageal balloon relies on it."""
-    limit = procedure.limits["gastric_volume"]
-    volume = step.after.balloon("gastric").volume
-    side = limit.broken_by(volume)
-    if side == "above" and adds_air(step, "gastric"):
-        yield from limited(procedure, "gastric_volume", step.line, volume)
-    relied_on = step.entry.kind == "traction" and step.entry.value != "off" and step.before.traction is None
-    unknown = volume == 0 and step.after.balloon("gastric").said_up
-    if side == "below" and relied_on and not unknown:
-        yield from limited(procedure, "gastric_volume", step.line, volume, "traction with a gastric volume of")
-    if side == "below" and first_air(step, "oesophageal") and volume > 0:
-        what = "oesophageal balloon inflated on a gastric volume of"
-        yield from limited(procedure, "gastric_volume", step.line, volume, what)
+@rule("gastric_first", whose="both balloons")
+def gastric_first(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """The balloon in the stomach anchors the tube; without it the other one can block the airway."""
+    tube = procedure.tube
+    if adds_air(step, tube.oesophagus) and not step.before.balloon(tube.stomach).up and step.entry.site != "both":
+        yield Said("gastric_first")
 
 
-def gastric_step(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """After the first volume the gastric balloon is filled in small steps. A total says nothing of its steps."""
-    number, further = step.entry.number, step.before.balloon("gastric").volume > 0
-    if step.entry.kind == "volume_in" and number is not None and further and adds_air(step, "gastric"):
-        yield from limited(procedure, "gastric_step", step.line, number)
-
-
-def gastric_first(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """The gastric balloon anchors the tube; without it the oesophageal balloon can block the airway."""
-    if adds_air(step, "oesophageal") and not step.before.balloon("gastric").up and step.entry.site != "both":
-        yield from ruled(procedure, "gastric_first", step.line)
-
-
-def before_oesophageal(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Traction, its mark, and the companion tube at its own mark come before the first air into this balloon."""
-    if not first_air(step, "oesophageal"):
+@rule("traction_first", "mark_missing", whose="both balloons")
+def before_oesophageal(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Traction and its mark come before the first air into the balloon in the oesophagus."""
+    if not first_air(step, procedure.tube.oesophagus):
         return
     if step.before.traction is None:
-        yield from ruled(procedure, "traction_first", step.line)
+        yield Said("traction_first")
     elif step.before.mark is None:
-        yield from ruled(procedure, "mark_missing", step.line)
-    if procedure.companion is not None and step.before.prepared.companion.at != "oesophageal":
-        yield from ruled(procedure, "companion_not_back", step.line)
+        yield Said("mark_missing")
 
 
-def volumes_add_up(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("companion_not_back",), whose="companion")
+def companion_back(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """So does the companion tube at its own mark."""
+    above = procedure.tube.oesophagus
+    if procedure.companion is not None and first_air(step, above) and step.before.prepared.companion.at != above:
+        yield Said("companion_not_back")
+
+
+@rule("more_out_than_in")
+def volumes_add_up(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Nobody can take out more than went in."""
     entry = step.entry
     if entry.kind == "volume_out" and entry.site is not None and entry.number is not None:
         before = step.before.balloon(entry.site)
         if entry.number > before.volume and not before.said_up:
-            what = f"{entry.number:g} of {before.volume:g} mL"
-            yield from ruled(procedure, "more_out_than_in", step.line, what)
+            yield Said("more_out_than_in", f"{entry.number:g} of {before.volume:g} mL")
 
 
-RULES: tuple[Rule, ...] = (gastric_first, before_oesophageal, gastric_volume, gastric_step, volumes_add_up)
+RULES: tuple[Rule, ...] = (gastric_first, before_oesophageal, companion_back, volumes_add_up)

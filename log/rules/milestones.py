@@ -6,13 +6,14 @@ stand, so a correction changes it, and a case that was recorded without it has i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
 from log.definition.procedure import Milestone, Pattern, Procedure
-from log.rules import means
+from log.definition.protocol import ancestors
+from log.rules.finding import means
 from log.state.tube import Situation, Step
 
 Reached = Mapping[str, datetime]
@@ -62,19 +63,6 @@ def next_of(procedure: Procedure, situation: Situation, reached: Reached) -> Nex
     return Next(min(coming, key=turn, default=None), passed_over)
 
 
-def ancestors(milestones: Sequence[Milestone], name: str) -> frozenset[str]:
-    """All that has to come before it, near and far; itself only if the definition runs in a circle."""
-    before = {milestone.id: milestone.after for milestone in milestones}
-    found: set[str] = set()
-    looked_at = [*before.get(name, ())]
-    while looked_at:
-        one = looked_at.pop()
-        if one not in found:
-            found.add(one)
-            looked_at += before.get(one, ())
-    return frozenset(found)
-
-
 def _done(procedure: Procedure, milestone: Milestone, reached: Reached, step: Step) -> bool:
     if milestone.since is not None and milestone.since not in reached:
         return False
@@ -92,7 +80,8 @@ def _counts(pattern: Pattern, step: Step) -> bool:
 def _enough(procedure: Procedure, milestone: Milestone, pattern: Pattern, step: Step) -> bool:
     if milestone.keeps is None or pattern.site is None:
         return True
-    return procedure.limits[milestone.keeps].broken_by(step.after.balloon(pattern.site).volume) != "below"
+    limit = procedure.limits.get(milestone.keeps)
+    return limit is None or limit.broken_by(step.after.balloon(pattern.site).volume) != "below"
 
 
 def applies(milestone: Milestone, situation: Situation) -> bool:

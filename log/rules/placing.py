@@ -1,5 +1,5 @@
-"""Where the tube lies: depth, position checks, resistance, X-ray, and the pressure against the one read outside the
-patient at the same volume.
+"""Where the tube lies: position checks, resistance, X-ray, and the pressure against the one read outside the patient at
+the same volume.
 """
 
 from __future__ import annotations
@@ -8,45 +8,30 @@ from collections.abc import Iterator
 
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, Rule, adds_air, finding, first_air, is_said, limited, ruled
+from log.rules.comparisons import compared, read_in_patient
+from log.rules.finding import adds_air, is_said
+from log.rules.rule import Rule, Said, rule
 from log.state.preparation import Pressures
 from log.state.tube import Situation, Step
 
-COMPARED = "gastric"
-"""The balloon whose pressure tells whether it lies in the stomach."""
+
+@rule("x_ray_wrong", whose="stomach")
+def x_ray_wrong(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """An X-ray that does not confirm the position, with air in the balloon that should lie in the stomach."""
+    anchor = procedure.tube.stomach
+    asked = is_said(step, "xray", "not_confirmed") or adds_air(step, anchor)
+    if asked and step.after.xray == "not_confirmed" and step.after.balloon(anchor).up:
+        yield Said("x_ray_wrong")
 
 
-def insertion_depth(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """How deep the tube is when the first air goes into the gastric balloon."""
-    if first_air(step, "gastric") and step.before.depth is not None and step.before.depth.number is not None:
-        yield from limited(procedure, "insertion_depth", step.line, step.before.depth.number)
-
-
-def first_gastric_volume(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Only a little air may be in the gastric balloon until an X-ray shows it below the diaphragm."""
-    limit = procedure.limits["first_gastric_volume"]
-    if adds_air(step, "gastric") and step.before.xray != "confirmed":
-        volume = step.after.balloon("gastric").volume
-        yield from limited(procedure, "first_gastric_volume", step.line, volume)
-        if volume == 0:
-            what = f"gastric balloon up before X-ray confirmation, volume not said ({limit.bounds}). {limit.advice}"
-            yield finding(procedure, "first_gastric_volume", limit, step.line, what)
-
-
-def x_ray_wrong(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """An X-ray that does not confirm the position, with air in the gastric balloon."""
-    told = is_said(step, "xray", "not_confirmed")
-    if (told or adds_air(step, "gastric")) and step.after.xray == "not_confirmed" and step.after.balloon("gastric").up:
-        yield from ruled(procedure, "x_ray_wrong", step.line)
-
-
-def position_failed(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Air into the gastric balloon though a check spoke against the stomach and neither its opposite nor an X-ray has
-    taken that back."""
-    if step.before.xray != "confirmed" and adds_air(step, "gastric"):
+@rule(later=("position_failed",), whose="stomach")
+def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Air into that balloon though a check spoke against the stomach and neither its opposite nor an X-ray has taken
+    that back."""
+    if step.before.xray != "confirmed" and adds_air(step, procedure.tube.stomach):
         against = failed_checks(procedure, step.before)
         if against:
-            yield from ruled(procedure, "position_failed", step.line, " and ".join(against))
+            yield Said("position_failed", " and ".join(against))
 
 
 def failed_checks(procedure: Procedure, situation: Situation) -> tuple[str, ...]:
@@ -63,52 +48,34 @@ def failed_checks(procedure: Procedure, situation: Situation) -> tuple[str, ...]
     )
 
 
-def resistance(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("resistance",))
+def resistance(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A balloon in the stomach fills against little resistance."""
     if is_said(step, "resistance", "felt"):
-        yield from ruled(procedure, "resistance", step.line)
+        yield Said("resistance")
 
 
-def reading_in_place(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("manometry_in_place",))
+def reading_in_place(procedure: Procedure, step: Step) -> Iterator[Said]:
     """What is said as a reading outside the patient while the tube is in cannot be one."""
     if is_said(step, "manometry") and step.before.tube_in:
-        yield from ruled(procedure, "manometry_in_place", step.line)
+        yield Said("manometry_in_place")
 
 
-def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """The gastric pressure in the patient against the one at the same volume outside. The rule is "more than": exactly
-    at the limit only says so. Where there is nothing to compare with, it says that, once for each volume (once in
-    all if nothing was read outside), and never that all is well."""
-    entry, limit = step.entry, procedure.limits.get("gastric_pressure_rise")
-    here = entry.kind == "pressure" and entry.site in (COMPARED, "both") and step.before.tube_in
-    if limit is None or not here or entry.number is None:
-        return
-    balloon, table = step.before.balloon(COMPARED), step.before.prepared.outside.get(COMPARED, {})
-    volume = 0 if balloon.unmeasured else balloon.volume
-    outside = outside_pressure(procedure, table, volume)
-    if outside is None:
-        if balloon.pressure is None or (table and balloon.read_at != balloon.volume):
-            yield from ruled(procedure, "rise_not_comparable", step.line, _why(table, volume))
-        return
-    rise = round(entry.number - outside, 6)  # without the dust of binary fractions, which would be "more than"
-    what = f"gastric pressure {entry.number:g} mmHg against {outside:g} outside at {volume:g} mL: higher by"
-    yield from limited(procedure, "gastric_pressure_rise", step.line, rise, what)
-    if rise == limit.max:
-        yield from ruled(procedure, "rise_at_limit", step.line, f"{what} {rise:g} mmHg")
-
-
-def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> float | None:
-    """The pressure (mmHg) that was read outside at this volume (mL): itself, or, where the definition allows it, on the
-    straight line between its neighbours. None if there is none, or if the volume is not known."""
-    if volume <= 0:
-        return None
-    if volume in table or procedure.manometry is None or not procedure.manometry.interpolate:
-        return table.get(volume)
-    below = max((read for read in table if read < volume), default=None)
-    above = min((read for read in table if read > volume), default=None)
-    if below is None or above is None:
-        return None
-    return table[below] + (table[above] - table[below]) * (volume - below) / (above - below)
+@rule(later=("rise_at_limit", "rise_not_comparable"), whose="stomach")
+def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """The pressure in the patient against the one at the same volume outside. The limit is broken by more than it:
+    exactly there only says so. Where there is nothing to compare with, it says that, once for each volume (once in all
+    if nothing was read outside), and never that all is well."""
+    for name, _, of in procedure.held:
+        if of.what != "rise" or not read_in_patient(procedure.tube, of, step):
+            continue
+        rise = next((one for one in compared(procedure, step) if one.limit == name), None)
+        balloon, table = step.before.balloon(of.site), step.before.prepared.outside.get(of.site or "", {})
+        if rise is not None and rise.value == rise.high:
+            yield Said("rise_at_limit", f"{rise.what} {rise.value:g} {rise.unit}")
+        elif rise is None and (balloon.pressure is None or (table and balloon.read_at != balloon.volume)):
+            yield Said("rise_not_comparable", _why(table, 0 if balloon.unmeasured else balloon.volume))
 
 
 def _why(table: Pressures, volume: Number) -> str:
@@ -120,12 +87,4 @@ def _why(table: Pressures, volume: Number) -> str:
     return f"no pressure was read outside the patient at {volume:g} mL, only at {read}"
 
 
-RULES: tuple[Rule, ...] = (
-    first_gastric_volume,
-    x_ray_wrong,
-    position_failed,
-    resistance,
-    insertion_depth,
-    reading_in_place,
-    pressure_rise,
-)
+RULES: tuple[Rule, ...] = (x_ray_wrong, position_failed, resistance, reading_in_place, pressure_rise)

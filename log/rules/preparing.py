@@ -1,5 +1,5 @@
-"""Before the tube goes in: kit, head of the bed, leak tests, flat balloons, marks on the companion tube; and numbers
-that nobody would expect anywhere.
+"""Before the tube goes in: kit, leak tests, flat balloons, marks on the companion tube; and numbers that nobody would
+expect anywhere.
 """
 
 from __future__ import annotations
@@ -7,12 +7,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, Rule, is_said, limited, ruled
-from log.state.preparation import sites_of
+from log.rules.finding import is_said
+from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule("implausible")
+def plausible(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A number nobody would expect in this place is more often a slip than a fact."""
     kind = procedure.kind_named(step.entry.kind)
     if kind is None or kind.role == "command":
@@ -22,32 +23,28 @@ def plausible(procedure: Procedure, step: Step) -> Iterator[Finding]:
     if slot is not None and slot.plausible is not None and number is not None:
         low, high = slot.plausible
         if not low <= number <= high:
-            what = f"{number:g} {step.entry.unit or ''} ({low:g} to {high:g} expected)"
-            yield from ruled(procedure, "implausible", step.line, what)
+            yield Said("implausible", f"{number:g} {step.entry.unit or ''} ({low:g} to {high:g} expected)")
 
 
-def kit(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("kit_missing",))
+def kit(procedure: Procedure, step: Step) -> Iterator[Said]:
     """What was said to be missing, and not to be there since."""
     if is_said(step, "tube", "in") and step.before.prepared.missing:
-        yield from ruled(procedure, "kit_missing", step.line, ", ".join(step.before.prepared.missing))
+        yield Said("kit_missing", ", ".join(step.before.prepared.missing))
 
 
-def head_of_bed(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """How far the head of the bed is up."""
-    if is_said(step, "head_up") and step.entry.number is not None:
-        yield from limited(procedure, "head_up", step.line, step.entry.number)
-
-
-def leak_test(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("leak_test_volume_not_said",))
+def leak_test(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A leak test says with how much air it was passed: sources differ from 50 mL to the full volume."""
     if is_said(step, "leak_test", "passed"):
         tests = step.after.prepared.leak_tests
-        unsaid = [site for site in sites_of(step.entry) if tests[site].volume is None]
+        unsaid = [site for site in procedure.tube.meant(step.entry.site) if tests[site].volume is None]
         if unsaid:
-            yield from ruled(procedure, "leak_test_volume_not_said", step.line, " and ".join(unsaid))
+            yield Said("leak_test_volume_not_said", " and ".join(unsaid))
 
 
-def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("air_at_insertion",))
+def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Said]:
     """No air may be in a balloon when the tube goes in."""
     if not is_said(step, "tube", "in") or step.before.tube_in:
         return
@@ -60,19 +57,18 @@ def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Finding]
         if test.air_left:
             filled.setdefault(site, "of the leak test")
     if filled:
-        what = " and ".join(f"{site} ({how})" for site, how in filled.items())
-        yield from ruled(procedure, "air_at_insertion", step.line, what)
+        yield Said("air_at_insertion", " and ".join(f"{site} ({how})" for site, how in filled.items()))
 
 
-def companion_marked(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("companion_not_marked",), whose="companion")
+def companion_marked(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A companion tube gets a mark for each balloon before the tube goes in."""
     companion = procedure.companion
     if companion is not None and is_said(step, "tube", "in") and not step.before.tube_in:
         unmarked = [site for site in procedure.tube.balloons if site not in step.before.prepared.companion.marked]
         if unmarked:
             marks = f"mark for the {' and '.join(unmarked)} balloon, {companion.above_cm:g} cm above it"
-            what = f"{marks} ({companion.note})"
-            yield from ruled(procedure, "companion_not_marked", step.line, what)
+            yield Said("companion_not_marked", f"{marks} ({companion.note})")
 
 
-RULES: tuple[Rule, ...] = (kit, head_of_bed, leak_test, flat_before_insertion, companion_marked)
+RULES: tuple[Rule, ...] = (kit, leak_test, flat_before_insertion, companion_marked)

@@ -9,50 +9,61 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, Rule, empties, finding, is_said, ruled
+from log.definition.protocol import Tube
+from log.rules.finding import empties, is_said
+from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-def removal_order(procedure: Procedure, step: Step) -> Iterator[Finding]:
-    """Traction off, oesophageal balloon down, gastric balloon down, tube out."""
-    if empties(step, "gastric") and step.after.balloon("oesophageal").up:
-        yield from ruled(procedure, "gastric_down_first", step.line)
-    if step.before.emergency is not None:
-        return
-    if empties(step, "gastric") and step.after.traction is not None:
-        yield from ruled(procedure, "traction_still_on", step.line)
+@rule("gastric_down_first", whose="both balloons")
+def anchor_last(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """The balloon in the stomach goes down after the one in the oesophagus."""
+    if empties(step, procedure.tube.stomach) and step.after.balloon(procedure.tube.oesophagus).up:
+        yield Said("gastric_down_first")
+
+
+@rule("traction_still_on", whose="stomach")
+def traction_off_first(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Nothing pulls on the tube when the balloon that holds it goes down."""
+    if step.before.emergency is None and empties(step, procedure.tube.stomach) and step.after.traction is not None:
+        yield Said("traction_still_on")
+
+
+@rule("tube_out_while_up")
+def flat_at_removal(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """No balloon is up when the tube comes out."""
     still_up = [site for site in procedure.tube.balloons if step.before.balloon(site).up]
-    if is_said(step, "tube", "out") and still_up:
-        yield from ruled(procedure, "tube_out_while_up", step.line, " and ".join(still_up))
+    if step.before.emergency is None and is_said(step, "tube", "out") and still_up:
+        yield Said("tube_out_while_up", " and ".join(still_up))
 
 
-def observed(step: Step) -> Iterator[tuple[str, timedelta]]:
+def observed(tube: Tube, step: Step) -> Iterator[tuple[str, timedelta]]:
     """How long a balloon was down before the next one went down or the tube came out: (its site, the time)."""
-    if empties(step, "gastric") and "oesophageal" in step.after.down:
-        yield "oesophageal", step.line.said_at - step.after.down["oesophageal"]
-    if is_said(step, "tube", "out") and "gastric" in step.before.down:
-        yield "gastric", step.line.said_at - step.before.down["gastric"]
+    anchor, other = tube.stomach or "", tube.oesophagus or ""
+    if empties(step, anchor) and other in step.after.down:
+        yield other, step.line.said_at - step.after.down[other]
+    if is_said(step, "tube", "out") and (anchor or other) in step.before.down:
+        yield anchor or other, step.line.said_at - step.before.down[anchor or other]
 
 
-def observation(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("observed_too_briefly",))
+def observation(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Only where the site has chosen how long it wants to look for bleeding after each balloon."""
     wanted = procedure.watch.observe if procedure.watch is not None else None
-    rule = procedure.rules.get("observed_too_briefly")
-    if wanted is None or rule is None or step.before.emergency is not None:
+    if wanted is None or step.before.emergency is not None:
         return
-    for site, time in observed(step):
+    for site, time in observed(procedure.tube, step):
         if time < timedelta(hours=wanted.least_h):
             minutes = time / timedelta(minutes=1)
-            text = f"{site} balloon down for {minutes:.4g} min, {wanted.least_h:g} h wanted here: {rule.message}"
-            local = rule.model_copy(update={"tag": wanted.tag, "source": wanted.source})
-            yield finding(procedure, "observed_too_briefly", local, step.line, text)
+            what = f"{site} balloon down for {minutes:.4g} min, {wanted.least_h:g} h wanted here"
+            yield Said("observed_too_briefly", what, standing=wanted)
 
 
-def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("bleeds_again",))
+def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Bleeding after a balloon was let down, unless that was done because it did not lie well."""
     if is_said(step, "bleeding", "continuing") and step.before.down and step.before.xray == "confirmed":
-        what = f"{' and '.join(sorted(step.before.down))} balloon down"
-        yield from ruled(procedure, "bleeds_again", step.line, what)
+        yield Said("bleeds_again", f"{' and '.join(sorted(step.before.down))} balloon down")
 
 
-RULES: tuple[Rule, ...] = (removal_order, observation, bleeds_again)
+RULES: tuple[Rule, ...] = (anchor_last, traction_off_first, flat_at_removal, observation, bleeds_again)

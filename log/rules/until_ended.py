@@ -5,18 +5,15 @@ tube is out, scissors that are there at last.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 
 from log.definition.procedure import Procedure
-from log.rules.finding import Finding, is_said, ruled
+from log.rules.finding import Finding, is_said
+from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 Standing = Mapping[str, Finding]
 """By the name of the rule."""
-
-ENDED_BY_ENTRIES = frozenset({"emergency", "no_scissors"})
-"""The rules of such findings."""
 
 NONE_STANDING: Standing = MappingProxyType({})
 
@@ -24,7 +21,7 @@ NONE_STANDING: Standing = MappingProxyType({})
 def standing_after(procedure: Procedure, standing: Standing, step: Step) -> Standing:
     """The findings of this sort that stand after a step; the same object if nothing has changed."""
     ended = {name for name in standing if _over(name, step)}
-    begun = {found.rule: found for found in (*_emergency(procedure, step), *_scissors(procedure, step))}
+    begun = {found.rule: found for one in RULES for found in one(procedure, step)}
     begun = {name: found for name, found in begun.items() if name not in standing or name == "emergency"}
     if not ended and not begun:
         return standing
@@ -37,7 +34,8 @@ def _over(name: str, step: Step) -> bool:
     return not step.after.tube_in or step.after.prepared.scissors not in (None, "missing")
 
 
-def _emergency(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("emergency",))
+def emergency(procedure: Procedure, step: Step) -> Iterator[Said]:
     """What to do, as the definition words it."""
     called = step.after.emergency
     if called is None or called is not step.entry:
@@ -47,13 +45,19 @@ def _emergency(procedure: Procedure, step: Step) -> Iterator[Finding]:
         steps = procedure.emergency.steps(str(called.value))
         numbered = " ".join(f"{number}. {one.text}" for number, one in enumerate(steps, start=1))
         what = f"{procedure.emergency.title(str(called.value))}. {numbered}"
-    for found in ruled(procedure, "emergency", step.line):
-        yield replace(found, message=f"{found.message}: {what}" if what else found.message)
+    yield Said("emergency", then=what)
 
 
-def _scissors(procedure: Procedure, step: Step) -> Iterator[Finding]:
+@rule(later=("no_scissors",))
+def scissors(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Scissors lie ready as long as the tube is in."""
-    scissors = step.after.prepared.scissors
+    where = step.after.prepared.scissors
     asked = is_said(step, "tube", "in") or (step.after.tube_in and is_said(step, "scissors"))
-    if asked and scissors in (None, "missing"):
-        yield from ruled(procedure, "no_scissors", step.line, "scissors missing" if scissors else "")
+    if asked and where in (None, "missing"):
+        yield Said("no_scissors", "scissors missing" if where else "")
+
+
+RULES: tuple[Rule, ...] = (emergency, scissors)
+
+ENDED_BY_ENTRIES = frozenset(read.name for one in RULES for read in one.reads)
+"""What such findings are called."""

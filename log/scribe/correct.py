@@ -24,7 +24,8 @@ from log.facts.events import (
     QuestionAnswered,
     SpokenNoteWritten,
 )
-from log.facts.record import Line, Record
+from log.facts.line import Line
+from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note
 
 LONGEST_NOTE = 4000

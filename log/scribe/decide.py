@@ -22,7 +22,8 @@ from log.facts.events import (
     Origin,
     QuestionAnswered,
 )
-from log.facts.record import Line, Record, evolve, fold
+from log.facts.line import Line
+from log.facts.record import Record, evolve, fold
 from log.rules import Finding, due_name
 from log.rules.course import Course, most_urgent_first
 from log.rules.until_ended import ENDED_BY_ENTRIES
@@ -43,34 +44,60 @@ class Heard:
     origin: Origin
 
 
-def decide(course: Course, record: Record, heard: Heard) -> tuple[Fact, ...]:
-    """The facts that follow from one utterance, in order; findings included. `course` is that of `record`."""
-    facts = tuple(_spoken(course.procedure, record, heard))
-    return with_findings(course, record, facts, heard.logged_at)
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """New facts, in order, and the case with them: whoever writes the facts keeps the rest as it is."""
+
+    facts: tuple[Fact, ...]
+    record: Record
+    course: Course
 
 
-def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: datetime) -> tuple[Fact, ...]:
-    """These facts, and what the rules say of the record once they are in it. `course` is that of `record`."""
+def decide(course: Course, record: Record, heard: Heard) -> Decided:
+    """What follows from one utterance, findings included. `course` is that of `record`."""
+    facts, after = _spoken(course.procedure, record, heard)
+    return _checked(course, Decided(facts, after, course.follow(record, after, facts)), heard.logged_at)
+
+
+def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: datetime) -> Decided:
+    """These facts, and what the rules say of the case with them. `course` is that of `record`."""
+    return _checked(course, added(course, record, facts), now)
+
+
+def rechecked(course: Course, record: Record, facts: tuple[Fact, ...], now: datetime) -> Decided:
+    """These facts, and all that the rules say now of the whole case, word for word: the program may be a newer one."""
+    new = added(course, record, facts)
+    return _and(
+        new, _differences(new.record, map(_as_finding, new.record.open_findings), new.course.findings(now), now)
+    )
+
+
+def added(course: Course, record: Record, facts: tuple[Fact, ...]) -> Decided:
+    """These facts alone. `course` is that of `record`."""
     after = fold(facts, record)
-    then = course.follow(record, after, facts)
+    return Decided(facts, after, course.follow(record, after, facts))
+
+
+def _and(new: Decided, found: tuple[Fact, ...]) -> Decided:
+    """With findings raised and settled as well; they change no line."""
+    return Decided((*new.facts, *found), fold(found, new.record), new.course)
+
+
+def _checked(course: Course, new: Decided, now: datetime) -> Decided:
+    """With what the rules say of the case that they did not say of its course before, and the other way round."""
+    then = new.course
     changed = then.changed_since(course)
     known = [found for stage in course.stages[changed:] for found in stage.findings]
     current = [found for stage in then.stages[changed:] for found in stage.findings]
     running = {due_name(clock, due.after_h) for clock in course.procedure.clock for due in clock.due}
-    known_due = [
-        Finding(rule, number, "information", message, "")
-        for rule in running
-        for number, message in after.still_open.get(rule, {})
-    ]
+    known_due = [_as_finding(raised) for raised in new.record.open_findings if raised.rule in running]
     known += (*course.end.standing.values(), *known_due)
     current += (*then.end.standing.values(), *then.due(now))
-    return (*facts, *_differences(after, known, current, now))
+    return _and(new, _differences(new.record, known, current, now))
 
 
-def findings(course: Course, record: Record, now: datetime) -> tuple[Fact, ...]:
-    """What the rules say now that a whole record does not yet hold, and what they no longer say, word for word."""
-    known = [Finding(f.rule, f.number, f.level, f.message, f.source) for f in record.open_findings]
-    return _differences(record, known, course.findings(now), now)
+def _as_finding(raised: FindingRaised) -> Finding:
+    return Finding(raised.rule, raised.number, raised.level, raised.message, raised.source)
 
 
 def _differences(
@@ -103,14 +130,17 @@ def _how_settled(record: Record, found: Finding) -> str:
     return f"line {found.number} was corrected" if line.changes else "the log was completed or corrected"
 
 
-def _spoken(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:
+def _spoken(procedure: Procedure, record: Record, heard: Heard) -> tuple[tuple[Fact, ...], Record]:
+    """The facts that the words come to, and the record with them: what is said next in one breath builds on it."""
     if isinstance(heard.meaning, NotUnderstood):
-        yield _missed(heard, "not understood", heard.meaning.nearest)
-        return
+        missed = _missed(heard, "not understood", heard.meaning.nearest)
+        return (missed,), evolve(record, missed)
+    facts: list[Fact] = []
     for item in heard.meaning.items:
         for fact in _item(procedure, record, heard, item):
-            yield fact
+            facts.append(fact)
             record = evolve(record, fact)
+    return tuple(facts), record
 
 
 def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:

@@ -9,7 +9,6 @@ from importlib.metadata import version
 
 from log.basics.entry import Entry, Meaning, Understood
 from log.basics.errors import InputError
-from log.definition.load import of_case
 from log.definition.procedure import Procedure
 from log.facts.events import (
     CaptureGap,
@@ -31,10 +30,11 @@ from log.facts.events import (
 )
 from log.facts.record import Record, fold
 from log.rules.course import course_of
+from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Heard, decide, findings, with_findings
+from log.scribe.decide import Decided, Heard, added, decide, rechecked, with_findings
 from log.scribe.pace import STEADY
 from log.store import case as store
 from log.store.identifiers import Identifiers, sealed
@@ -76,6 +76,7 @@ class Session:
         self.pace = STEADY
         """How seconds become the case's time: only a rehearsal changes it."""
         self._last_at = facts[-1].logged_at
+        """When the newest fact was written down."""
 
     def take(
         self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, clip: Clip | None = None
@@ -83,8 +84,8 @@ class Session:
         """What follows from one utterance; it is on disk when this returns, with its sound. Raises StoreError."""
         sound, beside = self._sound(clip)
         whole = origin.model_copy(update={"author": origin.author or self.author, "sound": sound})
-        heard = Heard(meaning, self._at(said_at), self._at(known_at), whole)
-        return self._kept(decide(self.course, self.record, heard), beside)
+        heard = Heard(meaning, self._at(said_at), self._now(self._at(known_at)), whole)
+        return self._keep(decide(self.course, self.record, heard), beside)
 
     def talk(self, said_at: float, known_at: float, origin: Origin, clip: Clip) -> tuple[Fact, ...]:
         """Speech that was not for the log: kept only where all sound is; and what the rules say by now."""
@@ -97,12 +98,12 @@ class Session:
             said_at=self._at(said_at),
             origin=origin.model_copy(update={"author": "", "sound": sound}),
         )
-        return (*facts, *self._kept((spoken,), beside))
+        return (*facts, *self._add((spoken,), beside))
 
     def enter(self, entry: Entry, at: datetime, by: str) -> tuple[Fact, ...]:
         """An entry that a key stands for, at its moment. Raises StoreError."""
-        heard = Heard(Understood(items=(entry,)), at, at, Origin(by="typed", author=by))
-        return self._kept(decide(self.course, self.record, heard))
+        heard = Heard(Understood(items=(entry,)), at, self._now(at), Origin(by="typed", author=by))
+        return self._keep(decide(self.course, self.record, heard))
 
     def takes_note(self, at: float) -> bool:
         """Whether what begins to be said at this moment belongs to a spoken note."""
@@ -120,7 +121,7 @@ class Session:
             said_at=self._at(said_at),
             origin=origin.model_copy(update={"author": origin.author or self.author, "sound": sound}),
         )
-        return (*self.look(known_at), *self._kept((part,), beside))
+        return (*self.look(known_at), *self._add((part,), beside))
 
     def write_out(self, number: int, text: str, author: str, at: datetime) -> tuple[Fact, ...]:
         """The words of a spoken note. Raises InputError, StoreError."""
@@ -128,7 +129,7 @@ class Session:
 
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
         """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""
-        return self._kept(with_findings(self.course, self.record, (make(self.record),), at))
+        return self._check((make(self.record),), at)
 
     def strike(self, number: int, by: Correction) -> tuple[Fact, ...]:
         """Strikes a line."""
@@ -155,7 +156,7 @@ class Session:
         block = store.beside("identifiers", sealed(identifiers))
         given, old = IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by), self.record.identified
         if old is None:
-            return self._kept((given,), (block,))
+            return self._add((given,), (block,))
         return self._removed((given, _forgotten(old, "replaced by a newer one", by, at)), (old.sha256,), (block,))
 
     def forget_identifiers(self, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
@@ -172,12 +173,12 @@ class Session:
     def gap(self, began: float, seconds: float, reason: str, known_at: float = 0.0) -> tuple[Fact, ...]:
         """Time in which nothing could be heard, known when it was over or later."""
         at = self._at(max(began + seconds, known_at))
-        return self._kept((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
+        return self._add((CaptureGap(logged_at=at, began_at=self._at(began), seconds=seconds, reason=reason),))
 
     def listens(self, mode: WayOfSaying, lead_word: str | None, by: str, known_at: float) -> tuple[Fact, ...]:
         """From here on entries have to be said in this way."""
         at = self._at(known_at)
-        return self._kept((ListeningChanged(logged_at=at, mode=mode, lead_word=lead_word or "", author=by),))
+        return self._add((ListeningChanged(logged_at=at, mode=mode, lead_word=lead_word or "", author=by),))
 
     def asked(self, at: float) -> bool:
         """Whether an answer without the lead word would be for a question: only for a while after it was asked. While
@@ -200,7 +201,7 @@ class Session:
             raise InputError("this is no rehearsal", "events are played into a case of their own")
         facts: list[Fact] = []
         while (played := next_due(self, self.time(at))) is not None:
-            facts += self._kept(with_findings(self.course, self.record, (played,), self.time(at)))
+            facts += self._check((played,), self.time(at))
             if paced and played.speed is not None:
                 self.pace = self.pace.changed((played.said_at - self.began).total_seconds(), played.speed)
         return tuple(facts)
@@ -211,12 +212,12 @@ class Session:
 
     def look(self, at: float) -> tuple[Fact, ...]:
         """What the rules say now that time has passed."""
-        return self._kept(with_findings(self.course, self.record, (), self._at(at)))
+        return self._check((), self._at(at))
 
     def close(self, at: float, reason: str) -> None:
         """Ends listening and lets go of the case, even if the disk takes no more."""
         try:
-            self._kept((CaseClosed(logged_at=self._at(at), reason=reason),))
+            self._add((CaseClosed(logged_at=self._at(at), reason=reason),))
         finally:
             self.case.close()
 
@@ -241,8 +242,7 @@ class Session:
         )
         why = _why_nothing_was_heard(self.record, source, back)
         gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
-        record = fold([here], self.record)
-        return self._kept((here, *((gap,) if why else ()), *findings(self.course, record, now)))
+        return self._keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
 
     @property
     def _keep_sound(self) -> KeepSound:
@@ -258,35 +258,39 @@ class Session:
     def _at(self, seconds: float) -> datetime:
         return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))
 
-    def _kept(self, facts: Sequence[Fact], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
-        if facts:
-            facts = self._in_order(facts)
-            record = fold(facts, self.record)
-            self.case.append(facts, record.summary, beside)
-            self._last_at = facts[-1].logged_at
-            self.course = self.course.follow(self.record, record, facts)
-            self.record = record
-        return tuple(facts)
+    def _now(self, at: datetime) -> datetime:
+        """When a fact of this moment is written down, never before the one before it: who hears and who types read the
+        clock on their own, and the one who read it first may be written second."""
+        return max(at, self._last_at)
+
+    def _add(self, facts: tuple[Fact, ...], beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
+        """Writes these facts alone."""
+        return self._keep(added(self.course, self.record, self._in_order(facts)), beside)
+
+    def _check(self, facts: tuple[Fact, ...], at: datetime) -> tuple[Fact, ...]:
+        """Writes these facts, and what the rules say of the case then."""
+        return self._keep(with_findings(self.course, self.record, self._in_order(facts), self._now(at)))
+
+    def _keep(self, new: Decided, beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
+        """On disk first: only then the case is what the facts make of it."""
+        if new.facts:
+            self.case.append(new.facts, new.record.summary, beside)
+            self._became(new)
+        return new.facts
 
     def _removed(
         self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
     ) -> tuple[Fact, ...]:
-        facts = self._in_order(facts)
-        record = fold(facts, self.record)
-        self.case.remove(facts, record.summary, sha256, instead)
-        self.record, self._last_at = record, facts[-1].logged_at
-        return facts
+        new = added(self.course, self.record, self._in_order(facts))
+        self.case.remove(new.facts, new.record.summary, sha256, instead)
+        self._became(new)
+        return new.facts
 
-    def _in_order(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
-        """The facts, none written down before the one before it: who hears and who types read the clock on their own,
-        and the one who read it first may be written second. Whoever goes on with a case begins anew."""
-        last, ordered = self._last_at, []
-        for fact in facts:
-            if fact.logged_at < last and not isinstance(fact, CaseResumed):
-                fact = fact.model_copy(update={"logged_at": last})
-            last = fact.logged_at
-            ordered.append(fact)
-        return tuple(ordered)
+    def _became(self, new: Decided) -> None:
+        self.record, self.course, self._last_at = new.record, new.course, new.facts[-1].logged_at
+
+    def _in_order(self, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
+        return tuple(fact.model_copy(update={"logged_at": self._now(fact.logged_at)}) for fact in facts)
 
 
 def _emergency_over(record: Record) -> datetime | None:

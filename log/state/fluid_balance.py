@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from log.basics.entry import Number
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.tube import Given, Situation, Step, given_of
 
 LAST_HOUR = timedelta(hours=1)

@@ -12,8 +12,7 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
-
-BALLOONS = ("gastric", "oesophageal")
+from log.definition.protocol import Tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +77,21 @@ class Prepared:
 UNPREPARED = Prepared()
 
 
-def prepared_after(p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Prepared:
+def prepared_after(tube: Tube, p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Prepared:
     """What is known after one more entry, said at this time; the same object if it is about something else."""
     match entry.kind:
         case "leak_test":
-            tests = {site: _tested(p.leak_tests.get(site), entry, at) for site in sites_of(entry)}
+            tests = {site: _tested(p.leak_tests.get(site), entry, at) for site in tube.meant(entry.site)}
             return replace(p, leak_tests={**p.leak_tests, **tests})
         case "balloon" | "volume_out" | "volume_total" if entry.value != "up":
             emptied = {
                 site: replace(test, air_left=False)
-                for site in sites_of(entry)
+                for site in tube.meant(entry.site)
                 if (test := p.leak_tests.get(site)) is not None and test.air_left
             }
             return replace(p, leak_tests={**p.leak_tests, **emptied}) if emptied else p
         case "manometry" if not tube_in and entry.number is not None and entry.second is not None:
-            read = {site: {**p.outside.get(site, {}), entry.second: entry.number} for site in sites_of(entry)}
+            read = {site: {**p.outside.get(site, {}), entry.second: entry.number} for site in tube.meant(entry.site)}
             return replace(p, outside={**p.outside, **read})
         case "kit" if entry.value == "complete":
             return replace(p, kit=dict.fromkeys(p.kit, "ready"))
@@ -101,7 +100,7 @@ def prepared_after(p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Pr
         case "scissors":
             return replace(p, scissors=str(entry.value))
         case "companion":
-            return replace(p, companion=_companion(p.companion, entry))
+            return replace(p, companion=_companion(tube, p.companion, entry))
         case "position_check":
             how = entry.detail or ""
             others = tuple(check for check in p.checks if check[0] != how)
@@ -112,13 +111,6 @@ def prepared_after(p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Pr
             return p
 
 
-def sites_of(entry: Entry) -> tuple[str, ...]:
-    """The balloons that an entry is about; none if it names none."""
-    if entry.site == "both":
-        return BALLOONS
-    return () if entry.site is None else (entry.site,)
-
-
 def _tested(test: LeakTest | None, entry: Entry, at: datetime) -> LeakTest:
     if entry.value == "started":
         return LeakTest("started", entry.second, started=at, air_left=True)
@@ -127,7 +119,7 @@ def _tested(test: LeakTest | None, entry: Entry, at: datetime) -> LeakTest:
     return replace(running, result=str(entry.value), volume=volume, ended=at)
 
 
-def _companion(companion: Companion, entry: Entry) -> Companion:
+def _companion(tube: Tube, companion: Companion, entry: Entry) -> Companion:
     if entry.value == "marked":
-        return replace(companion, marked=companion.marked.union(sites_of(entry)))
+        return replace(companion, marked=companion.marked.union(tube.meant(entry.site)))
     return replace(companion, at=entry.site) if entry.value == "at mark" else companion

@@ -12,7 +12,8 @@ from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
 from log.basics.patterns import Pattern
-from log.facts.record import Line
+from log.definition.protocol import Tube
+from log.facts.line import Line
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
 
 
@@ -81,11 +82,15 @@ class Situation:
     given: Mapping[Given, Number] = field(default_factory=dict)
     """What was given of each blood product and fluid in all, in its own unit."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
-    """Last entry of each kind and site."""
+    """Last entry of each kind and site, the newest last."""
 
-    def balloon(self, site: str) -> Balloon:
-        """This balloon; flat if nothing was said of it."""
-        return self.balloons.get(site, FLAT)
+    def balloon(self, site: str | None) -> Balloon:
+        """This balloon; flat if nothing was said of it, or the tube has none there."""
+        return self.balloons.get(site, FLAT) if site is not None else FLAT
+
+    def last(self, kind: str) -> Entry | None:
+        """The last entry of a kind, wherever it was."""
+        return next((self.latest[key] for key in reversed([*self.latest]) if key[0] == kind), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +116,10 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
     return pattern.value in (None, entry.value) and pattern.detail in (None, entry.detail)
 
 
-def after_entry(s: Situation, entry: Entry, at: datetime) -> Situation:
-    """The situation after one more entry, said at this time."""
-    prepared = prepared_after(s.prepared, entry, at, s.tube_in)
-    return _with_balloons_down(s, _after(replace(s, prepared=prepared), entry), at)
+def after_entry(tube: Tube, s: Situation, entry: Entry, at: datetime) -> Situation:
+    """The situation of this tube after one more entry, said at this time."""
+    prepared = prepared_after(tube, s.prepared, entry, at, s.tube_in)
+    return _with_balloons_down(s, _after(tube, replace(s, prepared=prepared), entry), at)
 
 
 def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Situation:
@@ -126,14 +131,14 @@ def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Si
     return after if down == after.down else replace(after, down=down)
 
 
-def _after(s: Situation, entry: Entry) -> Situation:
+def _after(tube: Tube, s: Situation, entry: Entry) -> Situation:
     if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
-        s = replace(s, latest={**s.latest, **{(entry.kind, site): entry for site in _sites(entry)}})
+        s = replace(s, latest=_latest(tube, s, entry))
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
-            filled = {site: _filled(s.balloon(site), entry) for site in _sites(entry) if site is not None}
-            if s.tube_in and "oesophageal" in filled:
-                filled["oesophageal"] = _up_by_pressure(filled["oesophageal"], entry)
+            filled = {site: _filled(s.balloon(site), entry) for site in tube.meant(entry.site)}
+            if s.tube_in and tube.oesophagus in filled:
+                filled[tube.oesophagus] = _up_by_pressure(filled[tube.oesophagus], entry)
             return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value == "in":
             return replace(s, tube_in=True, down={}, held_at=None)
@@ -144,7 +149,7 @@ def _after(s: Situation, entry: Entry) -> Situation:
             return replace(s, emergency=None if entry.value == "over" else entry)
         case "depth":
             marked = entry if s.traction is not None and s.mark is None else s.mark
-            return replace(s, depth=entry, mark=marked, held_at=None, xray=_film_after_depth(s, entry))
+            return replace(s, depth=entry, mark=marked, held_at=None, xray=_film_after_depth(tube, s, entry))
         case "traction" if entry.value == "off":
             return replace(s, traction=None, mark=None, held_at=None)
         case "traction":
@@ -152,7 +157,7 @@ def _after(s: Situation, entry: Entry) -> Situation:
             held_at = s.depth if weight_came_off and s.mark is not None else s.held_at
             return replace(s, traction=entry, held_at=held_at)
         case "clamp":
-            ports = {site for site in _sites(entry) if site is not None}
+            ports = frozenset(tube.meant(entry.site))
             return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
         case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
             return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
@@ -175,12 +180,12 @@ def comparable(one: Entry, other: Entry) -> bool:
     return one.site is None or other.site is None or one.site == other.site
 
 
-def _film_after_depth(s: Situation, entry: Entry) -> str | None:
-    """A wrong film is about the place it was taken at: with the gastric balloon down and another mark than before, the
-    tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the film stands.
-    """
+def _film_after_depth(tube: Tube, s: Situation, entry: Entry) -> str | None:
+    """A wrong film is about the place it was taken at: with the balloon in the stomach down and another mark than
+    before, the tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the
+    film stands."""
     elsewhere = s.depth is not None and comparable(s.depth, entry) and s.depth.number != entry.number
-    left = s.xray == "not_confirmed" and elsewhere and not s.balloon("gastric").up
+    left = s.xray == "not_confirmed" and elsewhere and not s.balloon(tube.stomach).up
     return MOVED_SINCE if left else s.xray
 
 
@@ -194,12 +199,15 @@ def _left(s: Situation, entry: Entry, change: Number) -> Mapping[str, Number]:
     return {**s.lavage_left, port: s.lavage_left.get(port, 0) + change}
 
 
-def _sites(entry: Entry) -> tuple[str | None, ...]:
-    return ("gastric", "oesophageal") if entry.site == "both" else (entry.site,)
+def _latest(tube: Tube, s: Situation, entry: Entry) -> Mapping[tuple[str, str | None], Entry]:
+    """With this entry last, for each balloon that it is about."""
+    now = {(entry.kind, site): entry for site in tube.meant(entry.site) or (None,)}
+    return {**{key: before for key, before in s.latest.items() if key not in now}, **now}
 
 
 def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
-    """The oesophageal balloon is filled by pressure: a reading in the patient says that it is up, nought that not."""
+    """The balloon in the oesophagus is filled by pressure: a reading in the patient says that it is up, nought that it
+    is not."""
     if entry.kind != "pressure" or entry.number is None or balloon.volume > 0:
         return balloon
     return replace(balloon, said_up=entry.number > 0)

@@ -14,8 +14,8 @@ from typing import Literal
 
 from log.definition.procedure import Milestone
 from log.facts.events import CaptureGap, FindingAcknowledged, FindingRaised, FindingSettled, NotUnderstoodHeard
-from log.facts.lateness import first_said_at, late_by
-from log.facts.record import Change, Line, Record
+from log.facts.line import Change, Line
+from log.facts.record import Record
 from log.rules.comparisons import Measured, measured
 from log.rules.course import Course
 from log.rules.milestones import applies
@@ -142,10 +142,10 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
         tuple(_story(record, one.raised, one.settled, ended) for one in record.findings),
         tuple(_read_back(line) for line in record.lines),
         tuple(sorted(_corrections(record), key=lambda one: (one.change.at, one.line.number))),
-        tuple((line, by) for line in record.lines if (by := late_by(line)) is not None),
+        tuple((line, by) for line in record.lines if (by := line.late_by) is not None),
         tuple(record.gaps),
         tuple(record.missed),
-        tuple(looked for step in course.steps for looked in observed(step)),
+        tuple(looked for step in course.steps for looked in observed(course.procedure.tube, step)),
     )
 
 
@@ -186,7 +186,7 @@ def _read_back(line: Line) -> ReadBack:
     if answer.what == "struck":
         return ReadBack(line, "asked and struck", None, corrected=False, struck=False)
     outcome = "asked and confirmed" if answer.after == line.candidates[0] else "asked and answered otherwise"
-    return ReadBack(line, outcome, answer.at - first_said_at(line), *_later(later))
+    return ReadBack(line, outcome, answer.at - line.first_said_at, *_later(later))
 
 
 def _later(changes: tuple[Change, ...]) -> tuple[bool, bool]:
@@ -199,4 +199,4 @@ def _corrections(record: Record) -> Iterator[Correction]:
     for line in record.lines:
         for change in line.changes:
             if change.what != "answered":
-                yield Correction(line, change, change.at - first_said_at(line))
+                yield Correction(line, change, change.at - line.first_said_at)

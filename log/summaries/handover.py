@@ -14,11 +14,11 @@ from itertools import takewhile
 
 from log.basics.entry import Number
 from log.basics.patterns import Pattern
-from log.definition.emergency import EmergencyStep
+from log.definition.protocol import EmergencyStep
 from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged
-from log.facts.record import Line, Record
+from log.facts.line import Line
+from log.facts.record import Record
 from log.facts.spoken_notes import spoken_notes
-from log.facts.vector import Vector
 from log.rules import Finding
 from log.rules.course import Course
 from log.state.fluid_balance import GivenInAll, PortBalance, Vital, balances, given, vitals
@@ -146,7 +146,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
 
 
 def _until(course: Course, now: datetime) -> Course:
-    return Course(course.procedure, Vector(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
+    return Course(course.procedure, tuple(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
 
 
 def _sites(course: Course, situation: Situation) -> Iterator[str]:

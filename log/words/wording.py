@@ -11,7 +11,7 @@ from log.basics.entry import Entry, Number
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Level, Procedure
 from log.facts.events import ListeningChanged
-from log.rules import as_entry_text
+from log.words.entry_text import as_entry_text
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
 """The zone of times from which the date was taken: they count from the opening of the log."""

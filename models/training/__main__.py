@@ -62,7 +62,8 @@ def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
         return
     import pocketsphinx
 
-    from log.definition.load import read_procedure, shipped
+    from log.definition.load import shipped
+    from log.rules.definitions import read_procedure
     from models.training.lexicon import load_lexicon
     from models.training.plan import pack_people, planned, write_plan
     from models.training.texts import Texts

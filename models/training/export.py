@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 import torch
 
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from models.training.kaldi import Array, Nnet3, acoustic_model
 from models.training.lexicon import Lexicon, lexicon_lines, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE

@@ -25,9 +25,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from log.definition.load import load
 from log.facts.events import CaptureGap, CaseClosed, IdentifiersGiven, IdentifiersRemoved
 from log.facts.record import fold
+from log.rules.definitions import load
 from log.store import case as store
 from tests.bench.killing import (
     MARK,

@@ -13,8 +13,9 @@ from pathlib import Path
 
 from rich.console import Console
 
-from log.definition.load import in_force, read_procedure
+from log.definition.load import in_force
 from log.facts.events import Fact
+from log.rules.definitions import read_procedure
 from log.scribe.opening import Keeping, open_case
 from tui.commands.options import ears
 from tui.live.replay import replay

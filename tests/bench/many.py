@@ -18,8 +18,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from log.basics.entry import Entry, Understood
-from log.definition.load import load
 from log.facts.events import Origin
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED
 from log.store.sqlite import read_summary, reading

@@ -13,7 +13,7 @@ import statistics
 import time
 from importlib.resources import as_file, files
 
-from log.definition.load import read_procedure
+from log.rules.definitions import read_procedure
 from voice.engines import sphinx as sphinx_engine
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening

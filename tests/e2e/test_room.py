@@ -19,7 +19,8 @@ import soundfile
 
 from log.exports.note import as_note
 from log.facts.events import CaptureGap, CaseClosed, CaseResumed, Fact
-from log.facts.record import Line, fold
+from log.facts.line import Line
+from log.facts.record import fold
 from log.store import case as store
 from log.store.verify import verify
 from log.summaries.whole import whole

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from log.definition.load import read_procedure
 from log.definition.procedure import Procedure
 from log.facts.events import Origin
-from log.facts.record import Line, Record
-from log.facts.vector import Vector
+from log.facts.line import Line
+from log.facts.record import Record
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from tests.log.rules.test_rules import BEGAN, HELD, THREE, entry
 
 Said = tuple[float, str]
@@ -26,9 +26,7 @@ def watched(*said: Said, procedure: Procedure | None = None, name: str = THREE) 
     lines = [(0.0, text) for text in HELD[name]]
     numbered = enumerate((*lines, *said), start=1)
     record = Record(
-        lines=Vector(
-            tuple(Line(number, "stands", entry(text), at(h), at(h), Origin()) for number, (h, text) in numbered)
-        )
+        lines=tuple(Line(number, "stands", entry(text), at(h), at(h), Origin()) for number, (h, text) in numbered)
     )
     return course_of(procedure or read_procedure(name), record)
 

@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from models.training import accents, texts
 from models.training.lexicon import T_FOR_TH, Lexicon, lexicon_lines, load_lexicon
 from models.training.plan import (

@@ -30,14 +30,15 @@ from functools import cache
 from pathlib import Path
 
 from log.basics.entry import Entry
-from log.definition.load import InForce, in_force, read_procedure
+from log.definition.load import InForce, in_force
 from log.definition.override import Override
 from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
-from log.facts.record import Record, fold
+from log.facts.record import Record
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Heard, decide, findings, with_findings
+from log.scribe.decide import Heard, decide, rechecked, with_findings
 from voice.meaning import matcher
 from voice.phrases.phrases import Phrases, compile_phrases
 
@@ -120,19 +121,20 @@ def in_force_in(scenario: Scenario) -> InForce:
 def play(scenario: Scenario, begun: Record | None = None) -> Iterator[tuple[Line, tuple[Fact, ...], Record, datetime]]:
     """The scenario line by line: the facts that follow and the record after them."""
     said_in, procedure, record = phrases(scenario.definition), in_force_in(scenario).procedure, begun or Record()
+    course = course_of(procedure, record)
     for line in scenario.lines:
-        at, course = BEGAN + line.at, course_of(procedure, record)
+        at = BEGAN + line.at
         if line.words is None:
-            facts = findings(course, record, at)
+            new = rechecked(course, record, (), at)
         elif line.by_hand:
-            facts = with_findings(course, record, (_by_hand(said_in, record, line.words, at),), at)
+            new = with_findings(course, record, (_by_hand(said_in, record, line.words, at),), at)
         else:
             lead = procedure.lead_word if scenario.open_listening else None
             asked = record.open_question is not None
             meaning = matcher.understand(said_in, line.words, matcher.Listening(lead_word=lead, question_open=asked))
-            facts = decide(course, record, Heard(meaning, at, at, Origin(heard=line.words)))
-        record = fold(facts, record)
-        yield line, facts, record, at
+            new = decide(course, record, Heard(meaning, at, at, Origin(heard=line.words)))
+        record, course = new.record, new.course
+        yield line, new.facts, record, at
 
 
 def _by_hand(said_in: Phrases, record: Record, does: str, at: datetime) -> Fact:

@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 
 from log.basics.entry import Entry
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.state.tube import Balloon, Situation
 from tests.scenarios.reading import FILES, in_force_in, play, read_scenario, told, value_of
 

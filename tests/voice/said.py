@@ -13,7 +13,7 @@ import soundfile
 from scipy.signal import resample_poly
 
 from log.basics.entry import Entry, Understood
-from log.definition.load import load
+from log.rules.definitions import load
 from tests.bench.noise import frames, noisy
 from voice.engines import models
 from voice.meaning.ears import Ears

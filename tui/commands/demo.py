@@ -8,8 +8,9 @@ from pathlib import Path
 
 import click
 
-from log.definition.load import in_force, read_procedure
+from log.definition.load import in_force
 from log.exports import FORMATS
+from log.rules.definitions import read_procedure
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
-from log.definition.load import load
+from log.rules.definitions import load
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.live.heard_json import events
 from voice.meaning.ears import Ears, EngineChoice

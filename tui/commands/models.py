@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import EngineError, TamponadeError
-from log.definition.load import load
+from log.rules.definitions import load
 from voice.engines import models
 from voice.engines.process import EngineProcess
 from voice.engines.vosk import NO_WHEEL, VoskSpec, available

@@ -15,7 +15,7 @@ from rich.console import Console
 
 from log.basics.errors import InputError
 from log.basics.visible import visible
-from log.definition.load import InForce, load
+from log.definition.load import InForce
 from log.facts.events import KeepSound
 from log.facts.record import Record
 from log.facts.simulation import MARK, marked
@@ -23,6 +23,7 @@ from log.rehearsal.load import check_scenario, read_scenario, scenarios
 from log.rehearsal.scenario import Scenario
 from log.rehearsal.score import plain, score, told_in_lines
 from log.rules.course import Course
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session
 from log.store import case as store

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from log.basics.visible import visible
-from log.definition.load import load
 from log.facts.events import KeepSound
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
 from log.store import case as store
 from tui.commands.options import (

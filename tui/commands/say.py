@@ -10,8 +10,8 @@ from pathlib import Path
 
 import click
 
-from log.definition.load import load
 from log.facts.events import KeepSound, Origin
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session
 from log.store import case as store

@@ -11,7 +11,7 @@ import click
 
 from log.basics.entry import Meaning, NotUnderstood, Question
 from log.basics.errors import InputError
-from log.definition.load import load
+from log.rules.definitions import load
 from tui.commands.options import definition_option, lead_word_option, local_option
 from tui.live.heard_json import events
 from voice.meaning.matcher import Listening, settled, understand

@@ -15,8 +15,8 @@ import click
 
 from log.basics.errors import EngineError, InputError
 from log.basics.visible import visible
-from log.definition.load import load
 from log.definition.procedure import Procedure
+from log.rules.definitions import load
 from tui.commands.kept_speech import Clip, Keeping, check, keep
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.room.big import large_lines

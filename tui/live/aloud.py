@@ -13,7 +13,7 @@ from log.facts.events import (
     QuestionAnswered,
     SimulationPlayed,
 )
-from log.facts.record import Line
+from log.facts.line import Line
 from log.rules.emergency import emergency_is_up
 from log.scribe.session import Session
 from tui.live.view import View

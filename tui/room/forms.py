@@ -9,7 +9,7 @@ from typing import Protocol
 
 from log.basics.errors import InputError
 from log.facts.events import FindingRaised
-from log.facts.record import Line
+from log.facts.line import Line
 from log.facts.spoken_notes import SpokenNote
 from log.scribe.correct import Correction
 from log.scribe.session import Session

@@ -19,8 +19,9 @@ from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.definition.procedure import LEVELS
 from log.facts.events import Fact, Sound
+from log.facts.line import Line
 from log.facts.note_taking import announces
-from log.facts.record import Line, Record
+from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules.course import Course
 from log.rules.emergency import Call

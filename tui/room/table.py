@@ -7,7 +7,7 @@ from textual.widgets import DataTable
 
 from log.basics.visible import visible
 from log.definition.procedure import Procedure
-from log.facts.record import Line
+from log.facts.line import Line
 from log.words.wording import sentence, shown
 
 COLUMNS = (("line", 4), ("time", 8), ("entry", 42), ("state", 9), ("heard", 40))

@@ -11,7 +11,8 @@ from typing import Literal
 
 from log.basics.entry import Entry, InDoubt, in_doubt
 from log.definition.procedure import LEVELS, Clock, Level, Limit, Procedure
-from log.facts.record import Line, Record
+from log.facts.line import Line
+from log.facts.record import Record
 from log.rules import RunningClock
 from log.rules.course import Course
 from log.state.tube import Situation
@@ -127,7 +128,7 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
         tuple(_tube(situation)),
         tuple(_clock(procedure, running, now) for running in course.end.clocks.values()),
         tuple(_findings(record)),
-        tuple(line.number for line in record.lines if line.status == "asked") if record.asked else (),
+        tuple(line.number for line in record.lines if line.status == "asked"),
         _gaps(record),
         procedure.cautions,
         next_step(course),
@@ -315,11 +316,9 @@ def _short(time: timedelta) -> str:
 
 def _findings(record: Record) -> Iterator[FindingAtAGlance]:
     """The most urgent first; what somebody has acknowledged comes after everything else."""
-    still_open = [
-        record.findings[place].raised for of_a_rule in record.still_open.values() for place in of_a_rule.values()
-    ]
-    still_open.sort(
-        key=lambda found: (record.acknowledged(found) is not None, LEVELS.index(found.level), found.number or 0)
+    still_open = sorted(
+        record.open_findings,
+        key=lambda found: (record.acknowledged(found) is not None, LEVELS.index(found.level), found.number or 0),
     )
     for found in still_open:
         seen = record.acknowledged(found)

@@ -221,7 +221,7 @@ class ReadBack:
         yield "mark after traction", read_back(situation.mark) if situation.mark else "not logged"
         yield "traction", read_back(situation.traction) if situation.traction else "off"
         yield "X-ray", (situation.xray or "not logged").replace("_", " ")
-        yield from sums(self.session.course, self.session.record.last_breath or self.session.began)
+        yield from sums(self.session.course, self.session.record.breath.said_at or self.session.began)
         for running in self.session.course.end.clocks.values():
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]

@@ -23,6 +23,12 @@ LARGEST = 999
 NUMBER_WORDS = frozenset([*UNITS, *TEENS, *TENS, "oh", "hundred", "half", "point"])
 """Words that carry a number: never guessed, never replaced, never ignored."""
 
+BEGIN_A_NUMBER = NUMBER_WORDS | {"a"}
+"""Words that a number may begin with: "a hundred", "a half"."""
+
+WITHIN_A_NUMBER = NUMBER_WORDS | {"a", "and"}
+"""Words that a number may be made of: "a hundred and five and a half"."""
+
 _TEEN_TO_TEN = {
     "thirteen": "thirty",
     "fourteen": "forty",
@@ -153,6 +159,18 @@ def sound_alikes(spoken: tuple[str, ...]) -> tuple[Number, ...]:
             if isinstance(other, Reading) and other.value != own.value:
                 found[other.value] = None
     return tuple(found)
+
+
+def figures_in_words(text: str) -> str | None:
+    """Figures as they are typed, in the words of a number that has no sound-alike: "50" -> "five zero", "1.50" ->
+    "one point five". None for what is no number ("1.2.3").
+    """
+    whole, _, fraction = text.partition(".")
+    if "." in fraction:
+        return None
+    spoken = " ".join(UNITS[int(digit)] for digit in whole or "0")
+    fraction = fraction.rstrip("0")
+    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
 def spell_digits(value: Number) -> str:

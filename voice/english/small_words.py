@@ -28,6 +28,10 @@ FIRST = words("the")
 WITHIN = choice(*map(words, ("is", "are", "has", "have", "has been", "have been")))
 SMALL_WORDS = frozenset(vocabulary(choice(FIRST, WITHIN)))
 
+AND = "and"
+JOINING = frozenset({AND, "then"})
+"""May stand between two entries of one breath."""
+
 
 class _After(Flag):
     """What may have been said just before."""

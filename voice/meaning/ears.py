@@ -16,7 +16,7 @@ from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
 from voice.meaning.evidence import Evidence, Words, belief
 from voice.meaning.matcher import Listening
-from voice.meaning.parallel import Call, Early, answers_to, asked, together
+from voice.meaning.parallel import Call, Early, collect, sent, together
 from voice.meaning.thresholds import (
     ALONE_IN_TALK,
     ALONE_PUSH_TO_TALK,
@@ -154,14 +154,14 @@ class Ears:
         """Has the engines begin with a segment that is probably whole; `hear` of the same segment then waits less."""
         self._forget()
         calls = self._calls(segment, _grammar(listening))
-        self._early = Early(segment, listening, calls, [asked(call) for call in calls])
+        self._early = Early(segment, listening, calls, [sent(call) for call in calls])
 
     def gather(self, segment: Segment, listening: Listening) -> Evidence:
         """What every engine hears. Raises EngineError when one fails twice in a row."""
         early = self._early
         if early is not None and early.of == (segment.first_sample, segment.pcm, listening):
             self._early = None
-            heard = answers_to(early.calls, early.sent)
+            heard = collect(early.calls, early.were_sent)
         else:
             self._forget()
             heard = together(self._calls(segment, _grammar(listening)))

@@ -12,12 +12,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import astuple, dataclass, replace
-from itertools import pairwise
 
 from log.basics.entry import Meaning, NotUnderstood
 from voice.engines.protocol import RIVALS, Utterance
-from voice.english.numbers import TENS, UNITS
-from voice.meaning.thresholds import confidence, other_number, same_meaning
+from voice.english.doubtful_digits import doubtful_eight, some_eight
+from voice.meaning.thresholds import confidence, other_number, same_meaning, same_numbers
 from voice.sound.segment import Segment
 
 Words = tuple[str, ...]
@@ -37,9 +36,6 @@ LEAST_A_SECOND = 20.0
 """Natural log: less than any sounds at all explain of a second of the faintest speech that was heard rightly (45)."""
 
 SHORTEST_SECONDS = 0.5
-
-EIGHT = "eight"
-NOUGHTS = {"oh", "zero"}
 
 ALL_OF_IT = 1.0
 """Share that is lost where without a grammar nothing is heard."""
@@ -146,25 +142,15 @@ def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
     return lead + (ANOTHER_MAKE if agrees else 0.0)
 
 
+def vouched_number(evidence: Evidence, meaning: Meaning, read: Read) -> bool:
+    """Whether the engine of another make hears the same numbers."""
+    return evidence.other is not None and same_numbers(meaning, read(evidence.other))
+
+
 def unvouched_eight(evidence: Evidence, bare: bool) -> bool:
-    """Whether a number has the digit "eight" after another digit, or is `bare` and has it anywhere, and the engine of
-    another make hears no eight, eighteen or eighty in it.
-
-    Both nets take other sounds for it, and are sure: a person's "three", and the end of another's "sixty", "fifty".
-    """
-    words = evidence.words
-    if evidence.alike is not None or EIGHT not in words or {*TENS, "hundred"} & {*words}:
-        return False
-    if not bare and not any(digit in UNITS and after == EIGHT for digit, after in pairwise(words)):
-        return False
-    return not any(word.startswith(EIGHT) for word in evidence.other or ())
-
-
-def two_noughts(words: Words) -> bool:
-    """Whether a number has "oh" beside "zero": people say one or the other, and the "oh" is the end of another word
-    ("five" of some accents, "zero" itself).
-    """
-    return any({digit, after} == NOUGHTS for digit, after in pairwise(words))
+    """Whether both nets hear a doubtful "eight" and the engine of another make hears no eight, eighteen or eighty."""
+    doubtful = evidence.alike is None and doubtful_eight(evidence.words, bare)
+    return doubtful and not some_eight(evidence.other or ())
 
 
 def _copies(first: Utterance, meaning: Meaning, read: Read) -> float:

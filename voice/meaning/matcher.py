@@ -13,7 +13,17 @@ from typing import NamedTuple
 from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, Why
 from log.basics.errors import InputError
 from log.basics.units import in_the_room
-from voice.english.numbers import LONGEST, NUMBER_WORDS, Contradiction, Number, Reading, parse, sound_alikes
+from voice.english.numbers import (
+    LONGEST,
+    NUMBER_WORDS,
+    WITHIN_A_NUMBER,
+    Contradiction,
+    Number,
+    Reading,
+    parse,
+    sound_alikes,
+)
+from voice.english.small_words import JOINING
 from voice.meaning.frames.understand import by_frames
 from voice.meaning.lead_word import after_hesitations, after_lead_word
 from voice.meaning.normalise import PAUSE, mend, nearest, normalise, sentence
@@ -22,9 +32,6 @@ from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
 MOST_WORDS = 200
 """More words than this are no breath but a page pasted by mistake."""
-
-JOINING = frozenset({"and", "then"})
-"""May stand between two entries of one breath."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +334,7 @@ def _match_number(
     assert slot is not None
     for end in range(so_far.end + 1, min(so_far.end + LONGEST, len(words)) + 1):
         spoken = words[so_far.end : end]
-        if spoken[-1] not in NUMBER_WORDS and spoken[-1] not in ("a", "and"):
+        if spoken[-1] not in WITHIN_A_NUMBER:
             break
         reading = parse(spoken)
         if reading is None:

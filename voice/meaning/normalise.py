@@ -11,7 +11,7 @@ from functools import cache
 
 from rapidfuzz import fuzz, process
 
-from voice.english.numbers import NUMBER_WORDS, UNITS
+from voice.english.numbers import NUMBER_WORDS, figures_in_words
 from voice.phrases.phrases import Phrases, patterns
 
 MEND_AT = 80.0
@@ -71,7 +71,7 @@ def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str,
     text = _PAUSES.sub(f" {PAUSE} ", text).replace("?", " ? ")
     text = re.sub(rf"[^a-z0-9.'{_UNREADABLE}{PAUSE}? -]", " ", text)
     text = re.sub(r"(?<=[0-9])(?=[a-z])|(?<=[a-z])(?=[0-9])", " ", text)
-    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {_figures(figures[0])} ", text)
+    text = re.sub(r"[0-9.]*[0-9]", lambda figures: f" {figures_in_words(figures[0]) or _UNREADABLE} ", text)
     words = (word if word == PAUSE else word.strip(".") for word in text.split())
     return tuple(piece for word in words for piece in _unhyphenated(word, known) if piece)
 
@@ -107,16 +107,6 @@ def _spelled(phrases: Phrases, pieces: list[str]) -> tuple[str, ...]:
         word = words.pop(0)
         out += spellings[word].split() if word in spellings else [word]
     return tuple(out)
-
-
-def _figures(text: str) -> str:
-    """Figures as the words of a number that has no sound-alike."""
-    whole, _, fraction = text.partition(".")
-    if "." in fraction:
-        return _UNREADABLE
-    spoken = " ".join(UNITS[int(digit)] for digit in whole or "0")
-    fraction = fraction.rstrip("0")
-    return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
 def mend(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:

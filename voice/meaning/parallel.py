@@ -1,4 +1,6 @@
-"""Asks several engines at once, each a process of its own, and waits for all; one that dies is started again."""
+"""Sends a segment to several engines at once, each a process of its own, and collects the answers; one that dies is
+started again.
+"""
 
 from __future__ import annotations
 
@@ -12,17 +14,17 @@ from voice.meaning.matcher import Listening
 from voice.sound.segment import Segment
 
 Call = tuple[EngineProcess, str, tuple[object, ...]]
-"""Whom to ask, what, and with which arguments."""
+"""An engine, what it is to do, and with which arguments."""
 
 
 @dataclass(frozen=True, slots=True)
 class Early:
-    """Questions that were sent before it was sure that the speech was over."""
+    """Calls that were sent before it was sure that the speech was over."""
 
     segment: Segment
     listening: Listening
     calls: list[Call]
-    sent: list[bool]
+    were_sent: list[bool]
 
     @property
     def of(self) -> tuple[int, bytes, Listening]:
@@ -31,21 +33,21 @@ class Early:
 
 
 def together(calls: Sequence[Call]) -> list[Any]:
-    """All answers, the engines working at the same time; one that fails is started again and asked once more.
+    """All answers, the engines working at the same time; one that fails is started again and called once more.
 
     Raises EngineError when that fails too, but only after every other engine has answered: an answer left behind
     would be taken for the next segment's.
     """
-    return answers_to(calls, [asked(call) for call in calls])
+    return collect(calls, [sent(call) for call in calls])
 
 
-def answers_to(calls: Sequence[Call], were_asked: Sequence[bool]) -> list[Any]:
-    """Of calls some of which could not be asked. Raises EngineError as `together`."""
+def collect(calls: Sequence[Call], were_sent: Sequence[bool]) -> list[Any]:
+    """The answers to calls some of which could not be sent. Raises EngineError as `together`."""
     answers, failure = [], None
     restarted: set[EngineProcess] = set()
-    for call, sent in zip(calls, were_asked, strict=True):
+    for call, was_sent in zip(calls, were_sent, strict=True):
         try:
-            answers.append(_answered(call, sent, restarted))
+            answers.append(_answer(call, was_sent, restarted))
         except EngineError as error:
             failure = error
     if failure is not None:
@@ -53,8 +55,8 @@ def answers_to(calls: Sequence[Call], were_asked: Sequence[bool]) -> list[Any]:
     return answers
 
 
-def asked(call: Call) -> bool:
-    """Asks, without waiting; whether that could be done."""
+def sent(call: Call) -> bool:
+    """Sends a call without waiting for its answer; whether that could be done."""
     engine, method, arguments = call
     try:
         engine.ask(method, *arguments)
@@ -63,9 +65,9 @@ def asked(call: Call) -> bool:
     return True
 
 
-def _answered(call: Call, sent: bool, restarted: set[EngineProcess]) -> Any:
+def _answer(call: Call, was_sent: bool, restarted: set[EngineProcess]) -> Any:
     engine, method, arguments = call
-    if sent and engine not in restarted:
+    if was_sent and engine not in restarted:
         try:
             return engine.answer()
         except EngineError:

@@ -35,7 +35,8 @@ class Thresholds:
     log_from: float
     ask_from: float
     alike_from: float = 1.1
-    """Confidence from which a number that has a sound-alike is logged without asking; above 1: never."""
+    """Confidence from which a number that has a sound-alike is logged without asking, where an engine of another make
+    hears it too; above 1: never."""
     bare_from: float = 0.0
     """Confidence from which a bare number is logged: nothing around it can contradict it."""
     forced_most: float = 100.0
@@ -84,6 +85,14 @@ def same_meaning(first: Meaning, second: Meaning) -> bool:
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
         return False
     return [_likeliest(item) for item in first.items] == [_likeliest(item) for item in second.items]
+
+
+def same_numbers(first: Meaning, second: Meaning) -> bool:
+    """Whether two hearings give the same numbers in the same order, whatever they are of."""
+    if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
+        return False
+    one, other = ([(e.value, e.second) for e in map(_likeliest, meaning.items)] for meaning in (first, second))
+    return one == other
 
 
 def other_number(first: Meaning, second: Meaning) -> bool:

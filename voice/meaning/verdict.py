@@ -1,5 +1,10 @@
 """What everything heard of one segment is worth: logged, asked with what else it could have been, or not meant for the
 log.
+
+A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it was said digit by digit ("one five") or
+as number and digits ("fifteen, one five"), or engines of two independent makes hear the same number, surely
+(`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). Both margins were chosen on the
+development clips and on voices that trained no engine (tests/bench).
 """
 
 from __future__ import annotations
@@ -8,7 +13,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.meaning.evidence import Evidence, Words, belief, number_lead, two_noughts, unvouched_eight
+from voice.english.doubtful_digits import two_noughts
+from voice.meaning.evidence import Evidence, Words, belief, number_lead, unvouched_eight, vouched_number
 from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
 from voice.phrases.phrases import Phrases
@@ -40,9 +46,9 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     sure = belief(evidence, meaning, read)
     if evidence.forced > thresholds.forced_most:
         meaning = NotUnderstood(heard=evidence.first.text)
-    if evidence.alike is None and sure >= thresholds.alike_from:
-        meaning = settled(meaning)
     near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
+    if sure >= thresholds.alike_from and vouched_number(evidence, meaning, read) and not near:
+        meaning = settled(meaning)
     odd = unvouched_eight(evidence, listening.number_due) or two_noughts(evidence.words)
     if near or odd or evidence.forced > thresholds.forced_asked:
         meaning = all_asked(meaning)

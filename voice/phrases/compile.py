@@ -12,6 +12,7 @@ from random import Random
 from log.definition.procedure import NumberSlot
 from voice.english.negation import turned
 from voice.english.numbers import number_tree, table
+from voice.english.small_words import AND
 from voice.phrases.phrases import Phrases, sample
 from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, strings
@@ -29,11 +30,11 @@ def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = 
     opening = frozenset((*phrases.procedure.fillers, lead_word or phrases.procedure.lead_word))
     entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (said, (*said, *phrases.overheard)))
     entries = _acceptor(phrases, heard)
-    another = _acceptor(phrases, sequence(optional(Word("and")), choice(*said)))
+    another = _acceptor(phrases, sequence(optional(Word(AND)), choice(*said)))
     asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))
     if sentences:
         entries, asked = turned(entries, opening), turned(asked, opening)
-        another = turned(another, frozenset({"and"}))
+        another = turned(another, frozenset({AND}))
     written = tuple(template.node for template in phrases.entries)
     examples = (*_examples(phrases, (*written, *phrases.overheard)), *(_sentences(phrases) if sentences else ()))
     number = number_tree(0, 999, halves=False)

@@ -11,10 +11,10 @@ from functools import cache, cached_property
 
 from log.basics.entry import Entry
 from log.basics.units import LOGGED, in_the_room
-from log.definition.check import Problem
+from log.definition.problem import Problem
 from log.definition.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
 from voice.english.negation import AT_THE_START
-from voice.english.numbers import NUMBER_WORDS, Number, table
+from voice.english.numbers import BEGIN_A_NUMBER, NUMBER_WORDS, Number, table
 from voice.english.small_words import with_small_words
 from voice.templates.expression import (
     Choice,
@@ -93,7 +93,7 @@ class Phrases:
             case SlotNode(name) if name in self.choices:
                 return frozenset().union(*map(self._first_words, self.choices[name].values()))
             case SlotNode():
-                return NUMBER_WORDS | {"a"}
+                return BEGIN_A_NUMBER
             case Choice(items):
                 return frozenset().union(*map(self._first_words, items))
             case Sequence(items):

@@ -20,7 +20,8 @@ from log.exports.fhir.parts import (
     table,
 )
 from log.exports.fhir.remarks import candidates, remarks, told, unconfirmed
-from log.facts.record import Line, RaisedFinding
+from log.facts.line import Line
+from log.facts.record import RaisedFinding
 from log.facts.simulation import played_in_words
 from log.words.wording import sentence
 

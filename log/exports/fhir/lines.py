@@ -16,7 +16,7 @@ from log.exports.fhir.parts import (
     quantity,
 )
 from log.exports.fhir.remarks import candidates, notes, unconfirmed
-from log.facts.record import Line
+from log.facts.line import Line
 from log.state.fluid_balance import STARTED, STOPPED, Infusion, infusions
 from log.summaries.whole import Whole
 from log.words.totals import port

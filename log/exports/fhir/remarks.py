@@ -8,9 +8,8 @@ from datetime import datetime
 
 from log.exports.fhir.parts import Draft, Json
 from log.facts.events import Origin
-from log.facts.lateness import late_by
+from log.facts.line import Change, Line
 from log.facts.note_taking import announces
-from log.facts.record import Change, Line
 from log.facts.spoken_notes import spoken_note
 from log.words.wording import sentence
 
@@ -40,7 +39,7 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
     if unconfirmed(line):
         yield Remark("NOT CONFIRMED, counts in no total")
     yield Remark(heard(line.origin), author=line.origin.author)
-    if late_by(line) is not None:
+    if line.late_by is not None:
         yield Remark(f"late entry, written down {draft.told(line.logged_at)}. {line.late_reason}".strip())
     if line.candidates:
         yield Remark(f"asked: {candidates(draft, line)} ({line.reason})")

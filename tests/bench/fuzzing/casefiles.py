@@ -15,9 +15,9 @@ from pathlib import Path
 
 from log.basics.errors import InputError, TamponadeError
 from log.basics.visible import visible
-from log.definition.load import of_case
 from log.facts.events import CaptureGap, EntryLogged, IdentifiersGiven, Origin, Sound
 from log.facts.record import fold
+from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.chain import linked, read_link
 from log.store.identifiers import Identifiers, sealed

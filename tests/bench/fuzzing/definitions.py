@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from log.basics.visible import visible
-from log.definition.load import BrokenDefinition, in_force, read_override, read_procedure
+from log.definition.load import BrokenDefinition, in_force, read_override
 from log.definition.procedure import Procedure
+from log.rules.definitions import read_procedure
 from tests.bench.fuzzing.mutation import Given, Target, bytewise, spoil
 from voice.phrases.phrases import template_problems
 

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from log.definition.load import load
+from log.rules.definitions import load
 from voice.engines import models
 from voice.meaning.ears import Ears
 from voice.meaning.evidence import Evidence

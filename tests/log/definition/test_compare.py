@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 
 from log.definition.compare import Difference, differences
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.override import Override, OverrideLimit, apply
 from log.definition.procedure import Procedure
 from log.definition.watch_plan import OverrideCheck, OverrideWatch
+from log.rules.definitions import read_procedure
 
 
 def own(tmp_path: Path, text: str) -> Procedure:

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from log.definition.load import read_procedure
 from log.definition.local_changes import LOUD, Change, changes, doubts, unchanged
 from log.definition.override import Override
+from log.rules.definitions import read_procedure
 
 THREE = read_procedure("three-lumen")
 TODAY = date(2026, 11, 26)

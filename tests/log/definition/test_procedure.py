@@ -13,18 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from log.definition import load
-from log.definition.check import (
-    LIMITS_ADDED_LATER,
-    LIMITS_THE_RULES_NEED,
-    RULES_ADDED_LATER,
-    RULES_OF_A_COMPANION,
-    RULES_THAT_NEED_A_SOURCE,
-    problems,
-)
-from log.definition.load import BrokenDefinition, InForce, in_force, read_override, read_procedure, shipped
+from log.definition.check import problems
+from log.definition.limits import ORIGINAL
+from log.definition.load import BrokenDefinition, InForce, in_force, read_override, shipped
 from log.definition.override import Override, OverrideLimit, apply
 from log.definition.procedure import Limit, Procedure, part_names, slot_names
+from log.rules import READS
+from log.rules.definitions import load, read_procedure
 
 TOML = files("log.definition") / "shipped"
 WHOLE = (TOML / "common.toml").read_text(encoding="utf-8")
@@ -79,10 +74,10 @@ def test_two_tubes_and_one_for_children_are_shipped() -> None:
 def test_a_shipped_definition_loads_without_a_problem(name: str) -> None:
     procedure = read_procedure(name)
     assert procedure.id == name
-    assert list(problems(procedure)) == []
-    assert set(procedure.limits) == {*LIMITS_THE_RULES_NEED, *LIMITS_ADDED_LATER}
-    companion = RULES_OF_A_COMPANION if procedure.companion is not None else ()
-    assert set(procedure.rules) == {*RULES_THAT_NEED_A_SOURCE, *RULES_ADDED_LATER, *companion}
+    assert list(problems(procedure, READS)) == []
+    assert {name: limit.of for name, limit in procedure.limits.items()} == ORIGINAL
+    companion = procedure.companion is not None
+    assert set(procedure.rules) == {read.name for read in READS if read.applies_to(procedure.tube, companion)}
     assert (procedure.companion is not None) == name.startswith("three-lumen"), "the other drains the oesophagus itself"
 
 
@@ -243,8 +238,8 @@ def test_a_name_that_leads_nowhere_is_told_with_its_path(
 @pytest.mark.parametrize(
     "missing",
     [
-        *(f"limits.{name}" for name in (*LIMITS_THE_RULES_NEED, *LIMITS_ADDED_LATER)),
-        *(f"rules.{name}" for name in (*RULES_THAT_NEED_A_SOURCE, *RULES_ADDED_LATER, *RULES_OF_A_COMPANION)),
+        *(f"limits.{name}" for name in ORIGINAL),
+        *(f"rules.{read.name}" for read in READS),
     ],
 )
 def test_no_limit_and_no_rule_has_a_default(tmp_path: Path, missing: str) -> None:
@@ -305,6 +300,7 @@ def test_all_that_is_wrong_is_told_at_once(tmp_path: Path) -> None:
         "order[0].first.kind",
         "limits.mark_migration",
         "rules.x_ray_wrong",
+        "rules.x",
         "slots.volume.units",
         "order[3].id",
     }
@@ -366,7 +362,7 @@ def refused(tmp_path: Path, text: str) -> Mapping[str, str]:
 
 def test_an_override_changes_the_limit_and_says_whose_it_is(tmp_path: Path) -> None:
     path = override(tmp_path, APPROVED + '[limits.oesophageal_ceiling]\nmax = 40\nlevel = "medium"\n')
-    changed = load.load("three-lumen", path)
+    changed = load("three-lumen", path)
     plain = read_procedure("three-lumen")
     limit, was = changed.procedure.limits["oesophageal_ceiling"], plain.limits["oesophageal_ceiling"]
     assert (limit.min, limit.max, limit.level) == (None, 40, "medium")
@@ -380,12 +376,12 @@ def test_an_override_changes_the_limit_and_says_whose_it_is(tmp_path: Path) -> N
         name: part for name, part in plain.limits.items() if name != "oesophageal_ceiling"
     }
     assert changed.procedure.kind == plain.kind
-    assert list(problems(changed.procedure)) == []
+    assert list(problems(changed.procedure, READS)) == []
 
 
 def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
     path = override(tmp_path, APPROVED + "[limits.gastric_volume]\nmin = 250\n")
-    limit = load.load("three-lumen", path).procedure.limits["gastric_volume"]
+    limit = load("three-lumen", path).procedure.limits["gastric_volume"]
     assert (limit.min, limit.max, limit.level) == (250, 310, "medium")
 
 
@@ -432,19 +428,19 @@ max = 300
 
 
 def test_an_override_of_the_user_is_used_without_being_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(load, "config_folder", lambda: tmp_path)
-    assert load.load("three-lumen").override is None
+    monkeypatch.setattr("log.definition.load.config_folder", lambda: tmp_path)
+    assert load("three-lumen").override is None
     (tmp_path / "three-lumen.toml").write_text(APPROVED + "[limits.traction_mass]\nmax = 0.5\n", encoding="utf-8")
-    assert load.load("three-lumen").procedure.limits["traction_mass"].max == 0.5
-    assert load.load("four-lumen").override is None
+    assert load("three-lumen").procedure.limits["traction_mass"].max == 0.5
+    assert load("four-lumen").override is None
     (tmp_path / "three-lumen.toml").write_text("nonsense", encoding="utf-8")
     with pytest.raises(BrokenDefinition):
-        load.load("three-lumen")
+        load("three-lumen")
 
 
 def test_an_override_that_is_named_has_to_be_there(tmp_path: Path) -> None:
     with pytest.raises(BrokenDefinition, match="there is no such file"):
-        load.load("three-lumen", tmp_path / "none.toml")
+        load("three-lumen", tmp_path / "none.toml")
 
 
 def test_a_limit_the_definition_does_not_have_cannot_be_applied() -> None:

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.definition.schema import DIALECT, schema
+from log.rules.definitions import read_procedure
 
 jsonschema = pytest.importorskip("jsonschema", reason="pip install jsonschema (extra dev)")
 

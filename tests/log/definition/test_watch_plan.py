@@ -9,10 +9,12 @@ from pydantic import ValidationError
 
 from log.basics.ahead import LAST, later
 from log.definition.check import problems
-from log.definition.load import in_force, read_procedure, shipped
+from log.definition.load import in_force, shipped
 from log.definition.override import Override, misfits
 from log.definition.procedure import Pattern, Procedure
 from log.definition.watch_plan import Deflation, Observe, OverrideWatch, WatchPlan, localised
+from log.rules import READS
+from log.rules.definitions import read_procedure
 from tests.log.rules.test_rules import THREE
 
 
@@ -29,7 +31,7 @@ def plan(procedure: Procedure) -> WatchPlan:
 @pytest.mark.parametrize("name", shipped())
 def test_a_shipped_plan_hangs_together_and_sets_no_deflation(name: str) -> None:
     procedure = read_procedure(name)
-    assert list(problems(procedure)) == []
+    assert list(problems(procedure, READS)) == []
     assert plan(procedure).deflation is None  # reference 1.16: it must not be chosen silently
 
 
@@ -118,7 +120,7 @@ def test_a_plan_that_names_what_is_not_there_is_found_out() -> None:
     procedure = read_procedure(THREE).model_copy(
         update={"watch": whole.model_copy(update={"check": (odd, whole.check[0])})}
     )
-    assert list(problems(procedure)) == [
+    assert list(problems(procedure, READS)) == [
         ("watch.check[0].source", 'no source is called "P99"'),
         ("watch.check[0].done[0].kind", 'no kind of entry is called "nothing"'),
         ("watch.check[1].id", '"traction" stands twice'),

@@ -10,13 +10,14 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.check import LIMITS_THE_RULES_NEED, RULES_THAT_NEED_A_SOURCE
+from log.definition.limits import ADDED_LATER, ORIGINAL
 from log.definition.load import in_force
 from log.definition.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
 from log.exports.csv_table import as_csv
 from log.exports.note import as_note
 from log.facts.events import CaptureGap, CaseClosed, Fact, Origin
 from log.facts.record import fold
+from log.rules import READS
 from log.rules.course import course_of
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
@@ -35,7 +36,8 @@ def _small() -> Procedure:
     """A definition of the tests' own, so that a change of the shipped ones changes no golden file."""
     limits = {
         name: Limit(level="low", tag="derived", about=name, unit="mL", max=9000, advice="Look.")
-        for name in LIMITS_THE_RULES_NEED
+        for name in ORIGINAL
+        if name not in ADDED_LATER
     }
     limits["oesophageal_ceiling"] = Limit(
         level="high", tag="local", about="oesophageal pressure", unit="mmHg", max=45, advice="Let air out | read again."
@@ -60,7 +62,7 @@ def _small() -> Procedure:
             _kind("xray", "X-ray"),
             _kind("pressure", "Pressure", "{site} pressure {mmhg}"),
         ),
-        rules={name: Rule(level="low", tag="derived", message=name) for name in RULES_THAT_NEED_A_SOURCE},
+        rules={read.name: Rule(level="low", tag="derived", message=read.name) for read in READS if not read.later},
         clock=(
             Clock(
                 id="up",
@@ -93,7 +95,7 @@ class Room:
         origin = Origin.model_validate({"by": by, "heard": heard, "engine": "vosk", "confidence": 0.93})
         told = Heard(meaning, said, said + timedelta(seconds=late), origin)
         record = fold(self.facts)
-        self.facts += decide(course_of(self.procedure, record), record, told)
+        self.facts += decide(course_of(self.procedure, record), record, told).facts
 
     @property
     def kept(self) -> Kept:

@@ -15,12 +15,12 @@ import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Understood
 from log.basics.errors import InputError
-from log.definition.load import load
 from log.exports import FORMATS
 from log.exports.deidentify import CHECK, FIELDS, NO_CODE, WITHHELD, deidentified
 from log.exports.jsonl_import import read_jsonl
 from log.facts import events
 from log.facts.events import FactBase, Origin
+from log.rules.definitions import load
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import Clip

@@ -23,12 +23,13 @@ import rfc8785
 from log.basics.errors import InputError
 from log.basics.units import ucum
 from log.basics.visible import visible
-from log.definition.load import in_force, of_case, read_procedure
+from log.definition.load import in_force
 from log.exports import FORMATS
 from log.exports.csv_table import as_csv, harmless
 from log.exports.jsonl import as_jsonl
 from log.exports.markdown import escaped
 from log.facts.events import from_plain
+from log.rules.definitions import of_case, read_procedure
 from log.store.chain import fingerprint
 from log.summaries.whole import whole
 from tests.cases import entry, gastric

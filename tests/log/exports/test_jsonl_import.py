@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.basics.errors import IncompleteInput, InputError, TamponadeError
-from log.definition.load import load
 from log.exports.jsonl import as_jsonl
 from log.exports.jsonl_import import import_case, read_jsonl
 from log.facts.events import CaptureGap, CaseClosed, EntryStruck, Origin
 from log.facts.record import fold
+from log.rules.definitions import load
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session

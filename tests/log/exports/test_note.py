@@ -14,12 +14,12 @@ from markdown_it import MarkdownIt
 
 from log.basics.entry import Entry
 from log.basics.units import STANDARD_GRAVITY
-from log.definition.load import read_procedure
 from log.exports.markdown import BLANK
 from log.exports.note_timeline import OPEN
 from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.words.totals import balloon_totals
 from log.words.wording import elapsed, newtons
 from tests.cases import FIFTEEN_OR_FIFTY, entry, gastric

@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.facts.events import CaseClosed, EntryAmended, EntryLogged, EntryStruck, Fact, Origin, Sound, SpokenNoteKept
 from log.facts.note_taking import (
     BEGINS_WITHIN,
@@ -20,6 +20,7 @@ from log.facts.note_taking import (
     taking_after,
 )
 from log.facts.spoken_notes import cries_out, ends_it
+from log.rules.definitions import read_procedure
 
 BEGAN = datetime(2026, 10, 4, 14, 0, tzinfo=UTC)
 NOTE = Entry(kind="note", value="follows")

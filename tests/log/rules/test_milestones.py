@@ -12,6 +12,7 @@ from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.facts.events import EntryLogged, Origin
 from log.facts.record import Record, fold
+from log.rules import READS
 from log.rules.course import Course, course_of
 from tests.cases import BEGAN, definition
 from voice.meaning.matcher import one_entry
@@ -229,7 +230,7 @@ def broken(**changes: object) -> dict[str, str]:
     procedure = definition()[0].procedure
     first, *others = procedure.milestone
     changed = type(first).model_validate({**first.model_dump(), **changes})
-    return dict(problems(procedure.model_copy(update={"milestone": (changed, *others)})))
+    return dict(problems(procedure.model_copy(update={"milestone": (changed, *others)}), READS))
 
 
 @pytest.mark.parametrize(
@@ -285,7 +286,7 @@ def test_a_hospital_replaces_adds_and_leaves_out_steps() -> None:
     before = ["time-out", "roles", "consent", "kit", "scissors", "capnography", "head-up", "manometry", "balloons-flat"]
     before += ["gastric-leak-test", "oesophageal-leak-test", "companion-marked"]
     procedure = local(milestone=[own, depth], leave_out=before)
-    assert not list(problems(procedure))
+    assert not list(problems(procedure, READS))
     assert procedure.milestone[-1].source == ("local",)
     assert coming("airway secured", procedure=procedure) == "tube-in"
     assert coming("airway secured", "tube in", procedure=procedure) == "secured"

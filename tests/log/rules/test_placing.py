@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Number
-from log.definition.load import read_procedure
 from log.definition.procedure import Procedure
+from log.rules.comparisons import outside_pressure
 from log.rules.course import check
-from log.rules.placing import outside_pressure
+from log.rules.definitions import read_procedure
 from tests.log.rules.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
 
 OUTSIDE = ("manometry gastric 10@50", "manometry gastric 16@150", "manometry gastric 20@250")

@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from log.definition.load import read_procedure
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from tests.log.rules.test_rules import BOTH, FOUR, READY, THREE, findings, found, record
 
 

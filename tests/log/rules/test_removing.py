@@ -8,17 +8,17 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from log.basics.entry import Understood
-from log.definition.load import in_force, of_case, read_procedure
+from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.facts.events import FindingSettled, Origin
-from log.facts.record import Line, Record, fold
-from log.facts.vector import Vector
+from log.facts.line import Line
+from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of
+from log.rules.definitions import of_case, read_procedure
 from log.rules.removing import observed
-from log.scribe.decide import Heard, decide
-from log.scribe.decide import findings as decided
+from log.scribe.decide import Heard, decide, rechecked
 from tests.case_file import opened
 from tests.log.rules.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 
@@ -35,9 +35,7 @@ def at_minutes(*said: tuple[float, str], procedure: Procedure) -> tuple[Finding,
 
 def _record(texts: Sequence[str], times: Sequence[datetime]) -> Record:
     numbered = enumerate(zip(texts, times, strict=True), start=1)
-    return Record(
-        lines=Vector(tuple(Line(n, "stands", entry(text), when, when, Origin()) for n, (text, when) in numbered))
-    )
+    return Record(lines=tuple(Line(n, "stands", entry(text), when, when, Origin()) for n, (text, when) in numbered))
 
 
 def wanting(hours: float | None) -> Procedure:
@@ -69,8 +67,8 @@ def test_without_a_choice_of_the_site_no_time_is_too_short() -> None:
 def test_how_long_it_was_looked_is_computed_all_the_same() -> None:
     texts = (*RELEASED, "balloon oesophageal down", "balloon gastric down", "tube - out")
     times = [BEGAN + timedelta(minutes=7) * number for number in range(len(texts))]
-    steps = course_of(read_procedure(THREE), _record(texts, times)).steps
-    assert [pair for step in steps for pair in observed(step)] == [
+    course = course_of(read_procedure(THREE), _record(texts, times))
+    assert [pair for step in course.steps for pair in observed(course.procedure.tube, step)] == [
         ("oesophageal", timedelta(minutes=7)),
         ("gastric", timedelta(minutes=7)),
     ]
@@ -202,9 +200,9 @@ def test_without_pairs_of_checks_the_last_word_on_the_position_counts() -> None:
 def test_how_an_emergency_ended_is_written_down() -> None:
     procedure, so_far = read_procedure(THREE), record((*UP[THREE], "emergency - airway"))
     now = so_far.lines[-1].said_at + timedelta(minutes=1)
-    so_far = fold(decided(course_of(procedure, so_far), so_far, now), so_far)
+    before = rechecked(course_of(procedure, so_far), so_far, (), now)
     over = Heard(Understood(items=(entry("emergency - over"),)), now, now, Origin())
-    settled = [fact for fact in decide(course_of(procedure, so_far), so_far, over) if isinstance(fact, FindingSettled)]
+    settled = [f for f in decide(before.course, before.record, over).facts if isinstance(f, FindingSettled)]
     assert [(fact.rule, fact.how) for fact in settled] == [
         ("emergency", "a later entry ended it, or the log was corrected")
     ]

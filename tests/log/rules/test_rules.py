@@ -11,14 +11,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from log.basics.entry import Entry, Number
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
 from log.definition.procedure import LEVELS, Backed, NumberSlot, Procedure
 from log.facts.events import Origin
-from log.facts.record import Line as RecordLine
+from log.facts.line import Line as RecordLine
 from log.facts.record import Record
-from log.facts.vector import Vector
-from log.rules import Finding, as_entry_text
+from log.rules import Finding
 from log.rules.course import check, course_of
+from log.rules.definitions import read_procedure
+from log.words.entry_text import as_entry_text
 
 THREE, FOUR = "three-lumen", "four-lumen"
 BOTH = pytest.mark.parametrize("name", [THREE, FOUR])
@@ -66,7 +67,7 @@ def record(entries: Iterable[str], apart: timedelta = timedelta(minutes=1)) -> R
         RecordLine(number, "stands", entry(text), BEGAN + (number - 1) * apart, BEGAN + (number - 1) * apart, Origin())
         for number, text in enumerate(entries, start=1)
     )
-    return Record(lines=Vector(lines))
+    return Record(lines=tuple(lines))
 
 
 def found(name: str, *entries: str) -> list[str]:

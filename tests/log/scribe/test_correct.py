@@ -15,9 +15,9 @@ import pytest
 
 from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import InputError
-from log.definition.load import load
 from log.exports import FORMATS
 from log.facts.events import EntryAmended, EntryLogged, EntryStruck, Origin, QuestionAnswered
+from log.rules.definitions import load
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import TYPED, Session

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure
 from log.definition.procedure import Procedure
 from log.facts.events import (
     EntryAmended,
@@ -26,8 +25,9 @@ from log.facts.events import (
 )
 from log.facts.record import Record, fold
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.scribe.decide import BOTH_IN_DOUBT as BOTH_ARE
-from log.scribe.decide import Heard, decide, findings
+from log.scribe.decide import Heard, decide, rechecked
 
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 
@@ -74,7 +74,7 @@ def after(*breaths: Entry | Question) -> Record:
 
 
 def decided(record: Record, what: Heard) -> tuple[Fact, ...]:
-    return decide(course_of(procedure(), record), record, what)
+    return decide(course_of(procedure(), record), record, what).facts
 
 
 def missed(*items: Entry | Question, record: Record | None = None) -> str:
@@ -260,7 +260,7 @@ def test_findings_follow_the_facts_and_are_raised_once() -> None:
     facts = decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50})))
     assert [type(fact) for fact in facts] == [EntryLogged, FindingRaised]
     record = fold(facts)
-    assert findings(course_of(procedure(), record), record, BEGAN) == ()
+    assert rechecked(course_of(procedure(), record), record, (), BEGAN).facts == ()
     assert [finding.rule for finding in record.open_findings] == ["oesophageal_ceiling"]
 
 
@@ -323,7 +323,7 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
         before, record = record, fold(facts, record)
         assert len(record.lines) >= len(before.lines)
         assert [line.number for line in record.lines] == list(range(1, len(record.lines) + 1))
-        assert findings(course_of(procedure(), record), record, facts[-1].logged_at) == ()
+        assert rechecked(course_of(procedure(), record), record, (), facts[-1].logged_at).facts == ()
         opened = [(finding.rule, finding.number) for finding in record.open_findings]
         assert len(opened) == len(set(opened))
 

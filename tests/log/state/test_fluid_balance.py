@@ -10,10 +10,11 @@ from hypothesis import given as given_that
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry
-from log.definition.load import read_procedure
 from log.facts.events import Fact, Origin
-from log.facts.record import Line, Record, fold
+from log.facts.line import Line
+from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from log.scribe.decide import Heard, decide
 from log.state import fluid_balance as balance
 from log.state.fluid_balance import THIN, PortBalance, balances, doses, infusions, rate, vitals
@@ -35,7 +36,7 @@ def case(*said: tuple[float, str]) -> tuple[Course, Record]:
     for minute, words in said:
         at, record = BEGAN + timedelta(minutes=minute), fold(facts)
         meaning = understand(phrases(), words, Listening(question_open=record.open_question is not None))
-        facts += decide(course_of(procedure, record), record, Heard(meaning, at, at, Origin(heard=words)))
+        facts += decide(course_of(procedure, record), record, Heard(meaning, at, at, Origin(heard=words))).facts
     record = fold(facts)
     return course_of(procedure, record), record
 

@@ -18,8 +18,8 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from hypothesis import given
 from hypothesis import strategies as st
 
-from log.definition.load import load
 from log.exports.jsonl import as_jsonl
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.store import case as store
 from log.store.chain import canonical, fingerprint, linked, read_link, vouched

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from log.definition.load import load
 from log.exports import FORMATS
 from log.facts.events import CaptureGap, CaseResumed, Origin
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import Session
 from log.store import case as store

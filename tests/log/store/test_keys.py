@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from log.basics.errors import StoreError
-from log.definition.load import load
 from log.exports import FORMATS
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.store import case as store
 from log.store.keys import key_path, signer

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.errors import InputError
-from log.definition.load import read_procedure
 from log.rules.course import course_of
+from log.rules.definitions import read_procedure
 from log.state.tube import Balloon, Situation
 from log.transfer.altitude import CIVIL_CABIN_FT, HIGHEST_FT, PA_PER_MMHG, Expansion, cabin, expansion
 from log.transfer.cabin import Transfer, from_case, from_volume

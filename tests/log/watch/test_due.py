@@ -6,10 +6,11 @@ from datetime import date
 
 import pytest
 
-from log.definition.load import in_force, read_procedure
+from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.rules.course import Course
+from log.rules.definitions import read_procedure
 from log.watch.due import Item, Watch, watch
 from tests.log.rules.test_rules import FOUR, THREE
 from tests.log.watched import Said, at, pressures, watched

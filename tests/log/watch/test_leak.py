@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from log.definition.load import read_procedure
+from log.rules.definitions import read_procedure
 from log.watch.leak import Reading, Trend, pressure_range, readings, theil_sen, trend
 from tests.log.rules.test_rules import BEGAN, THREE
 from tests.log.watched import Said, at, pressures, watched

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from log.definition.load import read_procedure
+from log.rules.definitions import read_procedure
 from log.watch.step_down import MOST, Progress, progress, schedule
 from tests.log.rules.test_rules import BEGAN, FOUR, THREE
 from tests.log.watched import Said, at, watched

@@ -13,8 +13,9 @@ import pytest
 import soundfile
 
 from log.basics.entry import Entry
-from log.definition.load import config_folder, of_case, shipped
+from log.definition.load import config_folder, shipped
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, EntryLogged, Fact, FindingRaised
+from log.rules.definitions import of_case
 from log.store import case as store
 from tests.tui.conftest import PROGRAM, Run, alone, recording
 from tui.cli import COMMANDS

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from log.definition.load import config_folder, read_override, read_procedure
+from log.definition.load import config_folder, read_override
 from log.definition.schema import schema
+from log.rules.definitions import read_procedure
 from log.store.case import cases_folder
 from tests.tui.conftest import Run, recording
 from tui.commands.procedures.review import age, screen

@@ -21,7 +21,6 @@ from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Understood
 from log.basics.errors import TamponadeError
-from log.definition.load import load
 from log.definition.procedure import LEVELS, Procedure
 from log.exports import review as reviewing
 from log.exports.deidentify import deidentified
@@ -39,6 +38,7 @@ from log.facts.events import (
 )
 from log.facts.record import fold
 from log.rules.course import course_of
+from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED
 from tests.any_case import CASES, Action, facts_played

@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from log.definition.load import in_force, read_procedure
+from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.exports.calendar import calendar
 from log.exports.watch_json import plain
 from log.facts.record import fold
 from log.rules.course import Course, course_of
+from log.rules.definitions import read_procedure
 from log.transfer.altitude import cabin
 from log.transfer.cabin import from_case
 from log.watch.due import ORDER, Watch, watch

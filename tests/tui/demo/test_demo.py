@@ -16,13 +16,13 @@ from pathlib import Path
 
 import pytest
 
-from log.definition.load import of_case
 from log.exports import FORMATS
 from log.facts.events import CaptureGap, Fact, FindingRaised
 from log.facts.record import Record, fold
-from log.rules import as_entry_text
+from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.verify import verify
+from log.words.entry_text import as_entry_text
 
 EXPECTED = Path(__file__).parent / "demo-expected.txt"
 

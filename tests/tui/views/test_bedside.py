@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 
 from log.basics.entry import Entry
 from log.facts.events import Fact, NotUnderstoodHeard
-from log.facts.record import Line
+from log.facts.line import Line
 from tests.tui.rooms import NARROW, WIDE, Room, Size, room, shown
 from tui.room.app import RoomApp
 from tui.room.big import GLYPHS, HEIGHT

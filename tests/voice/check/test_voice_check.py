@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from voice.check.alternatives import phrasings
 from voice.check.voice_check import HOW_MANY, Prompt, Tried, in_order, prompts, report, silent, tried
 from voice.english.numbers import SOUND_ALIKE

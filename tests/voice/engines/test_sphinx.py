@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from log.basics.errors import EngineError
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from voice.engines.sphinx import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec
 from voice.meaning.thresholds import similarity
 from voice.phrases.compile import compile_grammars

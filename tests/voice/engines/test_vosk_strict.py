@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from log.basics.errors import EngineError
-from log.definition.load import load
+from log.rules.definitions import load
 from tests.voice.read_fst import read
 from voice.engines.openfst import Arc, Graph, const_bytes
 from voice.engines.sphinx import dictionary

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from log.basics.entry import NotUnderstood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.english.negation import ANYWHERE, AT_THE_START, turned
 from voice.meaning.matcher import understand

@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from tests.voice.said import NEEDS_A_VOICE, check_logged
 from voice.english.numbers import NUMBER_WORDS
 from voice.english.small_words import SMALL_WORDS, with_small_words

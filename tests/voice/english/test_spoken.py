@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from tests.voice.meaning.test_matcher import phrases, samples
 from voice.english.numbers import UNITS, parse
 from voice.english.spoken import spoken, spoken_question, spoken_strike

@@ -253,16 +253,43 @@ NEVER_SETTLED = Thresholds(log_from=0.0, ask_from=0.0, alike_from=1.1, number_ma
 NEVER_SURE = Thresholds(log_from=1.1, ask_from=0.0, alike_from=1.1)
 
 
-def test_a_sound_alike_is_logged_only_where_the_evidence_is_beyond_doubt(ears: Ears) -> None:
+@pytest.mark.parametrize(
+    ("other", "thresholds", "logged"),
+    [
+        ("fifteen", ALWAYS_SURE, True),
+        ("one five", ALWAYS_SURE, True),
+        ("fifty", ALWAYS_SURE, False),
+        ("gastric", ALWAYS_SURE, False),
+        (None, ALWAYS_SURE, False),
+        ("fifteen", NEVER_SETTLED, False),
+        ("fifteen", replace(ALWAYS_SURE, number_margin=99.0), False),
+    ],
+)
+def test_a_sound_alike_is_logged_only_where_an_engine_of_another_make_hears_the_same_number_and_none_is_near(
+    ears: Ears, other: str | None, thresholds: Thresholds, logged: bool
+) -> None:
+    """The rule as verdict.py and README say it."""
     fifteen = Entry(kind="number", value=15)
-    assert judged(ears, heard("fifteen"), ALWAYS_SURE, number_due=True) == Understood(items=(fifteen,))
-    (asked,) = judged(ears, heard("fifteen"), NEVER_SETTLED, number_due=True).items  # type: ignore[union-attr]
-    assert isinstance(asked, Question)
-    assert asked.candidates[0] == fifteen
+    evidence = replace(heard("fifteen"), other=None if other is None else tuple(other.split()))
+    (item,) = judged(ears, evidence, thresholds, number_due=True).items  # type: ignore[union-attr]
+    assert (item == fifteen) is logged
+    assert logged or (isinstance(item, Question) and item.candidates[0] == fifteen)
+
+
+def test_the_other_engine_may_hear_another_kind_but_has_to_hear_every_number(ears: Ears) -> None:
+    said = "gastric in fifty and gastric pressure thirty"
+    for other, logged in (
+        ("gastric in fifty and oesophageal pressure thirty", True),
+        ("gastric in fifty and gastric pressure thirteen", False),
+        ("gastric in fifty", False),
+    ):
+        evidence = replace(heard(said), other=tuple(other.split()))
+        items = judged(ears, evidence, ALWAYS_SURE).items  # type: ignore[union-attr]
+        assert [isinstance(item, Entry) for item in items] == [logged, logged], other
 
 
 def test_one_engine_alone_always_asks_about_a_sound_alike(ears: Ears) -> None:
-    alone = replace(heard("fifteen"), alike=1.0)
+    alone = replace(heard("fifteen"), other=None, alike=1.0)
     (asked,) = judged(ears, alone, ALWAYS_SURE, number_due=True).items  # type: ignore[union-attr]
     assert isinstance(asked, Question)
 

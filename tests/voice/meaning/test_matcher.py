@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from voice.english.numbers import NUMBER_WORDS, parse
 from voice.meaning.matcher import Listening, understand
 from voice.meaning.normalise import nearest, normalise

@@ -7,7 +7,8 @@ import random
 import pytest
 
 from log.basics.entry import NotUnderstood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from log.definition.load import load
+from log.rules.definitions import load
 from voice.english.numbers import SOUND_ALIKE, natural_forms, sound_alikes
 from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, doubted

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from log.basics.entry import NotUnderstood, Question, Understood
-from log.definition.load import read_procedure, shipped
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from voice.english.negation import AT_THE_START
 from voice.english.numbers import NUMBER_WORDS, table
 from voice.meaning.matcher import Listening, understand

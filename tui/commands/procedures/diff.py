@@ -14,8 +14,9 @@ import click
 
 from log.basics.visible import visible
 from log.definition.compare import Difference, differences
-from log.definition.load import read_override, read_procedure
+from log.definition.load import read_override
 from log.definition.override import apply
+from log.rules.definitions import read_procedure
 
 UNCHANGED = "nothing differs"
 

@@ -11,9 +11,10 @@ import click
 from log.basics.errors import InputError
 from log.basics.units import in_the_room
 from log.basics.visible import visible
-from log.definition.load import BrokenDefinition, examine, in_force, read_override, read_procedure, shipped
+from log.definition.load import BrokenDefinition, in_force, read_override, shipped
 from log.definition.override import apply
 from log.definition.procedure import NumberSlot, Procedure
+from log.rules.definitions import examine, read_procedure
 from tui.commands.options import local_option
 from tui.commands.procedures.diff import diff
 from tui.commands.procedures.page import page

@@ -12,10 +12,11 @@ from pathlib import Path
 import click
 
 from log.basics.visible import visible
-from log.definition.load import BrokenDefinition, in_force, overridden, read_override, read_procedure
+from log.definition.load import BrokenDefinition, in_force, overridden, read_override
 from log.definition.local_changes import LOUD, Change, changes, doubts, unchanged
 from log.definition.override import Override
 from log.definition.procedure import Procedure
+from log.rules.definitions import read_procedure
 
 
 @click.command("review")

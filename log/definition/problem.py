@@ -1,0 +1,36 @@
+"""What is wrong with a file somebody wrote: where and what, short enough for one line each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pydantic import ValidationError
+
+from log.basics.visible import visible
+
+Problem = tuple[str, str]
+"""Dotted path and what is wrong there."""
+
+MESSAGE = 200
+"""Characters of a file's own that a message repeats."""
+
+
+def spelled_out(error: ValidationError) -> Iterator[Problem]:
+    """What pydantic found, in our words."""
+    for problem in error.errors():
+        message = problem["msg"].removeprefix("Value error, ")
+        if problem["type"] == "extra_forbidden":
+            message = "not a known key"
+        yield shown((_dotted(problem["loc"]) or "(file)", message))
+
+
+def shown(problem: Problem) -> Problem:
+    """What is repeated of a file is short and steers no terminal."""
+    return visible(problem[0], MESSAGE), visible(problem[1], MESSAGE)
+
+
+def _dotted(location: Iterable[int | str]) -> str:
+    steps = tuple(location)
+    if steps[:1] == ("slots",) and steps[2:3] in (("number",), ("choice",)):
+        steps = steps[:2] + steps[3:]  # which of the two types of slot it is stands in no file
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")

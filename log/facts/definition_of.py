@@ -1,0 +1,36 @@
+"""The definition that a case was kept by: the copy that lies in the case itself, so that files edited since then change
+nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from pydantic import ValidationError
+
+from log.basics.errors import InputError
+from log.definition.problem import spelled_out
+from log.definition.procedure import Procedure
+from log.definition.reads import Read, lacking
+from log.facts.events import CaseOpened, Fact
+
+
+def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
+    """The definition of a case. `reads`: what the rules read; what came later than the case may be missing.
+
+    Raises InputError if the case has none that this version can use.
+    """
+    opened = next((fact for fact in facts if isinstance(fact, CaseOpened)), None)
+    if opened is None:
+        raise InputError("the case has no opening, so its definition is not known", "take its backup")
+    try:
+        procedure = Procedure.model_validate_json(opened.definition)
+        lacks = lacking(procedure, reads, old=True)
+    except ValidationError as error:
+        lacks = spelled_out(error)
+    for where, what in lacks:
+        raise InputError(
+            f"case {opened.case}: its definition cannot be used ({where}: {what})",
+            "open it with the version that made it",
+        )
+    return procedure
