@@ -23,6 +23,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     FindingAcknowledged,
     FindingRaised,
@@ -145,6 +146,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("amended", fact.number, *told, fact.reason, fact.origin.author)
         case EntryStruck():
             return Done("struck", fact.number, before(fact.number), "", fact.reason, fact.origin.author)
+        case EntryRestored():
+            return Done("put back", fact.number, "", before(fact.number), fact.reason, fact.origin.author)
         case NotUnderstoodHeard():
             return Done("not understood", None, "", fact.origin.heard, fact.reason, fact.origin.author)
         case SpeechKept():

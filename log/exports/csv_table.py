@@ -122,7 +122,7 @@ def _change(procedure: Procedure, change: Change) -> str:
     who = f"{change.origin.author}, {change.origin.by}" if change.origin.author else change.origin.by
     what = f"{change.what} {rfc3339(change.at)} by {who}"
     match change.what:
-        case "struck":
+        case "struck" | "restored":
             text = what
         case "answered":
             text = f"{what}: {sentence(procedure, change.after)}"

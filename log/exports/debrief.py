@@ -282,6 +282,8 @@ def changed(procedure: Procedure, one: Correction) -> str:
     if change.what == "struck":
         unconfirmed = one.line.candidates and one.line.changes[0] is change
         return f"struck: {_candidates(procedure, one.line) if unconfirmed else sentence(procedure, change.before)}"
+    if change.what == "restored":
+        return f"put back: {sentence(procedure, change.after)}"
     moved = f", time was {stamp_beside(change.moved_from, one.line.said_at)}" if change.moved_from else ""
     if change.before == change.after:
         return f"{sentence(procedure, change.after)}{moved}"

@@ -88,7 +88,7 @@ def _entry(procedure: Procedure, line: Line) -> str:
     changes = [change for change in line.changes if change.what == "amended" and change.before != change.after]
     before = [change.before for change in changes]
     if line.status == "struck":
-        never_confirmed = line.candidates and all(change.what == "struck" for change in line.changes)
+        never_confirmed = line.candidates and all(change.what in ("struck", "restored") for change in line.changes)
         texts = (
             [_candidates(procedure, line)]
             if never_confirmed

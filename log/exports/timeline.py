@@ -166,7 +166,7 @@ def _entry(case: Whole, line: Line) -> str:
     before = [_struck(sentence(case.procedure, c.before)) for c in line.changes if c.what == "amended"]
     if line.status == "stands":
         return " ".join((*before, _text(sentence(case.procedure, line.entry))))
-    never_confirmed = line.candidates and all(change.what == "struck" for change in line.changes)
+    never_confirmed = line.candidates and all(change.what in ("struck", "restored") for change in line.changes)
     last = f"<del>{_question(case, line)}</del>" if never_confirmed else _struck(sentence(case.procedure, line.entry))
     return " ".join((*before, last))
 

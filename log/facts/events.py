@@ -144,6 +144,16 @@ class EntryStruck(FactBase):
     origin: Origin
 
 
+class EntryRestored(FactBase):
+    """A struck entry or question was put back as it was before it was struck."""
+
+    fact: Literal["entry_restored"] = "entry_restored"
+    number: int
+    said_at: Moment
+    reason: str
+    origin: Origin
+
+
 class EntryAmended(FactBase):
     """An entry was given another value or another time; the original stays readable."""
 
@@ -327,6 +337,7 @@ Fact = Annotated[
     | EntryAsked
     | QuestionAnswered
     | EntryStruck
+    | EntryRestored
     | EntryAmended
     | NotUnderstoodHeard
     | SpeechKept

@@ -20,7 +20,7 @@ Status = Literal["stands", "asked", "struck"]
 class Change:
     """One correction of a line; the value before it is kept."""
 
-    what: Literal["answered", "amended", "struck"]
+    what: Literal["answered", "amended", "struck", "restored"]
     before: Entry
     after: Entry
     at: datetime

@@ -19,6 +19,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     FindingAcknowledged,
@@ -178,6 +179,8 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return _changed(record, fact, "amended", fact.entry, "stands")
         case EntryStruck():
             return _changed(record, fact, "struck", None, "struck")
+        case EntryRestored():
+            return _changed(record, fact, "restored", None, _before_it_was_struck(record.line(fact.number)))
         case NotUnderstoodHeard():
             return replace(record, missed=(*record.missed, fact))
         case SpeechKept():
@@ -229,10 +232,15 @@ def _with_line(record: Record, line: Line) -> Record:
     return replace(record, lines=(*record.lines, line), breath=record.breath.followed_by(line))
 
 
+def _before_it_was_struck(line: Line) -> Status:
+    never_answered = all(change.what in ("struck", "restored") for change in line.changes)
+    return "asked" if line.candidates and never_answered else "stands"
+
+
 def _changed(
     record: Record,
-    fact: QuestionAnswered | EntryAmended | EntryStruck,
-    what: Literal["answered", "amended", "struck"],
+    fact: QuestionAnswered | EntryAmended | EntryStruck | EntryRestored,
+    what: Literal["answered", "amended", "struck", "restored"],
     entry: Entry | None,
     status: Status,
 ) -> Record:

@@ -14,7 +14,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from log.definition.procedure import LEVELS, Procedure
-from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryStruck, Fact, QuestionAnswered
+from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
 from log.facts.line import Line
 from log.facts.record import Record
 from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
@@ -165,7 +165,7 @@ def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
 def _touched(facts: Iterable[Fact]) -> Iterable[int]:
     """The numbers of the lines that these facts are about."""
     for fact in facts:
-        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck):
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored):
             yield fact.number
 
 

@@ -14,6 +14,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     FindingRaised,
@@ -152,6 +153,8 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
             yield _missed(heard, "heard indistinctly: say confirm again")
         case "undo" if isinstance(item, Entry):
             yield from _strike(record, heard)
+        case "restore" if isinstance(item, Entry):
+            yield from _restore(record, heard)
         case "confirm":
             yield from _confirm(procedure, record, heard)
         case "number":
@@ -198,6 +201,22 @@ def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
         number=last.number,
         said_at=heard.said_at,
         reason="struck by the operator",
+        origin=heard.origin,
+    )
+
+
+def _restore(record: Record, heard: Heard) -> Iterator[Fact]:
+    """Puts back what was struck last."""
+    struck = [line for line in record.lines if line.status == "struck"]
+    if not struck:
+        yield _missed(heard, "nothing is struck")
+        return
+    last = max(struck, key=lambda line: (line.changes[-1].at, line.number))
+    yield EntryRestored(
+        logged_at=heard.logged_at,
+        number=last.number,
+        said_at=heard.said_at,
+        reason="put back by the operator",
         origin=heard.origin,
     )
 

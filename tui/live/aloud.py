@@ -8,6 +8,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     QuestionAnswered,
@@ -73,6 +74,6 @@ def _touched(facts: tuple[Fact, ...]) -> int | None:
     numbers = [
         fact.number
         for fact in facts
-        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck)
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored)
     ]
     return numbers[-1] if numbers else None

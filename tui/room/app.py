@@ -21,6 +21,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     NotUnderstoodHeard,
@@ -225,7 +226,7 @@ class RoomApp(Scribe):
         table = self.room.query_one(LogTable)
         for fact in message.facts:
             match fact:
-                case EntryLogged() | EntryAsked() | QuestionAnswered() | EntryAmended() | EntryStruck():
+                case EntryLogged() | EntryAsked() | QuestionAnswered() | EntryAmended() | EntryStruck() | EntryRestored():
                     self._touched = fact.number
                     table.put(self.record.line(fact.number))
                 case NotUnderstoodHeard(origin=origin, reason=reason):

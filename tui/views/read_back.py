@@ -21,6 +21,7 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     FindingRaised,
@@ -145,6 +146,9 @@ class ReadBack:
             case EntryStruck(number=number):
                 struck = self.session.record.line(number).entry
                 yield self._entry_line(fact, "STRUCK", number, struck, "bold blue", total=False, value_style="strike")
+            case EntryRestored(number=number):
+                restored = self.session.record.line(number).entry
+                yield self._entry_line(fact, "PUT BACK", number, restored, "bold blue")
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
                 yield _plain(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
                 if nearest:

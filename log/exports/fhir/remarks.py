@@ -25,7 +25,7 @@ class Remark:
 
 def unconfirmed(line: Line) -> bool:
     """Whether nobody ever said which of the candidates was meant: such a line has no value."""
-    never_answered = bool(line.candidates) and all(change.what == "struck" for change in line.changes)
+    never_answered = bool(line.candidates) and all(change.what in ("struck", "restored") for change in line.changes)
     return line.status == "asked" or (line.status == "struck" and never_answered)
 
 
@@ -61,6 +61,8 @@ def told(draft: Draft, line: Line, change: Change) -> str:
     match change.what:
         case "struck":
             return f"struck: {candidates(draft, line) if unconfirmed(line) else before}"
+        case "restored":
+            return f"put back: {before}"
         case "answered":
             return f"confirmed when asked: {after}"
         case "amended":
