@@ -13,6 +13,7 @@ from log.facts.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, F
 from log.facts.record import fold
 from log.store import case as store
 from log.store.chain import linked
+from log.store.folder import SUFFIX
 from log.store.identifiers import Identifiers, sealed
 from log.store.keys import Signer, signer
 from log.store.sqlite import SCHEMA
@@ -65,7 +66,7 @@ def make(folder: Path, name: str = "case", encrypt: bool = False, facts: Sequenc
 
 def go_on(path: Path, *facts: Fact) -> None:
     """Somebody goes on with a case, with the key that is there by now."""
-    with store.resume(path.parent, path.name.removesuffix(store.SUFFIX)) as case:
+    with store.resume(path.parent, path.name.removesuffix(SUFFIX)) as case:
         head, there = case.head(), case.facts()
         assert head is not None
         key = case.public_key

@@ -25,7 +25,7 @@ from log.facts.line import Change, Line
 from log.facts.simulation import MARK
 from log.facts.spoken_notes import spoken_notes
 from log.summaries.whole import Whole
-from log.words.wording import figure, rfc3339, sentence, shown
+from log.words.wording import candidates, figure, rfc3339, sentence, shown
 
 LINE_END = "\r\n"
 """RFC 4180, section 2."""
@@ -138,4 +138,4 @@ def _change(procedure: Procedure, change: Change) -> str:
 def _question(procedure: Procedure, line: Line) -> str:
     if not line.candidates:
         return ""
-    return " or ".join(sentence(procedure, entry) for entry in line.candidates) + f"? ({line.reason})"
+    return f"{candidates(procedure, line)} ({line.reason})"

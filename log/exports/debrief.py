@@ -5,19 +5,20 @@ only; what they mean is for the people who were there to say.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 from statistics import median
 
 from log.definition.procedure import LEVELS, Procedure
-from log.exports.markdown import cautions, escaped, table
-from log.exports.timeline import made_from
-from log.facts.line import Line
+from log.exports.document import Cells, Document, Heading, Paragraph, Strong, Table, section, table, unless_empty
+from log.exports.lines import changed
+from log.exports.markdown import as_markdown
+from log.exports.tables import cautions, corrections, fate, gaps, made_from, missed
 from log.rules.comparisons import Measured
-from log.summaries.debrief import OUTCOMES, Correction, Debrief, FindingStory, StepTaken, debrief
+from log.summaries.debrief import OUTCOMES, Debrief, FindingStory, ReadBack, StepTaken, debrief
 from log.summaries.whole import Whole
 from log.words.rows import Row
-from log.words.wording import figure, listed, sentence, span, stamp, stamp_beside
+from log.words.wording import candidates, figure, listed, priority, sentence, span, stamp, stamp_beside
 
 SIDES = ("outside", "at", "inside")
 FATES = ("never answered", "acknowledged", "settled")
@@ -28,28 +29,36 @@ def as_pdf(case: Whole) -> bytes:
     """On paper."""
     from log.exports.pdf import pages  # the screen needs no typesetting
 
-    return pages(case, "Debriefing", as_markdown(case))
+    return pages(case, debriefing(case))
 
 
-def as_markdown(case: Whole) -> str:
-    """All of it as Markdown."""
+def as_text(case: Whole) -> str:
+    """As Markdown."""
+    return as_markdown(debriefing(case))
+
+
+def debriefing(case: Whole) -> Document:
+    """All of it."""
     found = debrief(case.course, case.record, case.until)
     mark = f"{case.simulation}: " if case.simulation else ""
-    parts = (
-        [f"# {escaped(mark)}Debriefing: {escaped(case.procedure.title)}", "", escaped(heading(case, found)), ""],
-        cautions(case.procedure.cautions),
-        _steps(found),
-        _numbers(found),
-        _findings(found),
-        _read_back(case.procedure, found),
-        _corrections(case.procedure, found),
-        _late(case.procedure, found),
-        _observed(found),
-        _unheard(found),
-        [escaped(made_from(case)), ""],
-        cautions(case.procedure.cautions),
+    asked = [one for one in found.read_back if one.line.candidates]
+    blocks = (
+        Heading(f"{mark}Debriefing: {case.procedure.title}", level=1),
+        Paragraph(heading(case, found)),
+        cautions(case),
+        *section("Steps of the protocol", _steps(found)),
+        *section("Numbers against their limits, as they stand", _numbers(found)),
+        *section("Findings", _findings(found)),
+        *section("Read-back", _outcomes(found), *((_asked(case.procedure, asked),) if asked else ())),
+        *section("Corrections", corrections(case, found.corrections)),
+        *section("Late entries", _late(case.procedure, found)),
+        *unless_empty("Looked for bleeding at the removal", _observed(found)),
+        *section("Gaps in hearing", gaps(found.gaps)),
+        *section(f"Not understood: {len(found.missed)}", missed(found.missed)),
+        Paragraph(made_from(case)),
+        cautions(case),
     )
-    return "\n".join(line for part in parts for line in part).rstrip("\n") + "\n"
+    return Document("Debriefing", blocks)
 
 
 def heading(case: Whole, found: Debrief) -> str:
@@ -59,11 +68,11 @@ def heading(case: Whole, found: Debrief) -> str:
     return f"{name}from {stamp(found.began)} to {stamp_beside(found.ended, found.began)} ({length}), by what was logged"
 
 
-def _steps(found: Debrief) -> list[str]:
+def _steps(found: Debrief) -> Table:
     rows = (
         (
-            escaped(step.milestone.title),
-            stamp(step.at) if step.at else f"**{step.state}**" if step.state == "passed over" else step.state,
+            step.milestone.title,
+            stamp(step.at) if step.at else Strong(step.state) if step.state == "passed over" else step.state,
             "" if step.since_start is None else span(step.since_start),
             "" if step.since_before is None else span(step.since_before),
             "undone later" if step.state == "undone" else "",
@@ -71,119 +80,74 @@ def _steps(found: Debrief) -> list[str]:
         for step in found.steps
     )
     head = ("Step", "Reached", "Since the opening", "Since the step before", "")
-    return ["## Steps of the protocol", "", *_table(head, rows, "The definition has no steps.")]
+    return table(head, rows, "The definition has no steps.")
 
 
-def _numbers(found: Debrief) -> list[str]:
+def _numbers(found: Debrief) -> Table:
     rows = (
         (
             str(one.line),
             stamp(one.at),
-            escaped(one.what),
-            f"{figure(one.value)} {escaped(one.unit)}",
-            escaped(one.bounds),
-            f"**{one.side}**" if one.side == "outside" else one.side,
-            f"{figure(one.margin)} {escaped(one.unit)}",
+            one.what,
+            f"{figure(one.value)} {one.unit}",
+            one.bounds,
+            Strong(one.side) if one.side == "outside" else one.side,
+            f"{figure(one.margin)} {one.unit}",
         )
         for one in found.numbers
     )
-    head = ("Line", "Time", "What", "Value", "Limit", "Where", "Margin")
-    return ["## Numbers against their limits, as they stand", "", *_table(head, rows, "No number had a limit.")]
+    return table(("Line", "Time", "What", "Value", "Limit", "Where", "Margin"), rows, "No number had a limit.")
 
 
-def _findings(found: Debrief) -> list[str]:
+def _findings(found: Debrief) -> Table:
     rows = (
         (
             stamp(one.raised.logged_at),
             "none" if one.raised.number is None else str(one.raised.number),
-            one.raised.level,
-            escaped(one.raised.message),
+            priority(one.raised.level),
+            one.raised.message,
             span(one.open_for),
-            escaped(fate(one)),
+            fate(one.raised, one.settled, one.acknowledged),
         )
         for one in found.findings
     )
-    head = ("Raised", "Line", "Priority", "Finding", "Open for", "What became of it")
-    return ["## Findings", "", *_table(head, rows, "No rule had anything to say.")]
+    return table(("Raised", "Line", "Level", "Message", "Open for", "Settled"), rows, "No rule had anything to say.")
 
 
-def _read_back(procedure: Procedure, found: Debrief) -> list[str]:
+def _outcomes(found: Debrief) -> Table:
     outcomes = Counter(one.outcome for one in found.read_back)
-    rows: list[tuple[str, str]] = [(outcome, str(outcomes[outcome])) for outcome in OUTCOMES]
-    later = [("of all lines, corrected afterwards", sum(one.corrected for one in found.read_back))]
-    later += [("of all lines, struck afterwards", sum(one.struck for one in found.read_back))]
-    rows += [(what, str(number)) for what, number in later]
+    rows: list[Cells] = [(outcome, str(outcomes[outcome])) for outcome in OUTCOMES]
+    rows += [("of all lines, corrected afterwards", str(sum(one.corrected for one in found.read_back)))]
+    rows += [("of all lines, struck afterwards", str(sum(one.struck for one in found.read_back)))]
     rows += [("from asked to answered", answers(found))] if found.answers else []
-    asked = [one for one in found.read_back if one.line.candidates]
-    each = (
+    return table(("Lines", "How many"), rows)
+
+
+def _asked(procedure: Procedure, asked: Iterable[ReadBack]) -> Table:
+    rows = (
         (
             str(one.line.number),
             stamp(one.line.said_at),
-            escaped(_candidates(procedure, one.line)),
+            candidates(procedure, one.line),
             one.outcome,
             "" if one.answered_after is None else _seconds(one.answered_after),
         )
         for one in asked
     )
-    tables = [*table(("Lines", "How many"), rows)]
-    if asked:
-        tables += table(("Line", "Time", "Asked", "Outcome", "Answered after"), each)
-    return ["## Read-back", "", *tables]
+    return table(("Line", "Time", "Asked", "Outcome", "Answered after"), rows)
 
 
-def _corrections(procedure: Procedure, found: Debrief) -> list[str]:
+def _late(procedure: Procedure, found: Debrief) -> Table:
     rows = (
-        (
-            str(one.line.number),
-            stamp(one.change.at),
-            escaped(changed(procedure, one)),
-            span(one.after),
-            escaped(one.change.reason),
-            escaped(one.change.origin.author),
-        )
-        for one in found.corrections
-    )
-    head = ("Line", "Changed", "What", "After", "Why", "By")
-    return ["## Corrections", "", *_table(head, rows, "None.")]
-
-
-def _observed(found: Debrief) -> list[str]:
-    if not found.observed:
-        return []
-    rows = ((f"{escaped(site)} balloon down, until the next step", span(time)) for site, time in found.observed)
-    return ["## Looked for bleeding at the removal", "", *_table(("After", "For"), rows, "")]
-
-
-def _late(procedure: Procedure, found: Debrief) -> list[str]:
-    rows = (
-        (
-            str(line.number),
-            stamp(line.said_at),
-            escaped(sentence(procedure, line.entry)),
-            span(by),
-            stamp(line.logged_at),
-        )
+        (str(line.number), stamp(line.said_at), sentence(procedure, line.entry), span(by), stamp(line.logged_at))
         for line, by in found.late
     )
-    return ["## Late entries", "", *_table(("Line", "Happened", "Entry", "Late by", "Written down"), rows, "None.")]
+    return table(("Line", "Happened", "Entry", "Late by", "Written down"), rows, "None.")
 
 
-def _unheard(found: Debrief) -> list[str]:
-    gaps = ((stamp(gap.began_at), f"{gap.seconds:.1f} s", escaped(gap.reason)) for gap in found.gaps)
-    missed = ((stamp(one.said_at), escaped(one.origin.heard), escaped(one.reason)) for one in found.missed)
-    return [
-        "## Gaps in hearing",
-        "",
-        *_table(("Began", "For", "Why"), gaps, "None known."),
-        f"## Not understood: {len(found.missed)}",
-        "",
-        *_table(("Time", "Heard", "Why it made no entry"), missed, "Nothing."),
-    ]
-
-
-def _table(head: Sequence[str], rows: Iterator[tuple[str, ...]], none: str) -> list[str]:
-    known = list(rows)
-    return table(head, known) if known else [none, ""]
+def _observed(found: Debrief) -> Table:
+    rows = ((f"{site} balloon down, until the next step", span(time)) for site, time in found.observed)
+    return table(("After", "For"), rows)
 
 
 # ---- the same in few lines -------------------------------------------------------------------------------------------
@@ -207,7 +171,8 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
         yield Row("", tuple(map(_story, stories)), tuple(one.fate for one in stories))
     yield Row("read-back", (_readings(found),))
     fixed = tuple(
-        f"line {one.line.number} {changed(procedure, one)}, after {span(one.after)}" for one in found.corrections
+        f"line {one.line.number} {changed(procedure, one.line, one.change)}, after {span(one.after)}"
+        for one in found.corrections
     )
     yield Row("corrections", fixed or ("none",), tuple("correction" for _ in fixed))
     late = tuple(f"line {line.number} by {span(by)}: {sentence(procedure, line.entry)}" for line, by in found.late)
@@ -262,36 +227,6 @@ def counted(found: Sequence[str], order: Sequence[str]) -> str:
     """How many of each, in this order, without what there is none of."""
     counts = Counter(found)
     return ", ".join(f"{counts[what]} {what}" for what in order if counts[what])
-
-
-def fate(one: FindingStory) -> str:
-    """What became of a finding, and when."""
-    seen, settled = one.acknowledged, one.settled
-    parts = []
-    if settled is not None:
-        parts.append(f"settled {stamp_beside(settled.logged_at, one.raised.logged_at)}: {settled.how}")
-    if seen is not None:
-        when = stamp_beside(seen.logged_at, one.raised.logged_at)
-        parts.append(f"acknowledged {when} by {seen.author}: {seen.reason}")
-    return "; ".join(parts) or "never answered"
-
-
-def changed(procedure: Procedure, one: Correction) -> str:
-    """What a correction did: "struck: x-ray not confirmed", "gastric pressure 60 mmHg -> gastric pressure 35 mmHg"."""
-    change = one.change
-    if change.what == "struck":
-        unconfirmed = one.line.candidates and one.line.changes[0] is change
-        return f"struck: {_candidates(procedure, one.line) if unconfirmed else sentence(procedure, change.before)}"
-    if change.what == "restored":
-        return f"put back: {sentence(procedure, change.after)}"
-    moved = f", time was {stamp_beside(change.moved_from, one.line.said_at)}" if change.moved_from else ""
-    if change.before == change.after:
-        return f"{sentence(procedure, change.after)}{moved}"
-    return f"{sentence(procedure, change.before)} -> {sentence(procedure, change.after)}{moved}"
-
-
-def _candidates(procedure: Procedure, line: Line) -> str:
-    return " or ".join(sentence(procedure, entry) for entry in line.candidates) + "?"
 
 
 def _seconds(time: timedelta) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import timedelta
 
-from log.exports.debrief import changed
+from log.exports.lines import changed
 from log.summaries.debrief import OUTCOMES, Debrief
 from log.summaries.whole import Whole
 from log.words.wording import iso
@@ -74,7 +74,7 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
                 "line": one.line.number,
                 "at": one.change.at.isoformat(),
                 "what": one.change.what,
-                "words": changed(case.procedure, one),
+                "words": changed(case.procedure, one.line, one.change),
                 "after_s": _seconds(one.after),
                 "reason": one.change.reason,
                 "author": one.change.origin.author,

@@ -8,15 +8,16 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from log.definition.procedure import Procedure
-from log.exports.markdown import BLANK, cautions, escaped, table
-from log.exports.timeline import made_from
+from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
+from log.exports.markdown import as_markdown
+from log.exports.tables import cautions, made_from
 from log.facts.line import Line
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
 from log.words.totals import balance_told, filling, port
-from log.words.wording import SIGNS, clock, figure, hours, newtons, sentence, shown, stamp
+from log.words.wording import SIGNS, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 
@@ -38,44 +39,41 @@ def page_of(case: Whole, found: Handover) -> bytes:
     """One page to sign, on the paper the case asks for."""
     from log.exports.pdf import one_page  # the screen needs no typesetting
 
-    return one_page(case, "Hand-over", (markdown(case, found, due, most) for due, most in ON_PAGE))
+    return one_page(case, (page(case, found, due, most) for due, most in ON_PAGE))
 
 
-def as_markdown(case: Whole) -> str:
+def as_text(case: Whole) -> str:
     """The same as Markdown."""
-    return markdown(case, handover(case.course, case.record, case.until))
+    return as_markdown(page(case, handover(case.course, case.record, case.until), *ON_PAGE[0]))
 
 
-def markdown(case: Whole, found: Handover, due: int = ON_PAGE[0][0], most: int = ON_PAGE[0][1]) -> str:
-    """The page as Markdown: what is known, then the blanks of those who hand over and take over. At most so many lines
-    of what is due and of each other list; the rest is counted.
+def page(case: Whole, found: Handover, due: int, most: int) -> Document:
+    """What is known, then the boxes of those who hand over and take over. At most so many lines of what is due and of
+    each other list; the rest is counted.
     """
     shortened = (row.at_most(due if row.lead == "due" else most) for row in rows(case.procedure, found))
-    told = [cells for row in shortened for cells in _cells(row)]
     mark = f"{case.simulation}: " if case.simulation else ""
-    lines = (
-        f"# {escaped(mark)}Hand-over: {escaped(case.procedure.title)}",
-        "",
-        f"**{escaped(heading(case, found))}**",
-        "",
-        *table(("What", "By the log"), told),
-        *table(("", "Name in print", "Role", "Signature", "Date and time"), _to_sign()),
-        *cautions(case.procedure.cautions),
-        escaped(made_from(case)),
+    blocks = (
+        Heading(f"{mark}Hand-over: {case.procedure.title}", level=1),
+        Paragraph(Strong(heading(case, found))),
+        table(("What", "By the log"), (cells for row in shortened for cells in _cells(row))),
+        table(("", "Name in print", "Role", "Signature", "Date and time"), _to_sign()),
+        cautions(case),
+        Paragraph(made_from(case)),
     )
-    return "\n".join(lines) + "\n"
+    return Document("Hand-over", blocks)
 
 
-def _to_sign() -> Iterator[tuple[str, ...]]:
-    return ((who, BLANK, BLANK, BLANK, BLANK) for who in HANDED_OVER)
+def _to_sign() -> Iterator[Cells]:
+    return ((who, BOX, BOX, BOX, BOX) for who in HANDED_OVER)
 
 
-def _cells(row: Row) -> Iterator[tuple[str, str]]:
+def _cells(row: Row) -> Iterator[Cells]:
     """One line of the table a text; the lead stands beside the first."""
     for number, text in enumerate(row.texts):
         short = len(text) <= LONGEST_ON_PAGE or not row.counted
         told = text if short else f"{text[:LONGEST_ON_PAGE].rstrip()} ... (in full in the note)"
-        yield "" if number else f"**{escaped(row.lead)}**", escaped(told)
+        yield "" if number else Strong(row.lead), told
 
 
 def heading(case: Whole, found: Handover) -> str:
@@ -242,8 +240,7 @@ def _finding(one: OpenFinding, now: datetime) -> str:
 
 
 def _asked(procedure: Procedure, line: Line, now: datetime) -> str:
-    words = " or ".join(sentence(procedure, entry) for entry in line.candidates)
-    return f"line {line.number}, {_when(line.said_at, now)}: {words}? counts in no total"
+    return f"line {line.number}, {_when(line.said_at, now)}: {candidates(procedure, line)} counts in no total"
 
 
 def _gaps(found: Handover) -> list[str]:

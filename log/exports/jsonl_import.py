@@ -16,6 +16,7 @@ from log.facts.record import fold
 from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.chain import Head, Link, canonical, parsed
+from log.store.folder import case_names, check_name, find_case
 from log.store.sqlite import why
 from log.store.verify import check_facts, check_head, read_chain
 
@@ -46,7 +47,7 @@ def read_jsonl(path: Path) -> tuple[tuple[Link, ...], Head]:
     for problem in (*chain.problems, *check_facts(chain.links), *check_head(chain.links, head)):
         where = f"line {problem.fact + 1}: " if problem.fact is not None else ""
         raise InputError(f"{path}: {where}{problem}", "the file was changed or damaged: export the case again")
-    store.check_name(head.case)
+    check_name(head.case)
     of_case(link.fact for link in chain.links)
     try:
         fold(link.fact for link in chain.links)
@@ -61,7 +62,7 @@ def import_case(folder: Path, path: Path, encrypt: bool = False) -> Imported:
     Raises InputError if the two have gone different ways, StoreError if the case cannot be written.
     """
     links, head = read_jsonl(path)
-    if head.case not in store.names(folder):
+    if head.case not in case_names(folder):
         return Imported(store.restore(folder, links, head, encrypt), "new", len(links))
     here = store.read(folder, head.case).links
     for mine, other in zip(here, links, strict=False):
@@ -71,7 +72,7 @@ def import_case(folder: Path, path: Path, encrypt: bool = False) -> Imported:
                 "two different cases have this name; keep them in different folders with --cases DIR",
             )
     if len(links) <= len(here):
-        return Imported(store.find(folder, head.case), "known", 0)
+        return Imported(find_case(folder, head.case), "known", 0)
     with store.resume(folder, head.case) as case:
         case.take_over(links[len(here) :], head, fold(link.fact for link in links).summary)
         return Imported(case.path, "longer", len(links) - len(here))

@@ -4,18 +4,17 @@ insertion, what came out, drugs, blood, fluids and vital signs. A table stands o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from log.exports.markdown import escaped, table
+from log.exports.document import Block, Cells, Paragraph, Strong, table, unless_empty
+from log.exports.lines import place, reading
 from log.facts.line import Line
 from log.state.fluid_balance import GivenInAll, Infusion, PortBalance, Vital, balances, doses, given, infusions, vitals
 from log.state.tube import Step, given_of
 from log.summaries.whole import Whole
 from log.words.totals import amount, port, rate_told
 from log.words.wording import elapsed, figure, listed, shown, stamp
-
-Row = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,33 +28,37 @@ class LeakTest:
     """None while it is held."""
 
 
-def surroundings(case: Whole) -> list[str]:
+def surroundings(case: Whole) -> Iterator[Block]:
     """All of these sections."""
     steps = case.happened
-    sections: tuple[tuple[str, tuple[str, ...], Iterable[Row]], ...] = (
-        ("Preparation and kit", ("What", "By the log"), _preparation(case)),
-        ("Leak tests", ("Balloon", "Volume", "Started", "Held for", "Result"), map(_leak_test, leak_tests(steps))),
-        ("Pressure before insertion", ("Balloon", "Volume", "Pressure", "Read"), _manometry(case)),
-        ("Drugs", ("Time", "Drug", "Dose"), map(_dose, doses(steps))),
-        ("Infusions", ("Drug", "Started", "Stopped", "Ran for"), (_infusion(case, ran) for ran in infusions(steps))),
-        ("Blood products and fluids", ("What", "In all", "Each"), _given(case)),
-        ("Vital signs", ("Sign", "First", "Last", "Worst"), map(_vital, vitals(steps))),
+    tables = (
+        ("Preparation and kit", table(("What", "By the log"), _preparation(case))),
+        (
+            "Leak tests",
+            table(("Balloon", "Volume", "Started", "Held for", "Result"), map(_leak_test, leak_tests(steps))),
+        ),
+        ("Pressure before insertion", table(("Balloon", "Volume", "Pressure", "Read"), _manometry(case))),
+        ("Drugs", table(("Time", "Drug", "Dose"), map(_dose, doses(steps)))),
+        (
+            "Infusions",
+            table(("Drug", "Started", "Stopped", "Ran for"), (_infusion(case, ran) for ran in infusions(steps))),
+        ),
+        ("Blood products and fluids", table(("What", "In all", "Each"), _given(case))),
+        ("Vital signs", table(("Sign", "First", "Last", "Worst"), map(_vital, vitals(steps)))),
     )
-    found: list[str] = []
-    for title, head, rows in sections:
-        known = list(rows)
-        found += [f"## {title}", "", *table(head, known)] if known else []
-    return found
+    for title, found in tables:
+        yield from unless_empty(title, found)
 
 
-def what_came_out(case: Whole) -> list[str]:
+def what_came_out(case: Whole) -> Iterator[Block]:
     """Aspirate and lavage of each port with the rate over time."""
     known = balances(case.happened, case.until)
-    if not known:
-        return ["No aspirate or lavage is logged.", ""]
+    rows = [*map(_port, known), *([_all_ports(known)] if len(known) > 1 else [])]
     head = ("Port", "Aspirate", "Lavage in", "Lavage out", "Net out", "Last hour", "Since the first", "Looked")
-    said = "Net out is aspirate and lavage out less lavage in. A rate is of the net, over the time that entries cover."
-    return [*table(head, [*map(_port, known), *([_all_ports(known)] if len(known) > 1 else [])]), said, ""]
+    yield table(head, rows, "No aspirate or lavage is logged.")
+    if known:
+        said = "Net out is aspirate and lavage out less lavage in."
+        yield Paragraph(f"{said} A rate is of the net, over the time that entries cover.")
 
 
 def leak_tests(steps: Sequence[Step]) -> tuple[LeakTest, ...]:
@@ -70,30 +73,30 @@ def leak_tests(steps: Sequence[Step]) -> tuple[LeakTest, ...]:
             found.append(LeakTest(site, line, None))
             continue
         held = [n for n, test in enumerate(found) if test.ended is None and site in (test.site, "both")]
-        for place in held:
-            found[place] = LeakTest(found[place].site, found[place].started, line)
+        for n in held:
+            found[n] = LeakTest(found[n].site, found[n].started, line)
         if not held:
             found.append(LeakTest(site, None, line))
     return tuple(found)
 
 
-def _leak_test(test: LeakTest) -> Row:
+def _leak_test(test: LeakTest) -> Cells:
     started, ended = test.started, test.ended
     held = elapsed(started.said_at, ended.said_at) if started and ended else ""
     return (
-        escaped(test.site or "not said"),
-        escaped(_second(started)) if started else "not said",
-        _when(started) if started else "not said",
+        test.site or "not said",
+        _second(started) if started else "not said",
+        place(started) if started else "not said",
         held,
-        f"{escaped(str(ended.entry.value))} {_at(ended)}" if ended else "**no result logged**",
+        f"{ended.entry.value} {_at(ended)}" if ended else Strong("no result logged"),
     )
 
 
-def _manometry(case: Whole) -> Iterator[Row]:
+def _manometry(case: Whole) -> Iterator[Cells]:
     lines = sorted(case.said("manometry"), key=lambda line: (line.entry.site or "", line.entry.second or 0))
     for line in lines:
         pressure = shown(line.entry.model_copy(update={"second": None}))
-        yield escaped(line.entry.site or "not said"), escaped(_second(line)), escaped(pressure), _when(line)
+        yield line.entry.site or "not said", _second(line), pressure, place(line)
 
 
 def _second(line: Line) -> str:
@@ -101,76 +104,72 @@ def _second(line: Line) -> str:
     return "not said" if second is None else f"{figure(second)} {line.entry.second_unit or ''}".strip()
 
 
-def _preparation(case: Whole) -> Iterator[Row]:
+def _preparation(case: Whole) -> Iterator[Cells]:
     """Where the scissors are is asked for even where nobody said it, once anything of the preparation was logged."""
     kinds = ("preparation", "kit", "scissors", "head_up", "companion")
     if not any(case.said(kind) for kind in kinds):
         return
     for line in case.said("preparation"):
-        yield escaped((line.entry.detail or "preparation").capitalize()), f"{_word(line)} {_at(line)}"
+        yield (line.entry.detail or "preparation").capitalize(), f"{_word(line)} {_at(line)}"
     kit = {line.entry.detail or "kit": line for line in case.said("kit")}
     for name, line in kit.items():
-        yield escaped(f"Kit: {name}" if name != "kit" else "Kit"), f"{_word(line)} {_at(line)}"
+        yield f"Kit: {name}" if name != "kit" else "Kit", f"{_word(line)} {_at(line)}"
     scissors = case.said("scissors")
-    yield "Scissors", f"{_word(scissors[-1])} {_at(scissors[-1])}" if scissors else "**not logged**"
+    yield "Scissors", f"{_word(scissors[-1])} {_at(scissors[-1])}" if scissors else Strong("not logged")
     for line in case.said("head_up")[-1:]:
         yield "Head of the bed", f"{_word(line)} {_at(line)}"
     for line in case.said("companion"):
         where = f", {line.entry.site}" if line.entry.site else ""
-        yield escaped(f"Companion tube{where}"), f"{_word(line)} {_at(line)}"
+        yield f"Companion tube{where}", f"{_word(line)} {_at(line)}"
 
 
 def _word(line: Line) -> str:
-    return escaped(shown(line.entry).replace("_", " "))
+    return shown(line.entry).replace("_", " ")
 
 
-def _dose(line: Line) -> Row:
-    return stamp(line.said_at), escaped(line.entry.detail or "name not said"), escaped(shown(line.entry) or "not said")
+def _dose(line: Line) -> Cells:
+    return stamp(line.said_at), line.entry.detail or "name not said", shown(line.entry) or "not said"
 
 
-def _infusion(case: Whole, ran: Infusion) -> Row:
+def _infusion(case: Whole, ran: Infusion) -> Cells:
     started, stopped = ran.started, ran.stopped
     until = stopped.said_at if stopped else case.until
     return (
-        escaped(ran.name or "name not said"),
-        _when(started) if started else "not logged",
-        _when(stopped) if stopped else "**running**",
+        ran.name or "name not said",
+        place(started) if started else "not logged",
+        place(stopped) if stopped else Strong("running"),
         elapsed(started.said_at, until) if started else "",
     )
 
 
-def _given(case: Whole) -> Iterator[Row]:
+def _given(case: Whole) -> Iterator[Cells]:
     for kind in ("blood_product", "fluid"):
         for each in given(case.happened, case.situation, kind):
             name = each.name or "name not said"
-            yield escaped(name), escaped(amount(each.amount, each.unit)), _each(case, each)
+            yield name, amount(each.amount, each.unit), _each(case, each)
 
 
 def _each(case: Whole, of: GivenInAll) -> str:
     what = (of.kind, of.name, of.unit)
     lines = (line for line in case.said(of.kind) if line.entry.number is not None and given_of(line.entry) == what)
-    return listed(f"{escaped(amount(line.entry.number or 0, of.unit))} {_at(line)}" for line in lines)
+    return listed(f"{amount(line.entry.number or 0, of.unit)} {_at(line)}" for line in lines)
 
 
-def _vital(sign: Vital) -> Row:
+def _vital(sign: Vital) -> Cells:
     worst = (sign.worst[0],) if len({line.number for line in sign.worst}) == 1 else sign.worst
     return (
-        escaped(sign.name.capitalize()),
-        _reading(sign.first),
-        _reading(sign.last),
-        listed(_reading(line) for line in worst),
+        sign.name.capitalize(),
+        reading(sign.first),
+        reading(sign.last),
+        listed(reading(line) for line in worst),
     )
 
 
-def _reading(line: Line) -> str:
-    return f"{escaped(shown(line.entry))} {_at(line)}"
-
-
-def _port(balance: PortBalance) -> Row:
+def _port(balance: PortBalance) -> Cells:
     volumes = (balance.aspirated, balance.lavage_in, balance.lavage_out, balance.net)
     looked = balance.appearance
     return (
-        escaped(port(balance.port)),
+        port(balance.port),
         *(f"{figure(volume)} mL" for volume in volumes),
         rate_told(balance.last_hour),
         rate_told(balance.since_first),
@@ -178,14 +177,10 @@ def _port(balance: PortBalance) -> Row:
     )
 
 
-def _all_ports(known: Sequence[PortBalance]) -> Row:
+def _all_ports(known: Sequence[PortBalance]) -> Cells:
     volumes = (sum(getattr(each, name) for each in known) for name in ("aspirated", "lavage_in", "lavage_out", "net"))
     return "all ports", *(f"{figure(volume)} mL" for volume in volumes), "", "", ""
 
 
 def _at(line: Line) -> str:
-    return f"at {_when(line)}"
-
-
-def _when(line: Line) -> str:
-    return f"{stamp(line.said_at)} (line {line.number})"
+    return f"at {place(line)}"

@@ -1,4 +1,4 @@
-"""The procedure note on paper: what the Markdown note says, with the chart, ready to be completed and signed.
+"""Documents on paper: the procedure note with its chart, and whatever else has to be read and signed.
 
 Every page says whose log it is, what the program is not, and which log it was made from. The same case gives the same
 bytes again: no clock, no random numbers, no fonts of the machine.
@@ -10,29 +10,19 @@ from collections.abc import Iterable, Sequence
 from io import BytesIO
 from typing import Any
 
-from reportlab.graphics.shapes import Drawing, Polygon, PolyLine, String
-from reportlab.lib.colors import HexColor, white
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.utils import simpleSplit
-from reportlab.platypus import (
-    BaseDocTemplate,
-    Flowable,
-    Frame,
-    KeepInFrame,
-    KeepTogether,
-    PageTemplate,
-    Paragraph,
-    Spacer,
-)
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepInFrame, PageTemplate
 from reportlab.platypus.flowables import CallerMacro
 
 from log.basics.visible import visible
 from log.exports.chart import WIDTH, chart
-from log.exports.drawing import Chart, Line, Part, Shape, Text, fitted
-from log.exports.note import as_note
-from log.exports.svg import COLOURS
-from log.exports.timeline import made_from
-from log.exports.typesetting import BOLD, HEADINGS, PLAIN, SOFT, flowables, legible, sections
+from log.exports.document import Document, Figure
+from log.exports.drawing import fitted
+from log.exports.lettering import BOLD, PLAIN, legible
+from log.exports.note import note
+from log.exports.tables import made_from
+from log.exports.typesetting import SOFT, flowables, story
 from log.summaries.whole import Whole
 
 TOP, SIZE, LEADING = 46.0, 6.5, 8.2
@@ -41,23 +31,24 @@ TOP, SIZE, LEADING = 46.0, 6.5, 8.2
 
 def as_pdf(case: Whole) -> bytes:
     """The note as PDF, on the paper the case asks for; the same bytes for the same case."""
-    return _set(case, "Procedure note", _story(case))[0]
+    return pages(case, note(case, Figure("Chart", chart(case))))
 
 
-def pages(case: Whole, title: str, markdown: str) -> bytes:
-    """Markdown on as many pages as it needs."""
-    return _set(case, title, [flowable for _, found in sections(markdown) for flowable in found])[0]
+def pages(case: Whole, document: Document) -> bytes:
+    """A document on as many pages as it needs."""
+    return _set(case, document.name, story(document.blocks))[0]
 
 
-def one_page(case: Whole, title: str, fuller_first: Iterable[str]) -> bytes:
-    """The first of these Markdown texts that one page holds; the last is made smaller if none does."""
-    last = ""
-    for markdown in fuller_first:
-        content, count = _set(case, title, flowables(markdown))
+def one_page(case: Whole, fuller_first: Iterable[Document]) -> bytes:
+    """The first of these documents that one page holds; the last is made smaller if none does."""
+    last: Document | None = None
+    for last in fuller_first:
+        content, count = _set(case, last.name, flowables(last.blocks))
         if count == 1:
             return content
-        last = markdown
-    return _set(case, title, [KeepInFrame(0, _frame(case)[3] - LEADING, flowables(last), mode="shrink")])[0]
+    assert last is not None
+    shrunk = KeepInFrame(0, _frame(case)[3] - LEADING, flowables(last.blocks), mode="shrink")
+    return _set(case, last.name, [shrunk])[0]
 
 
 def _set(case: Whole, title: str, story: Sequence[Flowable]) -> tuple[bytes, int]:
@@ -105,15 +96,6 @@ def _mark(case: Whole) -> str:
     return f"{case.simulation}: " if case.simulation else ""
 
 
-def _story(case: Whole) -> list[Flowable]:
-    story: list[Flowable] = []
-    for title, found in sections(as_note(case)):
-        story += found
-        if title == "Totals":
-            story.append(KeepTogether([Paragraph("Chart", HEADINGS["h2"]), as_drawing(chart(case)), Spacer(0, 6)]))
-    return story
-
-
 def _head(canvas: Any, case: Whole, left: float, y: float) -> None:
     if case.simulation:
         canvas.setFont(BOLD, 9)
@@ -152,40 +134,3 @@ def _number_pages(last: Any) -> None:
         canvas.setFont(PLAIN, SIZE)
         canvas.drawRightString(0, 0, f"page {number} of {total}")
         canvas.endForm()
-
-
-def as_drawing(picture: Chart) -> Drawing:
-    """The chart as something that can be set on a page; there y runs upwards."""
-    drawing = Drawing(picture.width, picture.height, initialFontName=PLAIN)
-    for part in picture.parts:
-        drawing.add(_shape(part, picture.height))
-    return drawing
-
-
-def _shape(part: Part, height: float) -> PolyLine | Polygon | String:
-    colour = HexColor(COLOURS[part.tone])
-    match part:
-        case Line():
-            return PolyLine(
-                _turned(part.points, height),
-                strokeColor=colour,
-                strokeWidth=part.width,
-                strokeDashArray=list(part.dash) or None,
-            )
-        case Shape():
-            inside = colour if part.filled else white
-            return Polygon(_turned(part.points, height), strokeColor=colour, fillColor=inside, strokeWidth=1)
-        case Text():
-            return String(
-                part.x,
-                height - part.y,
-                legible(part.text),
-                fontName=BOLD if part.bold else PLAIN,
-                fontSize=part.size,
-                fillColor=colour,
-                textAnchor=part.anchor,
-            )
-
-
-def _turned(points: tuple[tuple[float, float], ...], height: float) -> list[float]:
-    return [coordinate for x, y in points for coordinate in (x, height - y)]

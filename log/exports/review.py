@@ -26,6 +26,7 @@ from log.facts.events import CaseOpened, EntryAsked, EntryLogged, Fact, from_pla
 from log.facts.simulation import MARK
 from log.store import case as store
 from log.store.chain import parsed
+from log.store.folder import SUFFIX
 from log.store.sqlite import why
 
 WITHOUT_IDENTITY = f"{FORMAT}, without identity"
@@ -87,7 +88,7 @@ def found(places: Iterable[Path]) -> list[Path]:
     paths: list[Path] = []
     for place in places:
         inside = (
-            [path for path in place.iterdir() if path.suffix in (store.SUFFIX, EXPORT)] if place.is_dir() else [place]
+            [path for path in place.iterdir() if path.suffix in (SUFFIX, EXPORT)] if place.is_dir() else [place]
         )
         if not inside:
             raise InputError(f"{place}: no cases and no exports here", "give a folder with *.case or *.jsonl files")
@@ -157,11 +158,11 @@ class _Gathered:
 
 def _read(path: Path) -> tuple[str, list[Plain], int | None]:
     """The fingerprint of a case's opening, "" if it was taken out, its facts, and the year if that is all there is."""
-    if path.suffix != store.SUFFIX:
+    if path.suffix != SUFFIX:
         year = _without_identity(path)
         if year is not None:
             return "", list(_facts_without_identity(path)), year
-    links = store.read(Path(), str(path)).links if path.suffix == store.SUFFIX else read_jsonl(path)[0]
+    links = store.read(Path(), str(path)).links if path.suffix == SUFFIX else read_jsonl(path)[0]
     _check(path, [link.fact for link in links])
     plains = [{**json.loads(link.text), "seq": seq} for seq, link in enumerate(links, start=1)]
     return links[0].sha256, plains, None

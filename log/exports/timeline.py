@@ -9,20 +9,35 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from html import escape
 
-from log.basics.visible import visible
 from log.exports.chart import chart
-from log.exports.svg import COLOURS, as_svg
-from log.facts.events import NoteWritten, Origin
-from log.facts.line import Change, Line
+from log.exports.document import (
+    BREAK,
+    Cells,
+    Document,
+    Figure,
+    Heading,
+    Item,
+    Paragraph,
+    Points,
+    Strong,
+    Table,
+    Words,
+    runs,
+)
+from log.exports.html import for_page, text
+from log.exports.lines import entry, marks
+from log.exports.svg import COLOURS
+from log.exports.tables import cautions, fate, made_from, simulation
+from log.facts.events import NoteWritten
+from log.facts.line import Line
 from log.facts.record import RaisedFinding
 from log.facts.simulation import MARK, played_in_words
 from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import SIGNS, elapsed, sentence, shown, stamp, stamp_beside, way
+from log.words.wording import SIGNS, elapsed, heard, priority, stamp, stamp_beside, way
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {
@@ -36,13 +51,13 @@ _DARK = {
     "paper": "#161616",
 }
 
-Row = tuple[datetime, str]
-"""When it happened, and its table row."""
+Row = tuple[datetime, str, Cells]
+"""When it happened, the class of its row, and its cells."""
 
 
 def as_html(case: Whole) -> str:
     """The page, as text to be written in UTF-8."""
-    name = _text(f"Case {case.opened.case}")
+    mark = f"{MARK}: " if case.simulation else ""
     return "\n".join(
         (
             "<!DOCTYPE html>",
@@ -51,26 +66,11 @@ def as_html(case: Whole) -> str:
             '<meta charset="utf-8">',
             f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>{_mark(case)}{name}: timeline</title>",
+            f"<title>{text(f'{mark}Case {case.opened.case}')}: timeline</title>",
             f"<style>{_STYLE}</style>",
             "</head>",
             "<body>",
-            "<header>",
-            *_simulation(case),
-            f"<h1>{name}: timeline</h1>",
-            f"<p>{_text(case.procedure.title)}{_label(case)}</p>",
-            *_cautions(case),
-            "</header>",
-            "<main>",
-            "<h2>Chart</h2>",
-            f'<div class="wide" role="region" aria-label="Chart" tabindex="0">{as_svg(chart(case))}</div>',
-            "<h2>Timeline</h2>",
-            *_table(case),
-            "</main>",
-            f"<footer><p>{escape(made_from(case))}</p>",
-            *_simulation(case),
-            *_cautions(case),
-            "</footer>",
+            for_page(page(case).blocks),
             "</body>",
             "</html>",
             "",
@@ -78,202 +78,126 @@ def as_html(case: Whole) -> str:
     )
 
 
-def made_from(case: Whole) -> str:
-    """Which log this was made from, in one line, to be compared with the log itself."""
-    if case.deidentified:
-        return f"identity removed, {len(case.links)} facts"
-    facts, sha256 = (case.head.facts, case.head.sha256) if case.head else (len(case.links), case.links[-1].sha256)
-    return f"log SHA-256 {sha256}, {facts} facts"
-
-
-def _text(words: str) -> str:
-    """What somebody said or typed, so that it is read and does nothing else."""
-    return escape(visible(words))
-
-
-def _label(case: Whole) -> str:
-    return f", {_text(case.opened.label)}" if case.opened.label else ""
-
-
-def _mark(case: Whole) -> str:
-    return f"{MARK}: " if case.simulation else ""
-
-
-def _simulation(case: Whole) -> Iterator[str]:
-    """Of a rehearsal that it is one."""
-    if case.simulation:
-        yield f'<p class="simulation"><strong>{_text(case.simulation)}</strong></p>'
-
-
-def _cautions(case: Whole) -> Iterator[str]:
-    yield '<div class="caution">'
-    yield from (f"<p><strong>Caution:</strong> {_text(caution)}</p>" for caution in case.procedure.cautions)
-    yield "</div>"
+def page(case: Whole) -> Document:
+    """What stands on it."""
+    label = f", {case.opened.label}" if case.opened.label else ""
+    speech = len(case.record.speech)
+    blocks = (
+        *simulation(case),
+        Heading(f"Case {case.opened.case}: timeline", level=1),
+        Paragraph(f"{case.procedure.title}{label}"),
+        cautions(case),
+        Figure("Chart", chart(case)),
+        Heading("Timeline"),
+        Paragraph("All in the order of its time. What is struck or not confirmed counts in no total."),
+        _table(case),
+        *((Paragraph(f"{speech} stretches of speech that were not for the log were kept."),) if speech else ()),
+        Paragraph(made_from(case)),
+        *simulation(case),
+        cautions(case),
+    )
+    return Document("Timeline", blocks)
 
 
 # ---- the table: lines and whatever else happened, in one order -------------------------------------------------------
 
 
-def _table(case: Whole) -> Iterator[str]:
-    yield "<table>"
-    yield "<caption>All in the order of its time. What is struck or not confirmed counts in no total.</caption>"
-    heads = (f'<th scope="col">{head}</th>' for head in ("Line", "Elapsed and clock time", "What", "Status"))
-    yield f"<thead><tr>{''.join(heads)}</tr></thead>"
-    yield "<tbody>"
-    findings: dict[int | None, list[str]] = {}
-    for found in case.record.findings:
-        findings.setdefault(found.raised.number, []).append(_finding(case, found))
+def _table(case: Whole) -> Table:
+    beside = _beside_lines(case)
+    lines = (_line(case, stage, beside.get(stage.line.number, [])) for stage in case.course.stages)
+    rows = sorted((*lines, *_others(case)), key=lambda row: row[0])
+    head = ("Line", "Elapsed and clock time", "What", "Status")
+    return Table(head, tuple(cells for *_, cells in rows), looks=tuple(look for _, look, _ in rows))
+
+
+def _beside_lines(case: Whole) -> dict[int, list[Item]]:
+    """Findings and notes by the number of the line that they are about."""
+    found: dict[int, list[Item]] = {}
+    for one in case.record.findings:
+        if one.raised.number is not None:
+            found.setdefault(one.raised.number, []).append(_finding(case, one))
     for written in case.record.notes:
         if written.number is not None:
-            findings.setdefault(written.number, []).append(f'<li class="note">{_note(written)}</li>')
+            found.setdefault(written.number, []).append(Item(_note(written), "note"))
     for note in spoken_notes(case.record):
-        findings.setdefault(note.line.number, []).append(f'<li class="note">{_text(note.told)}</li>')
-    lines = (_line_row(case, stage, findings.get(stage.line.number, [])) for stage in case.course.stages)
-    rows = (*lines, *_other_rows(case))
-    yield from (row for _, row in sorted(rows, key=lambda row: row[0]))
-    yield "</tbody>"
-    yield "</table>"
-    if case.record.speech:
-        yield f"<p>{len(case.record.speech)} stretches of speech that were not for the log were kept.</p>"
+        found.setdefault(note.line.number, []).append(Item(note.told, "note"))
+    return found
 
 
-def _row(case: Whole, at: datetime, number: str, what: str, status: str, look: str) -> Row:
-    times = dict.fromkeys((elapsed(case.opened.logged_at, at), stamp(at).removeprefix("+")))
-    cells = f'<th scope="row">{number}</th><td>{"<br>".join(map(escape, times))}</td><td>{what}</td><td>{status}</td>'
-    return at, f'<tr class="{look}">{cells}</tr>'
-
-
-def _line_row(case: Whole, stage: Stage, findings: Iterable[str]) -> Row:
+def _line(case: Whole, stage: Stage, beside: Iterable[Item]) -> Row:
     line = stage.line
-    notes = "".join((*(f'<li class="note">{note}</li>' for note in _notes(case, stage)), *findings))
-    what = f"<p>{_entry(case, line)}</p><ul>{notes}</ul>"
-    return _row(case, line.said_at, str(line.number), what, _status(line), line.status)
+    total = led_to(stage.step) if line.status == "stands" else ""
+    notes = (*((f"led to {total}",) if total else ()), heard(line.origin), *marks(case.procedure, line))
+    items = (*(Item(words, "note") for words in notes), *beside)
+    what = Points(items, entry(case.procedure, line))
+    return line.said_at, line.status, (str(line.number), _times(case, line.said_at), what, _status(line))
 
 
-def _status(line: Line) -> str:
+def _times(case: Whole, at: datetime) -> Words:
+    """Elapsed and of the clock; of a case without identity the elapsed alone."""
+    times = dict.fromkeys((elapsed(case.opened.logged_at, at), stamp(at).removeprefix("+")))
+    return tuple(run for time in times for run in (time, BREAK))[:-1]
+
+
+def _status(line: Line) -> Words:
     match line.status:
         case "asked":
-            return "<strong>not confirmed</strong>"
+            return Strong("not confirmed")
         case "struck":
             return "struck"
         case "stands":
             return "stands, corrected" if any(change.what == "amended" for change in line.changes) else "stands"
 
 
-def _entry(case: Whole, line: Line) -> str:
-    if line.status == "asked":
-        return f"<strong>NOT CONFIRMED:</strong> {_question(case, line)}"
-    before = [_struck(sentence(case.procedure, c.before)) for c in line.changes if c.what == "amended"]
-    if line.status == "stands":
-        return " ".join((*before, _text(sentence(case.procedure, line.entry))))
-    never_confirmed = line.candidates and all(change.what in ("struck", "restored") for change in line.changes)
-    last = f"<del>{_question(case, line)}</del>" if never_confirmed else _struck(sentence(case.procedure, line.entry))
-    return " ".join((*before, last))
-
-
-def _struck(text: str) -> str:
-    """Struck through for the eye, and in words for those who listen."""
-    return f'<span class="heard-only">struck: </span><del>{_text(text)}</del>'
-
-
-def _question(case: Whole, line: Line) -> str:
-    return _text(" or ".join(sentence(case.procedure, entry) for entry in line.candidates) + "?")
-
-
-def _notes(case: Whole, stage: Stage) -> Iterator[str]:
-    line = stage.line
-    total = led_to(stage.step) if line.status == "stands" else ""
-    if total:
-        yield f"led to {_text(total)}"
-    yield _heard(line.origin)
-    if line.candidates:
-        yield f"asked: {_question(case, line)} ({_text(line.reason)})"
-    for change in line.changes:
-        yield _change(case, line, change)
-    if line.late_by is not None:
-        reason = f": {_text(line.late_reason)}" if line.late_reason else ""
-        yield f"late entry, written down {escape(stamp_beside(line.logged_at, line.said_at))}{reason}"
-
-
-def _heard(origin: Origin) -> str:
-    how = "typed" if origin.by == "typed" else f"voice, {round(origin.confidence * 100)} % sure,"
-    by = f" by {_text(origin.author)}" if origin.author else ""
-    words = f": “{_text(origin.heard)}”" if origin.heard else ""
-    return f"{how}{by}".rstrip(",") + words
-
-
-def _change(case: Whole, line: Line, change: Change) -> str:
-    parts = [f"{change.what} {escape(stamp_beside(change.at, line.said_at))}"]
-    if change.what == "answered":
-        parts.append(_text(sentence(case.procedure, change.after)))
-    if change.what == "amended":
-        parts.append(f"{_text(shown(change.before))} became {_text(shown(change.after))}")
-    if change.moved_from is not None:
-        parts.append(f"moved here from {escape(stamp_beside(change.moved_from, line.said_at))}")
-    if change.reason:
-        parts.append(_text(change.reason))
-    return f"{', '.join(parts)} ({_heard(change.origin)})"
-
-
 def _note(written: NoteWritten) -> str:
-    by = f" by {_text(written.author)}" if written.author else ""
-    when = escape(stamp_beside(written.logged_at, written.said_at))
-    return f"note{by}, written down {when}: “{_text(written.text)}”"
+    by = f" by {written.author}" if written.author else ""
+    when = stamp_beside(written.logged_at, written.said_at)
+    return f'note{by}, written down {when}: "{written.text}"'
 
 
-def _finding(case: Whole, found: RaisedFinding) -> str:
-    raised, settled = found.raised, found.settled
-    word = "information" if raised.level == "information" else f"{raised.level} priority"
-    end = "<strong>still open</strong>"
-    if settled is not None:
-        end = f"settled {escape(stamp_beside(settled.logged_at, raised.logged_at))}: {_text(settled.how)}"
-    seen = case.record.acknowledged(raised)
-    if seen is not None:
-        by = f" by {_text(seen.author)}" if seen.author else ""
-        when = escape(stamp_beside(seen.logged_at, raised.logged_at))
-        end += f"; acknowledged{by} {when}: {_text(seen.reason)}"
-    return (
-        f'<li class="{raised.level}"><strong><span aria-hidden="true">{SIGNS[raised.level]} </span>{word}:</strong> '
-        f"{_text(raised.message)} <small>{_text(raised.source)}</small> ({end})</li>"
-    )
+def _finding(case: Whole, found: RaisedFinding) -> Item:
+    raised = found.raised
+    level = Strong(f"{SIGNS[raised.level]} {priority(raised.level)}:")
+    end = fate(raised, found.settled, case.record.acknowledged(raised))
+    settled = "settled " if found.settled else ""
+    return Item((level, f" {raised.message} {raised.source} ({settled}", *runs(end), ")"), raised.level)
 
 
-def _other_rows(case: Whole) -> Iterator[Row]:
+def _others(case: Whole) -> Iterator[Row]:
     """What happened that is no line of the log."""
     record, opened = case.record, case.opened
 
-    def row(at: datetime, what: str, status: str, *more: str, author: str = "") -> Row:
-        by = f" by {_text(author)}" if author else ""
-        return _row(case, at, "", f"<p>{what}{by}</p>{''.join(more)}", status, "other")
+    def row(at: datetime, what: Words | Points, status: str, author: str = "") -> Row:
+        by = f" by {author}" if author else ""
+        words = what if isinstance(what, Points) else (*runs(what), by)
+        return at, "other", ("", _times(case, at), words, status)
 
-    yield row(opened.logged_at, "the log was opened", "log", author=opened.author)
+    yield row(opened.logged_at, "the log was opened", "log", opened.author)
     for resumed in record.resumed:
         back = resumed.clock_set_back_s
-        clock = f"<p>The machine's clock read {back:.0f} s less; times go on from the last fact.</p>" if back else ""
-        yield row(resumed.logged_at, "the log was taken up again", "log", clock, author=resumed.author)
+        clock = f" (the machine's clock read {back:.0f} s less; times go on from the last fact)" if back else ""
+        yield row(resumed.logged_at, f"the log was taken up again{clock}", "log", resumed.author)
     for missed in record.missed:
-        yield row(missed.said_at, _heard(missed.origin), f"no entry: {_text(missed.reason)}")
+        yield row(missed.said_at, heard(missed.origin), f"no entry: {missed.reason}")
     for gap in record.gaps:
-        yield row(
-            gap.began_at, f"nothing could be heard for {gap.seconds:.1f} s: {_text(gap.reason)}", "gap in hearing"
-        )
+        yield row(gap.began_at, f"nothing could be heard for {gap.seconds:.1f} s: {gap.reason}", "gap in hearing")
     for found in record.findings:
         if found.raised.number is None:
-            yield row(found.raised.logged_at, "beside no line", "finding", f"<ul>{_finding(case, found)}</ul>")
+            yield row(found.raised.logged_at, Points((_finding(case, found),), "beside no line"), "finding")
     for written in record.notes:
         if written.number is None:
             yield row(written.said_at, _note(written), "note")
     for changed in record.ways:
-        yield row(changed.logged_at, f"listening: {_text(way(changed))}", "log", author=changed.author)
+        yield row(changed.logged_at, f"listening: {way(changed)}", "log", changed.author)
     for removed in record.removals:
         what = "sounds were removed" if removed.fact == "sounds_removed" else "identifiers were removed"
-        yield row(removed.logged_at, f"{what} ({_text(removed.reason)})", "log", author=removed.author)
+        yield row(removed.logged_at, f"{what} ({removed.reason})", "log", removed.author)
     for played in record.played:
-        yield row(played.said_at, _text(played_in_words(played)), "played by the simulation, no entry")
+        yield row(played.said_at, played_in_words(played), "played by the simulation, no entry")
     if record.identified is not None:
-        yield row(record.identified.logged_at, "identifiers were written down", "log", author=record.identified.author)
+        yield row(record.identified.logged_at, "identifiers were written down", "log", record.identified.author)
     if record.closed is not None:
-        yield row(record.closed.logged_at, f"the log was closed: {_text(record.closed.reason)}", "log")
+        yield row(record.closed.logged_at, f"the log was closed: {record.closed.reason}", "log")
 
 
 # ---- how it looks ---------------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from log.facts.events import CaseOpened, KeepSound
 from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store
+from log.store.folder import SUFFIX, case_names, check_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ def open_case(
             raise InputError(f"there is a case {name} already", "a rehearsal begins a case of its own: another --case")
         return resume(folder, name, source, keeping.author, now)
     if name is not None:
-        store.check_name(name)
+        check_name(name)
     opened = CaseOpened(
         logged_at=began,
         case=name or _new_name(folder, began, "rehearsal-" if keeping.simulation else ""),
@@ -80,10 +81,10 @@ def resume(folder: Path, name: str, source: str, author: str, now: datetime | No
 
 
 def _exists(folder: Path, name: str) -> bool:
-    return name in store.names(folder) or name.endswith(store.SUFFIX)
+    return name in case_names(folder) or name.endswith(SUFFIX)
 
 
 def _new_name(folder: Path, began: datetime, prefix: str) -> str:
     base = prefix + began.strftime("%Y%m%d-%H%M%S")
-    taken = set(store.names(folder))
+    taken = set(case_names(folder))
     return next(name for name in (base, *(f"{base}-{n}" for n in range(2, 1000))) if name not in taken)

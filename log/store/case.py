@@ -7,27 +7,23 @@ sounds and the block of identifiers. One program at a time may write a case; oth
 from __future__ import annotations
 
 import hashlib
-import os
-import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
-import platformdirs
 from filelock import FileLock, Timeout
-from pydantic import ValidationError
 
-from log.basics.errors import InputError, StoreError
+from log.basics.errors import StoreError
 from log.facts.events import CaseOpened, Fact
 from log.facts.record import Summary, fold
-from log.store import encryption, sqlite
+from log.store import encryption
 from log.store.chain import Head, Link, linked
 from log.store.files import private_folder, rename_durably
-from log.store.glance import glance
+from log.store.folder import SUFFIX, check_name, find_case
 from log.store.keys import Signer, signer
 from log.store.sqlite import (
     FORMAT,
@@ -42,8 +38,6 @@ from log.store.sqlite import (
     reading,
     told,
 )
-
-SUFFIX = sqlite.SUFFIX
 
 Kind = Literal["sound", "identifiers"]
 
@@ -81,26 +75,6 @@ class Kept:
     def name(self) -> str:
         """The case's name."""
         return self.path.name.removesuffix(SUFFIX)
-
-
-NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
-"""What a case may be called: it becomes the name of a file."""
-
-
-def check_name(name: str) -> None:
-    """Raises InputError for what cannot be the name of a case."""
-    if NAME.fullmatch(name) is None or name.endswith(SUFFIX):
-        raise InputError(
-            f"{name[:120]!r} is no name for a case", "use at most 100 letters, digits, dots, dashes and underscores"
-        )
-
-
-def cases_folder(chosen: Path | None = None) -> Path:
-    """Where cases lie: the chosen folder, or TAMPONADE_CASES, or the user's data folder."""
-    if chosen is not None:
-        return chosen
-    named = os.environ.get("TAMPONADE_CASES")
-    return Path(named) if named else platformdirs.user_data_path("tamponade-log") / "cases"
 
 
 class Case:
@@ -227,7 +201,7 @@ def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = Fal
 
 def resume(folder: Path, name: str) -> Case:
     """Opens an existing case for writing; raises InputError if there is none, StoreError if somebody else has it."""
-    path = find(folder, name)
+    path = find_case(folder, name)
     with told(path):
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
         with _locked(path) as lock:
@@ -236,7 +210,7 @@ def resume(folder: Path, name: str) -> Case:
 
 def read(folder: Path, name: str) -> Kept:
     """A whole case; works on a read-only disk and while another program writes. Raises InputError."""
-    path = find(folder, name)
+    path = find_case(folder, name)
     with reading(path) as connection:
         links = tuple(read_links(path, connection))
         newest = connection.execute("SELECT content FROM beside WHERE kind = 'identifiers' ORDER BY rowid DESC LIMIT 1")
@@ -260,32 +234,8 @@ def sound(path: Path, sha256: str) -> bytes | None:
 
 def summary(path: Path) -> Summary:
     """What a case comes to, without reading its facts. Raises InputError."""
-    seen = glance(str(path), FORMAT)
-    if seen is not None:
-        with suppress(ValidationError):
-            return Summary.model_validate_json(seen)
     with reading(path) as connection:
         return read_summary(path, connection)
-
-
-def names(folder: Path) -> tuple[str, ...]:
-    """The cases in a folder, newest last."""
-    found = os.listdir(folder) if folder.is_dir() else ()  # noqa: PTH208 (there may be ten thousand)
-    return tuple(sorted(name.removesuffix(SUFFIX) for name in found if name.endswith(SUFFIX)))
-
-
-def find(folder: Path, name: str) -> Path:
-    """The file of a case: by its name in the folder, by a beginning of it that fits only one, or by path."""
-    direct = Path(name)
-    if direct.suffix == SUFFIX and direct.is_file():
-        return direct
-    known = names(folder)
-    fitting = [known_name for known_name in known if known_name == name] or [k for k in known if k.startswith(name)]
-    if len(fitting) == 1:
-        return folder / f"{fitting[0]}{SUFFIX}"
-    if fitting:
-        raise InputError(f'"{name}" fits {len(fitting)} cases', f"say which: {', '.join(fitting[:5])}")
-    raise InputError(f'no case is called "{name}" in {folder}', "list them with: tamponade cases")
 
 
 def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]) -> Case:

@@ -21,8 +21,6 @@ FORMAT = 2
 ROOM_TO_OPEN = 100_000
 """Bytes. With less on the disk a case cannot even be opened for writing, and SQLite does not say why."""
 
-SUFFIX = ".case"
-
 SCHEMA = (
     "CREATE TABLE facts (seq INTEGER PRIMARY KEY, line TEXT NOT NULL) STRICT",
     "CREATE TABLE head (one INTEGER PRIMARY KEY CHECK (one = 1), head TEXT NOT NULL, summary TEXT NOT NULL) STRICT",

@@ -141,7 +141,7 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
         measured(course.procedure, course.steps),
         tuple(_story(record, one.raised, one.settled, ended) for one in record.findings),
         tuple(_read_back(line) for line in record.lines),
-        tuple(sorted(_corrections(record), key=lambda one: (one.change.at, one.line.number))),
+        corrections(record),
         tuple((line, by) for line in record.lines if (by := line.late_by) is not None),
         tuple(record.gaps),
         tuple(record.missed),
@@ -194,9 +194,12 @@ def _later(changes: tuple[Change, ...]) -> tuple[bool, bool]:
     return bool(whats & {"amended", "answered"}), "struck" in whats
 
 
-def _corrections(record: Record) -> Iterator[Correction]:
-    """An answer is none."""
-    for line in record.lines:
-        for change in line.changes:
-            if change.what != "answered":
-                yield Correction(line, change, change.at - line.first_said_at)
+def corrections(record: Record) -> tuple[Correction, ...]:
+    """In the order in which they were made. An answer to a question is none."""
+    found = (
+        Correction(line, change, change.at - line.first_said_at)
+        for line in record.lines
+        for change in line.changes
+        if change.what != "answered"
+    )
+    return tuple(sorted(found, key=lambda one: (one.change.at, one.line.number)))

@@ -10,7 +10,8 @@ from types import MappingProxyType
 from log.basics.entry import Entry, Number
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Level, Procedure
-from log.facts.events import ListeningChanged
+from log.facts.events import ListeningChanged, Origin
+from log.facts.line import Line
 from log.words.entry_text import as_entry_text
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
@@ -51,6 +52,27 @@ def sentence(procedure: Procedure, entry: Entry) -> str:
     if entry.site is None or entry.site in (*procedure.tube.balloons, "both"):
         return as_entry_text(procedure, entry)
     return f"{as_entry_text(procedure, entry.model_copy(update={'site': None}))} at the {entry.site}"
+
+
+def candidates(procedure: Procedure, line: Line) -> str:
+    """What an asked line could have been: "gastric volume in 15 mL or gastric volume in 50 mL?"."""
+    return " or ".join(sentence(procedure, entry) for entry in line.candidates) + "?"
+
+
+def heard(origin: Origin) -> str:
+    """From whom it came in and how: 'operator, voice 93 %: "gastric in fifty"'."""
+    return f"{origin.author}, {heard_as(origin)}" if origin.author else heard_as(origin)
+
+
+def heard_as(origin: Origin) -> str:
+    """How it came in: 'typed: "gastric in fifty"'."""
+    how = "typed" if origin.by == "typed" else f"voice {origin.confidence:.0%}".replace("%", " %")
+    return f'{how}: "{origin.heard}"' if origin.heard else how
+
+
+def priority(level: Level) -> str:
+    """ "high priority"; `information` is none."""
+    return level if level == "information" else f"{level} priority"
 
 
 def cited(procedure: Procedure, source: str) -> list[str]:

@@ -29,6 +29,7 @@ from log.facts.events import CaptureGap, CaseClosed, IdentifiersGiven, Identifie
 from log.facts.record import fold
 from log.rules.definitions import load
 from log.store import case as store
+from log.store.folder import case_names
 from tests.bench.killing import (
     MARK,
     PROGRAM,
@@ -181,7 +182,7 @@ class Killer:
         """The block is the old one or the new one, never both and never none."""
 
         def whole(at: Path, kill_after: float | None = None) -> Ran:
-            if "case" not in store.names(at):
+            if "case" not in case_names(at):
                 begin(at)
             return run(
                 ["identify", "case", "--cases", str(at), "--place", f"Bay {self.chance.random()}", "--author", "crash"],

@@ -29,6 +29,7 @@ from log.facts.events import (
 )
 from log.scribe.opening import resume
 from log.store import case as store
+from log.store.folder import SUFFIX, case_names
 from log.store.verify import verify
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import compile_phrases
@@ -142,9 +143,9 @@ def entries(facts: Iterable[Fact]) -> list[tuple[str, int, float | None]]:
 
 def facts_of(folder: Path, name: str) -> tuple[Fact, ...]:
     """The facts of a case that verifies; none if there is no case."""
-    if name not in store.names(folder):
+    if name not in case_names(folder):
         return ()
-    report = verify(folder / f"{name}{store.SUFFIX}")
+    report = verify(folder / f"{name}{SUFFIX}")
     assert not report.problems, report.problems
     assert not report.sounds_missing, f"missing: {report.sounds_missing}"
     return store.read(folder, name).facts
@@ -184,6 +185,6 @@ def goes_on(folder: Path, name: str, chance: Random) -> None:
 def is_forgotten(folder: Path, name: str) -> bool:
     """Whether the sounds were removed; then nothing of them is left in any file of the case."""
     gone = any(isinstance(fact, SoundsRemoved) for fact in facts_of(folder, name))
-    left = [path for path in folder.glob(f"{name}{store.SUFFIX}*") if MARK in path.read_bytes()]
+    left = [path for path in folder.glob(f"{name}{SUFFIX}*") if MARK in path.read_bytes()]
     assert bool(left) != gone, f"removed: {gone}, and still in {left}"
     return gone

@@ -22,7 +22,6 @@ from log.facts.events import Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED
-from log.store.sqlite import read_summary, reading
 
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)
 DISTINCT = 100
@@ -42,13 +41,11 @@ def main() -> None:
         warm = [timed(lambda: listed(folder)) for _ in range(7)]
         cold = [timed(lambda: listed(folder), before=lambda: forget(folder)) for _ in range(5)]
         start = [timed(lambda: listed(folder / "none")) for _ in range(7)]
-        through = [timed(lambda: through_sqlite(folder)) for _ in range(3)]
     print(f"| {number:,} cases | seconds, median (least) |\n|---|---|")
     for what, took in (
         ("`tamponade cases`, files in memory", warm),
         ("the same, files dropped from memory before", cold),
         ("of that the program's start (a folder without cases)", start),
-        ("reference: the same summaries through SQLite, without the start", through),
     ):
         print(f"| {what} | {statistics.median(took):.2f} ({min(took):.2f}) |")
     print(f"\nload {os.getloadavg()[0]:.1f} at the end")
@@ -74,13 +71,6 @@ def listed(folder: Path) -> None:
     program = "from tui.cli import main; main()"
     command = [sys.executable, "-c", program, "cases", "--cases", str(folder)]
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
-
-
-def through_sqlite(folder: Path) -> None:
-    """Each file opened as a database."""
-    for path in folder.glob("*.case"):
-        with reading(path) as connection:
-            read_summary(path, connection)
 
 
 def forget(folder: Path) -> None:

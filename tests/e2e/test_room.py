@@ -22,6 +22,7 @@ from log.facts.events import CaptureGap, CaseClosed, CaseResumed, Fact
 from log.facts.line import Line
 from log.facts.record import fold
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.e2e.terminal import Terminal, terminal
@@ -67,7 +68,7 @@ def start(room: Terminal, microphone: VirtualMicrophone) -> None:
 
 
 def facts() -> tuple[Fact, ...]:
-    return store.read(store.cases_folder(), "night").facts
+    return store.read(cases_folder(), "night").facts
 
 
 def lines() -> list[Line]:
@@ -142,7 +143,7 @@ def test_a_room_is_heard_through_everything_that_goes_wrong(
     room.wait_for_end(15)
     closed = facts()[-1]
     assert isinstance(closed, CaseClosed)
-    kept = store.read(store.cases_folder(), "night")
+    kept = store.read(cases_folder(), "night")
     assert (verify(kept.path).problems, verify(kept.path).sounds_missing) == ((), ())
     note = as_note(whole(kept))
     assert "gastric volume in 50 mL" in note

@@ -17,6 +17,7 @@ import soundfile
 
 from log.facts.events import CaptureGap, EntryLogged, Fact
 from log.store import case as store
+from log.store.folder import cases_folder
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 
@@ -92,7 +93,7 @@ def start(room: Terminal, microphone: VirtualMicrophone, *options: str) -> None:
 
 
 def facts() -> tuple[Fact, ...]:
-    return store.read(store.cases_folder(), "night").facts
+    return store.read(cases_folder(), "night").facts
 
 
 def of(kind: type[Fact], seconds: float = 15) -> Fact:

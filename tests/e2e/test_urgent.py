@@ -12,6 +12,7 @@ import pytest
 
 from log.facts.events import EntryLogged
 from log.store import case as store
+from log.store.folder import SUFFIX, cases_folder
 from log.store.verify import verify
 from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
@@ -61,10 +62,10 @@ def test_a_call_is_on_the_screen_within_seconds_and_over_when_it_is_said(
     room.wait_for("End listening", 5)
     room.press("Enter")
     room.wait_for_end(15)
-    folder = store.cases_folder()
+    folder = cases_folder()
     values = [f.entry.value for f in store.read(folder, "night").facts if isinstance(f, EntryLogged)]
     assert values == ["cut", "over"]
-    assert not verify(folder / f"night{store.SUFFIX}").problems
+    assert not verify(folder / f"night{SUFFIX}").problems
 
 
 def test_phrases_are_read_from_the_screen_and_told(

@@ -15,6 +15,7 @@ from log.facts.events import Fact, Origin
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import BEGAN, GOOD, definition
 from tui.room.app import RoomApp
@@ -65,7 +66,7 @@ class Room:
 
 def problems(folder: Path) -> tuple[object, ...]:
     """Why the case on disk is not what was written; none if it is."""
-    return verify(folder / f"{NAME}{store.SUFFIX}").problems
+    return verify(folder / f"{NAME}{SUFFIX}").problems
 
 
 def room(folder: Path, name: str = "three-lumen") -> Room:

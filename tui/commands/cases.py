@@ -12,6 +12,7 @@ from log.basics.visible import visible
 from log.facts.record import Summary
 from log.facts.simulation import MARK
 from log.store import case as store
+from log.store.folder import SUFFIX, case_names, cases_folder
 from tui.commands.options import cases_option
 
 
@@ -20,10 +21,10 @@ from tui.commands.options import cases_option
 @click.pass_context
 def command(context: click.Context, cases: Path | None) -> None:
     """List the cases, oldest first: name, begin, label, entries, what is open."""
-    context.obj = store.cases_folder(cases)
+    context.obj = cases_folder(cases)
     if context.invoked_subcommand is not None:
         return
-    names = store.names(context.obj)
+    names = case_names(context.obj)
     if not names:
         click.echo(f"no cases in {context.obj}")
     click.echo("".join(f"{_line(context.obj, name)}\n" for name in names), nl=False)
@@ -31,7 +32,7 @@ def command(context: click.Context, cases: Path | None) -> None:
 
 def _line(folder: Path, name: str) -> str:
     try:
-        found = store.summary(folder / f"{name}{store.SUFFIX}")
+        found = store.summary(folder / f"{name}{SUFFIX}")
     except TamponadeError as error:
         return visible(f"{name}  {error}")
     return visible(f"{name}  {_described(found)}")
@@ -68,7 +69,7 @@ def prune(
     keep it no longer than it is needed.
     """
     failed = 0
-    for name in (only,) if only is not None else store.names(folder):
+    for name in (only,) if only is not None else case_names(folder):
         try:
             click.echo(visible(f"{name}  {_pruned(folder, name, days, identifiers, author, reason, dry_run)}"))
         except TamponadeError as error:

@@ -14,7 +14,7 @@ from log.facts.events import Fact
 from log.scribe.correct import Correction
 from log.scribe.opening import resume
 from log.scribe.session import TYPED, Session, wall_clock
-from log.store import case as store
+from log.store.folder import cases_folder
 from log.store.identifiers import Identifiers
 from tui.commands.options import cases_option, moment
 from tui.views.read_back import ReadBack
@@ -125,7 +125,7 @@ def identify(case: str, forget: str | None, author: str, cases: Path | None, **f
 
 @contextmanager
 def _scribe(cases: Path | None, case: str, author: str) -> Iterator[Session]:
-    session = resume(store.cases_folder(cases), case, TYPED, author, wall_clock())
+    session = resume(cases_folder(cases), case, TYPED, author, wall_clock())
     try:
         yield session
     finally:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.summaries.whole import Whole, whole
 from tui.commands.options import cases_option
 from tui.views.one_screen import one_screen
@@ -32,7 +33,7 @@ def command(case: str, as_json: bool, cases: Path | None) -> None:
     from log.exports.debrief_json import plain
     from log.summaries.debrief import debrief
 
-    told = whole(store.read(store.cases_folder(cases), case))
+    told = whole(store.read(cases_folder(cases), case))
     found = debrief(told.course, told.record, told.until)
     if as_json:
         click.echo(json.dumps(plain(told, found)))

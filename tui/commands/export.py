@@ -13,6 +13,7 @@ from log.exports import FORMATS
 from log.exports.deidentify import Withheld, deidentified
 from log.store import case as store
 from log.store.files import private_folder, write_private
+from log.store.folder import cases_folder
 from log.summaries.whole import Paper, Whole, whole
 from tui.commands.options import cases_option
 
@@ -62,7 +63,7 @@ def command(
     chosen = tuple(FORMATS) if ALL in formats else formats
     if out is None and len(chosen) > 1:
         out = Path()
-    folder = store.cases_folder(cases)
+    folder = cases_folder(cases)
     kept = store.read(folder, case)
     told = whole(kept, paper)
     if deidentify:

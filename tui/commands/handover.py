@@ -13,6 +13,7 @@ import click
 from log.basics.errors import InputError
 from log.store import case as store
 from log.store.files import write_private
+from log.store.folder import cases_folder
 from log.summaries.whole import Paper, Whole, whole
 from tui.commands.options import as_of, cases_option, now_option
 from tui.views.one_screen import one_screen
@@ -44,7 +45,7 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
     from log.exports.handover_json import plain
     from log.summaries.handover import handover
 
-    told = whole(store.read(store.cases_folder(cases), case), paper)
+    told = whole(store.read(cases_folder(cases), case), paper)
     found = handover(told.course, told.record, as_of(told.opened.logged_at, now))
     if pdf is not None:
         from log.exports.handover import page_of

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from log.exports.jsonl_import import import_case
-from log.store import case as store
+from log.store.folder import cases_folder
 from tui.commands.options import cases_option
 
 
@@ -18,7 +18,7 @@ from tui.commands.options import cases_option
 def command(file: Path, encrypt: bool, cases: Path | None) -> None:
     """Make the case of FILE.jsonl, with the same facts and the same signed head; or add what it has more than the case
     that is here. Nothing is kept of a file that does not verify. Sound is not in the file."""
-    imported = import_case(store.cases_folder(cases), file, encrypt)
+    imported = import_case(cases_folder(cases), file, encrypt)
     said = {
         "new": f"{imported.facts} facts, a new case",
         "longer": f"{imported.facts} facts added",

@@ -20,7 +20,7 @@ from log.facts.events import KeepSound
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
 from log.scribe.session import Session
-from log.store import case as store
+from log.store.folder import cases_folder
 from tui.commands.options import (
     cases_option,
     definition_option,
@@ -92,7 +92,7 @@ def command(
     """
     if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise click.UsageError("this is no terminal; use --plain")
-    in_force, folder = load(definition, local), store.cases_folder(cases)
+    in_force, folder = load(definition, local), cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     source = ready(audio, device, speak, not no_check)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]

@@ -27,6 +27,7 @@ from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.summaries.whole import whole
 from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, ready
 from tui.commands.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
@@ -97,7 +98,7 @@ def command(
     scenario = read_scenario(scenario_name)
     in_force = load(scenario.procedure, local)
     check_scenario(scenario_name, scenario, in_force.procedure)
-    folder = store.cases_folder(cases)
+    folder = cases_folder(cases)
     if kept is not None:
         _tell_kept(scenario, folder, kept, as_json)
         return

@@ -11,7 +11,7 @@ from log.basics.visible import visible
 from log.facts.events import KeepSound
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
-from log.store import case as store
+from log.store.folder import cases_folder
 from tui.commands.options import (
     cases_option,
     definition_option,
@@ -61,7 +61,7 @@ def command(
     """
     source = AudioFile(audio, paced=paced)
     source.check()
-    in_force, folder = load(definition, local), store.cases_folder(cases)
+    in_force, folder = load(definition, local), cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     with ears(phrases, lead_word, engine) as listening:  # before the case: an engine that fails leaves none behind
         session = open_case(folder, name, in_force, audio.name, Keeping(author, label, keep_sound, encrypt))

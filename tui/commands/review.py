@@ -15,8 +15,8 @@ from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.exports.csv_table import LINE_END, harmless
 from log.exports.review import Plain, Review, found, review
-from log.store import case as store
 from log.store.files import write_private
+from log.store.folder import cases_folder
 from tui.commands.options import cases_option
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def command(
     """
     if as_csv and as_json:
         raise click.UsageError("choose one of --csv and --json")
-    result = review(found(places or (store.cases_folder(cases),)), with_label)
+    result = review(found(places or (cases_folder(cases),)), with_label)
     for note in (*result.left_out, *result.unusable):
         click.echo(visible(f"tamponade: {note}"), err=True)
     if parquet is not None:

@@ -14,7 +14,7 @@ from log.facts.events import KeepSound, Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session
-from log.store import case as store
+from log.store.folder import cases_folder
 from tui.commands.options import cases_option, definition_option, keeping_options, local_option
 from tui.views.read_back import ReadBack
 from voice.meaning.matcher import Listening, understand
@@ -47,7 +47,7 @@ def command(
     in_force = load(definition, local)
     keeping = Keeping(author, label, keep_sound, encrypt)
     if name is not None:
-        _say(open_case(store.cases_folder(cases), name, in_force, TYPED, keeping), words)
+        _say(open_case(cases_folder(cases), name, in_force, TYPED, keeping), words)
         return
     with tempfile.TemporaryDirectory() as folder:
         _say(open_case(Path(folder), None, in_force, TYPED, keeping), words)

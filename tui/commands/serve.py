@@ -14,8 +14,8 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
-from log.store import case as store
 from log.store import encryption
+from log.store.folder import cases_folder
 from tui.commands.options import cases_option
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def command(case: str, host: str, port: int, unencrypted: bool, cases: Path | No
         click.echo(f"tamponade: {IN_THE_CLEAR}", err=True)
     if encryption.ask is not None:
         encryption.ask = cache(encryption.ask)  # the case is opened again and again; the person is asked once
-    following = Following(store.cases_folder(cases), case)
+    following = Following(cases_folder(cases), case)
     with closing(_listening(host, port)) as listening:
         _serve(following, host, listening)
 

@@ -8,6 +8,7 @@ import click
 
 from log.exports.note import as_note
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.summaries.whole import whole
 from tui.commands.options import cases_option
 
@@ -17,4 +18,4 @@ from tui.commands.options import cases_option
 @cases_option
 def command(case: str, cases: Path | None) -> None:
     """Print the note of CASE: its name, the beginning of it, or the path of its file."""
-    click.echo(as_note(whole(store.read(store.cases_folder(cases), case))))
+    click.echo(as_note(whole(store.read(cases_folder(cases), case))))

@@ -10,6 +10,7 @@ from log.basics.errors import InputError
 from log.facts.events import Fact, Origin, Sound
 from log.store import case as store
 from log.store.files import private_folder, write_private
+from log.store.folder import cases_folder
 from tui.commands.options import cases_option
 
 
@@ -29,7 +30,7 @@ def command(case: str, line: int | None, out: Path, cases: Path | None) -> None:
 
     A voice identifies a person: treat the files like a name.
     """
-    kept = store.read(store.cases_folder(cases), case)
+    kept = store.read(cases_folder(cases), case)
     found = [
         (link.seq, sound.sha256)
         for link in kept.links

@@ -12,6 +12,7 @@ import click
 
 from log.basics.visible import visible
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.summaries.whole import whole
 from log.transfer import cabin as transfer
 from log.transfer.altitude import Expansion, cabin
@@ -43,7 +44,7 @@ def command(case: str | None, altitude_ft: float, volume: float | None, as_json:
         assert volume is not None
         found = transfer.from_volume(there, volume)
     else:
-        told = whole(store.read(store.cases_folder(cases), case))
+        told = whole(store.read(cases_folder(cases), case))
         cautions = (told.simulation, *told.procedure.cautions) if told.simulation else told.procedure.cautions
         found = transfer.from_case(there, told.procedure, told.situation, volume)
     if as_json:

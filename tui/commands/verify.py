@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import NotVerified
-from log.store import case as store
+from log.store.folder import cases_folder, find_case
 from log.store.verify import Report, verify
 from tui.commands.options import cases_option
 
@@ -27,7 +27,7 @@ def command(case: str, head: str | None, key: str | None, without_sound: bool, c
     Somebody who has this machine's key could write a case anew or bring back an old state of it. A fingerprint from a
     note that was given away tells: --head.
     """
-    path = store.find(store.cases_folder(cases), case)
+    path = find_case(cases_folder(cases), case)
     report = verify(path, head, key)
     _tell(report, without_sound)
     wrong = len(report.problems) + (0 if without_sound else len(report.sounds_missing))

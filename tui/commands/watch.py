@@ -14,6 +14,7 @@ from log.definition.procedure import LEVELS
 from log.exports.watch_json import plain
 from log.store import case as store
 from log.store.files import write_private
+from log.store.folder import cases_folder
 from log.summaries.whole import whole
 from log.watch.due import watch
 from tui.commands.options import as_of, cases_option, now_option
@@ -38,7 +39,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
 
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
-    told = whole(store.read(store.cases_folder(cases), case))
+    told = whole(store.read(cases_folder(cases), case))
     at = as_of(told.opened.logged_at, now)
     found = watch(told.course, at)
     if calendar_file is not None:

@@ -16,6 +16,7 @@ from log.basics.errors import InputError, TamponadeError
 from log.facts.record import fold
 from log.store import case as store
 from log.store.chain import Link
+from log.store.folder import find_case
 from log.store.sqlite import read_link_at, reading
 from log.summaries.whole import Whole, whole
 from tui.serve.page import Sections, running, standing
@@ -44,7 +45,7 @@ class Following:
     """One case, for all who look at it, each from a thread of its own. Raises InputError for what is no case."""
 
     def __init__(self, folder: Path, name: str) -> None:
-        self.path = store.find(folder, name)
+        self.path = find_case(folder, name)
         self._looking = threading.Lock()
         self._stamp: Stamp | None = None
         self._read_at = 0.0

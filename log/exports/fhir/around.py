@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
+from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
 from log.summaries.whole import Whole
 
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
@@ -88,7 +88,7 @@ def _patient(draft: Draft) -> Json:
     told = ", ".join(str(each["value"]) for each in known)
     return {
         "resourceType": "Patient",
-        "text": narrative(paragraph(f"Patient, identified by: {told}" if told else "Patient, not identified here")),
+        "text": paragraphs(f"Patient, identified by: {told}" if told else "Patient, not identified here"),
         "identifier": known,
     }
 
@@ -97,7 +97,7 @@ def _software(draft: Draft) -> Json:
     opened, cautions = draft.case.opened, draft.case.procedure.cautions
     return {
         "resourceType": "Device",
-        "text": narrative(paragraph(f"Software: {opened.software}"), *map(paragraph, cautions)),
+        "text": paragraphs(f"Software: {opened.software}", *cautions),
         "deviceName": [{"name": named(opened.software), "type": "other"}],
         "type": {"text": "software that keeps a procedure log"},
         "note": [{"text": caution} for caution in cautions],
@@ -107,7 +107,7 @@ def _software(draft: Draft) -> Json:
 def _practitioner(role: str, text: str) -> Json:
     return {
         "resourceType": "Practitioner",
-        "text": narrative(paragraph(f"{role.capitalize()}: {text}")),
+        "text": paragraphs(f"{role.capitalize()}: {text}"),
         "name": [{"text": text}],
     }
 
@@ -117,7 +117,7 @@ def _tube(draft: Draft) -> Json:
     procedure, lot, size = draft.case.procedure, draft.identifiers.device_lot, draft.identifiers.device_size
     return {
         "resourceType": "Device",
-        "text": narrative(paragraph(f"{procedure.title}, {procedure.tube.lumens} lumens")),
+        "text": paragraphs(f"{procedure.title}, {procedure.tube.lumens} lumens"),
         "identifier": [{"type": {"text": "lot or serial number"}, "value": lot}] if lot else [],
         "type": concept("definition", procedure.id, procedure.title),
         "property": [{"type": {"text": "size"}, "valueCode": [{"text": size}]}] if size else [],
@@ -128,9 +128,7 @@ def _procedure(draft: Draft) -> Json:
     case = draft.case
     return {
         "resourceType": "Procedure",
-        "text": narrative(
-            paragraph(f"Balloon tamponade of bleeding varices, by the log: {status(case).replace('-', ' ')}")
-        ),
+        "text": paragraphs(f"Balloon tamponade of bleeding varices, by the log: {status(case).replace('-', ' ')}"),
         "status": status(case),
         "code": concept("procedure", "balloon-tamponade", "Balloon tamponade of bleeding varices"),
         "subject": draft.ref(PATIENT),
@@ -148,7 +146,7 @@ def _use(draft: Draft) -> Json:
     by_the_log = USE_STATUS[status(draft.case)]
     return {
         "resourceType": "DeviceUseStatement",
-        "text": narrative(paragraph(f"{draft.case.procedure.title}: use {by_the_log} by the log")),
+        "text": paragraphs(f"{draft.case.procedure.title}: use {by_the_log} by the log"),
         "status": by_the_log,
         "subject": draft.ref(PATIENT),
         "timingPeriod": _period(draft),

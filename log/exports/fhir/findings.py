@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from log.exports.fhir.around import PATIENT, PROCEDURE, SOFTWARE
 from log.exports.fhir.lines import name as line_name
-from log.exports.fhir.parts import Draft, Json, concept, named, narrative, paragraph
+from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
 from log.facts.events import FindingAcknowledged, FindingSettled
 from log.facts.record import RaisedFinding
 
@@ -28,11 +28,10 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     """
     raised, settled = found.raised, found.settled
     seen = draft.case.record.acknowledged(raised)
-    ends = [paragraph(text) for text in told(draft, seen, settled)]
     text = f"{raised.level}: {raised.message} {raised.source}"
     return {
         "resourceType": "DetectedIssue",
-        "text": narrative(paragraph(text), *ends),
+        "text": paragraphs(text, *told(draft, seen, settled)),
         "status": "final",
         "code": concept("rule", raised.rule, raised.rule.replace("_", " ")),
         "severity": SEVERITY.get(raised.level),

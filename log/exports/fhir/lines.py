@@ -11,16 +11,16 @@ from log.exports.fhir.parts import (
     concept,
     identifier,
     named,
-    narrative,
-    paragraph,
+    paragraphs,
     quantity,
 )
-from log.exports.fhir.remarks import candidates, notes, unconfirmed
+from log.exports.fhir.remarks import notes
+from log.exports.lines import unconfirmed
 from log.facts.line import Line
 from log.state.fluid_balance import STARTED, STOPPED, Infusion, infusions
 from log.summaries.whole import Whole
 from log.words.totals import port
-from log.words.wording import sentence, shown
+from log.words.wording import candidates, sentence, shown
 
 GIVEN = frozenset({"drug", "blood_product", "fluid"})
 """Kinds of entry that are no observations. Blood is among them because R4 has no resource for a transfusion and this
@@ -82,10 +82,10 @@ def _result(entry: Entry) -> tuple[object, ...]:
 def _observation(draft: Draft, line: Line) -> Json:
     procedure = draft.case.procedure
     known = None if unconfirmed(line) else line.entry
-    text = sentence(procedure, known) if known else f"NOT CONFIRMED: {candidates(draft, line)}"
+    text = sentence(procedure, known) if known else f"NOT CONFIRMED: {candidates(procedure, line)}"
     return {
         "resourceType": "Observation",
-        "text": narrative(paragraph(f"Line {line.number}, {status(line)}: {text}")),
+        "text": paragraphs(f"Line {line.number}, {status(line)}: {text}"),
         "identifier": _identifiers(draft, line),
         "partOf": [draft.ref("procedure")],
         "status": status(line),
@@ -185,7 +185,7 @@ def _administration(draft: Draft, line: Line) -> Json:
     since = f"{draft.since_opening(line.said_at):g} s after the log was opened"
     return {
         "resourceType": "MedicationAdministration",
-        "text": narrative(paragraph(f"Line {line.number}, {status(line)}: {sentence(draft.case.procedure, entry)}")),
+        "text": paragraphs(f"Line {line.number}, {status(line)}: {sentence(draft.case.procedure, entry)}"),
         "identifier": _identifiers(draft, line),
         "partOf": [draft.ref("procedure")],
         "status": "entered-in-error"

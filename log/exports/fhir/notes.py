@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.exports.fhir.around import PATIENT, PROCEDURE
-from log.exports.fhir.parts import Draft, Json, concept, narrative, paragraph
+from log.exports.fhir.parts import Draft, Json, concept, paragraphs
 from log.facts.events import NoteWritten
 
 
@@ -36,7 +36,7 @@ def _resource(draft: Draft, written: NoteWritten) -> Json:
     by = f"{by_whom(draft, written)}, written down {draft.told(written.logged_at)}"
     return {
         "resourceType": "Communication",
-        "text": narrative(paragraph(f"Note{about}: {written.text}"), paragraph(by)),
+        "text": paragraphs(f"Note{about}: {written.text}", by),
         "status": "completed",
         "category": [concept("note", "note", "Note of the scribe")],
         "subject": draft.ref(PATIENT),

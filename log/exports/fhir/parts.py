@@ -6,16 +6,16 @@ Everything that somebody said or typed passes through `clean`, so that no word c
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from html import escape
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
 from log.basics.entry import Number
 from log.basics.units import ucum
 from log.basics.visible import visible
+from log.exports.document import Block, Paragraph
+from log.exports.html import for_narrative
 from log.facts.simulation import MARK
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
@@ -146,39 +146,11 @@ def _empty(value: Any) -> bool:
     return value is None or (isinstance(value, str | dict | list) and not value)
 
 
-# ---- narrative: the XHTML that FHIR allows, which has neither scripts nor `del` --------------------------------------
-
-
-def narrative(*markup: str, status: str = "generated") -> Json:
+def narrative(*blocks: Block, status: str = "generated") -> Json:
     """Text for readers. `status`: "generated" from the resource alone, or "additional" where it says more."""
-    return {"status": status, "div": f'<div xmlns="http://www.w3.org/1999/xhtml">{"".join(markup)}</div>'}
+    return {"status": status, "div": f'<div xmlns="http://www.w3.org/1999/xhtml">{for_narrative(blocks)}</div>'}
 
 
-def paragraph(text: str) -> str:
-    """One paragraph."""
-    return f"<p>{escaped(text)}</p>"
-
-
-def bullets(texts: Iterable[str]) -> str:
-    """A list."""
-    return "<ul>" + "".join(f"<li>{escaped(text)}</li>" for text in texts) + "</ul>"
-
-
-def escaped(text: str) -> str:
-    """Text that prints as it stands."""
-    return escape(visible(text).strip(), quote=False)
-
-
-def crossed(text: str) -> str:
-    """Text with a line through it that can still be read; FHIR narrative has no element for that."""
-    return f'<span style="text-decoration: line-through">{escaped(text)}</span>'
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]], otherwise: str) -> str:
-    """A table whose cells are markup already, or this sentence if it would have no rows."""
-    body = "".join(_row("td", row) for row in rows)
-    return f"<table><thead>{_row('th', head)}</thead><tbody>{body}</tbody></table>" if body else paragraph(otherwise)
-
-
-def _row(cell: str, texts: Sequence[str]) -> str:
-    return "<tr>" + "".join(f"<{cell}>{text}</{cell}>" for text in texts) + "</tr>"
+def paragraphs(*texts: str) -> Json:
+    """A narrative of these paragraphs."""
+    return narrative(*map(Paragraph, texts))

@@ -20,6 +20,7 @@ from log.facts.record import fold
 from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.chain import linked, read_link
+from log.store.folder import SUFFIX
 from log.store.identifiers import Identifiers, sealed
 from log.store.sqlite import FORMAT, SCHEMA
 from log.store.verify import verify
@@ -193,7 +194,7 @@ def _summary(lines: list[str]) -> str:
 def use_case_file(path: Path, _folder: Path) -> None:
     """Lists, verifies, reads and writes out a case, and goes on with it. What one of these refuses the next still
     gets; the case counts as accepted if it verifies."""
-    folder, name, refused = path.parent, path.name.removesuffix(store.SUFFIX), []
+    folder, name, refused = path.parent, path.name.removesuffix(SUFFIX), []
     size = path.stat().st_size
 
     def list_it() -> None:

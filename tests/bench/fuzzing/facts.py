@@ -15,6 +15,7 @@ from log.exports.jsonl_import import import_case
 from log.facts.events import to_plain
 from log.store import case as store
 from log.store.chain import canonical, fingerprint
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.bench.fuzzing.mutation import NUMBERS, TEXTS, TIMES, Given, Target, bytewise, spoil
@@ -169,7 +170,7 @@ def use_jsonl(path: Path, folder: Path) -> None:
     report = verify(imported.path)
     if report.problems:
         raise AssertionError(f"what was imported does not verify: {report.problems[0]}")
-    exported(store.read(folder, imported.path.name.removesuffix(store.SUFFIX)))
+    exported(store.read(folder, imported.path.name.removesuffix(SUFFIX)))
 
 
 def exported(kept: store.Kept) -> None:

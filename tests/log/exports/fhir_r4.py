@@ -123,7 +123,7 @@ UCUM = {
 }
 """The codes of reference 5.3 that may occur, with their standing there."""
 
-ELEMENTS = {"div", "p", "ul", "li", "span", "table", "thead", "tbody", "tr", "th", "td"}
+ELEMENTS = {"div", "p", "ul", "li", "span", "strong", "table", "thead", "tbody", "tr", "th", "td"}
 """Those of the elements that invariant txt-1 allows which we use; `del` and `script` are not among the allowed."""
 
 DATE_TIME = re.compile(r"\d{4}(-\d\d(-\d\d(T\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d))?)?)?")

@@ -18,8 +18,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from log.basics.entry import Entry
 from log.exports.chart import LEFT, MOST_STEPS, PANEL, RIGHT, STRIP, WIDTH, chart
 from log.exports.drawing import Chart, Line, Part, Point, Shape, Text, fitted, spread, text_width, ticks
+from log.exports.lettering import BOLD, PLAIN, legible
 from log.exports.svg import COLOURS, as_svg
-from log.exports.typesetting import BOLD, PLAIN, legible
 from log.summaries.whole import Whole
 from tests.cases import GOOD, case_of, good_case, hostile_case, long_case
 

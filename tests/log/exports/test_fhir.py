@@ -258,7 +258,7 @@ def test_a_struck_question_never_had_a_value() -> None:
 def test_a_changed_value_is_corrected_and_the_first_one_can_be_read() -> None:
     observation = line(spoken("oesophageal pressure six zero", "correct last to three five"), 1)
     assert (observation["status"], observation["valueQuantity"]["value"]) == ("corrected", 35)
-    assert "from oesophageal pressure 60 mmHg to oesophageal pressure 35 mmHg" in notes(observation)
+    assert "oesophageal pressure 60 mmHg -> oesophageal pressure 35 mmHg" in notes(observation)
 
 
 def test_a_changed_time_alone_is_amended() -> None:
@@ -267,7 +267,7 @@ def test_a_changed_time_alone_is_amended() -> None:
     observation = line(whole_of([*facts, amended(1, volume, seconds(12))]), 1)
     assert observation["status"] == "amended"
     assert datetime.fromisoformat(observation["effectiveDateTime"]) == seconds(12)
-    assert "amended: gastric volume in 50 mL, time was 2026-10-04 23:50:30+02:00" in notes(observation)
+    assert "amended: gastric volume in 50 mL, time was 23:50:30" in notes(observation)
     assert "read from the chart" in notes(observation)
 
 
@@ -277,7 +277,7 @@ def test_a_command_that_was_asked_is_told_but_observes_nothing() -> None:
     bundle = document(case)
     assert only(bundle, "Observation")["code"]["text"] == "Volume in"
     lines = resources(bundle, "Composition")[0]["section"][2]["text"]["div"]
-    assert "NOT CONFIRMED: correct 15" in lines
+    assert "NOT CONFIRMED - counts in no total</strong>: correct 15" in lines
 
 
 def test_drugs_blood_and_fluids_are_administrations_with_their_dose() -> None:
@@ -423,6 +423,7 @@ def test_the_note_is_unsigned_and_begins_with_the_cautions() -> None:
         "Lines of the log",
         "Findings",
         "Notes",
+        "Spoken notes",
         "Corrections",
         "Gaps in hearing",
         "Not understood",
@@ -434,7 +435,7 @@ def test_readers_find_every_line_correction_gap_and_missed_word() -> None:
     composition = resources(document(whole_case()), "Composition")[0]
     text = {section["title"]: section["text"]["div"] for section in composition["section"]}
     assert 'line-through">time marked' in text["Lines of the log"]
-    assert "amended from oesophageal pressure 60 mmHg" in text["Corrections"]
+    assert "oesophageal pressure 60 mmHg -&gt; oesophageal pressure 35 mmHg" in text["Corrections"]
     assert "the microphone was unplugged" in text["Gaps in hearing"]
     assert "mind the cable please" in text["Not understood"]
 
@@ -589,7 +590,8 @@ def test_a_finding_that_somebody_has_seen_says_who_and_why_and_stays_open() -> N
         {"action": {"text": f"acknowledged by {AUTHOR}: known, and watched"}, "date": instant(seconds(2600))}
     ]
     section = next(part for part in only(bundle, "Composition")["section"] if part["title"] == "Findings")
-    assert f"still open; acknowledged by {AUTHOR}: known, and watched" in section["text"]["div"]
+    told = f"still open</strong>; acknowledged 2026-10-05 00:33:20+02:00 by {AUTHOR}: known, and watched"
+    assert told in section["text"]["div"]
     assert not problems(bundle) and not refused_by_the_library(bundle)
 
 

@@ -14,8 +14,8 @@ from markdown_it import MarkdownIt
 
 from log.basics.entry import Entry
 from log.basics.units import STANDARD_GRAVITY
+from log.exports.lines import OPEN as NOT_CONFIRMED
 from log.exports.markdown import BLANK
-from log.exports.note_timeline import OPEN
 from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
@@ -23,6 +23,8 @@ from log.rules.definitions import read_procedure
 from log.words.totals import balloon_totals
 from log.words.wording import elapsed, newtons
 from tests.cases import FIFTEEN_OR_FIFTY, entry, gastric
+
+OPEN = f"**{NOT_CONFIRMED.text}**"
 
 if TYPE_CHECKING:
     from tests.log.exports.conftest import Room

@@ -17,7 +17,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from markdown_it import MarkdownIt
 from pypdf import PageObject, PdfReader
 from pypdf.generic import DictionaryObject
 from reportlab.lib.pagesizes import A4, LETTER
@@ -25,11 +24,13 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from log.exports.chart import WIDTH, chart
 from log.exports.deidentify import deidentified
-from log.exports.markdown import BLANK
-from log.exports.note import as_note
-from log.exports.pdf import as_drawing, as_pdf, one_page
-from log.exports.timeline import made_from
-from log.exports.typesetting import PLAIN, SMALL, column_widths, legible
+from log.exports.document import Document, Heading, Paragraph, Table, plain
+from log.exports.lettering import PLAIN, legible
+from log.exports.note import as_note, note
+from log.exports.paper_chart import as_drawing
+from log.exports.pdf import as_pdf, one_page
+from log.exports.tables import made_from
+from log.exports.typesetting import SMALL, column_widths
 from log.summaries.whole import Paper, Whole
 from tests.cases import HOSTILE, case_of, facts_of, good_case, hostile_case, long_case, whole_of
 
@@ -109,16 +110,23 @@ def test_the_font_files_are_small_and_come_with_their_licence() -> None:
     assert "Bitstream Vera Fonts Copyright" in (folder / "LICENSE-DejaVu.txt").read_text(encoding="utf-8")
 
 
-def cells(markdown: str) -> list[str]:
-    """What stands in the tables, paragraphs and headings of the note, without markup."""
-    tokens = MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(markdown)
-    plain = ("".join(child.content for child in token.children or []) for token in tokens if token.type == "inline")
-    return [text for text in plain if text and text != BLANK]
+def texts(document: Document) -> list[str]:
+    """What stands in the tables, paragraphs and headings of a document."""
+    found: list[str] = []
+    for block in document.blocks:
+        match block:
+            case Heading():
+                found.append(block.text)
+            case Paragraph():
+                found.append(plain(block.words))
+            case Table():
+                found += [*block.head, *(plain(cell) for cells in block.rows for cell in cells)]
+    return found
 
 
 def test_everything_in_the_note_is_on_paper() -> None:
     squeezed = words().replace(" ", "")
-    for text in cells(as_note(good_case())):
+    for text in texts(note(good_case())):
         assert "".join(text.split()) in squeezed or len(text) > 60, text  # long ones may run over a page
 
 
@@ -305,9 +313,11 @@ def test_the_same_bytes_come_from_another_process_with_other_hashes() -> None:
 
 def test_one_page_is_the_fullest_text_that_it_holds_else_the_last_made_smaller() -> None:
     case = good_case()
-    short, long, longer = ("\n\n".join([f"line {n}" for n in range(count)]) + "\n" for count in (10, 90, 140))
+    short, long, longer = (
+        Document("Page", tuple(Paragraph(f"line {n}") for n in range(count))) for count in (10, 90, 140)
+    )
     found = [
-        PdfReader(BytesIO(one_page(case, "Page", texts))).pages for texts in ((longer, long, short), (longer, long))
+        PdfReader(BytesIO(one_page(case, documents))).pages for documents in ((longer, long, short), (longer, long))
     ]
     assert [len(pages) for pages in found] == [1, 1]
     assert "line 9" in found[0][0].extract_text() and "line 10" not in found[0][0].extract_text()

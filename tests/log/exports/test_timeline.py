@@ -16,7 +16,8 @@ from xml.etree import ElementTree
 import pytest
 
 from log.exports.deidentify import deidentified
-from log.exports.timeline import POLICY, as_html, made_from
+from log.exports.tables import made_from
+from log.exports.timeline import POLICY, as_html
 from log.facts.events import (
     CaseResumed,
     EntryAmended,
@@ -131,13 +132,14 @@ def test_status_is_told_in_words(good: Page) -> None:
 def test_what_was_struck_is_struck_through_and_said_to_be() -> None:
     text = as_html(good_case())
     assert '<span class="heard-only">struck: </span><del>gastric volume in 150 mL</del>' in text
-    assert "<del>oesophageal pressure 60 mmHg</del> oesophageal pressure 35 mmHg" in text
+    assert 'oesophageal pressure <span class="heard-only">struck: </span><del>60 mmHg</del> 35 mmHg' in text
 
 
 def test_corrections_have_their_time_author_and_reason(good: Page) -> None:
     corrected = good.line(20)["text"]
-    assert "amended 14:17:30, 60 mmHg became 35 mmHg, corrected by the operator" in corrected
-    assert "(typed by scribe: “correct last to three five”)" in corrected
+    assert "60 mmHg  35 mmHg" in corrected
+    assert "amended 14:17:30, corrected by the operator" in corrected
+    assert '(scribe, typed: "correct last to three five")' in corrected
 
 
 def test_an_entry_that_was_moved_says_from_when() -> None:
@@ -154,14 +156,14 @@ def test_an_entry_that_was_moved_says_from_when() -> None:
     )
     page = Page(as_html(whole_of([*facts, moved])))
     text = page.line(1)["text"]
-    assert "-0:05:00 2026-10-04 13:55:00+02:00" in text and "moved here from 14:01:40" in text
-    assert "the clock on the wall (typed by night nurse)" in text
+    assert "-0:05:00 2026-10-04 13:55:00+02:00" in text and "time was 14:01:40" in text
+    assert "the clock on the wall (night nurse, typed)" in text
     assert page.rows[1]["text"].startswith("1 "), "it stands before the opening"
 
 
 def test_findings_stand_beside_their_line_with_word_and_sign(good: Page) -> None:
     text = good.line(22)["text"]
-    assert f"{SIGNS['high']}  high priority:" in text and "above the limit (at most 45 mmHg)" in text
+    assert f"{SIGNS['high']} high priority:" in text and "above the limit (at most 45 mmHg)" in text
     assert "still open" in text and "settled 14:17:30: line 20 was corrected" in good.line(20)["text"]
 
 
@@ -170,7 +172,7 @@ def test_gaps_late_entries_and_what_was_not_understood_are_there(good: Page) -> 
     assert any("nothing could be heard for 9.0 s: the microphone was unplugged" in text for text in others)
     assert any("mind the cable please" in text and "no entry: not understood" in text for text in others)
     assert any("the log was closed: ended by the scribe" in text for text in others)
-    assert "late entry, written down 14:36:40" in good.line(27)["text"]
+    assert "late entry , written down 14:36:40" in good.line(27)["text"]
 
 
 def test_who_took_the_log_up_again_and_what_was_removed_is_told() -> None:
@@ -186,7 +188,7 @@ def test_who_took_the_log_up_again_and_what_was_removed_is_told() -> None:
     )
     removed = SoundsRemoved(logged_at=at, sha256=("0" * 64,), reason="asked for", author="records")
     text = as_html(whole_of([*facts_of([(1, "tube in")]), resumed, removed]))
-    assert "the log was taken up again by second scribe" in text and "read 90 s less" in text
+    assert "the log was taken up again (the machine's clock read 90 s less" in text and "by second scribe" in text
     assert "sounds were removed (asked for) by records" in text
 
 
@@ -204,10 +206,10 @@ def test_notes_what_somebody_has_seen_and_how_it_listened_are_there() -> None:
     heard = ListeningChanged(logged_at=at, mode="lead word", lead_word="log", author="operator")
     page = Page(as_html(whole_of([*facts, seen, *notes, heard])))
     assert found.number is not None
-    assert "still open ; acknowledged by scribe B 14:05:00: known" in page.line(found.number)["text"]
-    assert "note by scribe B, written down 14:05:00: “read twice <b>”" in page.line(2)["text"]
+    assert "still open ; acknowledged 14:05:00 by scribe B: known" in page.line(found.number)["text"]
+    assert 'note by scribe B, written down 14:05:00: "read twice <b>"' in page.line(2)["text"]
     others = [row["text"] for row in page.rows if row["class"] == "other"]
-    assert any("“the ward is cold”" in text and text.rstrip().endswith("note") for text in others)
+    assert any('"the ward is cold"' in text and text.rstrip().endswith("note") for text in others)
     assert any('listening: lead word "log" by operator' in text for text in others)
 
 

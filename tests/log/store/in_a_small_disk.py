@@ -15,6 +15,7 @@ from log.basics.errors import StoreError
 from log.facts.events import EntryLogged, Fact
 from log.facts.record import fold
 from log.store import case as store
+from log.store.folder import case_names
 from log.store.verify import verify
 from tests.case_file import at, logged, opened
 
@@ -23,7 +24,7 @@ REFUSED = {"x86_64": (18, 77), "aarch64": (68, 46)}
 
 
 def _case(folder: Path) -> store.Case:
-    return store.resume(folder, "case") if store.names(folder) else store.create(folder, opened())
+    return store.resume(folder, "case") if case_names(folder) else store.create(folder, opened())
 
 
 def _append(case: store.Case) -> int:
@@ -64,7 +65,7 @@ def full(folder: Path) -> None:
         say = [sys.executable, "-c", "from tui.cli import main; main()", "say", "--cases", str(folder), "--case", "new"]
         done = subprocess.run([*say, "mark the time"], capture_output=True, text=True, check=False)
         assert (done.returncode, done.stdout, done.stderr.count("\n")) == (6, "", 1), done
-        assert store.names(folder) == ("case",)
+        assert case_names(folder) == ("case",)
         filler.unlink()
         assert _append(case) == last + 1
     _standing(folder, last + 1)

@@ -24,6 +24,7 @@ from log.facts.record import Summary
 from log.store import case as store
 from log.store import sqlite
 from log.store.chain import fingerprint
+from log.store.folder import case_names, cases_folder, find_case
 from log.store.keys import signer
 
 NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
@@ -261,7 +262,7 @@ def test_a_case_that_cannot_be_begun_leaves_no_file(tmp_path: Path, monkeypatch:
     monkeypatch.setattr(store.Case, "append", full)
     with pytest.raises(StoreError, match="the disk is full"):
         store.create(tmp_path, opened())
-    assert store.names(tmp_path) == ()
+    assert case_names(tmp_path) == ()
 
 
 @POSIX
@@ -349,35 +350,35 @@ def test_a_fact_that_cannot_be_read_is_named_by_its_number(tmp_path: Path) -> No
 
 def test_a_case_is_found_by_name_by_a_beginning_that_fits_only_one_or_by_path(tmp_path: Path) -> None:
     paths = {name: begin(tmp_path, name) for name in ("2025-03-04-0200", "2025-03-04-0911", "2025-03", "night")}
-    assert store.names(tmp_path) == tuple(sorted(paths))
+    assert case_names(tmp_path) == tuple(sorted(paths))
     for name, path in paths.items():
-        assert store.find(tmp_path, name) == path
-        assert store.find(tmp_path / "elsewhere", str(path)) == path
-    assert store.find(tmp_path, "n") == paths["night"]
-    assert store.find(tmp_path, "2025-03-04-02") == paths["2025-03-04-0200"]
-    assert store.find(tmp_path, "2025-03") == paths["2025-03"], "a whole name counts more than a beginning"
+        assert find_case(tmp_path, name) == path
+        assert find_case(tmp_path / "elsewhere", str(path)) == path
+    assert find_case(tmp_path, "n") == paths["night"]
+    assert find_case(tmp_path, "2025-03-04-02") == paths["2025-03-04-0200"]
+    assert find_case(tmp_path, "2025-03") == paths["2025-03"], "a whole name counts more than a beginning"
 
 
 def test_a_beginning_that_fits_several_cases_is_told_with_their_names(tmp_path: Path) -> None:
     for name in ("monday", "monday-2"):
         begin(tmp_path, name)
     with pytest.raises(InputError, match=r'"mon" fits 2 cases - say which: monday, monday-2'):
-        store.find(tmp_path, "mon")
+        find_case(tmp_path, "mon")
 
 
 @pytest.mark.parametrize("name", ["tuesday", "tuesday.case", "", "../case", "*"])
 def test_a_case_that_is_not_there_is_told(tmp_path: Path, name: str) -> None:
-    for use in (store.find, store.read, store.resume):
+    for use in (find_case, store.read, store.resume):
         with pytest.raises(InputError, match="no case is called"):
             use(tmp_path / "none", name)
 
 
 def test_the_folder_is_the_chosen_one_then_that_of_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TAMPONADE_CASES", "/from/environment")
-    assert store.cases_folder(Path("/chosen")) == Path("/chosen")
-    assert store.cases_folder() == Path("/from/environment")
+    assert cases_folder(Path("/chosen")) == Path("/chosen")
+    assert cases_folder() == Path("/from/environment")
     monkeypatch.delenv("TAMPONADE_CASES")
-    assert store.cases_folder().name == "cases"
+    assert cases_folder().name == "cases"
 
 
 def test_every_error_of_the_store_carries_its_exit_code() -> None:

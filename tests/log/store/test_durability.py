@@ -57,7 +57,7 @@ for moment in range(1, 60):
         store.create(folder, opened()).close()
         os._exit(0)
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-    if store.names(folder):
+    if case_names(folder):
         break
     assert code == -9, code
 print(moment)

@@ -14,6 +14,7 @@ from log.facts.events import SoundsRemoved
 from log.facts.record import fold
 from log.store import case as store
 from log.store import encryption
+from log.store.folder import case_names
 from log.store.verify import verify
 from tests.bench.killing import SAID, entries, facts_of, nothing_lost, run
 from tests.case_file import SOUNDS, at, go_on, logged, make
@@ -100,7 +101,7 @@ def test_without_a_passphrase_it_says_where_to_put_one(folder: Path, monkeypatch
         store.read(folder, "case")
     with pytest.raises(InputError, match="TAMPONADE_PASSPHRASE_FILE"):
         make(folder, "other", encrypt=True)
-    assert store.names(folder) == ("case",)
+    assert case_names(folder) == ("case",)
 
 
 def test_a_file_that_holds_no_passphrase_is_told(folder: Path, given: Path) -> None:
@@ -187,5 +188,5 @@ def test_without_the_package_an_encrypted_case_says_how_to_get_it_and_a_plain_on
     for use in (lambda: store.read(folder, "case"), lambda: make(folder, "new", encrypt=True), lambda: verify(path)):
         with pytest.raises(StoreError, match=r"pip install 'tamponade-log\[encryption\]'"):
             use()
-    assert store.names(folder) == ("case",)
+    assert case_names(folder) == ("case",)
     assert verify(make(folder, "plain")).problems == ()

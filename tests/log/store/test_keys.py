@@ -15,6 +15,7 @@ from log.exports import FORMATS
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.store import case as store
+from log.store.folder import case_names
 from log.store.keys import key_path, signer
 from log.summaries.whole import whole
 from tests.bench.killing import PROGRAM
@@ -85,7 +86,7 @@ def test_a_case_is_not_begun_with_a_damaged_key(tmp_path: Path, monkeypatch: pyt
     assert (done.returncode, done.stdout) == (6, "")
     assert done.stderr.count("\n") == 1
     assert done.stderr.startswith(f"tamponade: {tmp_path / 'key'}: not a signing key")
-    assert store.names(tmp_path / "cases") == ()
+    assert case_names(tmp_path / "cases") == ()
 
 
 def test_a_place_where_no_key_can_be_made_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -17,6 +17,7 @@ from log.definition.load import config_folder, shipped
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, EntryLogged, Fact, FindingRaised
 from log.rules.definitions import of_case
 from log.store import case as store
+from log.store.folder import case_names, cases_folder
 from tests.tui.conftest import PROGRAM, Run, alone, recording
 from tui.cli import COMMANDS
 from voice.sound.segment import SAMPLE_RATE
@@ -54,7 +55,7 @@ def override(tmp_path: Path) -> Path:
 
 
 def facts_of(name: str) -> list[Fact]:
-    return list(store.read(store.cases_folder(), name).facts)
+    return list(store.read(cases_folder(), name).facts)
 
 
 def entries_of(name: str) -> list[Entry]:
@@ -119,7 +120,7 @@ def test_what_is_typed_without_a_case_is_shown_and_forgotten(run: Run) -> None:
     assert "logged      1  Volume in (gastric)" in said
     assert "50 mL · five-zero" in said
     assert 'not understood: "sing a song"' in said
-    assert store.names(store.cases_folder()) == ()
+    assert case_names(cases_folder()) == ()
 
 
 def test_lines_are_read_from_standard_input(run: Run) -> None:
@@ -156,12 +157,12 @@ def test_a_case_is_kept_continued_listed_shown_and_written(run: Run, tmp_path: P
 
 
 def test_without_cases_it_says_where_it_looked(run: Run) -> None:
-    assert run("cases").done() == f"no cases in {store.cases_folder()}\n"
+    assert run("cases").done() == f"no cases in {cases_folder()}\n"
 
 
 def test_a_folder_can_be_chosen_for_the_cases(run: Run, tmp_path: Path) -> None:
     run("say", "--cases", tmp_path / "mine", "--case", "one", "mark the time").done()
-    assert store.names(tmp_path / "mine") == ("one",)
+    assert case_names(tmp_path / "mine") == ("one",)
     assert "one  " in run("cases", "--cases", tmp_path / "mine").done()
 
 
@@ -282,7 +283,7 @@ def test_a_file_that_cannot_be_heard_is_refused_and_no_case_is_begun(
     if content is not None:
         path.write_bytes(content)
     run(*command, path).refused(3, str(path), told)
-    assert store.names(store.cases_folder()) == ()
+    assert case_names(cases_folder()) == ()
 
 
 def test_without_any_help_from_the_tests_the_shipped_clip_is_heard(clip: Path) -> None:
@@ -407,7 +408,7 @@ def test_a_case_that_is_not_there_is_refused(run: Run, command: str) -> None:
 
 def test_a_case_that_is_damaged_is_refused_and_listed_with_the_reason(run: Run) -> None:
     run("say", "--case", "bay-4", "mark the time").done()
-    (store.cases_folder() / "bay-4.case").write_bytes(b"coffee" * 1000)
+    (cases_folder() / "bay-4.case").write_bytes(b"coffee" * 1000)
     run("show", "bay-4").refused(3, "bay-4.case", "no case at all")
     run("say", "--case", "bay-4", "mark the time").refused(3, "bay-4.case")
     assert "no case at all" in run("cases").done()
@@ -415,7 +416,7 @@ def test_a_case_that_is_damaged_is_refused_and_listed_with_the_reason(run: Run) 
 
 def test_a_second_writer_is_refused_and_may_read(run: Run) -> None:
     run("say", "--case", "bay-4", "mark the time").done()
-    with store.resume(store.cases_folder(), "bay-4"):
+    with store.resume(cases_folder(), "bay-4"):
         refused = run("say", "--case", "bay-4", "mark the time")
         refused.refused(6, "another program is writing this case", "tamponade show")
         assert "Procedure note" in run("show", "bay-4").done()
@@ -424,9 +425,9 @@ def test_a_second_writer_is_refused_and_may_read(run: Run) -> None:
 
 @pytest.mark.usefixtures("ears_at_hand")
 def test_where_no_case_can_be_written_it_says_so_before_anything_is_heard(run: Run, clip: Path) -> None:
-    store.cases_folder().write_bytes(b"")  # a file where the folder should be; permissions do not stop an administrator
-    run("say", "--case", "bay-4", "mark the time").refused(6, str(store.cases_folder()), "--cases DIR")
-    run("replay", clip).refused(6, str(store.cases_folder()))
+    cases_folder().write_bytes(b"")  # a file where the folder should be; permissions do not stop an administrator
+    run("say", "--case", "bay-4", "mark the time").refused(6, str(cases_folder()), "--cases DIR")
+    run("replay", clip).refused(6, str(cases_folder()))
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="permissions do not stop an administrator")
@@ -514,7 +515,7 @@ def test_a_reader_that_stops_reading_ends_it_without_a_word() -> None:
 @pytest.mark.parametrize("name", ["../elsewhere", "a/b", "", "a b", ".hidden", "-x"])
 def test_a_name_that_would_leave_the_folder_of_the_cases_is_refused(run: Run, name: str) -> None:
     run("say", f"--case={name}", "mark the time").refused(3, "is no name for a case", "letters, digits")
-    assert not list(store.cases_folder().parent.rglob("*.case"))
+    assert not list(cases_folder().parent.rglob("*.case"))
 
 
 def test_one_slip_in_a_definition_does_not_hide_the_others(run: Run) -> None:

@@ -13,7 +13,7 @@ import pytest
 from log.definition.load import config_folder, read_override
 from log.definition.schema import schema
 from log.rules.definitions import read_procedure
-from log.store.case import cases_folder
+from log.store.folder import cases_folder
 from tests.tui.conftest import Run, recording
 from tui.commands.procedures.review import age, screen
 

@@ -10,6 +10,7 @@ import pytest
 from log.basics.errors import EngineError
 from log.facts.events import ListeningChanged
 from log.store import case as store
+from log.store.folder import case_names
 from tests.tui.conftest import Run
 from tests.tui.rooms import Room, room
 from tui.commands import listen
@@ -21,7 +22,7 @@ from voice.meaning.ears import Ears
 def test_a_microphone_that_is_not_there_leaves_no_case(run: Run, tmp_path: Path) -> None:
     done = run("listen", "--plain", "--cases", tmp_path, "--device", "no such microphone", "--speak")
     assert done.code == 5 and " - " in done.err
-    assert not store.names(tmp_path)
+    assert not case_names(tmp_path)
 
 
 def test_a_voice_that_is_not_there_leaves_no_case(
@@ -30,7 +31,7 @@ def test_a_voice_that_is_not_there_leaves_no_case(
     monkeypatch.setenv("PATH", str(tmp_path))
     done = run("listen", "--plain", "--cases", tmp_path, "--audio", clip, "--speak")
     assert done.code == 5 and "espeak-ng is not installed" in done.err
-    assert not store.names(tmp_path)
+    assert not case_names(tmp_path)
 
 
 def test_engines_that_do_not_start_leave_no_case(
@@ -42,7 +43,7 @@ def test_engines_that_do_not_start_leave_no_case(
     monkeypatch.setattr(listen, "ears", refuses)
     done = run("listen", "--plain", "--cases", tmp_path, "--audio", clip)
     assert done.code == 5 and "the engine does not start - install it" in done.err
-    assert not store.names(tmp_path)
+    assert not case_names(tmp_path)
 
 
 def test_without_a_lead_word_the_way_is_open_from_the_start(run: Run, tmp_path: Path, clip: Path) -> None:

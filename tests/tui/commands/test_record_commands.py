@@ -17,6 +17,7 @@ from log.basics.errors import InputError
 from log.exports import FORMATS
 from log.facts.events import CaseOpened, EntryLogged, SoundsRemoved, SpeechKept
 from log.store import case as store
+from log.store.folder import cases_folder, find_case
 from log.store.verify import verify
 from tests.tui.conftest import Run, recording
 from tui.cli import tamponade
@@ -32,7 +33,7 @@ def said(run: Run, *words: str, case: str = "bay-4") -> None:
 
 
 def path_of(case: str = "bay-4") -> Path:
-    return store.find(store.cases_folder(), case)
+    return find_case(cases_folder(), case)
 
 
 # Corrections
@@ -110,7 +111,7 @@ def test_a_time_is_the_last_one_that_fits(text: str, wanted: str) -> None:
 @pytest.mark.usefixtures("ears_at_hand")
 def test_sound_is_kept_with_its_line_and_can_be_heard_again(run: Run, clip_pcm: bytes, tmp_path: Path) -> None:
     run("replay", recording(tmp_path / "room.wav", clip_pcm), "--case", "bay-4", "--author", "Dr A").done()
-    (entry,) = (f for f in store.read(store.cases_folder(), "bay-4").facts if isinstance(f, EntryLogged))
+    (entry,) = (f for f in store.read(cases_folder(), "bay-4").facts if isinstance(f, EntryLogged))
     assert entry.origin.author == "Dr A"
     assert entry.origin.sound is not None
     (written,) = run("sound", "bay-4", 1, "--out", tmp_path / "heard").done().splitlines()
@@ -127,7 +128,7 @@ def test_how_much_sound_is_kept_is_chosen(run: Run, clip_pcm: bytes, tmp_path: P
     path = recording(tmp_path / "room.wav", clip_pcm)
     run("replay", path, "--case", "bay-4", "--keep-audio", keep).done()
     assert verify(path_of()).sounds == kept
-    opened = store.read(store.cases_folder(), "bay-4").facts[0]
+    opened = store.read(cases_folder(), "bay-4").facts[0]
     assert isinstance(opened, CaseOpened) and opened.keep_sound == keep
 
 
@@ -140,7 +141,7 @@ def test_talk_in_the_room_is_kept_only_where_all_sound_is(run: Run, tmp_path: Pa
     for keep in ("utterances", "all"):
         run("replay", path, "--case", keep, "--keep-audio", keep)
     heard = {
-        keep: [f for f in store.read(store.cases_folder(), keep).facts if isinstance(f, SpeechKept)]
+        keep: [f for f in store.read(cases_folder(), keep).facts if isinstance(f, SpeechKept)]
         for keep in ("utterances", "all")
     }
     assert heard["utterances"] == []
@@ -157,7 +158,7 @@ def test_old_sound_is_removed_and_the_log_says_so(run: Run, clip_pcm: bytes, tmp
     assert b"fLaC" in path_of().read_bytes()
     assert "removed: sounds (1)" in run("cases", "prune", "--older-than", 0, "--reason", "thirty days", *AUTHOR).done()
     assert b"fLaC" not in path_of().read_bytes()
-    (gone,) = (f for f in store.read(store.cases_folder(), "bay-4").facts if isinstance(f, SoundsRemoved))
+    (gone,) = (f for f in store.read(cases_folder(), "bay-4").facts if isinstance(f, SoundsRemoved))
     assert (gone.author, gone.reason, len(gone.sha256)) == ("scribe A", "thirty days", 1)
     assert "verified" in run("verify", "bay-4").done()
     assert "1 sounds" in run("show", "bay-4").done()
@@ -194,7 +195,7 @@ def test_everything_is_written_at_once_and_the_same_again(run: Run, tmp_path: Pa
     ]
     assert [path.name for path in first] == [f"bay-4{export.suffix}" for export in FORMATS.values()]
     assert [path.read_bytes() for path in first] == [path.read_bytes() for path in second]
-    head = store.read(store.cases_folder(), "bay-4").head
+    head = store.read(cases_folder(), "bay-4").head
     assert head is not None
     for path in first:
         if path.name in ("bay-4.md", "bay-4.jsonl"):

@@ -13,6 +13,7 @@ from log.facts.events import CaseOpened, EntryLogged, SimulationPlayed
 from log.facts.simulation import MARK
 from log.rehearsal.load import scenarios
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.log.rehearsal.teams import TEAMS, team
 from tests.tui.conftest import Run, recording
@@ -42,7 +43,7 @@ def test_the_score_of_a_team_is_the_one_that_was_worked_out(path: Path, tmp_path
     ]
     assert (counts, sorted(not_kept)) == (expected.counts, sorted(expected.not_kept))
     assert found["played_to_its_end"]
-    assert not verify(tmp_path / f"night-1{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"night-1{SUFFIX}").problems
 
 
 def test_every_scenario_has_a_perfect_a_forgetful_and_a_wrong_order_team() -> None:

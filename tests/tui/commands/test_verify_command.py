@@ -10,6 +10,7 @@ import pytest
 
 from log.facts.record import fold
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.store.keys import signer
 from tests.case_file import SOUNDS, at, logged, make, tamper
 
@@ -18,7 +19,7 @@ VALUE = "UPDATE facts SET line = replace(line, '\"value\":36', '\"value\":30') W
 
 @pytest.fixture
 def case() -> Path:
-    return make(store.cases_folder())
+    return make(cases_folder())
 
 
 def verify(*arguments: str) -> tuple[int, str, str]:

@@ -14,6 +14,7 @@ import pytest
 from log.facts.events import EntryLogged, Origin
 from log.facts.record import fold
 from log.store import case as store
+from log.store.folder import cases_folder
 from log.store.keys import signer
 from tests.cases import definition, opened
 from tests.tui.conftest import Run
@@ -58,7 +59,7 @@ def bay_4(tmp_path: Path) -> str:
         for number, (second, words) in enumerate(said, start=1)
     ]
     first = opened(in_force, logged_at=BEGAN, case="bay-4", public_key=signer().public_key)
-    with store.create(store.cases_folder(), first) as case:
+    with store.create(cases_folder(), first) as case:
         case.append(facts, fold([first, *facts]).summary)
     return "bay-4"
 

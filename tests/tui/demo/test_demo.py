@@ -21,6 +21,7 @@ from log.facts.events import CaptureGap, Fact, FindingRaised
 from log.facts.record import Record, fold
 from log.rules.definitions import of_case
 from log.store import case as store
+from log.store.folder import SUFFIX, case_names
 from log.store.verify import verify
 from log.words.entry_text import as_entry_text
 
@@ -41,7 +42,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def stored(folder: Path) -> tuple[Fact, ...]:
-    (name,) = store.names(folder)
+    (name,) = case_names(folder)
     return store.read(folder, name).facts
 
 
@@ -98,7 +99,7 @@ def test_nothing_was_missed_for_want_of_an_engine(stored: tuple[Fact, ...]) -> N
 
 
 def test_everything_is_written_with_the_cautions(folder: Path) -> None:
-    (name,) = store.names(folder)
+    (name,) = case_names(folder)
     written = {path.name.removeprefix(name) for path in folder.glob(f"{name}*")}
     assert {export.suffix for export in FORMATS.values()} <= written
     for suffix in (".md", ".csv", ".audit.csv", ".jsonl", ".html", ".fhir.json"):
@@ -108,8 +109,8 @@ def test_everything_is_written_with_the_cautions(folder: Path) -> None:
 
 
 def test_the_case_verifies_with_the_sound_of_everything_that_was_heard(folder: Path, record: Record) -> None:
-    (name,) = store.names(folder)
-    report = verify(folder / f"{name}{store.SUFFIX}")
+    (name,) = case_names(folder)
+    report = verify(folder / f"{name}{SUFFIX}")
     assert (report.problems, report.sounds_missing) == ((), ())
     origins = [*(line.origin for line in record.lines), *(missed.origin for missed in record.missed)]
     assert all(origin.sound is not None for origin in origins)

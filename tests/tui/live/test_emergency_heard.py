@@ -6,6 +6,7 @@ from pathlib import Path
 
 from log.facts.events import EntryLogged
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.tui.conftest import alone
 from tests.tui.speech import spoken
@@ -22,4 +23,4 @@ def test_cut_the_tube_without_the_lead_word_shows_what_to_do_at_once(tmp_path: P
     assert "-- the emergency is over after 0:00:0" in told
     entries = [f.entry for f in store.read(tmp_path, "night").facts if isinstance(f, EntryLogged)]
     assert [(e.kind, e.value) for e in entries] == [("balloon", "up"), ("emergency", "cut"), ("tube", "out")]
-    assert not verify(tmp_path / f"night{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"night{SUFFIX}").problems

@@ -19,6 +19,7 @@ from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import definition
 from tui.live.listening import END_OF_SOUND, Listening
@@ -187,7 +188,7 @@ def listen(tmp_path: Path) -> Iterator[Listen]:
     yield listened
     if not begun[-1].session.record.closed:
         begun[-1].stop("ended by the test")
-    assert not verify(tmp_path / f"{NAME}{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
 def test_what_is_said_is_logged_with_its_time_and_the_words_come_before(

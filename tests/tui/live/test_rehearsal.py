@@ -22,6 +22,7 @@ from log.rehearsal.scenario import Scenario
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import BEGAN, definition, opened
 from tests.tui.live.test_listening import FakeEars, Seen, Source
@@ -82,7 +83,7 @@ def test_the_clock_of_the_case_runs_as_the_scenario_says(tmp_path: Path) -> None
     assert played(Rehearsal(SHORT).step(session, 10)) == ["ends"]
     assert [(f.said_at - BEGAN).total_seconds() for f in session.record.played] == [0, 5, 20]
     session.close(10, "end of typing")
-    assert not verify(tmp_path / f"sim-1{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"sim-1{SUFFIX}").problems
 
 
 def test_an_answer_has_as_long_in_the_room_however_fast_the_clock_is(tmp_path: Path) -> None:
@@ -148,7 +149,7 @@ def test_in_a_room_that_listens_events_are_played_beside_what_is_heard(tmp_path:
     facts = [fact for some in view.of("told") for fact in cast(tuple[Fact, ...], some)]
     assert played(tuple(facts)) == ["begins", "hidden", "ends"]
     assert all(view.of("told")), "what comes to nothing is not told"
-    assert not verify(tmp_path / f"sim-1{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"sim-1{SUFFIX}").problems
 
 
 def test_without_a_rehearsal_nothing_ticks(tmp_path: Path) -> None:

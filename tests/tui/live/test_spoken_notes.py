@@ -39,6 +39,7 @@ from log.facts.spoken_notes import spoken_notes
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.cases import BEGAN, definition
@@ -129,7 +130,7 @@ def played(
     ears = Scripted(meanings)
     outcome = replay(AudioFile(recording(folder / "room.wav", *said)), opened(folder, sound), cast(Ears, ears), None)
     assert len(ears.heard) == len(meanings), "the endpointer cuts as the test expects"
-    assert not verify(folder / f"{NAME}{store.SUFFIX}").problems
+    assert not verify(folder / f"{NAME}{SUFFIX}").problems
     facts = store.read(folder, NAME).facts
     told = [event["kind"] for event in outcome.events if event["kind"] != "undo"]
     entries = [fact.entry.kind for fact in facts if isinstance(fact, EntryLogged | QuestionAnswered)]
@@ -227,7 +228,7 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
         EntryLogged,
     ]
     assert len(seen.of("heard")) == 2, "the announcement and the entry after it; what was noted is only told"
-    assert not verify(tmp_path / f"{NAME}{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
 @pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
@@ -300,7 +301,7 @@ def test_somebody_who_goes_on_with_a_case_is_in_no_note(tmp_path: Path) -> None:
     (note,) = spoken_notes(again.record)
     assert note.written is not None and note.written.text == "the family agrees" and len(note.kept) == 1
     again.close(61, "end of the recording")
-    assert not verify(tmp_path / f"{NAME}{store.SUFFIX}").problems
+    assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
 def test_what_is_written_out_has_words_an_author_and_a_note(session: Session) -> None:

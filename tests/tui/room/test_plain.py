@@ -15,6 +15,7 @@ import pytest
 
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, EntryLogged, Fact
 from log.store import case as store
+from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.tui.conftest import PROGRAM, Run, recording
 
@@ -50,7 +51,7 @@ def running(cases: Path, audio: Path) -> Iterator[subprocess.Popen[str]]:
 
 def facts(cases: Path) -> tuple[Fact, ...]:
     """What is on disk, which has to verify."""
-    assert not verify(cases / f"{NAME}{store.SUFFIX}").problems
+    assert not verify(cases / f"{NAME}{SUFFIX}").problems
     return store.read(cases, NAME).facts
 
 

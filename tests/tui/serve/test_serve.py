@@ -20,7 +20,7 @@ pytest.importorskip("uvicorn")
 from log.basics.entry import Entry, Understood
 from log.facts.events import Origin
 from log.scribe.session import Session
-from log.store import case as store
+from log.store.folder import case_names
 from tests.cases import HOSTILE
 from tests.tui.browser import browser
 from tests.tui.conftest import Run
@@ -270,4 +270,4 @@ def test_a_closed_case_is_served_from_its_file(session: Session, tmp_path: Path)
     served = Served(tmp_path, str(session.case.path))
     assert "THE LOG IS CLOSED" in served.enter()
     assert served.end() == (0, "")
-    assert store.names(tmp_path) == ("bay-4",)
+    assert case_names(tmp_path) == ("bay-4",)
