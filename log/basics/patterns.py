@@ -54,10 +54,11 @@ class Pattern(Part):
     kind: Identifier
     site: Identifier | None = None
     value: str | None = None
+    """One value, or several with a bar between them of which one is meant: "continuing|restarted"."""
     detail: str | None = None
 
     def __str__(self) -> str:
-        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.value, self.detail) if part)
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), (self.value or "").replace("|", " or "), self.detail) if part)
 
 
 class Sourced(Part):

@@ -93,6 +93,8 @@ class Say(Part):
     site: Identifier | None = None
     value: str | Bound = None
     detail: str | None = None
+    alone: bool = False
+    """Counts only if it is all that was said: "cut" within a sentence is no cry for help."""
     urgent: bool = False
     """Needs no lead word: nobody thinks of one when a tube blocks the airway."""
 

@@ -65,6 +65,8 @@ def marks(procedure: Procedure, line: Line) -> Iterator[Words]:
 
 def _change(procedure: Procedure, line: Line, change: Change) -> str:
     answer = f": {sentence(procedure, change.after)}" if change.what == "answered" else ""
+    if change.what == "restored":
+        return f"put back: {sentence(procedure, change.after)}"
     moved = f", time was {stamp_beside(change.moved_from, line.said_at)}" if change.moved_from else ""
     reason = f", {change.reason}" if change.reason else ""
     return f"{change.what} {stamp_beside(change.at, line.said_at)}{answer}{moved}{reason} ({heard(change.origin)})"
@@ -87,6 +89,8 @@ def changed(procedure: Procedure, line: Line, change: Change) -> str:
     if change.what == "struck":
         asked = line.candidates and line.changes[0] is change
         return f"struck: {candidates(procedure, line) if asked else sentence(procedure, change.before)}"
+    if change.what == "restored":
+        return f"put back: {sentence(procedure, change.after)}"
     moved = f", time was {stamp_beside(change.moved_from, line.said_at)}" if change.moved_from else ""
     after = sentence(procedure, change.after)
     before = "" if change.before == change.after else f"{sentence(procedure, change.before)} -> "

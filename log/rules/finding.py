@@ -33,9 +33,9 @@ def means(pattern: Pattern, step: Step) -> bool:
     return (pattern.kind, pattern.value) == ("balloon", "down") and any(empties(step, site) for site in sites)
 
 
-def is_said(step: Step, kind: str, value: str | None = None) -> bool:
-    """Whether a line is an entry of this kind, with this value if one is wanted."""
-    return step.entry.kind == kind and value in (None, step.entry.value)
+def is_said(step: Step, kind: str, *values: str) -> bool:
+    """Whether a line is an entry of this kind, with one of these values if any are wanted."""
+    return step.entry.kind == kind and (not values or step.entry.value in values)
 
 
 def adds_air(step: Step, site: str | None) -> bool:

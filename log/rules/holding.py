@@ -79,7 +79,7 @@ def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Said]:
 @rule(later=("skin_marked", "skin_broken"))
 def skin(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Pressure on lips and skin."""
-    if is_said(step, "skin", "pressure marks"):
+    if is_said(step, "skin", "marked", "pressure marks"):
         yield Said("skin_marked")
     if is_said(step, "skin", "broken"):
         yield Said("skin_broken")

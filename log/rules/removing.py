@@ -62,7 +62,7 @@ def observation(procedure: Procedure, step: Step) -> Iterator[Said]:
 @rule(later=("bleeds_again",))
 def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Bleeding after a balloon was let down, unless that was done because it did not lie well."""
-    if is_said(step, "bleeding", "continuing") and step.before.down and step.before.xray == "confirmed":
+    if is_said(step, "bleeding", "continuing", "restarted") and step.before.down and step.before.xray == "confirmed":
         yield Said("bleeds_again", f"{' and '.join(sorted(step.before.down))} balloon down")
 
 

@@ -113,7 +113,8 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
         return False
     if pattern.site is not None and entry.site not in (pattern.site, "both"):
         return False
-    return pattern.value in (None, entry.value) and pattern.detail in (None, entry.detail)
+    values = pattern.value.split("|") if pattern.value is not None else None
+    return (values is None or entry.value in values) and pattern.detail in (None, entry.detail)
 
 
 def after_entry(tube: Tube, s: Situation, entry: Entry, at: datetime) -> Situation:

@@ -261,13 +261,17 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
             here[start + 1, None] = None
         for template in phrases.entries_from(word):
             for match in _match(phrases, template.said, words, _Match(start)):
-                if match.end > start:
+                if match.end > start and not (template.say.alone and _stands_in_a_sentence(phrases, words, start, match.end)):
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
                     match = replace(match, doubts=(*match.doubts, *cuts))
                     here[match.end, (_item(phrases, template, match), len(match.doubts))] = None
         found[start] = tuple(here)
         reached |= {end for end, _ in here}
     return found
+
+
+def _stands_in_a_sentence(phrases: Phrases, words: tuple[str, ...], start: int, end: int) -> bool:
+    return any(word not in phrases.procedure.fillers for word in (*words[:start], *words[end:]))
 
 
 _UNCLEAR_CUT = _Doubt("numbers run together", "two numbers stand side by side: where one ends is not clear")
