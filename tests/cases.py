@@ -15,10 +15,11 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.basics.entry import Entry, Meaning, Question, Understood
 from log.definition.load import InForce
+from log.definition.procedure import Procedure
 from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
-from log.rules.definitions import load
+from log.rules.definitions import load, read_procedure
 from log.scribe.decide import Heard, decide
 from log.store.case import Kept
 from log.store.chain import canonical, fingerprint, linked
@@ -97,10 +98,21 @@ FIFTEEN_OR_FIFTY = Question(candidates=(gastric(15), gastric(50)), why="sound al
 
 
 @cache
+def procedure(name: str = "three-lumen") -> Procedure:
+    """A shipped definition as it is shipped."""
+    return read_procedure(name)
+
+
+@cache
+def phrases(name: str = "three-lumen") -> Phrases:
+    """Its phrases, which take a while to compile."""
+    return compile_phrases(procedure(name))
+
+
+@cache
 def definition(name: str = "three-lumen") -> tuple[InForce, Phrases]:
-    """A shipped definition with its phrases, which take a while to compile."""
-    in_force = load(name)
-    return in_force, compile_phrases(in_force.procedure)
+    """A shipped definition as it is in force, with its phrases."""
+    return load(name), phrases(name)
 
 
 def opened(in_force: InForce | None = None, **changes: object) -> CaseOpened:

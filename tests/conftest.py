@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from log.rules.definitions import load
+from tests import cases
 from voice.engines.models import shipped_model
 from voice.meaning.ears import Ears
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import Phrases, compile_phrases
+from voice.phrases.phrases import Phrases
 from voice.sound.audio import AudioFile
 from voice.templates.grammar import Grammar
 
@@ -59,7 +59,7 @@ def room_model() -> Path:
 @pytest.fixture(scope="session")
 def phrases() -> Phrases:
     """The phrases of the three-lumen tube."""
-    return compile_phrases(load("three-lumen").procedure)
+    return cases.phrases()
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,7 @@ first. What is left out for want of room is counted, never dropped in silence.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from log.definition.procedure import Procedure
 from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
@@ -17,7 +17,7 @@ from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
 from log.words.totals import balance_told, filling, port
-from log.words.wording import SIGNS, candidates, clock, figure, hours, newtons, shown, stamp
+from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 
@@ -128,7 +128,7 @@ def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:
 
 def _when(moment: datetime, now: datetime) -> str:
     """ "14:05 (1:20 ago)"."""
-    return f"{clock(moment, now)} ({hours(max(now - moment, timedelta(0)))} ago)"
+    return f"{clock(moment, now)} ({away(min(moment, now), now, ahead=False)})"
 
 
 def _balloon(one: BalloonNow, now: datetime) -> str:
@@ -144,10 +144,8 @@ def _balloon(one: BalloonNow, now: datetime) -> str:
 
 
 def _item(item: Item, now: datetime) -> str:
-    word = {"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"}[item.when]
-    away = hours(abs(item.due_at - now))
-    far = f"in {away}" if item.when == "next" else f"{away} ago"
-    return f"{word} {clock(item.due_at, now)} ({far}) {item.title}"
+    far = away(item.due_at, now, ahead=item.when == "next")
+    return f"{WHEN[item.when]} {clock(item.due_at, now)} ({far}) {item.title}"
 
 
 def _traction(found: Handover) -> str:

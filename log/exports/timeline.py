@@ -24,11 +24,12 @@ from log.exports.document import (
     Table,
     Words,
     runs,
+    unless_empty,
 )
 from log.exports.html import for_page, text
 from log.exports.lines import entry, marks
 from log.exports.svg import COLOURS
-from log.exports.tables import cautions, fate, made_from, simulation
+from log.exports.tables import cautions, fate, made_from, simulation, sources
 from log.facts.events import NoteWritten
 from log.facts.line import Line
 from log.facts.record import RaisedFinding
@@ -37,7 +38,7 @@ from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import SIGNS, elapsed, heard, priority, stamp, stamp_beside, way
+from log.words.wording import SIGNS, citation, elapsed, heard, priority, stamp, stamp_beside, way
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {
@@ -70,7 +71,9 @@ def as_html(case: Whole) -> str:
             f"<style>{_STYLE}</style>",
             "</head>",
             "<body>",
+            "<main>",
             for_page(page(case).blocks),
+            "</main>",
             "</body>",
             "</html>",
             "",
@@ -91,6 +94,7 @@ def page(case: Whole) -> Document:
         Heading("Timeline"),
         Paragraph("All in the order of its time. What is struck or not confirmed counts in no total."),
         _table(case),
+        *unless_empty("Sources of the findings", sources(case)),
         *((Paragraph(f"{speech} stretches of speech that were not for the log were kept."),) if speech else ()),
         Paragraph(made_from(case)),
         *simulation(case),
@@ -159,8 +163,8 @@ def _finding(case: Whole, found: RaisedFinding) -> Item:
     raised = found.raised
     level = Strong(f"{SIGNS[raised.level]} {priority(raised.level)}:")
     end = fate(raised, found.settled, case.record.acknowledged(raised))
-    settled = "settled " if found.settled else ""
-    return Item((level, f" {raised.message} {raised.source} ({settled}", *runs(end), ")"), raised.level)
+    source, settled = citation(case.procedure, raised.source), "settled " if found.settled else ""
+    return Item((level, f" {raised.message} {source} ({settled}", *runs(end), ")"), raised.level)
 
 
 def _others(case: Whole) -> Iterator[Row]:
@@ -222,7 +226,6 @@ h1{{font-size:1.4rem}}h2{{font-size:1.15rem;margin-top:2rem}}
 .simulation{{border:4px double var(--limit);padding:.4rem .75rem;font-size:1.2rem}}
 .wide{{overflow-x:auto}}.wide svg{{display:block;width:100%;min-width:40rem;height:auto}}
 table{{border-collapse:collapse;width:100%}}
-caption{{text-align:left;color:var(--soft);padding-bottom:.5rem}}
 th,td{{text-align:left;vertical-align:top;padding:.35rem .4rem;border-bottom:1px solid var(--soft);font-weight:normal}}
 thead th{{font-weight:bold}}tbody th{{font-weight:bold}}thead th:first-child{{width:2.7rem}}
 td:nth-child(2){{width:9.5rem;font-variant-numeric:tabular-nums}}td:nth-child(4){{width:6rem}}
@@ -233,7 +236,6 @@ margin:.3rem 0 0 -1rem}}
 .high{{border-left:.5rem double var(--limit)}}.medium{{border-left-color:var(--second)}}
 .other{{background:color-mix(in srgb,var(--faint) 45%,transparent)}}
 .heard-only{{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}}
-footer{{margin:2rem 0;font-size:.9rem}}
 @media (max-width:36rem){{body{{font-size:.9rem}}th,td{{padding:.3rem .2rem}}td:nth-child(2){{width:6rem;
 font-size:.72rem}}td:nth-child(4){{width:4.4rem}}}}
 @media print{{body{{max-width:none;font-size:9pt}}tr,.wide{{break-inside:avoid}}h2{{break-after:avoid}}

@@ -4,22 +4,46 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Literal, Protocol
 
 from log.basics.errors import InputError
 from log.definition.procedure import Procedure
-from log.facts.events import CaseOpened
+from log.facts.definition_of import of_case
+from log.facts.events import CaseOpened, Fact
 from log.facts.line import Line
 from log.facts.record import Record, fold
 from log.facts.simulation import marked
+from log.rules import READS
 from log.rules.course import Course, course_of
-from log.rules.definitions import of_case
 from log.state.tube import Situation, Step
-from log.store.case import Kept
 from log.store.chain import Head, Link
 from log.store.identifiers import Identifiers, read
 
 Paper = Literal["a4", "letter"]
+
+
+class Kept(Protocol):
+    """A case as it is read from its file (log/store/case.py) or from an export."""
+
+    @property
+    def path(self) -> object:
+        """Where it was read."""
+
+    @property
+    def links(self) -> tuple[Link, ...]:
+        """The chained facts."""
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        """The same without their chain."""
+
+    @property
+    def head(self) -> Head | None:
+        """Their signed end."""
+
+    @property
+    def identifiers(self) -> bytes | None:
+        """The newest block of identifiers, sealed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +94,7 @@ def whole(kept: Kept, paper: Paper = "a4") -> Whole:
         raise InputError(f"{kept.path}: {error}", "check it with: tamponade verify") from None
     if record.opened is None:
         raise InputError(f"{kept.path}: the case has no opening", "take its backup")
-    procedure = of_case(facts)
+    procedure = of_case(facts, READS)
     return Whole(
         procedure,
         record.opened,

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta, timezone
 from types import MappingProxyType
+from typing import Literal
 
 from log.basics.entry import Entry, Number
 from log.basics.units import STANDARD_GRAVITY
@@ -16,6 +17,11 @@ from log.words.entry_text import as_entry_text
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
 """The zone of times from which the date was taken: they count from the opening of the log."""
+
+WHEN: Mapping[Literal["overdue", "due", "next"], str] = MappingProxyType(
+    {"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"}
+)
+"""How urgent a check of the watch is, in a word."""
 
 SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
 """Beside the word, so that a priority is seen without being read."""
@@ -136,6 +142,12 @@ def clock(moment: datetime, now: datetime) -> str:
         return stamp(moment)
     there = moment.astimezone(now.tzinfo)
     return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
+
+
+def away(moment: datetime, now: datetime, ahead: bool) -> str:
+    """How far from now in hours and minutes: "in 0:20", or "0:10 ago" if it is not ahead."""
+    far = hours(abs(moment - now))
+    return f"in {far}" if ahead else f"{far} ago"
 
 
 def hours(span: timedelta) -> str:

@@ -15,7 +15,6 @@ import pytest
 
 from models.training import kokoro
 from models.training.plan import Spoken
-from models.training.synthesise import engines, spoken
 
 pytestmark = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng")
 
@@ -64,6 +63,8 @@ def test_whether_all_archives_are_there(tmp_path: Path) -> None:
 
 def test_a_damaged_net_is_not_used(tmp_path: Path) -> None:
     pytest.importorskip("onnxruntime")
+    from models.training.synthesise import engines, spoken  # not at collection: scipy takes a second
+
     folder = archives(tmp_path, b"net", hashlib.sha256(b"another").hexdigest())
     with pytest.raises(kokoro.DamagedError, match="download them again"):
         kokoro.Kokoro(folder)

@@ -26,7 +26,6 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from functools import cache
 from pathlib import Path
 
 from log.basics.entry import Entry
@@ -35,12 +34,12 @@ from log.definition.override import Override
 from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
 from log.facts.record import Record
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.scribe import correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide, rechecked, with_findings
+from tests.cases import phrases
 from voice.meaning import matcher
-from voice.phrases.phrases import Phrases, compile_phrases
+from voice.phrases.phrases import Phrases
 
 HERE = Path(__file__).parent
 FILES = sorted(HERE.glob("*.txt"))
@@ -100,12 +99,6 @@ def read_scenario(path: Path) -> Scenario:
 
 def _elapsed(time: re.Match[str]) -> timedelta:
     return timedelta(hours=int(time[1] or 0), minutes=int(time[2]), seconds=int(time[3]))
-
-
-@cache
-def phrases(definition: str) -> Phrases:
-    """The phrases of a shipped definition, which take a while to compile."""
-    return compile_phrases(read_procedure(definition))
 
 
 def in_force_in(scenario: Scenario) -> InForce:

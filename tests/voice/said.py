@@ -10,15 +10,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pytest
 import soundfile
-from scipy.signal import resample_poly
 
 from log.basics.entry import Entry, Understood
-from log.rules.definitions import load
 from tests.bench.noise import frames, noisy
+from tests.cases import phrases
 from voice.engines import models
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
-from voice.phrases.phrases import compile_phrases
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE
 
@@ -43,9 +41,9 @@ def check_logged(entries: Mapping[str, Entry]) -> None:
 
 
 def _ears() -> Ears:
-    phrases, model = compile_phrases(load("three-lumen").procedure), models.default_model(models.models_dir())
+    model = models.default_model(models.models_dir())
     assert model is not None
-    return Ears(phrases, None, "both", model.path)
+    return Ears(phrases(), None, "both", model.path)
 
 
 def _made_of(ears: Ears, text: str) -> list[object]:
@@ -55,6 +53,8 @@ def _made_of(ears: Ears, text: str) -> list[object]:
 
 
 def _spoken(text: str) -> bytes:
+    from scipy.signal import resample_poly  # not at collection: it takes a second
+
     made = subprocess.run(["espeak-ng", "-v", "en-gb-x-rp", "--stdout", text], check=True, capture_output=True).stdout
     wave, rate = soundfile.read(io.BytesIO(made))
     common = int(np.gcd(rate, SAMPLE_RATE))

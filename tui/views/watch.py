@@ -12,8 +12,8 @@ from log.definition.procedure import LEVELS, Level
 from log.rules.course import Course
 from log.watch.due import Item, Watch, When, watch
 from log.watch.leak import Trend
-from log.words.wording import SIGNS, clock, figure
-from tui.views.watch_page import SHOWN, relative, state, trends
+from log.words.wording import SIGNS, WHEN, away, clock, figure
+from tui.views.watch_page import state, trends
 
 OFFER = "the tube is placed: w shows the watch"
 
@@ -133,8 +133,8 @@ def _due(item: Item, found: Watch) -> DueAtAGlance:
     return DueAtAGlance(
         item.id,
         item.when,
-        SHOWN[item.when],
-        relative(item, now),
+        WHEN[item.when],
+        away(item.due_at, now, ahead=item.when == "next"),
         clock(item.due_at, now),
         SIGNS[item.level],
         item.level,

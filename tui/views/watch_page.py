@@ -5,18 +5,16 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import datetime
-from types import MappingProxyType
 
 from log.definition.procedure import Level, Procedure
-from log.watch.due import BalloonHours, Item, Watch, When
+from log.watch.due import BalloonHours, Item, Watch
 from log.watch.leak import Trend
 from log.watch.step_down import Progress
-from log.words.wording import SIGNS, clock, figure, hours
+from log.words.wording import SIGNS, WHEN, away, clock, figure, hours
 
 WIDTH = 80
 LEAD = 13
 """Columns of the word that a line begins with."""
-SHOWN: Mapping[When, str] = MappingProxyType({"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"})
 
 
 def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level, int]) -> Iterator[str]:
@@ -36,15 +34,9 @@ def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level,
 
 
 def _item(item: Item, now: datetime) -> Iterator[str]:
-    sign = SIGNS[item.level]
-    lead = f"{SHOWN[item.when]:<8}{relative(item, now):>9} {clock(item.due_at, now):>11} {sign:<3} "
+    sign, far = SIGNS[item.level], away(item.due_at, now, ahead=item.when == "next")
+    lead = f"{WHEN[item.when]:<8}{far:>9} {clock(item.due_at, now):>11} {sign:<3} "
     yield from _wrapped(lead, item.title)
-
-
-def relative(item: Item, now: datetime) -> str:
-    """How far away it is: "in 0:20", "0:10 ago"; hours and minutes."""
-    away = hours(abs(item.due_at - now))
-    return f"in {away}" if item.when == "next" else f"{away} ago"
 
 
 def state(found: Watch) -> Iterator[tuple[str, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -24,20 +23,27 @@ from log.basics.units import (
     warnings,
 )
 
-LIBRARY: Any = pint.UnitRegistry()
 IN_THE_LIBRARY = {"mmHg": "mmHg", "kPa": "kilopascal", "cmH2O": "centimeter_H2O"}
 PRESSURES = tuple(IN_THE_LIBRARY)
 
 
+@pytest.fixture(scope="module")
+def library() -> Any:
+    """Units by somebody else; imported late, for it takes a while."""
+    import pint
+
+    return pint.UnitRegistry()
+
+
 @given(st.sampled_from(PRESSURES), st.sampled_from(PRESSURES), st.floats(0, 1000))
-def test_pressures_are_what_a_library_of_units_says(unit: str, other: str, value: float) -> None:
-    expected = LIBRARY.Quantity(value, IN_THE_LIBRARY[unit]).to(IN_THE_LIBRARY[other]).magnitude
+def test_pressures_are_what_a_library_of_units_says(library: Any, unit: str, other: str, value: float) -> None:
+    expected = library.Quantity(value, IN_THE_LIBRARY[unit]).to(IN_THE_LIBRARY[other]).magnitude
     assert converted(Amount(value, unit), other).value == pytest.approx(expected, rel=1e-12)
 
 
 @given(st.floats(0, 5))
-def test_a_hanging_mass_pulls_as_the_library_says(kilograms: float) -> None:
-    expected = (LIBRARY.Quantity(kilograms, "kg") * LIBRARY.standard_gravity).to("newton").magnitude
+def test_a_hanging_mass_pulls_as_the_library_says(library: Any, kilograms: float) -> None:
+    expected = (library.Quantity(kilograms, "kg") * library.standard_gravity).to("newton").magnitude
     assert converted(Amount(kilograms, "kg"), "N").value == pytest.approx(expected, rel=1e-12)
     assert converted(Amount(kilograms * 1000, "g"), "N").value == pytest.approx(expected, rel=1e-12)
 

@@ -13,6 +13,7 @@ from log.definition.override import Override, OverrideLimit, apply
 from log.definition.procedure import Procedure
 from log.definition.watch_plan import OverrideCheck, OverrideWatch
 from log.rules.definitions import read_procedure
+from tests.cases import procedure
 
 
 def own(tmp_path: Path, text: str) -> Procedure:
@@ -21,7 +22,7 @@ def own(tmp_path: Path, text: str) -> Procedure:
     return read_procedure(str(path))
 
 
-THREE = read_procedure("three-lumen")
+THREE = procedure()
 
 
 @pytest.mark.parametrize("name", shipped())

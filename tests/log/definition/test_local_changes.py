@@ -10,8 +10,9 @@ import pytest
 from log.definition.local_changes import LOUD, Change, changes, doubts, unchanged
 from log.definition.override import Override
 from log.rules.definitions import read_procedure
+from tests.cases import procedure
 
-THREE = read_procedure("three-lumen")
+THREE = procedure()
 TODAY = date(2026, 11, 26)
 
 

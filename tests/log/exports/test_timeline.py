@@ -81,9 +81,9 @@ def good() -> Page:
 
 def test_the_page_is_well_formed_and_says_its_language_and_headings(good: Page) -> None:
     assert ("html", {"lang": "en"}) in good.tags
-    assert [tag for tag, _ in good.tags if re.fullmatch(r"h\d", tag)] == ["h1", "h2", "h2"]
-    assert [known["scope"] for tag, known in good.tags if tag == "th"].count("col") == 4
-    assert [known["scope"] for tag, known in good.tags if tag == "th"].count("row") == len(good.rows) - 1
+    assert [tag for tag, _ in good.tags if re.fullmatch(r"h\d", tag)] == ["h1", "h2", "h2", "h2"]
+    assert [known["scope"] for tag, known in good.tags if tag == "th"].count("col") == 4 + 2
+    assert [known["scope"] for tag, known in good.tags if tag == "th"].count("row") == len(good.rows) - 2
 
 
 @pytest.mark.parametrize("make", [good_case, hostile_case, case_of])
@@ -218,7 +218,7 @@ def test_hostile_words_are_read_and_do_nothing() -> None:
     page = Page(text)
     assert "</td><script>x()</script> **b**" in "".join(page.words)
     assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b\u202e]", text)
-    assert len(page.rows) == len(Page(as_html(hostile_case())).rows) == 1 + 3 + 3
+    assert sum(bool(row["class"]) for row in page.rows) == 3 + 3, "three lines; opened, not understood, closed"
     assert HOSTILE not in text
 
 

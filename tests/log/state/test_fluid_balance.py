@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from functools import cache
 
 import pytest
 from hypothesis import given as given_that
@@ -14,20 +13,14 @@ from log.facts.events import Fact, Origin
 from log.facts.line import Line
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
-from log.rules.definitions import read_procedure
 from log.scribe.decide import Heard, decide
 from log.state import fluid_balance as balance
 from log.state.fluid_balance import THIN, PortBalance, balances, doses, infusions, rate, vitals
 from log.words.totals import led_to, rate_told
+from tests.cases import phrases
 from voice.meaning.matcher import Listening, understand
-from voice.phrases.phrases import Phrases, compile_phrases
 
 BEGAN = datetime(2026, 10, 4, 14, 0, tzinfo=UTC)
-
-
-@cache
-def phrases() -> Phrases:
-    return compile_phrases(read_procedure("three-lumen"))
 
 
 def case(*said: tuple[float, str]) -> tuple[Course, Record]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import ambiance
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,13 +16,20 @@ from log.transfer.altitude import CIVIL_CABIN_FT, HIGHEST_FT, PA_PER_MMHG, Expan
 from log.transfer.cabin import Transfer, from_case, from_volume
 from tests.log.rules.test_rules import FOUR, HELD, THREE, record
 
-LIBRARY: Any = ambiance.Atmosphere
+
+@pytest.fixture(scope="module")
+def library() -> Any:
+    """The standard atmosphere by somebody else; imported late, for it takes a second."""
+    import ambiance
+
+    return ambiance.Atmosphere
 
 
 @given(st.floats(0, HIGHEST_FT))
-def test_the_pressure_is_that_of_a_library_of_the_standard_atmosphere(feet: float) -> None:
-    geometric = LIBRARY.geop2geom_height(feet * 0.3048)
-    assert cabin(feet).pressure_mmhg * PA_PER_MMHG == pytest.approx(float(LIBRARY(geometric).pressure[0]), rel=1e-5)
+def test_the_pressure_is_that_of_a_library_of_the_standard_atmosphere(library: Any, feet: float) -> None:
+    geometric = library.geop2geom_height(feet * 0.3048)
+    expected = float(library(geometric).pressure[0])
+    assert cabin(feet).pressure_mmhg * PA_PER_MMHG == pytest.approx(expected, rel=1e-5)
 
 
 @pytest.mark.parametrize(

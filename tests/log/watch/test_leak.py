@@ -4,26 +4,34 @@ from __future__ import annotations
 
 import warnings
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
-from log.rules.definitions import read_procedure
 from log.watch.leak import Reading, Trend, pressure_range, readings, theil_sen, trend
+from tests.cases import procedure
 from tests.log.rules.test_rules import BEGAN, THREE
 from tests.log.watched import Said, at, pressures, watched
 
-PROCEDURE = read_procedure(THREE)
+PROCEDURE = procedure(THREE)
 assert PROCEDURE.watch is not None
 DEMANDS = PROCEDURE.watch.trend
 WHOLE = st.lists(st.tuples(st.integers(0, 48), st.integers(0, 60)), min_size=2, max_size=40)
 
 
-@given(WHOLE, st.sampled_from([0.8, 0.9, 0.95, 0.99]))
-def test_slope_and_interval_are_those_of_scipy(points: list[tuple[int, int]], confidence: float) -> None:
+@pytest.fixture(scope="module")
+def stats() -> Any:
+    """Statistics by somebody else; imported late, for it takes a second."""
+    from scipy import stats
+
+    return stats
+
+
+@given(points=WHOLE, confidence=st.sampled_from([0.8, 0.9, 0.95, 0.99]))
+def test_slope_and_interval_are_those_of_scipy(stats: Any, points: list[tuple[int, int]], confidence: float) -> None:
     x, y = ([float(point[i]) for point in points] for i in (0, 1))
     if len(set(x)) < 2:
         with pytest.raises(ValueError, match="two readings"):

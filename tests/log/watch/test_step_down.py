@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from log.rules.definitions import read_procedure
 from log.watch.step_down import MOST, Progress, progress, schedule
+from tests.cases import procedure
 from tests.log.rules.test_rules import BEGAN, FOUR, THREE
 from tests.log.watched import Said, at, watched
 
-PLANS = {name: read_procedure(name).watch for name in (THREE, FOUR)}
+PLANS = {name: procedure(name).watch for name in (THREE, FOUR)}
 PLAN = PLANS[THREE]
 assert PLAN is not None
 assert PLAN.step_down is not None

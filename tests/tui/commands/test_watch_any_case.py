@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from datetime import date, datetime, timedelta
 
-import icalendar
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -87,6 +86,8 @@ def test_any_row_of_pressures_has_a_page_and_a_calendar(
     course = watched(*said, procedure=procedure)
     first = course.stages[0].line.said_at
     found = looks_whole(procedure, course, first + timedelta(hours=hours))
+    import icalendar  # not at collection: it takes a while
+
     events = icalendar.Calendar.from_ical(calendar(procedure, "case", found)).walk("VEVENT")
     assert len(events) >= len(found.items)
     assert len({str(event["uid"]) for event in events}) == len(events)

@@ -8,7 +8,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import icalendar
 import pytest
 
 from log.facts.events import EntryLogged, Origin
@@ -205,6 +204,8 @@ def test_a_case_without_a_tube_says_so(run: Run) -> None:
 
 
 def events(path: Path) -> list[Any]:
+    import icalendar  # not at collection: it takes a while
+
     return list(icalendar.Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
 
 

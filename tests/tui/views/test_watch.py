@@ -11,13 +11,13 @@ import pytest
 from textual.pilot import Pilot
 
 from log.watch.due import watch
+from log.words.wording import WHEN
 from tests.log.watched import at, pressures, watched
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, well_on
 from tui.live.listening import Listening
 from tui.room.app import RoomApp
 from tui.room.plain import PlainRoom
 from tui.views.watch import OFFER, attending, is_placed, key, news
-from tui.views.watch_page import SHOWN
 
 HOURLY = ("overdue", "due")
 
@@ -40,7 +40,7 @@ def test_it_tells_what_the_watch_finds_the_most_urgent_first() -> None:
     now = at(6.3)
     found, told = watch(course, now), attending(course, now)
     assert [(one.id, one.word, one.due_at) for one in told.due] == [
-        (item.id, SHOWN[item.when], item.due_at) for item in found.items
+        (item.id, WHEN[item.when], item.due_at) for item in found.items
     ]
     first = told.most_urgent
     assert first is not None and first.when == "overdue"

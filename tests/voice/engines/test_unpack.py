@@ -128,12 +128,13 @@ def test_damage_inside_an_archive_is_refused_and_cleaned_up(tmp_path: Path) -> N
     assert list((tmp_path / "models").iterdir()) == []
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_a_flipped_byte_anywhere_is_an_input_error_or_harmless(tmp_path: Path, seed: int) -> None:
+def test_a_flipped_byte_anywhere_is_an_input_error_or_harmless(tmp_path: Path) -> None:
     """Nothing but the program's own exceptions may come out of a damaged archive."""
-    small = bytearray(zipped({name: content[:20] for name, content in FILES.items()}))
-    small[seed * 7919 % len(small)] ^= 0xFF
-    (tmp_path / "m.zip").write_bytes(small)
-    with contextlib.suppress(InputError):
-        add(str(tmp_path / "m.zip"), directory=tmp_path / "models")
-    assert [entry.name for entry in (tmp_path / "models").iterdir()] in ([], ["m"])
+    small = zipped({name: content[:20] for name, content in FILES.items()})
+    for place in range(0, len(small), 7):
+        spoilt, models = bytearray(small), tmp_path / f"models-{place}"
+        spoilt[place] ^= 0xFF
+        (tmp_path / "m.zip").write_bytes(spoilt)
+        with contextlib.suppress(InputError):
+            add(str(tmp_path / "m.zip"), directory=models)
+        assert [entry.name for entry in models.iterdir()] in ([], ["m"]), place

@@ -46,11 +46,11 @@ def value(text: str) -> Number | None:
 # ---- reading --------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("number", range(LARGEST + 1))
-def test_a_number_is_read_as_the_reference_says_it(number: int) -> None:
-    said = re.sub(r"[-,]", " ", num2words(number))
-    assert value(said) == number
-    assert value(said.replace(" and ", " ")) == number
+def test_every_number_is_read_as_the_reference_says_it() -> None:
+    for number in range(LARGEST + 1):
+        said = re.sub(r"[-,]", " ", num2words(number))
+        assert value(said) == number, said
+        assert value(said.replace(" and ", " ")) == number, said
 
 
 @given(VALUES)

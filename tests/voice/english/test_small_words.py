@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 import random
-from functools import cache
 from itertools import pairwise
 
 import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests.cases import phrases
 from tests.voice.said import NEEDS_A_VOICE, check_logged
 from voice.english.numbers import NUMBER_WORDS
 from voice.english.small_words import SMALL_WORDS, with_small_words
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import Phrases, Sample, Template, compile_phrases, sample
+from voice.phrases.phrases import Sample, Template, sample
 from voice.templates.expression import parse_template, strings
 from voice.templates.grammar import ENTRIES
 
 TIMES = 4
-
-
-@cache
-def phrases(name: str) -> Phrases:
-    return compile_phrases(read_procedure(name))
 
 
 def said_with(text: str) -> set[str]:

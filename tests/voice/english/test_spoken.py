@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
-from tests.voice.meaning.test_matcher import phrases, samples
+from tests.cases import phrases, procedure
+from tests.voice.meaning.test_matcher import samples
 from voice.english.numbers import UNITS, parse
 from voice.english.spoken import spoken, spoken_question, spoken_strike
 from voice.meaning.matcher import Listening, understand
 
-PROCEDURE = read_procedure("three-lumen")
+PROCEDURE = procedure()
 
 FIFTY = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")

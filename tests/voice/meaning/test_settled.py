@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
-from log.rules.definitions import load
+from tests.cases import phrases
 from voice.english.numbers import SOUND_ALIKE, natural_forms, sound_alikes
 from voice.meaning.matcher import Listening, settled, understand
 from voice.meaning.thresholds import Thresholds, doubted
-from voice.phrases.phrases import Phrases, compile_phrases
-
-
-@cache
-def phrases() -> Phrases:
-    return compile_phrases(load("three-lumen").procedure)
 
 
 def read(said: str, number_due: bool = False) -> Meaning:

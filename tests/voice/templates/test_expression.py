@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from functools import cache
 from itertools import islice
 
 import pytest
@@ -12,9 +11,8 @@ from hypothesis import strategies as st
 
 from log.definition.load import shipped
 from log.rules.definitions import read_procedure
+from tests.cases import phrases
 from voice.phrases.phrases import (
-    Phrases,
-    compile_phrases,
     fixed_fields,
     logged_value,
     normal_number,
@@ -158,11 +156,6 @@ def test_trees_have_no_needless_nesting() -> None:
 
 
 # ---- the phrases of the definitions ----------------------------------------------------------------------------------
-
-
-@cache
-def phrases(name: str) -> Phrases:
-    return compile_phrases(read_procedure(name))
 
 
 @pytest.mark.parametrize("name", shipped())

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from log.basics.entry import NotUnderstood, Question, Understood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests.cases import phrases
 from voice.english.negation import AT_THE_START
 from voice.english.numbers import NUMBER_WORDS, table
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import Phrases, compile_phrases, sample
+from voice.phrases.phrases import sample
 from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, strings
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
@@ -28,11 +28,6 @@ SITUATIONS = {
     ASKED: Listening(question_open=True),
     NUMBER: Listening(number_due=True),
 }
-
-
-@cache
-def phrases(name: str) -> Phrases:
-    return compile_phrases(read_procedure(name))
 
 
 @cache
