@@ -57,6 +57,10 @@ class Pattern(Part):
     """One value, or several with a bar between them of which one is meant: "continuing|restarted"."""
     detail: str | None = None
 
+    def has(self, value: object) -> bool:
+        """Whether a value is one that is meant."""
+        return self.value is None or value in self.value.split("|")
+
     def __str__(self) -> str:
         return " ".join(part for part in (self.site, self.kind.replace("_", " "), (self.value or "").replace("|", " or "), self.detail) if part)
 

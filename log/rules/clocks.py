@@ -74,4 +74,4 @@ def _done(order: Order, before: Situation) -> bool:
         for (kind, site), entry in before.latest.items()
         if kind == order.first.kind and order.first.site in (None, site)
     ]
-    return bool(found) and all(order.first.value in (None, entry.value) for entry in found)
+    return bool(found) and all(order.first.has(entry.value) for entry in found)

@@ -103,4 +103,4 @@ def _last_word(pattern: Pattern, situation: Situation) -> bool:
         for (kind, site), entry in situation.latest.items()
         if kind == pattern.kind and pattern.site in (None, site)
     ]
-    return bool(said) and all(pattern.value in (None, entry.value) for entry in said)
+    return bool(said) and all(pattern.has(entry.value) for entry in said)

@@ -113,8 +113,7 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
         return False
     if pattern.site is not None and entry.site not in (pattern.site, "both"):
         return False
-    values = pattern.value.split("|") if pattern.value is not None else None
-    return (values is None or entry.value in values) and pattern.detail in (None, entry.detail)
+    return pattern.has(entry.value) and pattern.detail in (None, entry.detail)
 
 
 def after_entry(tube: Tube, s: Situation, entry: Entry, at: datetime) -> Situation:
