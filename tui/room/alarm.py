@@ -14,8 +14,8 @@ from textual.widgets import Static
 from log.basics.visible import visible
 from tui.room.big import large_lines
 from tui.room.keys import Keys
-from tui.views.bedside import LastEntry
 from tui.views.emergency import EmergencyAtAGlance
+from tui.views.last_entry import LastEntry
 
 TITLE_SHARE = 0.4
 """Of the rows that may go to what is drawn large: the steps have to stay in sight."""

@@ -49,8 +49,9 @@ from tui.room.scribe import Scribe, bindings_of
 from tui.room.table import LogTable
 from tui.room.trend import Trends
 from tui.room.watch import DueLine, WatchPanel
-from tui.views.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
+from tui.views.bedside import Bedside, NextAtAGlance, answer_to, bedside
 from tui.views.emergency import EmergencyAtAGlance, emergency
+from tui.views.last_entry import last_entry
 from tui.views.simulation import banner, latest, newest
 from tui.views.sound_check import in_one_line
 from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news

@@ -14,10 +14,10 @@ from log.facts.spoken_notes import SpokenNote
 from log.scribe.correct import Correction
 from log.scribe.session import Session
 from log.store.identifiers import Identifiers
-from tui.commands.options import moment
 from tui.live.writing import Doing
 from tui.room.dialogs import Answers, Form
 from tui.room.table import says
+from tui.views.times import moment
 from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import Phrases
 
