@@ -19,6 +19,11 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+CAUTION = (
+    "Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
+    "Read every number on the screen before you rely on it."
+)
+
 ENGINES = ("auto", "vosk", "pocketsphinx", "both")
 
 definition_option = click.option(
