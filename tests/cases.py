@@ -180,11 +180,13 @@ def whole_of(
     return whole(kept_of(facts, signer, identifiers), paper)
 
 
+@cache
 def case_of(*spoken: Spoken, name: str = "three-lumen", **changes: Any) -> Whole:
     """The case that follows from what was said."""
     return whole_of(facts_of(spoken, name, **changes))
 
 
+@cache
 def good_case(paper: Paper = "a4") -> Whole:
     """The good case, with a gap in hearing, closed."""
     gap = CaptureGap(
@@ -197,6 +199,7 @@ def good_case(paper: Paper = "a4") -> Whole:
     return whole_of([*facts_of(GOOD), gap, closed], paper)
 
 
+@cache
 def hostile_case() -> Whole:
     """A case in which every text that can be typed is hostile."""
     mean = Entry(kind="note", site=HOSTILE, value=HOSTILE, unit=HOSTILE, detail=HOSTILE)
@@ -206,7 +209,8 @@ def hostile_case() -> Whole:
     return whole_of([*facts, CaseClosed(logged_at=BEGAN + timedelta(seconds=60), reason=HOSTILE)])
 
 
-def long_case(lines: int = 600) -> Whole:
+@cache
+def long_case(lines: int = 300) -> Whole:
     """A case of thirty hours with this many lines."""
     kinds = (
         Entry(kind="pressure", site="oesophageal", value=35, unit="mmHg"),

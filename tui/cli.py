@@ -12,6 +12,7 @@ import click
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.store import encryption
+from tui.commands.options import CAUTION
 
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("demo:command", "Hear an invented case and write everything the team takes away."),
@@ -45,11 +46,6 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "models": ("models:command", "List, add and check speech models."),
 }
 """Name -> module under tui.commands and the command in it, and its line in the help."""
-
-CAUTION = (
-    "Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
-    "Read every number on the screen before you rely on it."
-)
 
 
 class LateGroup(click.Group):

@@ -32,6 +32,9 @@ BLANK = "________"
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~&!$^=@]|(?<=:)/|(?<=www)\.)", re.IGNORECASE)
 """What could begin markup, HTML, an entity, a table cell or a link in the middle of a line."""
 
+_BEGINS = re.compile(r"^(\d*)([-+.)])")
+"""What could begin a list or a line at the start of a paragraph."""
+
 
 def as_markdown(document: Document) -> str:
     """The whole document. Figures are left out."""
@@ -49,7 +52,7 @@ def _block(block: Block) -> list[str]:
         case Heading():
             return [f"{'#' * block.level} {escaped(block.text)}", ""]
         case Paragraph():
-            return [_words(block.words), ""]
+            return [_BEGINS.sub(r"\1\\\2", _words(block.words)), ""]
         case Notice():
             return ["\n>\n".join(f"> {_words(words)}" for words in block.paragraphs), ""]
         case Points():
@@ -84,8 +87,8 @@ def _run(run: Run) -> str:
         case str():
             return _SPECIAL.sub(r"\\\1", visible(run))
         case Strong():
-            return f"**{escaped(run.text)}**"
+            return f"**{escaped(run.text)}**" if run.text.strip() else ""
         case Struck():
-            return f"~~{escaped(run.text)}~~" if run.text else ""
+            return f"~~{escaped(run.text)}~~" if run.text.strip() else ""
         case Break():
             return " "

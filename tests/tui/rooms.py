@@ -51,9 +51,11 @@ class Room:
         self.time += timedelta(seconds=seconds)
         return self.session.gap((self.time - self.session.began).total_seconds() - seconds, seconds, reason)
 
-    def app(self) -> RoomApp:
+    def app(self, watching: bool = False) -> RoomApp:
         """Its screen."""
-        return RoomApp(self.session, definition()[1], "scribe", self.played.append, lambda: self.time)
+        return RoomApp(
+            self.session, definition()[1], "scribe", self.played.append, lambda: self.time, watching=watching
+        )
 
     def facts(self) -> tuple[Fact, ...]:
         """What is on disk."""

@@ -16,8 +16,9 @@ from log.scribe.opening import resume
 from log.scribe.session import TYPED, Session, wall_clock
 from log.store.folder import cases_folder
 from log.store.identifiers import Identifiers
-from tui.commands.options import cases_option, moment
+from tui.commands.options import cases_option
 from tui.views.read_back import ReadBack
+from tui.views.times import moment
 from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import compile_phrases
 

@@ -233,12 +233,11 @@ def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: boo
     played = Playing(
         on_begin=lambda: listening.deaf(True, "line"),
         on_end=lambda: listening.deaf(False, "line"),
-        on_failure=lambda error: app.failed(error),
+        on_failure=lambda error: app.view.failed(error),
     )
-    app = RoomApp(hearing.session, phrases, scribe, played)
-    app.watching = app.watched = watching
-    app.listening = listening = hearing.shown_by(app)
-    playing = Ticking(listening, hearing.rehearsal, app.rehearsal_over)
+    app = RoomApp(hearing.session, phrases, scribe, played, watching=watching)
+    app.listening = listening = hearing.shown_by(app.view)
+    playing = Ticking(listening, hearing.rehearsal, app.view.rehearsal_over)
     playing.start()
     why = "the screen failed"
     try:

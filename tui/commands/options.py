@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -12,12 +11,18 @@ import click
 
 from log.basics.ahead import LAST
 from log.basics.errors import EngineError, InputError
+from tui.views.times import moment
 
 if TYPE_CHECKING:
     from voice.meaning.ears import Ears, EngineChoice
     from voice.phrases.phrases import Phrases
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+CAUTION = (
+    "Not a medical device. Local protocol, the tube's own instructions and the responsible clinician decide. "
+    "Read every number on the screen before you rely on it."
+)
 
 ENGINES = ("auto", "vosk", "pocketsphinx", "both")
 
@@ -105,23 +110,6 @@ def _lead_word(context: click.Context, parameter: click.Parameter, value: str) -
     if not value.isalpha() or not value.isascii():
         raise click.BadParameter("give one word, or none")
     return value.lower()
-
-
-def moment(text: str, now: datetime) -> datetime:
-    """A time as people type it: "03:10" is the last time it was so late, in the room's zone; or a whole RFC 3339 time.
-
-    Raises InputError.
-    """
-    clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text)
-    if clock:
-        hour, minute, second = (int(part or 0) for part in clock.groups())
-        today = now.replace(hour=hour, minute=minute, second=second, microsecond=0)
-        return today if today <= now else today - timedelta(days=1)
-    try:
-        given = datetime.fromisoformat(text)
-    except ValueError:
-        raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
-    return given if given.tzinfo is not None else given.astimezone()
 
 
 def as_of(opened: datetime, given: str | None) -> datetime:

@@ -17,8 +17,7 @@ from log.summaries.whole import whole
 from log.transfer import cabin as transfer
 from log.transfer.altitude import Expansion, cabin
 from log.transfer.cabin import Transfer
-from tui.cli import CAUTION
-from tui.commands.options import cases_option
+from tui.commands.options import CAUTION, cases_option
 
 WIDTH = 80
 

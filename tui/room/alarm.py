@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import ClassVar
 
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
 from log.basics.visible import visible
+from log.facts.record import Record
+from log.rules.course import Course
+from log.rules.emergency import Call
 from tui.room.big import large_lines
-from tui.room.keys import Keys
-from tui.views.bedside import LastEntry
-from tui.views.emergency import EmergencyAtAGlance
+from tui.room.keys import Foot, Key
+from tui.room.scribe import emergency_over, scratch, talk, tube_cut
+from tui.views.emergency import EmergencyAtAGlance, emergency
+from tui.views.last_entry import LastEntry
 
 TITLE_SHARE = 0.4
 """Of the rows that may go to what is drawn large: the steps have to stay in sight."""
@@ -24,17 +29,44 @@ ROOMY = 34
 """Rows from which there is an empty one after each step, and the place of the scissors is drawn large."""
 
 KEYS = (
-    Binding("k", "app.tube_cut", "the tube is cut"),
-    Binding("o", "app.emergency_over", "emergency over"),
-    Binding("space", "app.talk", "talk"),
-    Binding("x", "app.scratch", "scratch"),
+    Key("k", tube_cut, "the tube is cut"),
+    Key("o", emergency_over, "emergency over"),
+    Key("space", talk, "talk"),
+    Key("x", scratch, "scratch"),
 )
+
+
+class ByHand:
+    """An emergency that a key has called, or ended, until that is written down: nobody waits for the disk."""
+
+    def __init__(self) -> None:
+        self._call: tuple[Call, datetime] | None = None
+        self._over_to: int | None = None
+        """The last line that calls the emergency which a key has ended."""
+
+    def call(self, call: Call, at: datetime) -> None:
+        """A key calls one."""
+        self._call, self._over_to = (call, at), None
+
+    def end(self, up: EmergencyAtAGlance | None) -> None:
+        """A key ends the one that is up."""
+        self._call, self._over_to = None, up.line if up is not None else None
+
+    def written(self) -> None:
+        """What the key did stands in the log."""
+        self._call = self._over_to = None
+
+    def up(self, course: Course, record: Record, now: datetime) -> EmergencyAtAGlance | None:
+        """The emergency that is up, whether a key or a line has called it."""
+        up = emergency(course, record, now, self._call)
+        over = up is not None and self._call is None and up.line is not None and up.line == self._over_to
+        return None if over else up
 
 
 class EmergencyPage(Screen[None]):
     """What to do, since when, where the scissors are, what is inflated, and what was heard last."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [*KEYS]
+    BINDINGS: ClassVar[list[BindingType]] = [key.binding for key in KEYS]
 
     _shown: tuple[EmergencyAtAGlance, str, LastEntry | None, str] | None = None
 
@@ -46,7 +78,7 @@ class EmergencyPage(Screen[None]):
             yield Static("", id="alarm-steps", markup=False)
         yield Static("", id="alarm-facts", markup=False)
         yield Static("", id="alarm-heard", markup=False)
-        yield Keys(KEYS)
+        yield Foot(KEYS)
 
     def show(self, now: EmergencyAtAGlance, ear: str, last: LastEntry | None, heard: str) -> None:
         """Lays it out anew. `ear`: what the ear is doing; `heard`: what is being said, or was not understood."""

@@ -1,201 +1,119 @@
-"""The screen on which a case is kept: read back large for the operator, a table of the log for the scribe."""
+"""The screen on which a case is kept: what is heard comes in as messages, what the keys do goes to the thread that
+writes, and the room's page shows how things stand.
+"""
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
 import signal
-from collections.abc import Sequence
-from datetime import datetime, timedelta
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from functools import partial
+from typing import ClassVar
 
-import numpy as np
 from textual import on
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
 from textual.events import Resize
-from textual.widgets import Static
+from textual.screen import ModalScreen, Screen
+from textual.widgets import Input
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
-from log.facts.events import (
-    EntryAmended,
-    EntryAsked,
-    EntryLogged,
-    EntryRestored,
-    EntryStruck,
-    Fact,
-    NotUnderstoodHeard,
-    QuestionAnswered,
-    SimulationPlayed,
-)
-from log.rules.course import Course
+from log.facts.record import Record
 from log.rules.emergency import Call
-from tui.live.view import Mode, State
-from tui.room.alarm import EmergencyPage
-from tui.room.keys import Keys
-from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Partly, RehearsalOver
-from tui.room.panels import (
-    EAR,
-    Ear,
-    Findings,
-    Glance,
-    NextStep,
-    ReadBackPanel,
-    Simulation,
-    SpokenNotes,
-    Urgent,
-    spoken_how,
-)
-from tui.room.scribe import Scribe, bindings_of
-from tui.room.table import LogTable
-from tui.room.trend import Trends
-from tui.room.watch import DueLine, WatchPanel
-from tui.views.bedside import Bedside, NextAtAGlance, answer_to, bedside, last_entry
-from tui.views.emergency import EmergencyAtAGlance, emergency
-from tui.views.simulation import banner, latest, newest
+from log.scribe.session import Session, wall_clock
+from tui.live.listening import Listening
+from tui.live.view import Mode
+from tui.live.writing import Doing
+from tui.room import alarm
+from tui.room.alarm import ByHand, EmergencyPage
+from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Messenger, Partly, RehearsalOver
+from tui.room.page import RoomPage
+from tui.room.panels import EAR, spoken_how
+from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode
+from tui.room.showing import Showing, of_an_emergency, played, touched
+from tui.room.watch import Watching
+from tui.views.bedside import answer_to
 from tui.views.sound_check import in_one_line
-from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news
-from voice.meaning.matcher import asked_of_the_log
-from voice.meaning.verdict import Hearing
-from voice.sound.endpoint import level_db
-from voice.sound.sound_check import SoundCheckResult
-
-SMALL = 110
-"""Columns below which there is only room for the scribe's table."""
-
-TALL = 34
-"""Lines from which there is room for the curves."""
-
-LOOK_EVERY = timedelta(seconds=5)
-"""Between two looks at what is due."""
-
-LEVEL_EVERY = 6
-"""Frames between two readings of the meter: five a second."""
-
-CLIPPED = 32_700
+from voice.phrases.phrases import Phrases
 
 ENDINGS = {signal.SIGINT: "ended from outside", signal.SIGTERM: "ended from outside"}
 if hasattr(signal, "SIGHUP"):
     ENDINGS[signal.SIGHUP] = "the terminal was closed"
 
+DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)}
+"""What the keys do, by their names."""
 
-class RoomApp(Scribe):
-    """The room: a View of what is heard, with the scribe's keys."""
+
+class RoomApp(App[None]):
+    """The room: shows what is heard, and is the desk of the scribe."""
 
     CSS_PATH = "room.tcss"
     TITLE = "tamponade log"
     ENABLE_COMMAND_PALETTE = True
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(key.binding for key in KEYS),
+        Binding("ctrl+e", "app.do('emergency', True)", priority=True, show=False),
+    ]
 
-    _state: tuple[State, str] = ("starting", "")
-    _level = (-100.0, False)
-    _frames = 0
-    _partial = _missed = ""
-    _called: tuple[Call, datetime] | None = None
-    """An emergency that was called by hand and may not be written down yet."""
-    _over_to: int | None = None
-    """The last line that calls the emergency which a key has ended, until that is written down."""
-    _attending: Attending | None = None
-    _looked: tuple[Course | None, datetime] = (None, datetime.min)
-    """Of which course, and when, it was looked what is due."""
-    _told_due: frozenset[Told] | None = None
-    """What was due when it was looked last."""
-    _touched: int | None = None
-    """The line that is read back; None for the newest."""
+    def __init__(
+        self,
+        session: Session,
+        phrases: Phrases,
+        scribe: str,
+        play: Callable[[bytes], None] | None = None,
+        now: Callable[[], datetime] | None = None,
+        watching: bool = False,
+    ) -> None:
+        """`play`: plays a FLAC file; `now`: the time in the room, for tests; `watching`: begins with the watch."""
+        super().__init__()
+        self.session, self.phrases, self.scribe, self.play = session, phrases, scribe, play
+        self.showing = Showing(session.record, session.course)
+        self.view = Messenger(session, self.post_message)
+        """For the threads that hear and write."""
+        self.listening: Listening | None = None
+        self.why_ended = "ended by the scribe"
+        self.watching = Watching(watching)
+        self._now = now
+        self._by_hand = ByHand()
 
-    def compose(self) -> ComposeResult:
-        """State on top, read-back and glance in the middle, the log below."""
-        yield Simulation(id="simulation")
-        yield Ear(id="ear")
-        yield Static(visible(in_short(self.session.procedure.cautions)), id="caution", markup=False)
-        with Horizontal(id="above"):
-            with Vertical(id="left"):
-                yield ReadBackPanel(id="read-back")
-                yield Trends(id="trends")
-                with VerticalScroll(id="watch-box", can_focus=False):
-                    yield WatchPanel(id="watch")
-            with Vertical(id="right"):
-                yield Glance(id="glance")
-                with VerticalScroll(id="findings-box", can_focus=False):
-                    yield Findings(id="findings")
-        yield Static("", id="check", markup=False)
-        yield DueLine(id="due", classes="-empty")
-        yield SpokenNotes(id="spoken-notes")
-        yield NextStep(id="next")
-        yield Urgent(id="urgent")
-        yield LogTable(self.session.procedure)
-        yield Keys(bindings_of(self.BINDINGS))
+    def get_default_screen(self) -> Screen[None]:
+        """The room's page."""
+        return RoomPage(self.session.procedure, KEYS)
 
-    def on_mount(self) -> None:
+    @property
+    def room(self) -> RoomPage:
+        """The page below any form."""
+        page = self.screen_stack[0]
+        assert isinstance(page, RoomPage)
+        return page
+
+    def on_ready(self) -> None:
         """Begins to listen once there is something to see."""
-        table = self.room.query_one(LogTable)
         for line in self.record.lines:
-            table.put(line)
-        table.focus()
+            self.room.table.put(line)
+        self.room.table.focus()
         loop = asyncio.get_running_loop()
         for stop, why in ENDINGS.items():
             with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):  # not on every system
-                loop.add_signal_handler(stop, self._ended_from_outside, why)
+                loop.add_signal_handler(stop, self.leave, why)
         self._lay_out()
         self.set_interval(1.0, self._lay_out)
         if self.listening is not None:
             self.listening.start()
 
     def on_resize(self, event: Resize) -> None:
-        """A narrow terminal is the scribe's alone."""
-        self.room.set_class(event.size.width < SMALL, "-small")
-        self.room.set_class(event.size.height < TALL, "-low")
-        self.room.set_class(bool(banner(self.record)), "-played")
+        """Makes the best of the room there is."""
+        self.room.fit(event.size, self.record)
         self.call_after_refresh(self._lay_out)
 
-    def _ended_from_outside(self, why: str) -> None:
-        self.why_ended = why
-        self.exit()
-
-    # ---- told by the other threads: a View ------------------------------------------------------------------------
-
-    def state(self, state: State, why: str = "") -> None:
-        """What the ear is doing."""
-        self.post_message(EarChanged(state, why))
-
-    def level(self, pcm: bytes) -> None:
-        """A frame of sound; a few a second are enough for the meter."""
-        self._frames += 1
-        if self._frames % LEVEL_EVERY == 0:
-            self.post_message(Loudness(level_db(pcm), _clipped(pcm)))
-
-    def partial(self, words: str) -> None:
-        """What is being said."""
-        self.post_message(Partly(words))
-
-    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
-        """One utterance and what became of it."""
-        self.post_message(Grown(facts, self.session.record, self.session.course, asked_of_the_log(hearing.meaning)))
-
-    def told(self, facts: tuple[Fact, ...]) -> None:
-        """Facts that nobody said."""
-        self.post_message(Grown(facts, self.session.record, self.session.course))
-
-    def checked(self, result: SoundCheckResult) -> None:
-        """How well the room can be heard."""
-        self.post_message(Checked(result))
-
-    def show_check(self, line: str) -> None:
-        """A line on how well the room can be heard, or "" for none."""
-        shown = self.room.query_one("#check", Static)
-        shown.update(line)
-        shown.set_class(bool(line), "-told")
-
-    def rehearsal_over(self) -> None:
-        """What was played has come to its end."""
-        self.post_message(RehearsalOver())
-
-    def failed(self, error: TamponadeError) -> None:
-        """Something that the people in the room have to know."""
-        self.post_message(Failed(error))
+    # ---- what the other threads tell --------------------------------------------------------------------------------
 
     @on(EarChanged)
     def _ear_changed(self, message: EarChanged) -> None:
-        self._state = message.state, message.why
+        self.showing.ear, self.showing.why = message.state, message.why
         if message.state == "lost":
             self.bell()
         self.show_ear()
@@ -203,7 +121,7 @@ class RoomApp(Scribe):
 
     @on(Loudness)
     def _loudness(self, message: Loudness) -> None:
-        self._level = message.db, message.clipped
+        self.showing.db, self.showing.clipped = message.db, message.clipped
         self.show_ear()
 
     @on(Checked)
@@ -212,49 +130,35 @@ class RoomApp(Scribe):
 
     @on(Partly)
     def _partly(self, message: Partly) -> None:
-        if (self._partial, self._missed) == (message.words, ""):
-            return
-        self._partial, self._missed = message.words, ""
-        self._show_last()
-        self._show_alarm()
+        if self.showing.said(message.words):
+            self._show_last()
+            self._show_alarm()
 
     @on(Grown)
     def _grown(self, message: Grown) -> None:
-        self.record, self.course = message.record, message.course
-        if not all(isinstance(fact, SimulationPlayed) for fact in message.facts):  # they must not hide what was missed
-            self._partial = self._missed = ""
-        table = self.room.query_one(LogTable)
-        for fact in message.facts:
-            match fact:
-                case EntryLogged() | EntryAsked() | QuestionAnswered() | EntryAmended() | EntryStruck() | EntryRestored():
-                    self._touched = fact.number
-                    table.put(self.record.line(fact.number))
-                case NotUnderstoodHeard(origin=origin, reason=reason):
-                    self._missed = f'NOT LOGGED: "{origin.heard}" ({reason})'
-                case SimulationPlayed(hidden=False):
-                    self.bell()
-                case _:
-                    pass
-        question = self.record.open_question
-        of_an_emergency = any(isinstance(f, EntryLogged) and f.entry.kind == "emergency" for f in message.facts)
-        if of_an_emergency:
-            self._called = self._over_to = None
-        if question is not None and (of_an_emergency or any(isinstance(fact, EntryAsked) for fact in message.facts)):
-            self._touched = question.number  # what waits for an answer comes before what was logged in the same breath
+        self.showing.grown(message.facts, message.record, message.course)
+        for number in touched(message.facts):
+            self.room.table.put(self.record.line(number))
+        if of_an_emergency(message.facts):
+            self._by_hand.written()
+        if played(message.facts):
+            self.bell()
         self._lay_out()
-        if self.alarmed:
-            return  # what somebody asks of the log can be asked again
-        for kind in message.asked:
-            if kind == "repeat":
-                self._touched = None
-                self._show_last()
-            else:
-                told = "\n".join(map(visible, answer_to(kind, self._now_at_the_bedside())))
-                self.notify(told, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
+        if not self.alarmed:  # what somebody asks of the log can be asked again
+            for kind in message.asked:
+                self._answer(kind)
+
+    def _answer(self, kind: str) -> None:
+        if kind == "repeat":
+            self.showing.turn_to_the_newest()
+            self._show_last()
+        else:
+            lines = "\n".join(map(visible, answer_to(kind, self.showing.bedside(self.time))))
+            self.notify(lines, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
 
     @on(RehearsalOver)
     def _rehearsal_over(self) -> None:
-        self._say("The rehearsal is over. q, then enter: the score is shown in the terminal.")
+        self.say("The rehearsal is over. q, then enter: the score is shown in the terminal.")
 
     @on(Failed)
     def _failed(self, message: Failed) -> None:
@@ -262,32 +166,25 @@ class RoomApp(Scribe):
         self.bell()
         self.notify(visible(str(message.error)), title="SOMETHING FAILED", severity="error", timeout=30, markup=False)
 
-    # ---- an emergency -----------------------------------------------------------------------------------------------
+    # ---- laying out -------------------------------------------------------------------------------------------------
 
-    @property
-    def alarmed(self) -> bool:
-        """Whether the page of an emergency is up."""
-        return self._page is not None
+    def _lay_out(self) -> None:
+        self._show_alarm()
+        course, now = self.showing.course, self.time
+        self.room.show(self.showing.bedside(now), self.record, course, now, self.watching.on)
+        due = self.watching.look(course, now)
+        if due is not None and self.watching.rings(due, now):
+            self.bell()
+        self.room.show_watch(due, self.watching.offer(course), course, now)
+        self._show_last()
+        self.show_ear()
 
-    @property
-    def _page(self) -> EmergencyPage | None:
-        return next((screen for screen in self.screen_stack if isinstance(screen, EmergencyPage)), None)
-
-    def called(self, call: Call | None) -> None:
-        """Shows or takes away the page before anything is written down."""
-        up = self._emergency()
-        self._called = (call, self.time) if call is not None else None
-        self._over_to = up.line if call is None and up is not None else None
-        self._lay_out()
-
-    def _emergency(self) -> EmergencyAtAGlance | None:
-        up = emergency(self.course, self.record, self.time, self._called)
-        over = up is not None and self._called is None and up.line is not None and up.line == self._over_to
-        return None if over else up
+    def _show_last(self) -> None:
+        self.room.show_last(self.showing.read_back, self.showing.partial, self.showing.missed)
 
     def _show_alarm(self) -> None:
-        now, page = self._emergency(), self._page
-        if now is None:
+        up, page = self._by_hand.up(self.showing.course, self.record, self.time), self._alarm
+        if up is None:
             if page is not None and self.screen is page:
                 self.pop_screen()
             return
@@ -296,82 +193,111 @@ class RoomApp(Scribe):
             self.bell()
             self.clear_notifications()
             self.push_screen(page)
-        last = last_entry(self.course, self.record, len(self.record.lines) or None)
-        heard = f"… {self._partial}" if self._partial else f"✘ {self._missed}" if self._missed else ""
-        page.show(now, EAR[self._state[0]], last, heard)
+        page.show(up, EAR[self.showing.ear], self.showing.newest, self.showing.just_heard)
 
-    # ---- laying out -------------------------------------------------------------------------------------------------
+    @property
+    def _alarm(self) -> EmergencyPage | None:
+        return next((screen for screen in self.screen_stack if isinstance(screen, EmergencyPage)), None)
 
-    def _now_at_the_bedside(self) -> Bedside:
-        return bedside(self.course, self.record, self.time, hearing=self._state[0] == "hearing")
+    # ---- for the scribe's keys and forms: a Desk --------------------------------------------------------------------
 
-    def _lay_out(self) -> None:
-        self._show_alarm()
-        now = self._now_at_the_bedside()
-        small = self.room.has_class("-small")
-        played = newest(self.record) if small else tuple(latest(self.record, 3))
-        self.room.query_one(Simulation).show(banner(self.record), played)
-        self.room.query_one(Glance).show(now)
-        self.room.query_one(Findings).show(now)
-        self.room.query_one(Urgent).show(now)
-        self.room.query_one(NextStep).show(self._next(now))
-        self.room.query_one(SpokenNotes).show(now.note)
-        self.room.query_one(Trends).show(self.course, self.time)
-        self._show_watch()
-        self._show_last()
-        self.show_ear()
+    @property
+    def record(self) -> Record:
+        """What the screen shows of the case."""
+        return self.showing.record
 
-    def _next(self, now: Bedside) -> NextAtAGlance | None:
-        """What comes next by the protocol; the watch takes its line where there is room for one only."""
-        nothing = now.next is None or not (now.next.what or now.next.passed_over)
-        return None if self.watching and (nothing or self.room.has_class("-small")) else now.next
+    @property
+    def time(self) -> datetime:
+        """The time in the room."""
+        if self._now is not None:
+            return self._now()
+        return self.listening.time if self.listening else wall_clock()
 
-    def _show_watch(self) -> None:
-        """The watch where it is wanted; where it could be, one line offers it until somebody has seen it once."""
-        self.room.set_class(self.watching, "-watch")
-        now = self._attended() if self.watching else None
-        if now is not None:
-            if self._told_due is not None and news(self._told_due, now, self.time):
-                self.bell()
-            self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
-        offered = not self.watching and not self.watched and is_placed(self.course)
-        self.room.query_one(WatchPanel).show(now, self.course, self.time)
-        self.room.query_one(DueLine).show(now, OFFER if offered else "")
+    @property
+    def alarmed(self) -> bool:
+        """Whether the page of an emergency is up."""
+        return self._alarm is not None
 
-    def _attended(self) -> Attending:
-        """What is due, looked at anew when the log has grown and every few seconds."""
-        course, at = self._looked
-        if self._attending is None or course is not self.course or abs(self.time - at) >= LOOK_EVERY:
-            self._attending, self._looked = attending(self.course, self.time), (self.course, self.time)
-        return self._attending
+    @property
+    def row(self) -> int:
+        """The row of the log under the cursor, from 0."""
+        return self.room.table.cursor_row
 
-    def change_watch(self, on: bool) -> None:
-        """Shows the watch, or what the placing needs."""
-        self.watching, self.watched = on, True
+    @property
+    def checked_shown(self) -> bool:
+        """Whether a line on the sound is shown."""
+        return self.room.checked_shown
+
+    def write(self, what: Doing) -> None:
+        """Has it written by the one thread that writes; without listening this is the only one.
+
+        Raises TamponadeError when it cannot be.
+        """
+        if self.listening is not None:
+            self.listening.done(what)
+        else:
+            self.view.told(what(self.session))
+
+    def open(self, form: ModalScreen[None]) -> None:
+        """Shows a form or the help over the page."""
+        self.push_screen(form)
+
+    def say(self, text: str) -> None:
+        """Says something to whoever sits at the keyboard."""
+        self.notify(visible(text), markup=False)
+
+    def failed(self, error: TamponadeError) -> None:
+        """Says what everybody in the room has to know."""
+        self.view.failed(error)
+
+    def called(self, call: Call | None) -> None:
+        """Shows or takes away the page of an emergency before anything is written down."""
+        if call is not None:
+            self._by_hand.call(call, self.time)
+        else:
+            self._by_hand.end(self._by_hand.up(self.showing.course, self.record, self.time))
         self._lay_out()
-        table = self.room.query_one(LogTable)
-        self.call_after_refresh(lambda: table.move_cursor(row=table.cursor_row, scroll=True))
-
-    def _show_last(self) -> None:
-        last = last_entry(self.course, self.record, self._touched)
-        self.room.query_one(ReadBackPanel).show(last, self._partial, self._missed)
 
     def show_ear(self) -> None:
         """What the ear is doing, how loud it is, and how one has to speak."""
         mode: Mode = self.listening.mode if self.listening else "lead word"
         coming = self.listening.coming if self.listening else None
         lead_word = self.listening.lead_word if self.listening else self.session.procedure.lead_word
-        time = self.time.strftime("%H:%M:%S")
-        self.room.query_one(Ear).show(
-            *self._state, spoken_how(mode, visible(lead_word or ""), coming), *self._level, time
-        )
+        self.room.show_ear(self.showing, spoken_how(mode, visible(lead_word or ""), coming), self.time)
 
+    def show_check(self, line: str) -> None:
+        """A line on how well the room can be heard, or "" for none."""
+        self.room.show_check(line)
 
-def in_short(cautions: Sequence[str]) -> str:
-    """What always stands on the screen: how the cautions begin, and who decides. All of them are in the help."""
-    first = cautions[0].partition(". ")[0].rstrip(".") + "."
-    return first if len(cautions) == 1 else f"{first} {cautions[1]}"
+    def change_watch(self) -> None:
+        """Shows the watch, or what the placing needs."""
+        self.watching.change()
+        self._lay_out()
+        self.room.keep_in_sight()
 
+    def leave(self, why: str = "ended by the scribe") -> None:
+        """Ends the screen."""
+        self.why_ended = why
+        self.exit()
 
-def _clipped(pcm: bytes) -> bool:
-    return bool(np.abs(np.frombuffer(pcm, "<i2").astype(np.int32)).max(initial=0) > CLIPPED)
+    # ---- keys -------------------------------------------------------------------------------------------------------
+
+    def action_do(self, what: str, typing: bool = False) -> None:
+        """What a key does. `typing`: it is no letter, so that it acts while somebody types."""
+        DOES[what](self)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While somebody types, letters are letters; while an emergency is up, most keys do nothing."""
+        if action != "do":
+            return not (self.alarmed and action == "command_palette")
+        what, *typing = parameters
+        if self.alarmed and what not in (*WHILE_ALARMED, *(key.name for key in alarm.KEYS)):
+            return False
+        return bool(typing) or not isinstance(self.focused, Input)
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterator[SystemCommand]:
+        """The command palette has every key."""
+        for key in KEYS:
+            yield SystemCommand(key.word.capitalize(), f"key {key.printed}", partial(self.run_action, key.action))
+        for mode in MODES:
+            yield SystemCommand(f"Listen: {mode}", "how entries have to be said", partial(change_mode, self, mode))

@@ -4,22 +4,17 @@ reason why not, until what it says is on disk.
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Protocol
-
 from log.basics.errors import InputError
 from log.facts.events import FindingRaised
 from log.facts.line import Line
 from log.facts.spoken_notes import SpokenNote
 from log.scribe.correct import Correction
-from log.scribe.session import Session
 from log.store.identifiers import Identifiers
-from tui.commands.options import moment
-from tui.live.writing import Doing
+from tui.room.desk import Desk
 from tui.room.dialogs import Answers, Form
 from tui.room.table import says
+from tui.views.times import moment
 from voice.meaning.matcher import one_entry
-from voice.phrases.phrases import Phrases
 
 Fields = dict[str, tuple[str, str]]
 """By name: the label, and what stands in the field to begin with."""
@@ -30,23 +25,6 @@ LABELS = {
     "device_size": "tube size",
     "device_lot": "tube lot number",
 }
-
-
-class Desk(Protocol):
-    """Where the forms are filled in."""
-
-    session: Session
-    phrases: Phrases
-    scribe: str
-
-    @property
-    def time(self) -> datetime:
-        """The time in the room."""
-        ...
-
-    def write(self, what: Doing) -> None:
-        """Has it written; returns when it is on disk. Raises TamponadeError."""
-        ...
 
 
 def amend(desk: Desk, line: Line) -> Form:
@@ -120,7 +98,7 @@ def acknowledge(desk: Desk, found: FindingRaised) -> Form:
     return Form(title, _signed(desk, "Why it may stand"), done, "Acknowledge")
 
 
-def write_out(desk: Desk, note: SpokenNote) -> Form:
+def transcribe(desk: Desk, note: SpokenNote) -> Form:
     """The words of a spoken note."""
     number = note.line.number
 
@@ -129,7 +107,7 @@ def write_out(desk: Desk, note: SpokenNote) -> Form:
         desk.write(lambda session: session.write_out(number, text, author, at))
 
     fields: Fields = {
-        "text": (f"Its words ({note.seconds:.0f} s; again: escape, w)", note.written.text if note.written else ""),
+        "text": (f"Its words ({note.seconds:.0f} s; again: escape, h)", note.written.text if note.written else ""),
         "author": ("Author", desk.scribe),
     }
     return Form(f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}", fields, done)

@@ -4,29 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from textual.binding import Binding, BindingType
-
 from log.definition.procedure import Procedure
-from tui.room.keys import key_name
+from tui.room.keys import Key
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("When the tube blocks the airway", ("emergency",)),
     ("To answer and put right", ("answer", "scratch", "amend", "strike")),
-    ("To write down what was not heard", ("late", "note", "write_out", "identify")),
+    ("To write down what was not heard", ("late", "note", "transcribe", "identify")),
     ("To deal with findings", ("acknowledge",)),
     ("To watch over the placed tube", ("watch",)),
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
-    ("To find help and to leave", ("help", "leave")),
+    ("To find help and to leave", ("help_page", "leave")),
 )
-"""What one wants to do -> the actions of the keys for it."""
+"""What one wants to do -> the names of the keys for it."""
 
 SPELLED = {"space": "space bar"}
 
 
-def help_text(procedure: Procedure, bindings: Sequence[BindingType]) -> str:
+def help_text(procedure: Procedure, keys: Sequence[Key]) -> str:
     """The help as Markdown."""
-    keys = {binding.action: binding for binding in bindings if isinstance(binding, Binding)}
-    groups = "\n".join(_group(title, [keys[action] for action in actions]) for title, actions in GROUPS)
+    named = {key.name: key for key in keys}
+    groups = "\n".join(_group(title, [named[name] for name in names]) for title, names in GROUPS)
     cautions = "\n".join(f"> {caution}\n>" for caution in procedure.cautions)
     return f"""# Keys and words
 
@@ -47,13 +45,13 @@ An answer to an open question needs no lead word.
 - "scratch that": strike the last entry.
 - "correct last to four zero": give the last entry another value.
 - "say again": have the last entry once more.
-- "take a note": what you say next is kept as sound, to be written out; nothing in it is an entry.
+- "take a note": what you say next is kept as sound, to be transcribed; nothing in it is an entry.
 - "status": see how things stand and what comes next. "how long": how long the clocks run.
 
 Everything that can be said: `tamponade procedures phrases {procedure.id}`
 """
 
 
-def _group(title: str, keys: Sequence[Binding]) -> str:
-    told = "".join(f"- **{SPELLED.get(key_name(key), key_name(key))}**: {key.tooltip}\n" for key in keys)
+def _group(title: str, keys: Sequence[Key]) -> str:
+    told = "".join(f"- **{SPELLED.get(key.printed, key.printed)}**: {key.sentence}\n" for key in keys)
     return f"## {title}\n\n{told}"

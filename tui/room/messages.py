@@ -4,14 +4,26 @@ that the screen never shows one of them newer than the other.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import numpy as np
 from textual.message import Message
 
 from log.basics.errors import TamponadeError
 from log.facts.events import Fact
 from log.facts.record import Record
 from log.rules.course import Course
+from log.scribe.session import Session
 from tui.live.view import State
+from voice.meaning.matcher import asked_of_the_log
+from voice.meaning.verdict import Hearing
+from voice.sound.endpoint import level_db
 from voice.sound.sound_check import SoundCheckResult
+
+LEVEL_EVERY = 6
+"""Frames between two readings of the meter: five a second."""
+
+CLIPPED = 32_700
 
 
 class Grown(Message):
@@ -65,3 +77,51 @@ class Checked(Message):
 
 class RehearsalOver(Message):
     """What was played to the team has come to its end."""
+
+
+class Messenger:
+    """The room's View: whatever the other threads tell becomes a message to the screen."""
+
+    def __init__(self, session: Session, post: Callable[[Message], object]) -> None:
+        self._session, self._post, self._frames = session, post, 0
+
+    def state(self, state: State, why: str = "") -> None:
+        """What the ear is doing."""
+        self._post(EarChanged(state, why))
+
+    def level(self, pcm: bytes) -> None:
+        """A frame of sound; a few a second are enough for the meter."""
+        self._frames += 1
+        if self._frames % LEVEL_EVERY == 0:
+            self._post(Loudness(level_db(pcm), _clipped(pcm)))
+
+    def partial(self, words: str) -> None:
+        """What is being said."""
+        self._post(Partly(words))
+
+    def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
+        """One utterance and what became of it."""
+        self._grown(facts, asked_of_the_log(hearing.meaning))
+
+    def told(self, facts: tuple[Fact, ...]) -> None:
+        """Facts that nobody said; they are on disk."""
+        self._grown(facts)
+
+    def checked(self, result: SoundCheckResult) -> None:
+        """How well the room can be heard."""
+        self._post(Checked(result))
+
+    def rehearsal_over(self) -> None:
+        """What was played has come to its end."""
+        self._post(RehearsalOver())
+
+    def failed(self, error: TamponadeError) -> None:
+        """Something that the people in the room have to know."""
+        self._post(Failed(error))
+
+    def _grown(self, facts: tuple[Fact, ...], asked: tuple[str, ...] = ()) -> None:
+        self._post(Grown(facts, self._session.record, self._session.course, asked))
+
+
+def _clipped(pcm: bytes) -> bool:
+    return bool(np.abs(np.frombuffer(pcm, "<i2").astype(np.int32)).max(initial=0) > CLIPPED)

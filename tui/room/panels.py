@@ -12,7 +12,8 @@ from log.basics.visible import visible
 from log.definition.procedure import Level
 from tui.live.view import Mode, State
 from tui.room.big import large, large_words
-from tui.views.bedside import Bedside, FindingAtAGlance, LastEntry, NextAtAGlance, Standing
+from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance
+from tui.views.last_entry import LastEntry, Standing
 
 STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
 

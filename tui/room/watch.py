@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from rich.table import Table
@@ -14,7 +14,7 @@ from log.basics.visible import visible
 from log.rules.course import Course
 from log.watch.due import When
 from tui.room.trend import pressures
-from tui.views.watch import Attending
+from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news
 
 STYLE: Mapping[When, str] = MappingProxyType({"overdue": "bold reverse", "due": "bold", "next": ""})
 
@@ -30,6 +30,44 @@ LEAD = 12
 
 BESIDE = 9
 """Columns after a curve, for the hours that it shows."""
+
+
+LOOK_EVERY = timedelta(seconds=5)
+"""Between two looks at what is due."""
+
+
+class Watching:
+    """Whether the watch is shown, what it shows, and what of that is new."""
+
+    def __init__(self, on: bool = False) -> None:
+        self.on = self._seen = on
+        self._now: Attending | None = None
+        self._looked: tuple[Course | None, datetime] = (None, datetime.min)
+        """At which course it was looked, and when."""
+        self._told: frozenset[Told] | None = None
+
+    def change(self) -> None:
+        """Shows it, or no longer; from now on nobody has to be told that it is there."""
+        self.on, self._seen = not self.on, True
+
+    def look(self, course: Course, at: datetime) -> Attending | None:
+        """What is due, looked at anew when the log has grown and every few seconds; None where it is not shown."""
+        if not self.on:
+            return None
+        looked, when = self._looked
+        if self._now is None or looked is not course or abs(at - when) >= LOOK_EVERY:
+            self._now, self._looked = attending(course, at), (course, at)
+        return self._now
+
+    def rings(self, now: Attending, at: datetime) -> bool:
+        """Whether something has become due since the last time; the first time nothing is new."""
+        new = self._told is not None and bool(news(self._told, now, at))
+        self._told = frozenset(key(one) for one in now.due if one.when != "next")
+        return new
+
+    def offer(self, course: Course) -> str:
+        """One line that offers the watch where it could be, until somebody has seen it once."""
+        return OFFER if not self.on and not self._seen and is_placed(course) else ""
 
 
 class WatchPanel(Static):

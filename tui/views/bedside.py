@@ -7,43 +7,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
 
-from log.basics.entry import Entry, InDoubt, in_doubt
+from log.basics.entry import Entry
 from log.definition.procedure import LEVELS, Clock, Level, Limit, Procedure
-from log.facts.line import Line
+from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
+from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules import RunningClock
 from log.rules.course import Course
+from log.state.fluid_balance import balances, given, infusions, vitals
 from log.state.tube import Situation
-from log.words.totals import filling, led_to
-from log.words.wording import SIGNS, elapsed, figure, named_amount, newtons, shown
-from tui.views.beside import note_told, sums
-from voice.english.numbers import UNITS, spell_digits
+from log.words.totals import amount, balance_told, filling
+from log.words.wording import SIGNS, elapsed, figure, newtons, shown
+from tui.views.last_entry import LastEntry, last_entry
 
-Standing = Literal["STANDS", "ASKED", "STRUCK", "AMENDED", "ANSWERED"]
-
-
-@dataclass(frozen=True, slots=True)
-class LastEntry:
-    """The newest line, to be read back."""
-
-    number: int
-    what: str
-    """ "gastric · volume in"."""
-    value: str
-    """ "50 mL", "90/60 mmHg", "fentanyl · 50 microgram", or the word."""
-    large: str
-    """The figures alone, "50" or "90/60", or "" where the value is a word."""
-    unit: str
-    """What stands beside the figures: "mL", "mmHg at 100 mL"."""
-    digits: str
-    """ "five-zero", "nine-zero over six-zero"."""
-    total: str
-    standing: Standing
-    answers: tuple[str, ...] = ()
-    """What can be said to an open question, each with what it would mean."""
-    reason: str = ""
+TOLD_FOR = timedelta(seconds=20)
+"""How long it is told that a spoken note has ended."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,81 +140,6 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
     return [*balloons, *pairs, *(now.next.lines if now.next else ())]
 
 
-def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:
-    """The line of this number, or the one that was touched last, as it is read back."""
-    if not record.lines:
-        return None
-    line = record.line(number) if number is not None else record.open_question or record.lines[-1]
-    entry = line.entry
-    step = course.stage(line).step if line.status == "stands" else None
-    return LastEntry(
-        line.number,
-        " · ".join(part for part in (entry.site, course.procedure.title_of(entry.kind).lower(), entry.detail) if part),
-        named_amount(entry).replace("_", " "),
-        _large(entry),
-        _beside(entry),
-        digits(entry),
-        led_to(step) if step else "",
-        _standing(line),
-        tuple(answers(line)) if line.status == "asked" else (),
-        line.reason if line.status == "asked" else "",
-    )
-
-
-def is_pair(entry: Entry) -> bool:
-    """Whether its two numbers are of one kind, as in a blood pressure of 90/60."""
-    return entry.number is not None and entry.second is not None and entry.unit == entry.second_unit
-
-
-def _large(entry: Entry) -> str:
-    if entry.number is None:
-        return ""
-    return f"{figure(entry.number)}/{figure(entry.second or 0)}" if is_pair(entry) else figure(entry.number)
-
-
-def _beside(entry: Entry) -> str:
-    return entry.unit or "" if is_pair(entry) else shown(entry.model_copy(update={"value": None}))
-
-
-def digits(entry: Entry) -> str:
-    """The digits of its numbers, one by one: "nine-zero over six-zero", "one-two at one-zero-zero"."""
-    spelt = [spell_digits(number) for number in (entry.number, entry.second) if number is not None]
-    return (" over " if is_pair(entry) else " at ").join(spelt)
-
-
-def answers(line: Line) -> Iterator[str]:
-    """What can be said to an open question: the digits are those of the number that is in doubt."""
-    first, *others = line.candidates
-    if first.number is None and first.second is None:
-        yield '"confirm", or "scratch that"'
-        return
-    yield f'"confirm" for {shown(first)}'
-    doubtful = in_doubt(line.candidates)
-    if doubtful == "both":
-        yield "or say it again, every digit by itself"
-        return
-    for other in others:
-        yield f'"{said_digits(other, doubtful)}" for {shown(other)}'
-    if not others:
-        yield "or the right digits"
-
-
-def said_digits(entry: Entry, which: InDoubt = "value") -> str:
-    """A number as it can be answered: parts of a kilo are said in grams."""
-    number = (entry.second if which == "second" else entry.number) or 0
-    if which == "value" and entry.unit == "kg" and number % 0.5:
-        number = round(number * 1000)
-    return " ".join(UNITS[int(sign)] if sign.isdigit() else "point" for sign in f"{number:g}")
-
-
-def _standing(line: Line) -> Standing:
-    if line.status != "stands":
-        return "ASKED" if line.status == "asked" else "STRUCK"
-    if line.changes:
-        return "AMENDED" if line.changes[-1].what == "amended" else "ANSWERED"
-    return "STANDS"
-
-
 def _balloons(procedure: Procedure, situation: Situation) -> Iterator[BalloonAtAGlance]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
@@ -333,3 +237,53 @@ def _gaps(record: Record) -> str:
         return "none"
     seconds = sum(gap.seconds for gap in record.gaps)
     return f"{len(record.gaps)}, {seconds:.0f} s in all; last: {record.gaps[-1].reason}"
+
+
+def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
+    """What came out by port, what was given, what runs in, and the last vital signs: what, and how much."""
+    steps, end = course.steps, course.end.situation
+    out = [f"{balance.port or 'port not said'} {balance_told(balance)}" for balance in balances(steps, now)]
+    in_all = [
+        f"{each.name} {amount(each.amount, each.unit)}"
+        for kind in ("blood_product", "fluid")
+        for each in given(steps, end, kind)
+    ]
+    running = [infusion.name for infusion in infusions(steps) if infusion.stopped is None]
+    read = [f"{sign.name} {shown(sign.last.entry)} ({sign.last.said_at:%H:%M})" for sign in vitals(steps)]
+    for what, texts in (("out", out), ("given", in_all), ("running", running), ("vital signs", read)):
+        if texts:
+            yield what, ", ".join(texts) if what == "running" else "; ".join(texts)
+
+
+def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
+    """What the room has to know of spoken notes: above all whether entries are heard."""
+    taking = record.taking
+    if taking is None or now > taking.until + TOLD_FOR + LONGEST_STRETCH:
+        return _waiting(record)
+    note = spoken_note(record, taking.number)
+    seconds = note.seconds if note else 0
+    if now <= taking.until or (hearing and now <= taking.until + LONGEST_STRETCH):
+        left = max(0, round((taking.until - now).total_seconds()))
+        kept = f"{seconds:.0f} s kept, silence ends it" if seconds else f"speak now, {left} s left"
+        return f"TAKING A NOTE: {kept}. Nothing said now becomes an entry."
+    return f"NOTE ENDED: {seconds:.0f} s kept (line {taking.number}). Entries are heard again."
+
+
+def _waiting(record: Record) -> str:
+    if not record.dictated:
+        return no_note(record)
+    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_written_out]
+    return f"Spoken notes to be written out: line {', '.join(numbers)} (w)" if numbers else ""
+
+
+def no_note(record: Record) -> str:
+    """What is said where a note was announced last, in a case that keeps no sound."""
+    last = record.lines[-1] if record.lines else None
+    if last is None or not announces(last.entry) or last.status != "stands" or keeps_sound(record):
+        return ""
+    return "NO NOTE IS TAKEN: this case keeps no sound. Entries are heard; have the scribe type the note (t)."
+
+
+def keeps_sound(record: Record) -> bool:
+    """Whether any sound stays with the case."""
+    return record.opened is not None and record.opened.keep_sound != "none"

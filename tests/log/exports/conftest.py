@@ -112,9 +112,9 @@ class Room:
         return list(csv.DictReader(io.StringIO(as_csv(self.whole), newline="")))
 
 
-@pytest.fixture
-def whole_case() -> Room:
-    """A case with one of everything."""
+@pytest.fixture(scope="session")
+def one_of_everything() -> tuple[Fact, ...]:
+    """The facts of a case with one of everything."""
     room = Room()
     room.say(5, entry("airway", "secured"), heard="airway secured")
     room.say(60, entry("tube", "in"), entry("depth", 52, "cm", "lips"), heard="tube in fifty two at the lips")
@@ -140,6 +140,14 @@ def whole_case() -> Room:
         reason="the microphone was unplugged",
     )
     room.facts += [gap, CaseClosed(logged_at=BEGAN + timedelta(seconds=500), reason="ended by the scribe")]
+    return tuple(room.facts)
+
+
+@pytest.fixture
+def whole_case(one_of_everything: tuple[Fact, ...]) -> Room:
+    """That case, to go on with."""
+    room = Room()
+    room.facts = [*one_of_everything]
     return room
 
 

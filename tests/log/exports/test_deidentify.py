@@ -12,6 +12,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from log.basics.entry import Entry, NotUnderstood, Understood
 from log.basics.errors import InputError
@@ -28,6 +29,7 @@ from log.store import case as store
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole, whole
 from log.words.wording import duration, rfc3339, stamp, without_date
+from tests.log.exports.written import read_back
 from voice.sound.audio import flac
 
 ROOM = timezone(timedelta(hours=2))
@@ -104,8 +106,7 @@ def written(case: Whole, name: str) -> str:
     text = FORMATS[name].write(case)
     if isinstance(text, str):
         return text
-    pypdf = pytest.importorskip("pypdf")
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(text)).pages)
+    return "\n".join(page.text for page in read_back(PdfReader(io.BytesIO(text))))
 
 
 def test_every_field_of_every_fact_is_thought_of() -> None:

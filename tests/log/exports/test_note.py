@@ -19,10 +19,9 @@ from log.exports.markdown import BLANK
 from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
 from log.facts.record import fold
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.words.totals import balloon_totals
 from log.words.wording import elapsed, newtons
-from tests.cases import FIFTEEN_OR_FIFTY, entry, gastric
+from tests.cases import FIFTEEN_OR_FIFTY, definition, entry, gastric
 
 OPEN = f"**{NOT_CONFIRMED.text}**"
 
@@ -258,6 +257,7 @@ def test_air_in_and_out_adds_up_to_what_is_in_the_balloon(said: list[Entry]) -> 
         EntryLogged(logged_at=at, number=number, entry=entry, said_at=at, origin=Origin())
         for number, entry in enumerate(said, 1)
     )
-    happened = course_of(read_procedure("three-lumen"), record).steps
-    total = balloon_totals(read_procedure("three-lumen"), happened, happened[-1].after)[0]
+    procedure = definition()[0].procedure
+    happened = course_of(procedure, record).steps
+    total = balloon_totals(procedure, happened, happened[-1].after)[0]
     assert total.put_in - total.taken_out + total.set_by_total - total.let_down == total.now

@@ -21,7 +21,7 @@ from log.store.folder import cases_folder, find_case
 from log.store.verify import verify
 from tests.tui.conftest import Run, recording
 from tui.cli import tamponade
-from tui.commands.options import moment
+from tui.views.times import moment
 from voice.sound.segment import SAMPLE_RATE
 
 AUTHOR = ("--author", "scribe A")

@@ -170,7 +170,7 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
     team = TypedTeam(session, rehearsal, definition()[1], quiet(session))
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.told(rehearsal.step(session, 95))
+        app.view.told(rehearsal.step(session, 95))
         await pilot.pause()
         strip = " ".join(seen(app, "#simulation").split())
         assert strip.startswith(f"{MARK} (scenario: slow-leak)")
@@ -180,13 +180,13 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
         team.says("oesophageal pressure three five", 100)
         for number in (1, 2):
             app.query_one(LogTable).put(session.record.line(number))
-        app.told(rehearsal.step(session, 125))
+        app.view.told(rehearsal.step(session, 125))
         await pilot.pause()
         strip = " ".join(seen(app, "#simulation").split())
         assert "TIME: one minute is one hour" in strip
         assert "from now on one minute is one hour" in strip
         assert "oesophageal pressure 35 mmHg" in seen(app, "#log"), "the scribe still sees the newest line"
-        app.rehearsal_over()
+        app.view.rehearsal_over()
         await pilot.pause()
         assert "The rehearsal is over. q, then enter" in told(app)
 
@@ -218,9 +218,9 @@ def test_what_was_not_understood_stays_on_the_screen_when_something_is_played(tm
     here = Room(tmp_path, session, BEGAN)
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.told(here.say("mind the cable please"))
+        app.view.told(here.say("mind the cable please"))
         await pilot.pause()
-        app.told(Rehearsal(SHORT).step(session, 0.0))
+        app.view.told(Rehearsal(SHORT).step(session, 0.0))
         await pilot.pause()
         assert "NOT LOGGED" in seen(app, "#read-back")
 

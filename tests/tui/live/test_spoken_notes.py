@@ -49,7 +49,7 @@ from tests.tui.rooms import keys, shown_of
 from tui.live.listening import Listening
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
-from tui.views.beside import note_told
+from tui.views.bedside import note_told
 from voice.meaning import matcher
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import understand

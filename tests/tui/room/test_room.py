@@ -27,9 +27,10 @@ from log.facts.events import (
 from log.scribe.session import Clip
 from tests.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
-from tui.room.app import RoomApp, in_short
+from tui.room.app import RoomApp
 from tui.room.big import large, large_words
 from tui.room.dialogs import Form, Help
+from tui.room.page import in_short
 from tui.room.table import LogTable
 from voice.sound.audio import flac
 
@@ -113,7 +114,7 @@ def test_an_open_question_shows_the_words_to_say_and_in_no_total(begun: Room) ->
 
 def test_a_question_is_read_back_before_what_was_logged_in_the_same_breath(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.told(begun.say("gastric in fifty clamp on the gastric"))
+        app.view.told(begun.say("gastric in fifty clamp on the gastric"))
         await pilot.pause()
         assert "1 · gastric · volume in" in seen(app, "#read-back")
 
@@ -130,12 +131,12 @@ def test_states_of_the_ear_are_words(begun: Room) -> None:
             ("waiting for the key", "", ("○ PRESS TO TALK",)),
             ("stopped", "end of the recording", ("■ STOPPED", "end of the recording")),
         ):
-            app.state(state, why)  # type: ignore[arg-type]
+            app.view.state(state, why)  # type: ignore[arg-type]
             await pilot.pause()
             assert all(word in seen(app, "#ear") for word in words)
-        app.state("listening")
+        app.view.state("listening")
         for _ in range(6):
-            app.level(b"\xff\x7f" * 480)
+            app.view.level(b"\xff\x7f" * 480)
         await pilot.pause()
         assert "[############] TOO LOUD" in seen(app, "#ear")
 
@@ -144,10 +145,10 @@ def test_states_of_the_ear_are_words(begun: Room) -> None:
 
 def test_words_come_before_the_entry_and_what_was_not_understood_is_said(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.partial("gastric in")
+        app.view.partial("gastric in")
         await pilot.pause()
         assert "… gastric in" in seen(app, "#read-back")
-        app.told(begun.say("mind the cable"))
+        app.view.told(begun.say("mind the cable"))
         await pilot.pause()
         assert '✘ NOT LOGGED: "mind the cable"' in seen(app, "#read-back")
 
@@ -158,8 +159,8 @@ def test_findings_come_by_priority_with_sign_and_word_and_clocks_say_what_is_due
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         assert "ABOVE THE LIMIT" in seen(app, "#glance")
         going.time += timedelta(hours=26)
-        app.told(going.session.look(26.5 * 3600))
-        app.told(going.gap(9, "unplugged"))
+        app.view.told(going.session.look(26.5 * 3600))
+        app.view.told(going.gap(9, "unplugged"))
         await pilot.pause()
         findings = app.room.query_one("#findings", Widget)
         text = "\n".join(findings.render_line(line).text for line in range(findings.size.height))
@@ -195,15 +196,15 @@ def test_curves_show_which_way_it_goes(going: Room) -> None:
 
 @pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
 def test_hostile_words_are_only_shown(begun: Room, size: Size) -> None:
-    hostile = "[bold red]x[/] [@click=app.leave]y[/] [/nothing] \x1b[2J" + HOSTILE
+    hostile = "[bold red]x[/] [@click=app.do('leave')]y[/] [/nothing] \x1b[2J" + HOSTILE
     entry = Entry(kind="tube", value="in", detail=hostile)
     begun.session.take(Understood(items=(entry,)), 1, 1, Origin(by="typed", author=hostile, heard=hostile))
     begun.time += timedelta(seconds=2)
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.partial(hostile)
-        app.state("lost", hostile)
-        app.failed(StoreError(hostile, hostile))
+        app.view.partial(hostile)
+        app.view.state("lost", hostile)
+        app.view.failed(StoreError(hostile, hostile))
         await pilot.pause()
         assert "[bold red]x[/]" in row(app, 1)[4]
         assert "[bold red]x[/]" in seen(app, "#read-back")
@@ -236,7 +237,7 @@ def test_c_answers_with_the_first_candidate(begun: Room) -> None:
         assert "✔ CONFIRMED" in seen(app, "#read-back")
         assert "→ gastric 50 mL" in seen(app, "#read-back")
         await pilot.press("c")
-        assert "Nothing is asked." in told(app)
+        assert "No open question." in told(app)
 
     shown(begun, act)
     answered = last(begun, QuestionAnswered)
@@ -415,7 +416,7 @@ def test_the_help_names_every_key_and_lies_over_the_room(begun: Room) -> None:
         await pilot.press("question_mark")
         assert isinstance(app.screen, Help)
         assert all(f"- **{key}**: " in app.screen._text for key in ("space bar", *"?cxedntfpimsrq"))
-        app.told(begun.say("gastric in five zero"))  # the room goes on below it
+        app.view.told(begun.say("gastric in five zero"))  # the room goes on below it
         await pilot.pause()
         await pilot.press("q")
         assert not isinstance(app.screen, Help)
@@ -454,16 +455,16 @@ def test_the_table_follows_unless_the_scribe_has_moved(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         table = app.room.query_one(LogTable)
         for _ in range(20):
-            app.told(begun.say("gastric aspirate two zero"))
+            app.view.told(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 19
         assert table.scroll_y == table.max_scroll_y > 0
         await pilot.press("up", "up")
-        app.told(begun.say("gastric aspirate two zero"))
+        app.view.told(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 17
         await pilot.press("end", "down", "down", "down")
-        app.told(begun.say("gastric aspirate two zero"))
+        app.view.told(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 21
 
@@ -504,7 +505,7 @@ def test_what_is_asked_of_the_log_is_answered(going: Room) -> None:
         from tui.room.messages import Grown
 
         for kind in ("status", "how_long", "repeat"):
-            app.post_message(Grown((), app.record, app.course, (kind,)))
+            app.post_message(Grown((), app.record, app.showing.course, (kind,)))
         await pilot.pause()
         assert "oesophageal: 40 mL, 60 mmHg ABOVE" in told(app)
         assert "since the tube went in: 0:14:50 due in 23:45 h" in told(app)

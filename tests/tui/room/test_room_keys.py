@@ -16,7 +16,7 @@ from tui.live.listening import Listening
 from tui.live.view import Mode
 from tui.room.app import RoomApp
 from tui.room.help import GROUPS
-from tui.room.scribe import Scribe, bindings_of
+from tui.room.scribe import KEYS
 from voice.sound.sound_check import ADVICE, SoundCheckResult
 
 
@@ -66,7 +66,7 @@ def test_the_foot_shows_whole_keys_and_what_cannot_wait(begun: Room, size: Size,
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         line = seen(app, "#keys")
         assert len(line) <= size[0]
-        words = {binding.description for binding in bindings_of(Scribe.BINDINGS)}
+        words = {key.word for key in KEYS}
         assert left_out <= {word for word in words if f" {word}" not in line}
         assert all(f" {word}" in line for word in ("talk", "help", "confirm", "scratch", "amend", "finding", "end"))
 
@@ -85,15 +85,14 @@ def test_a_key_at_the_foot_can_be_clicked(begun: Room) -> None:
 
 
 def test_every_key_has_a_place_and_a_sentence_in_the_help() -> None:
-    bindings = list(bindings_of(Scribe.BINDINGS))
-    assert sorted(action for _, actions in GROUPS for action in actions) == sorted(one.action for one in bindings)
-    assert all(one.tooltip.endswith(".") for one in bindings)
+    assert sorted(name for _, names in GROUPS for name in names) == sorted(key.name for key in KEYS)
+    assert all(key.sentence.endswith(".") for key in KEYS)
 
 
 def test_m_asks_for_the_next_way_and_the_top_line_says_what_is_coming(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         fake = listened(app)
-        app.state("listening")
+        app.view.state("listening")
         await keys(pilot, "m")
         assert seen(app, "#ear").endswith('say "log" first ... changing to push to talk')
         await keys(pilot, "m")
@@ -108,7 +107,7 @@ def test_m_asks_for_the_next_way_and_the_top_line_says_what_is_coming(begun: Roo
 def test_s_takes_the_line_on_the_sound_away_and_asks_for_another(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         fake = listened(app)
-        app.checked(SoundCheckResult("too noisy", -40, None, None, 0.0, ADVICE["too noisy"]))
+        app.view.checked(SoundCheckResult("too noisy", -40, None, None, 0.0, ADVICE["too noisy"]))
         await pilot.pause()
         assert seen(app, "#check").strip().startswith("TOO NOISY: Bring the microphone within a hand of the mouth")
         await keys(pilot, "s")

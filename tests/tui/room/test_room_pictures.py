@@ -30,51 +30,51 @@ Act = Callable[[Room, RoomApp, Pilot[None]], Awaitable[None]]
 
 
 async def _listening(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app._level = (-28.0, False)
+    app.view.state("listening")
+    app.showing.db = -28.0
 
 
 async def _empty(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("starting")
+    app.view.state("starting")
 
 
 async def _word(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app.told(begun.say("x-ray confirms gastric position"))
+    app.view.state("listening")
+    app.view.told(begun.say("x-ray confirms gastric position"))
 
 
 async def _asked(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app.told(begun.say("gastric in fifty"))
+    app.view.state("listening")
+    app.view.told(begun.say("gastric in fifty"))
 
 
 async def _struck(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("hearing")
-    app.told(begun.say("scratch that"))
+    app.view.state("hearing")
+    app.view.told(begun.say("scratch that"))
     await pilot.pause()
-    app.partial("log oesophageal pressure")
+    app.view.partial("log oesophageal pressure")
 
 
 async def _missed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("lost", "the microphone was unplugged")
-    app.told(begun.say("mind the cable please"))
+    app.view.state("lost", "the microphone was unplugged")
+    app.view.told(begun.say("mind the cable please"))
 
 
 async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.told(begun.say("oesophageal pressure three two"))
+    app.view.told(begun.say("oesophageal pressure three two"))
     begun.time += timedelta(hours=26)
-    app.told(begun.gap(9, "the microphone was unplugged"))
-    app.told(begun.session.look(26.5 * 3600))
-    app.state("deaf", "our own voice is speaking")
+    app.view.told(begun.gap(9, "the microphone was unplugged"))
+    app.view.told(begun.session.look(26.5 * 3600))
+    app.view.state("deaf", "our own voice is speaking")
 
 
 async def _acknowledged(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("waiting for the key")
+    app.view.state("waiting for the key")
     await keys(pilot, "f", *"manometer off", "enter", "enter")
 
 
 async def _amend(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
+    app.view.state("listening")
     await keys(pilot, "e", *"gastric", "enter", "enter", "enter", "enter")
 
 
@@ -95,52 +95,52 @@ async def _end(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 
 
 async def _failed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("stopped", "end of the recording")
-    app.failed(StoreError("the disk is full", "make room, then enter what is missing as late entries"))
+    app.view.state("stopped", "end of the recording")
+    app.view.failed(StoreError("the disk is full", "make room, then enter what is missing as late entries"))
 
 
 async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app.told(begun.say("scissors at the head of the bed"))
-    app.told(begun.say("airway emergency"))
+    app.view.state("listening")
+    app.view.told(begun.say("scissors at the head of the bed"))
+    app.view.told(begun.say("airway emergency"))
     begun.time += timedelta(seconds=75)
-    app.told(begun.say("gastric out fifty"))
+    app.view.told(begun.say("gastric out fifty"))
 
 
 async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("hearing")
+    app.view.state("hearing")
     at = (begun.time - begun.session.began).total_seconds()
     asked = Question(candidates=(Entry(kind="emergency", value="cut"),), why="indistinct", text="heard indistinctly")
-    app.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
+    app.view.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
 
 
 async def _placed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app.told(begun.say("oesophageal pressure three five"))
+    app.view.state("listening")
+    app.view.told(begun.say("oesophageal pressure three five"))
 
 
 async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
-    app.told(begun.say("bleeding stopped"))
+    app.view.state("listening")
+    app.view.told(begun.say("bleeding stopped"))
     for words in ("four zero", "three nine", "three eight", "three seven", "three six"):
-        app.told(begun.say(f"oesophageal pressure {words}", later=1800))
+        app.view.told(begun.say(f"oesophageal pressure {words}", later=1800))
     begun.time += timedelta(minutes=70)
     await keys(pilot, "w")
 
 
 async def _pair(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("listening")
+    app.view.state("listening")
     for words in ("companion aspirate four five", "red cells two units in", "heart rate one one eight"):
-        app.told(begun.say(words, 600))
-    app.told(begun.say("blood pressure ninety over fifty"))
+        app.view.told(begun.say(words, 600))
+    app.view.told(begun.say("blood pressure ninety over fifty"))
 
 
 async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.state("hearing")
+    app.view.state("hearing")
     begun.time += timedelta(seconds=10)
     at = (begun.time - begun.session.began).total_seconds()
     announced = Understood(items=(Entry(kind="note", value="follows"),))
-    app.told(begun.session.take(announced, at, at, Origin(heard="log take a note")))
+    app.view.told(begun.session.take(announced, at, at, Origin(heard="log take a note")))
     begun.time += timedelta(seconds=4)
 
 
@@ -148,8 +148,8 @@ async def _note_ended(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await _taking_a_note(begun, app, pilot)
     at = (begun.time - begun.session.began).total_seconds()
     speech = Clip(flac(bytes(2 * 6 * 16_000)), 6.0)
-    app.state("listening")
-    app.told(begun.session.keep_note(at, at + 6, Origin(), speech))
+    app.view.state("listening")
+    app.view.told(begun.session.keep_note(at, at + 6, Origin(), speech))
     begun.time += timedelta(seconds=11)
 
 

@@ -15,7 +15,8 @@ from tests.tui.rooms import NARROW, WIDE, Room, Size, room, shown
 from tui.room.app import RoomApp
 from tui.room.big import GLYPHS, HEIGHT
 from tui.room.panels import ReadBackPanel
-from tui.views.bedside import answer_to, answers, bedside, digits, last_entry
+from tui.views.bedside import answer_to, bedside
+from tui.views.last_entry import answers, digits, last_entry
 from tui.views.read_back import read_back
 
 

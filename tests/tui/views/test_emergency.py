@@ -43,6 +43,11 @@ def up(begun: Room) -> EmergencyAtAGlance | None:
     return emergency(begun.session.course, begun.session.record, begun.time)
 
 
+def on_top(app: RoomApp) -> object:
+    """The page that is seen."""
+    return app.screen
+
+
 def doubtful(begun: Room, *values: str) -> None:
     """An emergency that was heard indistinctly."""
     begun.time += timedelta(seconds=5)
@@ -162,8 +167,8 @@ def test_after_an_emergency_that_was_struck_questions_are_of_the_last_breath_aga
 @pytest.mark.parametrize("key", ["exclamation_mark", "ctrl+e"])
 def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, size: Size, key: str) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.state("listening")
-        app.told(going.say("gastric in fifty"))
+        app.view.state("listening")
+        app.view.told(going.say("gastric in fifty"))
         await keys(pilot, key)
         assert isinstance(app.screen, EmergencyPage)
         page = [str(line) for line in screen(app)]
@@ -179,12 +184,12 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
         assert any(isinstance(f, EntryLogged) and f.entry.value == "airway" and f.origin.by == "typed" for f in called)
         await keys(pilot, "e", "q", "question_mark", "n")
         assert isinstance(app.screen, EmergencyPage), "no form goes over it"
-        app.told(going.say("oesophageal pressure two zero"))
+        app.view.told(going.say("oesophageal pressure two zero"))
         await pilot.pause()
         assert any("pressure 20 mmHg (stands)" in line for line in map(str, screen(app)))
         await keys(pilot, "k")
         await keys(pilot, "o")
-        assert app.screen is app.room
+        assert on_top(app) is app.room
         assert "? ASKED" in seen(app, "#read-back"), "the question is back"
         assert 'Say "confirm" for 50 mL' in " ".join(seen(app, "#read-back").split())
 
@@ -196,13 +201,13 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
 
 def test_it_can_be_called_again_and_a_question_is_not_answered_blindly(going: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.told(going.say("gastric in fifty"))
+        app.view.told(going.say("gastric in fifty"))
         for _ in range(3):
             await keys(pilot, "exclamation_mark")
             assert isinstance(app.screen, EmergencyPage)
             await keys(pilot, "c")
             await keys(pilot, "o")
-            assert app.screen is app.room
+            assert on_top(app) is app.room
         assert app.record.asked == 1
         await keys(pilot, "c")
         assert app.record.asked == 0
@@ -231,13 +236,13 @@ def test_it_goes_over_a_form_and_what_was_typed_stays(going: Room) -> None:
 def test_a_call_that_is_heard_goes_up_by_itself_and_comes_down_with_the_tube(going: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         doubtful(going, "cut")
-        app.told(going.session.look((going.time - going.session.began).total_seconds()))
+        app.view.told(going.session.look((going.time - going.session.began).total_seconds()))
         await pilot.pause()
         assert isinstance(app.screen, EmergencyPage)
         assert any("heard indistinctly" in row for row in screen(app))
-        app.told(going.say("tube out"))
+        app.view.told(going.say("tube out"))
         await pilot.pause()
-        assert app.screen is app.room
+        assert on_top(app) is app.room
 
     shown(going, act)
 
@@ -258,7 +263,7 @@ def test_the_page_does_not_wait_for_the_disk(going: Room) -> None:
         assert isinstance(app.screen, EmergencyPage)
         assert not any(f.entry.kind == "emergency" for f in going.facts() if isinstance(f, EntryLogged))
         await keys(pilot, "o")
-        assert app.screen is app.room
+        assert on_top(app) is app.room
 
     shown(going, act)
 

@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 from log.watch.due import watch
 from log.words.wording import WHEN
 from tests.log.watched import at, pressures, watched
-from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, well_on
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, shown_of, well_on
 from tui.live.listening import Listening
 from tui.room.app import RoomApp
 from tui.room.plain import PlainRoom
@@ -117,7 +117,7 @@ def test_it_is_offered_and_w_shows_it(placed: Room, size: Size) -> None:
 def test_a_question_stays_in_sight_beside_it(placed: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await keys(pilot, "w")
-        app.told(placed.say("gastric in fifty"))
+        app.view.told(placed.say("gastric in fifty"))
         await pilot.pause()
         text = " ".join(seen(app, "#read-back").split())
         assert "? ASKED" in text and 'Say "confirm" for 50 mL, "one five" for 15 mL.' in text
@@ -140,13 +140,10 @@ def test_nothing_is_offered_while_it_is_placed(tmp_path: Path) -> None:
 
 def test_it_can_begin_with_it_and_the_palette_has_it(placed: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.watching = app.watched = True
-        app._lay_out()
-        await pilot.pause()
         assert app.room.query_one("#watch-box").display
         assert "Watch" in [command.title for command in app.get_system_commands(app.screen)]
 
-    shown(placed, act)
+    shown_of(placed.app(watching=True), act)
 
 
 # ---- in lines -----------------------------------------------------------------------------------------------------

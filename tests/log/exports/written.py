@@ -1,0 +1,107 @@
+"""What each format writes of each case, once for all tests: the pages of a long case take seconds to set and read."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import cache
+
+from pypdf import PdfReader
+
+from log.basics.entry import Entry
+from log.exports import FORMATS
+from log.exports.deidentify import deidentified
+from log.facts.events import CaseClosed, SimulationPlayed
+from log.summaries.whole import Whole
+from tests.cases import BEGAN, GOOD, case_of, facts_of, good_case, hostile_case, long_case, whole_of
+
+FILM = "X-ray is back: the gastric balloon lies below the diaphragm."
+
+
+def rehearsed(lines: int | None = None) -> Whole:
+    """The good case as a rehearsal, with two events, one of them hidden."""
+    facts = facts_of(GOOD[:lines], simulation="straightforward")
+    shows = (Entry(kind="xray", value="confirmed"),)
+    film = SimulationPlayed(
+        logged_at=BEGAN + timedelta(seconds=2300), event="film", said_at=BEGAN + timedelta(seconds=650), told=FILM,
+        shows=shows, speed=60,
+    )  # fmt: skip
+    slip = film.model_copy(update={"event": "slip", "told": "The mark slips.", "hidden": True, "shows": ()})
+    closed = CaseClosed(logged_at=BEGAN + timedelta(seconds=2400), reason="end of typing")
+    return whole_of([*facts, film, slip, closed])
+
+
+CASES: dict[str, Callable[[], Whole]] = {
+    "good": good_case,
+    "letter": lambda: good_case("letter"),
+    "hostile": hostile_case,
+    "empty": case_of,
+    "long": long_case,
+    "without identity": lambda: deidentified(case("good"))[0],
+    "rehearsed": rehearsed,
+    "rehearsed, empty": lambda: rehearsed(0),
+    "rehearsed, without identity": lambda: deidentified(case("rehearsed"))[0],
+    "rehearsed, empty, without identity": lambda: deidentified(case("rehearsed, empty"))[0],
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of a PDF as it is read back."""
+
+    text: str
+    placed: tuple[tuple[float, str], ...]
+    """Its texts one by one, each with the height at which it stands, in points."""
+
+
+def case(name: str) -> Whole:
+    """A case by its name in CASES."""
+    return _made(name)
+
+
+@cache
+def _made(name: str) -> Whole:
+    return CASES[name]()
+
+
+@cache
+def written(name: str, form: str) -> str | bytes:
+    """That case in one of the formats."""
+    return FORMATS[form].write(case(name))
+
+
+@cache
+def reader(name: str, form: str = "pdf") -> PdfReader:
+    """Its PDF, opened."""
+    content = written(name, form)
+    assert isinstance(content, bytes)
+    return PdfReader(io.BytesIO(content))
+
+
+@cache
+def pages(name: str, form: str = "pdf") -> tuple[Page, ...]:
+    """Its PDF, read back."""
+    return read_back(reader(name, form))
+
+
+@cache
+def text_of(name: str, form: str) -> str:
+    """All text of that case in one of the formats."""
+    content = written(name, form)
+    return content if isinstance(content, str) else "\n".join(page.text for page in pages(name, form))
+
+
+def read_back(of: PdfReader) -> tuple[Page, ...]:
+    """The pages of a PDF."""
+    found: list[Page] = []
+    for page in of.pages:
+        placed: list[tuple[float, str]] = []
+
+        def note(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
+            if text.strip():
+                placed.append((tm[5] + cm[5], text.strip()))  # noqa: B023 - it is called before the next page begins
+
+        found.append(Page(page.extract_text(visitor_text=note), tuple(placed)))
+    return tuple(found)

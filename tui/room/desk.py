@@ -1,0 +1,91 @@
+"""What the keys and the forms need of the room: the case, somebody who writes it, and what can be shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Protocol
+
+from textual.screen import ModalScreen
+
+from log.basics.errors import TamponadeError
+from log.facts.record import Record
+from log.rules.emergency import Call
+from log.scribe.session import Session
+from tui.live.listening import Listening
+from tui.live.writing import Doing
+from voice.phrases.phrases import Phrases
+
+
+class Desk(Protocol):
+    """Where the scribe works. The session is for the thread that writes; `record` is what the screen shows."""
+
+    session: Session
+    phrases: Phrases
+    scribe: str
+    """Who signs unless another author is given."""
+    listening: Listening | None
+    """None where nothing is listened to."""
+    play: Callable[[bytes], None] | None
+    """Plays a FLAC file, where something can."""
+
+    @property
+    def record(self) -> Record:
+        """What the screen shows of the case."""
+        ...
+
+    @property
+    def time(self) -> datetime:
+        """The time in the room."""
+        ...
+
+    @property
+    def alarmed(self) -> bool:
+        """Whether the page of an emergency is up."""
+        ...
+
+    @property
+    def row(self) -> int:
+        """The row of the log under the cursor, from 0; negative where there is none."""
+        ...
+
+    @property
+    def checked_shown(self) -> bool:
+        """Whether a line on the sound is shown."""
+        ...
+
+    def write(self, what: Doing) -> None:
+        """Has it written; returns when it is on disk. Raises TamponadeError."""
+        ...
+
+    def open(self, form: ModalScreen[None]) -> None:
+        """Shows a form or the help over the screen."""
+        ...
+
+    def say(self, text: str) -> None:
+        """Says something to whoever sits at the keyboard."""
+        ...
+
+    def failed(self, error: TamponadeError) -> None:
+        """Says what everybody in the room has to know."""
+        ...
+
+    def called(self, call: Call | None) -> None:
+        """Shows an emergency that is called by hand, or takes it away, before that is written down."""
+        ...
+
+    def show_ear(self) -> None:
+        """Shows how things stand with hearing."""
+        ...
+
+    def show_check(self, line: str) -> None:
+        """Shows a line on the sound, or "" for none."""
+        ...
+
+    def change_watch(self) -> None:
+        """Shows the watch over a placed tube, or again what the placing needs."""
+        ...
+
+    def leave(self) -> None:
+        """Ends listening and closes the case."""
+        ...

@@ -1,0 +1,132 @@
+"""The room's page: read back large for the operator, how the tube stands, a table of the log for the scribe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.geometry import Size
+from textual.screen import Screen
+from textual.widgets import Static
+
+from log.basics.visible import visible
+from log.definition.procedure import Procedure
+from log.facts.record import Record
+from log.rules.course import Course
+from tui.room.keys import Foot, Key
+from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Simulation, SpokenNotes, Urgent
+from tui.room.showing import Showing
+from tui.room.table import LogTable
+from tui.room.trend import Trends
+from tui.room.watch import DueLine, WatchPanel
+from tui.views.bedside import Bedside, NextAtAGlance
+from tui.views.last_entry import LastEntry
+from tui.views.simulation import banner, latest, newest
+from tui.views.watch import Attending
+
+SMALL = 110
+"""Columns below which there is only room for the scribe's table."""
+
+TALL = 34
+"""Lines from which there is room for the curves."""
+
+
+class RoomPage(Screen[None]):
+    """Shows what it is handed."""
+
+    def __init__(self, procedure: Procedure, keys: Sequence[Key]) -> None:
+        super().__init__()
+        self._procedure, self._keys = procedure, keys
+
+    def compose(self) -> ComposeResult:
+        """State on top, read-back and glance in the middle, the log below."""
+        yield Simulation(id="simulation")
+        yield Ear(id="ear")
+        yield Static(visible(in_short(self._procedure.cautions)), id="caution", markup=False)
+        with Horizontal(id="above"):
+            with Vertical(id="left"):
+                yield ReadBackPanel(id="read-back")
+                yield Trends(id="trends")
+                with VerticalScroll(id="watch-box", can_focus=False):
+                    yield WatchPanel(id="watch")
+            with Vertical(id="right"):
+                yield Glance(id="glance")
+                with VerticalScroll(id="findings-box", can_focus=False):
+                    yield Findings(id="findings")
+        yield Static("", id="check", markup=False)
+        yield DueLine(id="due", classes="-empty")
+        yield SpokenNotes(id="spoken-notes")
+        yield NextStep(id="next")
+        yield Urgent(id="urgent")
+        yield LogTable(self._procedure)
+        yield Foot(self._keys)
+
+    @property
+    def table(self) -> LogTable:
+        """The log."""
+        return self.query_one(LogTable)
+
+    @property
+    def small(self) -> bool:
+        """Whether there is only room for the scribe's table."""
+        return self.has_class("-small")
+
+    @property
+    def checked_shown(self) -> bool:
+        """Whether a line on the sound is shown."""
+        return self.query_one("#check").has_class("-told")
+
+    def fit(self, size: Size, record: Record) -> None:
+        """A narrow terminal is the scribe's alone."""
+        self.set_class(size.width < SMALL, "-small")
+        self.set_class(size.height < TALL, "-low")
+        self.set_class(bool(banner(record)), "-played")
+
+    def show(self, now: Bedside, record: Record, course: Course, time: datetime, watching: bool) -> None:
+        """How things stand at the bedside, by this record and its course."""
+        played = newest(record) if self.small else tuple(latest(record, 3))
+        self.query_one(Simulation).show(banner(record), played)
+        self.query_one(Glance).show(now)
+        self.query_one(Findings).show(now)
+        self.query_one(Urgent).show(now)
+        self.query_one(NextStep).show(self._next(now, watching))
+        self.query_one(SpokenNotes).show(now.note)
+        self.query_one(Trends).show(course, time)
+
+    def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:
+        """What comes next by the protocol; the watch takes its line where there is room for one only."""
+        nothing = now.next is None or not (now.next.what or now.next.passed_over)
+        return None if watching and (nothing or self.small) else now.next
+
+    def show_last(self, last: LastEntry | None, partial: str, missed: str) -> None:
+        """What is read back, with what is being said or was not understood."""
+        self.query_one(ReadBackPanel).show(last, partial, missed)
+
+    def show_ear(self, now: Showing, how: str, time: datetime) -> None:
+        """What the ear is doing. `how`: how one has to speak."""
+        self.query_one(Ear).show(now.ear, now.why, how, now.db, now.clipped, time.strftime("%H:%M:%S"))
+
+    def show_watch(self, now: Attending | None, offer: str, course: Course, time: datetime) -> None:
+        """The watch where it is wanted, else the line that offers it."""
+        self.set_class(now is not None, "-watch")
+        self.query_one(WatchPanel).show(now, course, time)
+        self.query_one(DueLine).show(now, offer)
+
+    def keep_in_sight(self) -> None:
+        """The row under the cursor, once everything has its place."""
+        table = self.table
+        self.call_after_refresh(lambda: table.move_cursor(row=table.cursor_row, scroll=True))
+
+    def show_check(self, line: str) -> None:
+        """A line on how well the room can be heard, or "" for none."""
+        shown = self.query_one("#check", Static)
+        shown.update(line)
+        shown.set_class(bool(line), "-told")
+
+
+def in_short(cautions: Sequence[str]) -> str:
+    """What always stands on the screen: how the cautions begin, and who decides. All of them are in the help."""
+    first = cautions[0].partition(". ")[0].rstrip(".") + "."
+    return first if len(cautions) == 1 else f"{first} {cautions[1]}"

@@ -1,0 +1,101 @@
+"""What the room's page shows beyond the case itself: what the ear is doing, what is being said, what was not
+understood, and which line is read back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from log.facts.events import (
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryRestored,
+    EntryStruck,
+    Fact,
+    NotUnderstoodHeard,
+    QuestionAnswered,
+    SimulationPlayed,
+)
+from log.facts.record import Record
+from log.rules.course import Course
+from tui.live.view import State
+from tui.views.bedside import Bedside, bedside
+from tui.views.last_entry import LastEntry, last_entry
+
+
+class Showing:
+    """The case as far as the screen has been told of it, with what is heard just now."""
+
+    def __init__(self, record: Record, course: Course) -> None:
+        self.record, self.course = record, course
+        self.ear: State = "starting"
+        self.why = ""
+        """Why the ear is in this state, where that has to be said."""
+        self.db, self.clipped = -100.0, False
+        self.partial = self.missed = ""
+        """What is being said; what was not understood just before."""
+        self._touched: int | None = None
+        """The line that is read back; None for the newest."""
+
+    def grown(self, facts: tuple[Fact, ...], record: Record, course: Course) -> None:
+        """The case with new facts. What is only played in a rehearsal hides nothing that was missed."""
+        self.record, self.course = record, course
+        if not all(isinstance(fact, SimulationPlayed) for fact in facts):
+            self.partial = self.missed = ""
+        for fact in facts:
+            if isinstance(fact, NotUnderstoodHeard):
+                self.missed = f'NOT LOGGED: "{fact.origin.heard}" ({fact.reason})'
+        *_, self._touched = (self._touched, *touched(facts))
+        question = record.open_question
+        asked = any(isinstance(fact, EntryAsked) for fact in facts)
+        if question is not None and (asked or of_an_emergency(facts)):
+            self._touched = question.number  # it waits for an answer: before what was logged in the same breath
+
+    def said(self, words: str) -> bool:
+        """What is being said; False if that was known."""
+        if (self.partial, self.missed) == (words, ""):
+            return False
+        self.partial, self.missed = words, ""
+        return True
+
+    def turn_to_the_newest(self) -> None:
+        """Reads back the newest line."""
+        self._touched = None
+
+    def bedside(self, now: datetime) -> Bedside:
+        """How things stand."""
+        return bedside(self.course, self.record, now, hearing=self.ear == "hearing")
+
+    @property
+    def read_back(self) -> LastEntry | None:
+        """The line that is read back."""
+        return last_entry(self.course, self.record, self._touched)
+
+    @property
+    def newest(self) -> LastEntry | None:
+        """The newest line, whatever waits for an answer."""
+        return last_entry(self.course, self.record, len(self.record.lines) or None)
+
+    @property
+    def just_heard(self) -> str:
+        """What is being said or was not understood, with its sign."""
+        return f"… {self.partial}" if self.partial else f"✘ {self.missed}" if self.missed else ""
+
+
+def touched(facts: Iterable[Fact]) -> Iterator[int]:
+    """The lines that these facts are about, in order."""
+    for fact in facts:
+        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored):
+            yield fact.number
+
+
+def of_an_emergency(facts: Iterable[Fact]) -> bool:
+    """Whether an emergency was called or ended by these facts."""
+    return any(isinstance(fact, EntryLogged) and fact.entry.kind == "emergency" for fact in facts)
+
+
+def played(facts: Iterable[Fact]) -> bool:
+    """Whether something was played to the team of a rehearsal."""
+    return any(isinstance(fact, SimulationPlayed) and not fact.hidden for fact in facts)
