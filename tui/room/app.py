@@ -33,10 +33,11 @@ from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Mess
 from tui.room.page import RoomPage
 from tui.room.panels import EAR, spoken_how
 from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode
-from tui.room.showing import Showing, of_an_emergency, played, touched
+from tui.room.showing import Showing, not_understood, of_an_emergency, played, touched
 from tui.room.watch import Watching
 from tui.views.bedside import answer_to
 from tui.views.sound_check import in_one_line
+from tui.views.timers import rung
 from voice.phrases.phrases import Phrases
 
 ENDINGS = {signal.SIGINT: "ended from outside", signal.SIGTERM: "ended from outside"}
@@ -71,6 +72,8 @@ class RoomApp(App[None]):
         super().__init__()
         self.session, self.phrases, self.scribe, self.play = session, phrases, scribe, play
         self.showing = Showing(session.record, session.course)
+        self._looked_at: datetime | None = None
+        """When the timers were looked at last."""
         self.view = Messenger(session, self.post_message)
         """For the threads that hear and write."""
         self.listening: Listening | None = None
@@ -141,7 +144,7 @@ class RoomApp(App[None]):
             self.room.table.put(self.record.line(number))
         if of_an_emergency(message.facts):
             self._by_hand.written()
-        if played(message.facts):
+        if played(message.facts) or not_understood(message.facts):
             self.bell()
         self._lay_out()
         if not self.alarmed:  # what somebody asks of the log can be asked again
@@ -173,8 +176,9 @@ class RoomApp(App[None]):
         course, now = self.showing.course, self.time
         self.room.show(self.showing.bedside(now), self.record, course, now, self.watching.on)
         due = self.watching.look(course, now)
-        if due is not None and self.watching.rings(due, now):
+        if (due is not None and self.watching.rings(due, now)) or rung(self.record, self._looked_at or now, now):
             self.bell()
+        self._looked_at = now
         self.room.show_watch(due, self.watching.offer(course), course, now)
         self._show_last()
         self.show_ear()

@@ -98,7 +98,13 @@ class ReadBackPanel(Static):
             text.append(f"✘ {visible(missed)}\n", style="bold")
         else:
             text.append("\n")
-        if last is None:
+        if missed and not partial:
+            rows = LARGE_ROWS if self.roomy else SMALL_ROWS
+            text.append(f"{large_words('say again', self.size.width, rows)}\n\n", style="bold")
+            text.append(" NOT LOGGED ", style="bold reverse")
+            if last is not None:
+                text.append(f"  before it: {last.number} · {visible(last.what)} {visible(last.value)}")
+        elif last is None:
             text.append("\nNothing is logged yet.\n", style="bold")
         else:
             self._append(text, last)

@@ -96,6 +96,11 @@ def of_an_emergency(facts: Iterable[Fact]) -> bool:
     return any(isinstance(fact, EntryLogged) and fact.entry.kind == "emergency" for fact in facts)
 
 
+def not_understood(facts: Iterable[Fact]) -> bool:
+    """Whether something meant for the log made no entry."""
+    return any(isinstance(fact, NotUnderstoodHeard) for fact in facts)
+
+
 def played(facts: Iterable[Fact]) -> bool:
     """Whether something was played to the team of a rehearsal."""
     return any(isinstance(fact, SimulationPlayed) and not fact.hidden for fact in facts)

@@ -20,6 +20,7 @@ from log.state.tube import Situation
 from log.words.totals import amount, balance_told, filling
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
+from tui.views.timers import Timer, timers
 
 TOLD_FOR = timedelta(seconds=20)
 """How long it is told that a spoken note has ended."""
@@ -105,7 +106,10 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
         last_entry(course, record),
         tuple(_balloons(procedure, situation)),
         tuple(_tube(situation)),
-        tuple(_clock(procedure, running, now) for running in course.end.clocks.values()),
+        (
+            *(_timer(timer, now) for timer in timers(record, now)),
+            *(_clock(procedure, running, now) for running in course.end.clocks.values()),
+        ),
         tuple(_findings(record)),
         tuple(line.number for line in record.lines if line.status == "asked"),
         _gaps(record),
@@ -205,6 +209,11 @@ def _clock(procedure: Procedure, running: RunningClock, now: datetime) -> Runnin
     else:
         due, overdue = "", False
     return RunningAtAGlance(running.title, elapsed(running.since, now), due, overdue)
+
+
+def _timer(timer: Timer, now: datetime) -> RunningAtAGlance:
+    over = timer.ends is not None and timer.ends <= now
+    return RunningAtAGlance(timer.title, elapsed(timer.began, now), timer.told(now), over)
 
 
 def _moments(clock: Clock, running: RunningClock, now: datetime) -> tuple[datetime | None, datetime | None]:
