@@ -65,8 +65,17 @@ def in_doubt(candidates: Sequence[Entry]) -> InDoubt:
 
 
 Why = Literal[
-    "sound alike", "digits disagree", "indistinct", "two readings", "out of range", "other unit", "numbers run together",
-    "word missing", "not explained", "several numbers", "unsure",
+    "sound alike",
+    "digits disagree",
+    "indistinct",
+    "two readings",
+    "out of range",
+    "other unit",
+    "numbers run together",
+    "word missing",
+    "not explained",
+    "several numbers",
+    "unsure",
 ]
 """Why something is asked: code decides by this and never by the text beside it."""
 

@@ -62,7 +62,8 @@ class Pattern(Part):
         return self.value is None or value in self.value.split("|")
 
     def __str__(self) -> str:
-        return " ".join(part for part in (self.site, self.kind.replace("_", " "), (self.value or "").replace("|", " or "), self.detail) if part)
+        value = (self.value or "").replace("|", " or ")
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), value, self.detail) if part)
 
 
 class Sourced(Part):

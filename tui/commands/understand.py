@@ -13,7 +13,7 @@ from log.basics.entry import Meaning, NotUnderstood, Question
 from log.basics.errors import InputError
 from log.rules.definitions import load
 from tui.commands.options import definition_option, lead_word_option, local_option
-from tui.live.heard_json import events
+from tui.live.heard_json import Event, events
 from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import compile_phrases
 
@@ -37,20 +37,23 @@ def command(file: str, as_json: bool, definition: str, local: Path | None, lead_
         if as_json:
             click.echo(json.dumps({"text": text, "events": found, "why": _why(meaning)}))
             continue
-        shown = "; ".join(
-            " ".join(str(part) for part in (e["kind"], e["site"], e.get("detail"), e["value"], e["unit"]) if part is not None)
-            + (" (asked)" if e["pending"] else "")
-            for e in found
-        )
         why = _why(meaning)
-        click.echo(f"{text} -> {shown or 'no entry'}" + (f" [{why}]" if why else ""))
+        shown = "; ".join(map(_shown, found)) or "no entry"
+        click.echo(f"{text} -> {shown}" + (f" [{why}]" if why else ""))
+
+
+def _shown(event: Event) -> str:
+    parts = (event["kind"], event["site"], event.get("detail"), event["value"], event["unit"])
+    words = " ".join(str(part) for part in parts if part is not None)
+    return f"{words} (asked)" if event["pending"] else words
 
 
 def _lines(file: str) -> Iterator[str]:
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{file}: cannot be read ({error})", "give a text file in UTF-8, one utterance a line") from None
+        remedy = "give a text file in UTF-8, one utterance a line"
+        raise InputError(f"{file}: cannot be read ({error})", remedy) from None
     yield from (line.strip() for line in text.splitlines() if line.strip())
 
 

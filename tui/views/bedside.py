@@ -132,7 +132,7 @@ def next_step(course: Course) -> NextAtAGlance | None:
 
 
 def answer_to(kind: str, now: Bedside) -> list[str]:
-    """What somebody asked of the log itself, in lines: "how long" the clocks run, what comes "next", or the "status"."""
+    """What somebody asked of the log itself, in lines: "how long" the clocks run, what is "next", or the "status"."""
     if kind == "next":
         return list(now.next.lines) if now.next else ["the definition names no steps"]
     if kind == "how_long":

@@ -89,17 +89,8 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Liste
         return NotUnderstood(heard=" ".join(words))
     for attempt in addressed:
         if items := _read(phrases, attempt):
-            return Understood(items=items) if len(items) == 1 else _simpler(phrases, spoken, items, listening)
+            return Understood(items=items)
     return _beyond_phrases(phrases, spoken, addressed, listening)
-
-
-def _simpler(phrases: Phrases, spoken: str | tuple[str, ...], items: Items, listening: Listening) -> Meaning:
-    """Several phrases in a row, unless one frame explains it all: "the tube is in fifty one at the lips"."""
-    framed = _framed(phrases, spoken, listening)
-    if isinstance(framed, Understood) and len(framed.items) < len(items):
-        if not any(_asks_for_words(item) for item in framed.items):
-            return framed
-    return Understood(items=items)
 
 
 def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening) -> Meaning:
@@ -160,8 +151,10 @@ def one_entry(phrases: Phrases, text: str) -> Entry:
     items = meaning.items if isinstance(meaning, Understood) else ()
     if len(items) != 1:
         raise InputError(f'"{text}" is not one entry', "see what can be said: tamponade procedures phrases")
-    item = items[0]
-    entry = item if isinstance(item, Entry) else item.candidates[0]
+    item = _settled(items[0])
+    if isinstance(item, Question):
+        raise InputError(f'"{text}" is not clear: {item.text}', "write it so that it can be read in one way only")
+    entry = item
     kind = phrases.procedure.kind_named(entry.kind)
     if kind is None or kind.role == "command":
         raise InputError(f'"{text}" is a command, not an entry', "say what should stand in the log")
@@ -261,7 +254,9 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
             here[start + 1, None] = None
         for template in phrases.entries_from(word):
             for match in _match(phrases, template.said, words, _Match(start)):
-                if match.end > start and not (template.say.alone and _stands_in_a_sentence(phrases, words, start, match.end)):
+                if template.say.alone and _stands_in_a_sentence(phrases, words, start, match.end):
+                    continue
+                if match.end > start:
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
                     match = replace(match, doubts=(*match.doubts, *cuts))
                     here[match.end, (_item(phrases, template, match), len(match.doubts))] = None

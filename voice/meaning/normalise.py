@@ -79,10 +79,13 @@ def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str,
 def _lone(sign: re.Match[str], text: str) -> str:
     """A sign by itself: unreadable beside a number, else a pause, as people type it."""
     before, after = text[: sign.start()].split()[-1:], text[sign.end() :].split()[:1]
-    beside = any(word.strip(".,") in NUMBER_WORDS or word[:1].isdigit() or word[-1:].isdigit() for word in before + after)
     if sign[0] in _PLAIN_MARKS:
         return sign[0]
-    return f" {_UNREADABLE} " if beside else f" {PAUSE} "
+    return f" {_UNREADABLE} " if any(map(_is_a_number, before + after)) else f" {PAUSE} "
+
+
+def _is_a_number(word: str) -> bool:
+    return word.strip(".,") in NUMBER_WORDS or word[:1].isdigit() or word[-1:].isdigit()
 
 
 _PLAIN_MARKS = frozenset({",", ".", ";", ":", "?", "!"})
