@@ -82,7 +82,7 @@ def test_what_cannot_be_the_name_of_a_file_is_told(name: str) -> None:
 
 
 def test_the_home_of_somebody_who_is_not_there_is_told(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no folder, no zip file"):
+    with pytest.raises(InputError, match="no folder and no zip file"):
         add("~nobody-of-this-name/m.zip", directory=tmp_path)
 
 

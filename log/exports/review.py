@@ -87,9 +87,7 @@ def found(places: Iterable[Path]) -> list[Path]:
     """The cases and exports that are meant; a folder stands for all that lie in it. Raises InputError."""
     paths: list[Path] = []
     for place in places:
-        inside = (
-            [path for path in place.iterdir() if path.suffix in (SUFFIX, EXPORT)] if place.is_dir() else [place]
-        )
+        inside = [path for path in place.iterdir() if path.suffix in (SUFFIX, EXPORT)] if place.is_dir() else [place]
         if not inside:
             raise InputError(f"{place}: no cases and no exports here", "give a folder with *.case or *.jsonl files")
         paths += sorted(inside)

@@ -12,7 +12,7 @@ import log.exports
 from log.exports import FORMATS, Export
 from tests.tui.conftest import Run
 
-MODULE = '''
+MODULE = """
 from log.exports.document import Document, Heading, section, table
 from log.exports.markdown import as_markdown
 from log.exports.tables import cautions
@@ -23,7 +23,7 @@ def as_tiny(case):
     rows = ((str(line.number), sentence(case.procedure, line.entry)) for line in case.record.standing)
     standing = section("Lines that stand", table(("Line", "Entry"), rows, "None."))
     return as_markdown(Document("Tiny", (Heading("Tiny", level=1), cautions(case), *standing)))
-'''
+"""
 
 
 @pytest.fixture

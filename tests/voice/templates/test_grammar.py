@@ -22,7 +22,7 @@ from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, strings
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 
-SITUATIONS = {
+LISTENINGS = {
     ENTRIES: Listening(),
     BREATH: Listening(),
     ASKED: Listening(question_open=True),
@@ -137,7 +137,7 @@ def overheard(name: str) -> Acceptor:
 
 
 @pytest.mark.parametrize("name", shipped())
-@pytest.mark.parametrize("grammar", SITUATIONS)
+@pytest.mark.parametrize("grammar", LISTENINGS)
 def test_what_can_be_heard_is_understood(name: str, grammar: str) -> None:
     """Apart from a number that contradicts its digits, which is heard so that it can be asked, and from what is known
     to be no entry, which is heard so that none is made of the half of it.
@@ -147,7 +147,7 @@ def test_what_can_be_heard_is_understood(name: str, grammar: str) -> None:
     paths = {random_path(made.entry, rng) + (random_path(made.then, rng) if made.then else ()) for _ in range(200)}
     assert len(paths) > 100
     for said in paths:
-        meaning = understand(phrases(name), said, SITUATIONS[grammar])
+        meaning = understand(phrases(name), said, LISTENINGS[grammar])
         assert isinstance(meaning, Understood) or contradicts_itself(said) or overheard(name).accepts(said), said
 
 
@@ -197,7 +197,7 @@ def test_a_number_that_cannot_be_there_cannot_be_heard_but_is_asked_when_typed(s
 
 
 def test_every_situation_has_its_grammar() -> None:
-    assert set(grammars("three-lumen")) == set(SITUATIONS)
+    assert set(grammars("three-lumen")) == set(LISTENINGS)
 
 
 def test_only_numbers_are_heard_where_only_a_number_can_be_meant() -> None:
@@ -224,7 +224,7 @@ def test_a_grammar_knows_no_word_that_the_matcher_does_not(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", shipped())
-@pytest.mark.parametrize("grammar", SITUATIONS)
+@pytest.mark.parametrize("grammar", LISTENINGS)
 def test_the_examples_for_engines_can_all_be_heard(name: str, grammar: str) -> None:
     made = grammars(name)[grammar]
     heard = [example for example in made.examples if made.entry.accepts(example.split())]
