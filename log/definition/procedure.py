@@ -246,8 +246,8 @@ class Procedure(Part):
     @property
     def held(self) -> tuple[tuple[str, Limit, Of], ...]:
         """Every limit with its name and the number that it holds, as far as that is known."""
-        known = ((name, limit, limit.of or ORIGINAL.get(name)) for name, limit in self.limits.items())
-        return tuple((name, limit, of) for name, limit, of in known if of is not None)
+        known = [(name, limit, limit.of or ORIGINAL.get(name)) for name, limit in self.limits.items()]
+        return tuple([(name, limit, of) for name, limit, of in known if of is not None])
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

@@ -27,6 +27,7 @@ from log.rules.comparisons import beyond
 from log.rules.finding import Finding as Finding
 from log.rules.finding import means as means
 from log.rules.rule import Rule as Rule
+from log.rules.rule import findings
 from log.rules.until_ended import Standing as Standing
 from log.rules.until_ended import standing_after as standing_after
 from log.state.tube import Step
@@ -47,5 +48,5 @@ READS: tuple[Read, ...] = tuple(read for rule in (*RULES, *until_ended.RULES) fo
 
 def stepwise(procedure: Procedure, step: Step, begun: Set[str]) -> tuple[Finding, ...]:
     """All that the rules say of one step. `begun`: the orders of the definition that are past."""
-    found = [finding for rule in RULES for finding in rule(procedure, step)]
+    found = findings(RULES, procedure, step)
     return (*beyond(procedure, step), *found, *required_order(procedure, step, begun))
