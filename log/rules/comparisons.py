@@ -266,13 +266,13 @@ def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> 
 # ---- which limits hold as things stand -----------------------------------------------------------------------------
 
 
-def volume_limits(procedure: Procedure, site: str, situation: Situation | None = None) -> tuple[str, ...]:
-    """Ids of the limits of what is in a balloon: all, or those that hold as things stand."""
+def volume_limits(procedure: Procedure, site: str, confirmed: bool) -> tuple[str, ...]:
+    """Ids of the limits of what is in a balloon, before or after an X-ray has confirmed the position. Where there is
+    none of before, that of after counts."""
     own = [(name, of.when) for name, _, of in procedure.held if (of.what, of.site) == ("total", site)]
-    if situation is None:
-        return tuple(name for name, _ in own)
-    unconfirmed = [name for name, when in own if when == "before the x-ray" and situation.xray != "confirmed"]
-    return tuple(unconfirmed or (name for name, when in own if when == "always"))
+    first = tuple(name for name, when in own if when == "before the x-ray")
+    full = tuple(name for name, when in own if when == "always")
+    return full if confirmed else first or full
 
 
 def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
@@ -288,7 +288,7 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
 def standing(procedure: Procedure, situation: Situation, site: str) -> Iterator[Compared]:
     """What is in a balloon and its last pressure, beside the limits that hold now; nothing of one that is flat."""
     balloon = situation.balloon(site)
-    volumes, pressures = volume_limits(procedure, site, situation), pressure_limits(procedure, site)
+    volumes, pressures = volume_limits(procedure, site, situation.xray == "confirmed"), pressure_limits(procedure, site)
     if not balloon.up:
         return
     for name in volumes:

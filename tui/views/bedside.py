@@ -4,16 +4,17 @@ traction, what is due, what is open. Pure: screens and pages only lay it out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.basics.entry import Entry
-from log.definition.procedure import LEVELS, Clock, Level, Limit, Procedure
+from log.definition.procedure import LEVELS, Clock, Level, Procedure
 from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules import RunningClock
+from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.state.fluid_balance import balances, given, infusions, vitals
 from log.state.tube import Situation
@@ -141,26 +142,20 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
 def _balloons(procedure: Procedure, situation: Situation) -> Iterator[BalloonAtAGlance]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
-        volume, pressure = procedure.limits.get(f"{site}_volume"), procedure.limits.get(f"{site}_pressure")
-        if site == "gastric" and situation.xray != "confirmed":
-            volume = procedure.limits.get("first_gastric_volume", volume)
-        sides = [
-            limit.broken_by(value)
-            for limit, value in ((volume, balloon.volume), (pressure, balloon.pressure))
-            if limit is not None and value is not None and balloon.up
-        ]
+        beyond = (one.beyond for one in standing(procedure, situation, site))
         yield BalloonAtAGlance(
             site,
             filling(balloon),
-            _range(volume),
+            _range(procedure, volume_limits(procedure, site, situation.xray == "confirmed")),
             f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
-            _range(pressure),
-            next((side.upper() for side in sides if side), ""),
+            _range(procedure, pressure_limits(procedure, site)),
+            next((side.upper() for side in beyond if side), ""),
         )
 
 
-def _range(limit: Limit | None) -> str:
-    return limit.bounds if limit is not None else ""
+def _range(procedure: Procedure, limits: Sequence[str]) -> str:
+    """The bounds of the first of these limits."""
+    return procedure.limits[limits[0]].bounds if limits else ""
 
 
 def _tube(situation: Situation) -> Iterator[tuple[str, str]]:

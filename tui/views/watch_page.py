@@ -53,7 +53,7 @@ def state(found: Watch) -> Iterator[tuple[str, str]]:
 
 def trends(found: Watch) -> Iterator[Trend]:
     """Those that are told: of a balloon that was read, or is held by its pressure."""
-    return (one for one in found.trends if one.readings or one.site == "oesophageal")
+    return (one for one in found.trends if one.readings or one.held)
 
 
 def _balloon(balloon: BalloonHours, now: datetime) -> str:
