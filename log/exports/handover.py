@@ -174,10 +174,10 @@ def _mark(procedure: Procedure, found: Handover) -> str:
 
 
 def _moved(procedure: Procedure, mark: MarkNow) -> str:
-    moved, limit = mark.moved_cm, procedure.limits.get("mark_migration")
+    moved = mark.moved_cm
     if moved is None:
         return "not comparable"
-    bound = f" (limit {limit.bounds})" if limit is not None else ""
+    bound = "".join(f" (limit {limit.bounds})" for _, limit, of in procedure.held if of.what == "moved")
     side = "in" if moved > 0 else "out"
     return f"{f'{figure(abs(moved))} cm further {side}' if moved else 'not moved'}{bound}"
 
