@@ -47,6 +47,6 @@ READS: tuple[Read, ...] = tuple(read for rule in (*RULES, *until_ended.RULES) fo
 
 
 def stepwise(procedure: Procedure, step: Step, begun: Set[str]) -> tuple[Finding, ...]:
-    """All that the rules say of one step, the most urgent first. `begun`: the orders of the definition that are past."""
+    """All that the rules say of one step, the most urgent first. `begun`: the orders that are past."""
     found = (*beyond(procedure, step), *findings(RULES, procedure, step), *required_order(procedure, step, begun))
     return tuple(sorted(found, key=lambda one: LEVELS.index(one.level))) if len(found) > 1 else found
