@@ -46,13 +46,12 @@ from tests.cases import BEGAN, definition
 from tests.tui.conftest import Run
 from tests.tui.live.test_listening import Seen, Source
 from tests.tui.rooms import keys, shown_of
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.views.bedside import note_told
-from voice.meaning import matcher
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import understand
+from voice.meaning.matcher import Listening, understand
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import AudioFile, sound_of
 from voice.sound.endpoint import LONGEST_SECONDS, segments
@@ -99,20 +98,20 @@ class Scripted:
     heard: list[Segment] = field(default_factory=list)
     step: float = 0.6
 
-    def expect(self, listening: matcher.Listening) -> None:
+    def expect(self, listening: Listening) -> None:
         """What is expected makes no difference here."""
 
-    def hear(self, segment: Segment, listening: matcher.Listening) -> Hearing:
+    def hear(self, segment: Segment, listening: Listening) -> Hearing:
         meaning = self.meanings[len(self.heard)]
         self.heard.append(segment)
         if meaning is None:
             raise EngineError("the engine died", "it is started again")
         return Hearing(segment, meaning, "as heard", "fake", 0.9, segment.start)
 
-    def early(self, segment: Segment, listening: matcher.Listening) -> None:
+    def early(self, segment: Segment, listening: Listening) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, listening: matcher.Listening) -> bool:
+    def partly(self, so_far: Segment, listening: Listening) -> bool:
         return True
 
     def words_so_far(self) -> str | None:
@@ -217,7 +216,7 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
     ears = Scripted([NOTE, status, TUBE_IN])
     session, seen = opened(tmp_path, now=None), Seen()
     source = Source([*AudioFile(path).frames()])
-    listening = Listening(source, session, cast(Ears, ears), "lead word", seen)
+    listening = LiveCase(source, session, cast(Ears, ears), "lead word", seen)
     listening.start()
     assert seen.stopped.wait(20)
     listening.stop("ended by the scribe")
@@ -274,7 +273,7 @@ def say(session: Session, at: float, meaning: Meaning = TALK) -> tuple[Fact, ...
     """Said at a second of the session."""
     segment = replace(stretch(), first_sample=round(at * SAMPLE_RATE))
     hearing = Hearing(segment, meaning, "as heard", "fake", 0.9, at)
-    return logged(session, hearing, matcher.Listening(lead_word="log"), at + segment.seconds + 0.5)
+    return logged(session, hearing, Listening(lead_word="log"), at + segment.seconds + 0.5)
 
 
 def test_a_note_lasts_no_longer_than_a_minute(session: Session) -> None:
@@ -328,7 +327,7 @@ def test_scratch_that_long_after_the_note_strikes_the_newest_line(session: Sessi
 
 def test_the_phrase_is_the_one_of_the_definition() -> None:
     for words in ("log take a note", "log spoken note", "log free note"):
-        assert understand(definition()[1], words, matcher.Listening(lead_word="log")) == NOTE
+        assert understand(definition()[1], words, Listening(lead_word="log")) == NOTE
 
 
 # ---- what the room sees ---------------------------------------------------------------------------------------------
