@@ -27,6 +27,6 @@ def test_as_text_with_the_cautions_of_the_definition(run: Run, name: str) -> Non
     text = run("card", "--text", "--definition", name).done()
     procedure = read_procedure(name)
     assert procedure.title in text
-    assert f'begin with "{procedure.lead_word}"' in text
+    assert f'say "{procedure.lead_word}" first' in text
     assert all(caution in text for caution in procedure.cautions)
     assert text.count('| "') == 10

@@ -24,4 +24,4 @@ def test_a_definition_is_shown_only_the_kinds_it_has() -> None:
 
 def test_the_lead_word_is_that_of_the_definition() -> None:
     procedure = cases.phrases().procedure.model_copy(update={"lead_word": "scribe"})
-    assert any('begin with "scribe"' in line for line in advice(procedure))
+    assert any('say "scribe" first' in line for line in advice(procedure))
