@@ -168,7 +168,9 @@ class Procedure(Part):
     """Words between or around entries that mean nothing."""
     overheard: tuple[str, ...] = ()
     """Phrases that people say to each other and that sound like an entry: orders, another tube, a dose without unit.
-    The engines know them, so that an entry is not made of the half of one. What a kind of entry says too stays one."""
+    The engines know them, the matcher reads nothing of them. A strict grammar without them made of "give one gram of
+    tranexamic acid" a gram given, of the breathing tube's "twenty two at the teeth" the depth of the tube in the case,
+    and of its "cuff pressure" a "cut" and a pressure. A phrase that a kind of entry has too stays an entry."""
     parts: dict[Identifier, str] = Field(default_factory=dict)
     """Named pieces of phrases, used as <name>."""
     slots: dict[Identifier, Slot]

@@ -3,6 +3,9 @@ the step-down stands, and what the pressures say.
 
 Everything follows from the lines that stand at that moment, the clocks of the definition and its plan for the watch. It
 reminds; it finds nothing and refuses nothing.
+
+Its checks are no clocks of the definition: those raise findings, and a reminder that nobody answers in the log is
+none. A check without `done` is due again and again but never overdue.
 """
 
 from __future__ import annotations

@@ -3,6 +3,9 @@ range, with an interval around both, and plain words where there is too little t
 
 A median of slopes is used, not least squares: one reading during a cough must not make a leak. A trend never replaces
 the next look at the manometer.
+
+An interval of 95 % needs five readings: of four, no order is rarer than 2 in 24. Air put in or let out begins the
+readings anew; a step down that was logged as a pressure alone looks like a leak, and the page says so.
 """
 
 from __future__ import annotations

@@ -52,7 +52,7 @@ def advice(procedure: Procedure) -> tuple[str, ...]:
     """What to keep in mind beside the examples, a sentence or two each."""
     return (
         "Speak as you like: say what was done or read, not what should be. There is no list to learn.",
-        f'With an open microphone say "{procedure.lead_word}" first. With the talk key, or in an emergency, just speak.',
+        f'With an open microphone say "{procedure.lead_word}" first. With the talk key or in an emergency, just speak.',
         'Say each number twice, as a number and as digits: "fifty, five zero".',
         'What is unclear is asked: say "confirm", or the digits. NOT LOGGED on the screen: say it again.',
         "Orders, questions, plans, other tubes and other patients are not logged.",
