@@ -34,7 +34,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "strike": ("correct:strike", "Strike a line; it stays readable."),
     "amend": ("correct:amend", "Give a line another value or time."),
     "late": ("correct:late", "Enter what was not logged when it happened."),
-    "write-out": ("correct:write_out", "Put a spoken note into words."),
+    "transcribe": ("correct:transcribe", "Put a spoken note into words."),
     "identify": ("correct:identify", "Write down who the patient is, who was there, and which tube it was."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),
     "export": ("export:command", "Write the procedure note and everything else the team takes away."),
@@ -47,6 +47,9 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
 }
 """Name -> module under tui.commands and the command in it, and its line in the help."""
 
+ALIASES: Mapping[str, str] = {"write-out": "transcribe"}
+"""Names that commands had before, for scripts that use them; the help does not list them."""
+
 
 class LateGroup(click.Group):
     """A group whose commands are imported when they run."""
@@ -57,6 +60,7 @@ class LateGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Imports one command."""
+        cmd_name = ALIASES.get(cmd_name, cmd_name)
         if cmd_name not in COMMANDS:
             return None
         module, name = COMMANDS[cmd_name][0].split(":")

@@ -159,10 +159,10 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("note written", fact.number, "", fact.text, author=fact.author)
         case SpokenNoteKept():
             seconds = f"{fact.origin.sound.seconds:.1f} s of sound" if fact.origin.sound else "sound left out"
-            return Done("spoken note kept", fact.number, "", f"{seconds}, to be written out", "", fact.origin.author)
+            return Done("spoken note kept", fact.number, "", f"{seconds}, to be transcribed", "", fact.origin.author)
         case SpokenNoteWritten():
             first = record.written_out.get(fact.number)
-            return Done("spoken note written out", fact.number, first.text if first else "", fact.text, "", fact.author)
+            return Done("spoken note transcribed", fact.number, first.text if first else "", fact.text, "", fact.author)
         case CaptureGap():
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason

@@ -121,9 +121,9 @@ def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:
     yield Row("open findings", findings or ("none",), levels)
     asked = tuple(_asked(procedure, line, found.now) for line in found.asked)
     yield Row("not confirmed", asked or ("none",), tuple("question" for _ in asked))
-    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_written_out)
+    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_transcribed)
     if notes:
-        yield Row("spoken notes", tuple(f"to be written out: {note}" for note in notes), tuple("note" for _ in notes))
+        yield Row("spoken notes", tuple(f"to be transcribed: {note}" for note in notes), tuple("note" for _ in notes))
 
 
 def _when(moment: datetime, now: datetime) -> str:

@@ -84,9 +84,9 @@ def note(case: Whole, *figures: Figure) -> Document:
 
 def _unconfirmed(case: Whole) -> tuple[Block, ...]:
     numbers = [str(line.number) for line in case.record.lines if line.status == "asked"]
-    spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_written_out]
+    spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_transcribed]
     asked = Paragraph((OPEN, f": line {', '.join(numbers)}. See timeline."))
-    unwritten = Paragraph((Strong("Spoken notes to be written out"), f": line {', '.join(spoken)}. See spoken notes."))
+    unwritten = Paragraph((Strong("Spoken notes to be transcribed"), f": line {', '.join(spoken)}. See spoken notes."))
     return *((asked,) if numbers else ()), *((unwritten,) if spoken else ())
 
 

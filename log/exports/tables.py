@@ -134,13 +134,13 @@ def notes(case: Whole) -> Table:
 
 
 def spoken(case: Whole) -> Table:
-    """What was spoken as free words: written out or still to be, never left out."""
+    """What was spoken as free words: transcribed or still to be, never left out."""
     head = ("Announced", "Line", "Sound", "Words", "Written out by")
     return table(head, map(_spoken, spoken_notes(case.record)), "None.")
 
 
 def _spoken(note: SpokenNote) -> Cells:
-    words: Strong | str = Strong("to be written out") if note.kept else "nothing was kept of it"
+    words: Strong | str = Strong("to be transcribed") if note.kept else "nothing was kept of it"
     by = ""
     if note.written is not None:
         words = note.written.text

@@ -96,7 +96,7 @@ class Bedside:
     sums: tuple[tuple[str, str], ...]
     """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
     note: str
-    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be written out; else ""."""
+    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be transcribed; else ""."""
 
 
 def bedside(course: Course, record: Record, now: datetime, hearing: bool = False) -> Bedside:
@@ -265,8 +265,8 @@ def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
 def _waiting(record: Record) -> str:
     if not record.dictated:
         return no_note(record)
-    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_written_out]
-    return f"Spoken notes to be written out: line {', '.join(numbers)} (w)" if numbers else ""
+    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_transcribed]
+    return f"Spoken notes to be transcribed: line {', '.join(numbers)} (h)" if numbers else ""
 
 
 def no_note(record: Record) -> str:
