@@ -128,7 +128,7 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             what = "case opened: simulation" if fact.simulation else "case opened"
             return Done(what, after=fact.case, author=fact.author)
         case CaseResumed():
-            return Done("case gone on with", after=fact.source, author=fact.author)
+            return Done("case resumed", after=fact.source, author=fact.author)
         case EntryLogged():
             late = "late entry" if fact.late_reason else "entry logged"
             return Done(late, fact.number, "", words(fact.entry), fact.late_reason, fact.origin.author)

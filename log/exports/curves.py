@@ -21,7 +21,7 @@ from log.words.wording import figure
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How one balloon is told from the other without colour."""
+    """What sets one balloon apart from the other without colour."""
 
     tone: Tone
     dash: tuple[float, ...]
@@ -135,7 +135,7 @@ def _pressure(case: Whole, site: str | None, style: Style) -> Iterator[Series]:
         if entry.kind == "pressure" and entry.number is not None and entry.site in (site, "both" if site else None):
             runs[-1].append((seconds(case, step.line.said_at), float(entry.number)))
         elif site is not None and step.after.balloon(site).pressure is None:
-            runs.append([])  # let down: what is read later is another filling
+            runs.append([])  # deflated: what is read later is another filling
     points = tuple(point for run in runs for point in run)
     if points:
         joined = tuple(map(tuple, filter(None, runs))) if site is not None else ()

@@ -35,7 +35,7 @@ class SpokenNote:
         return bool(self.kept) and self.written is None and self.line.status != "struck"
 
     @property
-    def told(self) -> str:
+    def in_words(self) -> str:
         """In a few words: "spoken note, 6 s, to be transcribed"."""
         if not self.kept:
             return "spoken note: nothing was kept of it"

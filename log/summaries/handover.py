@@ -1,8 +1,8 @@
 """What one team tells the next about a placed tube: what is inflated, since when and at which pressure, what is due,
 where mark, traction and X-ray stand, what came out, what nobody has settled, and where the scissors are.
 
-It follows from what happened up to one moment. What was corrected is told as it is known by now. Nothing is added that
-is not in the log: what nobody said is told as not logged.
+It follows from what happened up to one moment. Corrections count as they stand now. Nothing is added that
+is not in the log: what nobody said is shown as not logged.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.state.fluid_balance import balances, given, infusions, vitals
 from log.state.tube import Situation
-from log.words.totals import amount, balance_told, filling
+from log.words.totals import amount, filling, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
 
@@ -235,7 +235,7 @@ def _gaps(record: Record) -> str:
 def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
     """What came out by port, what was given, what runs in, and the last vital signs: what, and how much."""
     steps, end = course.steps, course.end.situation
-    out = [f"{balance.port or 'port not said'} {balance_told(balance)}" for balance in balances(steps, now)]
+    out = [f"{balance.port or 'port not said'} {output_in_words(balance)}" for balance in balances(steps, now)]
     in_all = [
         f"{each.name} {amount(each.amount, each.unit)}"
         for kind in ("blood_product", "fluid")
