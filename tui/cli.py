@@ -35,7 +35,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "strike": ("correct:strike", "Strike a line; it stays readable."),
     "amend": ("correct:amend", "Give a line another value or time."),
     "late": ("correct:late", "Enter what was not logged when it happened."),
-    "write-out": ("correct:write_out", "Put a spoken note into words."),
+    "transcribe": ("correct:transcribe", "Put a spoken note into words."),
     "identify": ("correct:identify", "Write down who the patient is, who was there, and which tube it was."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),
     "export": ("export:command", "Write the procedure note and everything else the team takes away."),
@@ -43,9 +43,13 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "verify": ("verify:command", "Check that a case is still what was written down."),
     "review": ("review:command", "Compare many cases."),
     "procedures": ("procedures.group:command", "Show and check definitions and their phrases."),
+    "card": ("card:command", "Write a page that shows how to speak to the log."),
     "models": ("models:command", "List, add and check speech models."),
 }
 """Name -> module under tui.commands and the command in it, and its line in the help."""
+
+ALIASES: Mapping[str, str] = {"write-out": "transcribe"}
+"""Names that commands had before, for scripts that use them; the help does not list them."""
 
 
 class LateGroup(click.Group):
@@ -57,6 +61,7 @@ class LateGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Imports one command."""
+        cmd_name = ALIASES.get(cmd_name, cmd_name)
         if cmd_name not in COMMANDS:
             return None
         module, name = COMMANDS[cmd_name][0].split(":")

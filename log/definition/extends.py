@@ -1,4 +1,8 @@
-"""How a definition is built on another: what it says itself goes before what the other says."""
+"""How a definition is built on another: what it says itself goes before what the other says.
+
+`extends` merges tables by key and arrays of tables by `id`; `without` beside it names what is not taken over. The case
+keeps the merged whole as canonical JSON, so later changes to shipped files do not touch old cases.
+"""
 
 from __future__ import annotations
 

@@ -71,7 +71,7 @@ class Limit(Grown, Backed):
     """What is limited, in words for the finding."""
     unit: str
     of: Of | None = None
-    """Which number it holds; None in definitions from before limits said so: `ORIGINAL` knows what they are of."""
+    """Which number it holds. The limits of `ORIGINAL` need not say it."""
     min: Bound = None
     """The lowest value that keeps it."""
     max: Bound = None
@@ -136,7 +136,10 @@ ORIGINAL: Mapping[str, Of] = MappingProxyType(
     }
 )
 """What the limits that every definition has are of. A definition file without one of them is refused, unless its tube
-lacks the balloon; in a definition from before limits said what they are of, the name tells it."""
+lacks the balloon.
+
+Never changed: in cases from before limits said what they are of, their name tells it. For that reason it is not written
+either where it is just this, so that fingerprints stay as they were and older versions read what newer ones write."""
 
 ADDED_LATER = frozenset({"head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start"})
 """A case that was begun without them is kept by what it was begun with."""

@@ -69,18 +69,17 @@ def doubts(procedure: Procedure, override: Override, today: date) -> Iterator[Pr
 
 
 def _contradictions(applied: Procedure) -> Iterator[Problem]:
-    working, ceiling = (applied.limits.get(name) for name in ("oesophageal_pressure", "oesophageal_ceiling"))
-    if working and ceiling and working.max is not None and ceiling.max is not None and working.max > ceiling.max:
-        yield (
-            "limits.oesophageal_pressure",
-            f"its max {working.max:g} lies above the ceiling {ceiling.max:g}: lower it, or the ceiling rules it out",
-        )
     down = applied.watch.step_down if applied.watch else None
-    if down and working and working.max is not None and down.down_to_mmhg > working.max:
-        yield (
-            "watch.step_down.down_to_mmhg",
-            f"{down.down_to_mmhg:g} lies above the highest working pressure {working.max:g}: lower it",
-        )
+    for name, limit, of in applied.held:
+        if limit.max is None or of.when != "balloon up":
+            continue
+        ceiling = applied.limits[of.unless].max if of.unless in applied.limits else None
+        if ceiling is not None and limit.max > ceiling:
+            what = f"its max {limit.max:g} lies above the ceiling {ceiling:g}: lower it, or the ceiling rules it out"
+            yield f"limits.{name}", what
+        if down and of.site == applied.tube.oesophagus and down.down_to_mmhg > limit.max:
+            what = f"{down.down_to_mmhg:g} lies above the highest working pressure {limit.max:g}: lower it"
+            yield "watch.step_down.down_to_mmhg", what
 
 
 def _limits(procedure: Procedure, override: Override) -> Iterator[Change]:

@@ -10,9 +10,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import (
+    Field,
+    SerializerFunctionWrapHandler,
+    StringConstraints,
+    field_serializer,
+    field_validator,
+    model_validator,
+)
 
 from log.basics.entry import Entry
 from log.basics.patterns import LEVELS as LEVELS
@@ -166,7 +173,9 @@ class Procedure(Part):
     """Words between or around entries that mean nothing."""
     overheard: tuple[str, ...] = ()
     """Phrases that people say to each other and that sound like an entry: orders, another tube, a dose without unit.
-    The engines know them, so that an entry is not made of the half of one. What a kind of entry says too stays one."""
+    The engines know them, the matcher reads nothing of them. A strict grammar without them made of "give one gram of
+    tranexamic acid" a gram given, of the breathing tube's "twenty two at the teeth" the depth of the tube in the case,
+    and of its "cuff pressure" a "cut" and a pressure. A phrase that a kind of entry has too stays an entry."""
     parts: dict[Identifier, str] = Field(default_factory=dict)
     """Named pieces of phrases, used as <name>."""
     slots: dict[Identifier, Slot]
@@ -185,6 +194,20 @@ class Procedure(Part):
     """Only of a tube that has one beside it."""
     emergency: Emergency | None = None
     """What is done when the tube blocks the airway; None in definitions from before it was written down."""
+
+    @field_validator("limits")
+    @classmethod
+    def _original_limits_are_known(cls, limits: dict[str, Limit]) -> dict[str, Limit]:
+        original = ((name, limit, limit.of or ORIGINAL.get(name)) for name, limit in limits.items())
+        return {name: limit.model_copy(update={"of": of}) for name, limit, of in original}
+
+    @field_serializer("limits", mode="wrap")
+    def _as_they_always_were(self, limits: dict[str, Limit], written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        told: dict[str, Any] = written(limits)
+        for name, limit in limits.items():
+            if limit.of == ORIGINAL.get(name):
+                told[name].pop("of", None)
+        return told
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:
@@ -251,8 +274,7 @@ class Procedure(Part):
     @property
     def held(self) -> tuple[tuple[str, Limit, Of], ...]:
         """Every limit with its name and the number that it holds, as far as that is known."""
-        known = ((name, limit, limit.of or ORIGINAL.get(name)) for name, limit in self.limits.items())
-        return tuple((name, limit, of) for name, limit, of in known if of is not None)
+        return tuple([(name, limit, limit.of) for name, limit in self.limits.items() if limit.of is not None])
 
     def cite(self, backed: Sourced) -> str:
         """The standing of a limit, order or clock in one line, as it is printed beside every finding."""

@@ -129,7 +129,7 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             what = "case opened: simulation" if fact.simulation else "case opened"
             return Done(what, after=fact.case, author=fact.author)
         case CaseResumed():
-            return Done("case gone on with", after=fact.source, author=fact.author)
+            return Done("case resumed", after=fact.source, author=fact.author)
         case EntryLogged():
             late = "late entry" if fact.late_reason else "entry logged"
             return Done(late, fact.number, "", words(fact.entry), fact.late_reason, fact.origin.author)
@@ -162,10 +162,10 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("note written", fact.number, "", fact.text, author=fact.author)
         case SpokenNoteKept():
             seconds = f"{fact.origin.sound.seconds:.1f} s of sound" if fact.origin.sound else "sound left out"
-            return Done("spoken note kept", fact.number, "", f"{seconds}, to be written out", "", fact.origin.author)
+            return Done("spoken note kept", fact.number, "", f"{seconds}, to be transcribed", "", fact.origin.author)
         case SpokenNoteWritten():
             first = record.written_out.get(fact.number)
-            return Done("spoken note written out", fact.number, first.text if first else "", fact.text, "", fact.author)
+            return Done("spoken note transcribed", fact.number, first.text if first else "", fact.text, "", fact.author)
         case CaptureGap():
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason

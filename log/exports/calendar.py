@@ -34,7 +34,7 @@ def calendar(procedure: Procedure, name: str, found: Watch) -> bytes:
     whole = Calendar()
     whole.add("prodid", "-//tamponade-log//watch//EN")
     whole.add("version", "2.0")
-    for number, item, at in _times(found):
+    for number, item, at in _times(procedure.tube.oesophagus, found):
         event = Event()
         start = at.astimezone(UTC).replace(microsecond=0)
         event.add("uid", _uid(name, item, number))
@@ -63,7 +63,7 @@ def _uid(name: str, item: Item, number: int) -> str:
     return f"{sha256(known.encode()).hexdigest()[:32]}@tamponade-log"
 
 
-def _times(found: Watch) -> Iterator[tuple[int, Item, datetime]]:
+def _times(site: str | None, found: Watch) -> Iterator[tuple[int, Item, datetime]]:
     """Each item at its time, or now if that is past; what comes again until the last moment of the clocks."""
     ends = [item.due_at for item in found.items if item.every_h is None]
     last = max(ends, default=found.now)
@@ -75,15 +75,15 @@ def _times(found: Watch) -> Iterator[tuple[int, Item, datetime]]:
             if at > last:
                 break
             yield number, item, at
-    yield from _further_steps(found)
+    yield from _further_steps(site, found)
 
 
-def _further_steps(found: Watch) -> Iterator[tuple[int, Item, datetime]]:
-    """The steps down after the next one, if each is done on time."""
+def _further_steps(site: str | None, found: Watch) -> Iterator[tuple[int, Item, datetime]]:
+    """The steps down of this balloon after the next one, if each is done on time."""
     first = next((item for item in found.items if item.id == "step-down"), None)
     if first is not None and found.step_down is not None:
         for number, step in enumerate(found.step_down.coming[1:], start=1):
-            title = f"oesophageal pressure down to {figure(step.mmhg)} mmHg, if the step before was on time"
+            title = f"{site} pressure down to {figure(step.mmhg)} mmHg, if the step before was on time"
             at = max(step.due_at, found.now)
             yield number, Item(first.id, title, step.due_at, "next", first.source, first.level), at
 

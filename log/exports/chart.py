@@ -1,7 +1,7 @@
 """One picture of a case: how full each balloon was and at what pressure, against the limits that were in force, with
 the steps of the procedure marked on a shared time axis.
 
-Nothing is told by colour alone: each balloon has its own dashes, its own marker and its name beside the end of its
+Nothing is shown by colour alone: each balloon has its own dashes, its own marker and its name beside the end of its
 line. The picture is a list of parts in points, so that paper and screen show the same one.
 """
 
@@ -26,7 +26,7 @@ PANEL, STRIP, BETWEEN, ROW = 118.0, 16.0, 20.0, 8.6
 SHORTEST = 300.0
 """Seconds on the time axis of a case that had hardly begun."""
 MOST_STEPS = 45
-"""Steps told in words below the chart; a log with more tells the others in the timeline."""
+"""Steps named below the chart; the others stand in the timeline."""
 _TIME_STEPS = (60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
 _MARKED = frozenset({"tube", "xray", "traction", "clamp", "balloon", "bleeding"})
 

@@ -64,7 +64,7 @@ def as_csv(case: Whole) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator=LINE_END)
     writer.writerow((*COLUMNS, *simulation_column(case)))
-    noted = {note.line.number: note.told for note in spoken_notes(case.record)}
+    noted = {note.line.number: note.in_words for note in spoken_notes(case.record)}
     rows = (_row(case.procedure, began, line, noted.get(line.number)) for line in case.record.lines)
     writer.writerows((*row, *simulation_cell(case)) for row in rows)
     return out.getvalue()

@@ -12,6 +12,7 @@ from itertools import cycle, pairwise
 
 from log.definition.procedure import LEVELS, Limit
 from log.exports.drawing import Point, Shape, Tone
+from log.rules.comparisons import pressure_limits, volume_limits
 from log.state.tube import Balloon
 from log.summaries.whole import Whole
 from log.words.totals import filling
@@ -20,7 +21,7 @@ from log.words.wording import figure
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How one balloon is told from the other without colour."""
+    """What sets one balloon apart from the other without colour."""
 
     tone: Tone
     dash: tuple[float, ...]
@@ -134,7 +135,7 @@ def _pressure(case: Whole, site: str | None, style: Style) -> Iterator[Series]:
         if entry.kind == "pressure" and entry.number is not None and entry.site in (site, "both" if site else None):
             runs[-1].append((seconds(case, step.line.said_at), float(entry.number)))
         elif site is not None and step.after.balloon(site).pressure is None:
-            runs.append([])  # let down: what is read later is another filling
+            runs.append([])  # deflated: what is read later is another filling
     points = tuple(point for run in runs for point in run)
     if points:
         joined = tuple(map(tuple, filter(None, runs))) if site is not None else ()
@@ -143,25 +144,27 @@ def _pressure(case: Whole, site: str | None, style: Style) -> Iterator[Series]:
 
 
 def volume_bounds(case: Whole) -> list[Bound]:
-    """The limits of the gastric volume; the first holds until the X-ray confirms the position."""
-    if "gastric" not in case.procedure.tube.balloons:
-        return []
+    """The limits of what is in a balloon; some hold until the X-ray confirms the position."""
     confirmed = (seconds(case, line.said_at) for line in case.said("xray") if line.entry.value == "confirmed")
     until = min(confirmed, default=math.inf)
-    before_film = (replace(bound, until=until) for bound in _bounds(case, "first_gastric_volume"))
-    return [*before_film, *_bounds(case, "gastric_volume")]
+    sites = case.procedure.tube.balloons
+    first, full = (
+        [name for site in sites for name in volume_limits(case.procedure, site, confirmed)]
+        for confirmed in (False, True)
+    )
+    before_film = _bounds(case, *(name for name in first if name not in full))
+    return [*(replace(bound, until=until) for bound in before_film), *_bounds(case, *full)]
 
 
 def pressure_bounds(case: Whole) -> list[Bound]:
-    """The limits of the oesophageal pressure."""
-    if "oesophageal" not in case.procedure.tube.balloons:
-        return []
-    return _bounds(case, "oesophageal_pressure", "oesophageal_ceiling")
+    """The limits of the pressure in a balloon."""
+    names = (name for site in case.procedure.tube.balloons for name in pressure_limits(case.procedure, site))
+    return _bounds(case, *names)
 
 
 def _bounds(case: Whole, *names: str) -> list[Bound]:
     """The bounds of these limits. Where two are the same number one line is drawn, under the graver one's name."""
-    known = [(name, case.procedure.limits[name]) for name in names if name in case.procedure.limits]
+    known = [(name, case.procedure.limits[name]) for name in names]
     gravest_last = sorted(known, key=lambda pair: LEVELS.index(pair[1].level), reverse=True)
     found = {(sign, value): name for name, limit in gravest_last for sign, value in _signed(limit)}
     units = {name: limit.unit for name, limit in known}

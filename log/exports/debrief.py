@@ -20,9 +20,11 @@ from log.summaries.whole import Whole
 from log.words.rows import Row
 from log.words.wording import candidates, figure, listed, priority, sentence, span, stamp, stamp_beside
 
+NOT_LOGGED = "not logged"
+"""A step that is passed over: later ones are reached."""
 SIDES = ("outside", "at", "inside")
 FATES = ("never answered", "acknowledged", "settled")
-"""In the order in which they are told on the screen: what is still open first."""
+"""In the order of the screen: what is still open first."""
 
 
 def as_pdf(case: Whole) -> bytes:
@@ -65,14 +67,15 @@ def heading(case: Whole, found: Debrief) -> str:
     """Which case, from when to when."""
     name = "" if case.deidentified else f"case {case.opened.case}, "
     length = span(found.ended - found.began)
-    return f"{name}from {stamp(found.began)} to {stamp_beside(found.ended, found.began)} ({length}), by what was logged"
+    ended = stamp_beside(found.ended, found.began)
+    return f"{name}from {stamp(found.began)} to {ended} ({length}), according to the log"
 
 
 def _steps(found: Debrief) -> Table:
     rows = (
         (
             step.milestone.title,
-            stamp(step.at) if step.at else Strong(step.state) if step.state == "passed over" else step.state,
+            stamp(step.at) if step.at else Strong(NOT_LOGGED) if step.state == "passed over" else step.state,
             "" if step.since_start is None else span(step.since_start),
             "" if step.since_before is None else span(step.since_before),
             "undone later" if step.state == "undone" else "",
@@ -157,14 +160,14 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
     """Everything for one screen, row by row."""
     reached = [step for step in found.steps if step.at is not None]
     yield Row("reached", tuple(map(_taken, reached)) or ("no step",), tuple("step" for _ in reached))
-    for state in ("passed over", "not reached"):
+    for state, lead in (("passed over", NOT_LOGGED), ("not reached", "not reached")):
         titles = [step.milestone.title for step in found.steps if step.state == state]
         if titles:
-            yield Row(state, (f"{len(titles)}: {', '.join(titles)}",), ("list",))
+            yield Row(lead, (f"{len(titles)}: {', '.join(titles)}",), ("list",))
     yield Row("numbers", (counted([one.side for one in found.numbers], SIDES) or "none had a limit",))
-    told = [one for side in ("outside", "at") for one in found.numbers if one.side == side]
-    if told:
-        yield Row("", tuple(map(_number, told)), tuple(one.side for one in told))
+    near = [one for side in ("outside", "at") for one in found.numbers if one.side == side]
+    if near:
+        yield Row("", tuple(map(_number, near)), tuple(one.side for one in near))
     stories = sorted(found.findings, key=lambda one: (FATES.index(one.fate), LEVELS.index(one.raised.level)))
     yield Row("findings", (counted([one.fate for one in stories], FATES) or "none",))
     if stories:
@@ -204,14 +207,14 @@ def _story(one: FindingStory) -> str:
 
 
 def _readings(found: Debrief) -> str:
-    told = counted([one.outcome for one in found.read_back], OUTCOMES) or "no lines"
+    outcomes = counted([one.outcome for one in found.read_back], OUTCOMES) or "no lines"
     later = (
         (sum(one.corrected for one in found.read_back), "corrected afterwards"),
         (sum(one.struck for one in found.read_back), "struck afterwards"),
     )
     more = listed(f"{number} {what}" for number, what in later if number)
     time = f"answered after {answers(found)}" if found.answers else ""
-    return listed((told, more, time))
+    return listed((outcomes, more, time))
 
 
 def answers(found: Debrief) -> str:

@@ -16,7 +16,7 @@ from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, h
 from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
-from log.words.totals import balance_told, filling, port
+from log.words.totals import filling, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
@@ -56,7 +56,7 @@ def page(case: Whole, found: Handover, due: int, most: int) -> Document:
     blocks = (
         Heading(f"{mark}Hand-over: {case.procedure.title}", level=1),
         Paragraph(Strong(heading(case, found))),
-        table(("What", "By the log"), (cells for row in shortened for cells in _cells(row))),
+        table(("What", "According to the log"), (cells for row in shortened for cells in _cells(row))),
         table(("", "Name in print", "Role", "Signature", "Date and time"), _to_sign()),
         cautions(case),
         Paragraph(made_from(case)),
@@ -72,16 +72,16 @@ def _cells(row: Row) -> Iterator[Cells]:
     """One line of the table a text; the lead stands beside the first."""
     for number, text in enumerate(row.texts):
         short = len(text) <= LONGEST_ON_PAGE or not row.counted
-        told = text if short else f"{text[:LONGEST_ON_PAGE].rstrip()} ... (in full in the note)"
-        yield "" if number else Strong(row.lead), told
+        words = text if short else f"{text[:LONGEST_ON_PAGE].rstrip()} ... (in full in the note)"
+        yield "" if number else Strong(row.lead), words
 
 
 def heading(case: Whole, found: Handover) -> str:
     """Which case at which moment, and how old what is known is."""
     name = "" if case.deidentified else f"case {case.opened.case}{_label(case)} "
     last = found.last_entry
-    told = f"last entry {_when(last.said_at, found.now)}" if last else "nothing is logged"
-    return f"{name}at {stamp(found.now)}, by what was logged; {told}"
+    last_entry = f"last entry {_when(last.said_at, found.now)}" if last else "nothing is logged"
+    return f"{name}at {stamp(found.now)}, according to the log; {last_entry}"
 
 
 def _label(case: Whole) -> str:
@@ -91,9 +91,9 @@ def _label(case: Whole) -> str:
 def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
     """Everything, row by row."""
     if found.situation.emergency is not None:
-        yield Row("EMERGENCY", ("called, and not said to be over",))
+        yield Row("EMERGENCY", ("active, not cancelled",))
     if not found.situation.tube_in:
-        yield Row("tube", ("not in, by the log",))
+        yield Row("tube", ("not in, according to the log",))
     for one in found.balloons:
         yield Row(f"{one.site} balloon", (_balloon(one, found.now),))
     if found.watch.items:
@@ -121,9 +121,9 @@ def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:
     yield Row("open findings", findings or ("none",), levels)
     asked = tuple(_asked(procedure, line, found.now) for line in found.asked)
     yield Row("not confirmed", asked or ("none",), tuple("question" for _ in asked))
-    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_written_out)
+    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_transcribed)
     if notes:
-        yield Row("spoken notes", tuple(f"to be written out: {note}" for note in notes), tuple("note" for _ in notes))
+        yield Row("spoken notes", tuple(f"to be transcribed: {note}" for note in notes), tuple("note" for _ in notes))
 
 
 def _when(moment: datetime, now: datetime) -> str:
@@ -158,8 +158,8 @@ def _traction(found: Handover) -> str:
         force = ", no weight"
     since = f"; on since {clock(found.traction_since, found.now)}" if found.traction_since else ""
     kind = entry.detail or ("" if entry.value == "fixed" else "kind not said")
-    told = ", ".join(part for part in (shown(entry), kind) if part)
-    return f"{told}{force}, said {_when(line.said_at, found.now)}{since}"
+    pull = ", ".join(part for part in (shown(entry), kind) if part)
+    return f"{pull}{force}, said {_when(line.said_at, found.now)}{since}"
 
 
 def _mark(procedure: Procedure, found: Handover) -> str:
@@ -174,10 +174,10 @@ def _mark(procedure: Procedure, found: Handover) -> str:
 
 
 def _moved(procedure: Procedure, mark: MarkNow) -> str:
-    moved, limit = mark.moved_cm, procedure.limits.get("mark_migration")
+    moved = mark.moved_cm
     if moved is None:
         return "not comparable"
-    bound = f" (limit {limit.bounds})" if limit is not None else ""
+    bound = "".join(f" (limit {limit.bounds})" for _, limit, of in procedure.held if of.what == "moved")
     side = "in" if moved > 0 else "out"
     return f"{f'{figure(abs(moved))} cm further {side}' if moved else 'not moved'}{bound}"
 
@@ -197,8 +197,8 @@ def _came_out(found: Handover) -> str:
     if not found.ports:
         return "no aspirate or lavage is logged"
     each = (
-        f"{port(one.port)} {balance_told(one)} (aspirate {figure(one.aspirated)}, lavage in {figure(one.lavage_in)}, "
-        f"back {figure(one.lavage_out)} mL; last {clock(one.last_at, found.now)})"
+        f"{port(one.port)} {output_in_words(one)} (aspirate {figure(one.aspirated)}, "
+        f"lavage in {figure(one.lavage_in)}, back {figure(one.lavage_out)} mL; last {clock(one.last_at, found.now)})"
         for one in found.ports
     )
     return "; ".join(each)
@@ -206,14 +206,14 @@ def _came_out(found: Handover) -> str:
 
 def _vitals(found: Handover) -> str:
     """The last reading of each."""
-    told = (f"{one.name} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}" for one in found.vitals)
-    return "; ".join(told) or "none is logged"
+    last = (f"{one.name} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}" for one in found.vitals)
+    return "; ".join(last) or "none is logged"
 
 
 def _given(found: Handover) -> str:
     """Blood products and fluids; drugs are never added up."""
-    told = (f"{one.name} {figure(one.amount)} {one.unit}" for one in found.given)
-    return "; ".join(told) or "no blood product or fluid is logged"
+    each = (f"{one.name} {figure(one.amount)} {one.unit}" for one in found.given)
+    return "; ".join(each) or "no blood product or fluid is logged"
 
 
 def _scissors(found: Handover) -> str:
@@ -244,6 +244,6 @@ def _asked(procedure: Procedure, line: Line, now: datetime) -> str:
 def _gaps(found: Handover) -> list[str]:
     """The newest first, and whether anybody listens."""
     now = found.now
-    told = [f"{gap.seconds:.0f} s from {clock(gap.began_at, now)}: {gap.reason}" for gap in reversed(found.gaps)]
+    gaps = [f"{gap.seconds:.0f} s from {clock(gap.began_at, now)}: {gap.reason}" for gap in reversed(found.gaps)]
     closed = [f"since {_when(found.closed.logged_at, now)}: {found.closed.reason}"] if found.closed else []
-    return [*closed, *told]
+    return [*closed, *gaps]

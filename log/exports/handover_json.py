@@ -80,7 +80,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             {"line": line.number, "at": iso(line.said_at), "candidates": [c.model_dump() for c in line.candidates]}
             for line in found.asked
         ],
-        "to_be_written_out": [line.number for line in found.to_be_written_out],
+        "to_be_written_out": [line.number for line in found.to_be_transcribed],
         "gaps": [{"began_at": iso(gap.began_at), "seconds": gap.seconds, "reason": gap.reason} for gap in found.gaps],
         "last_entry_at": iso(found.last_entry.said_at) if found.last_entry else None,
         "closed_at": iso(found.closed.logged_at) if found.closed else None,

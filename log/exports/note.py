@@ -84,9 +84,9 @@ def note(case: Whole, *figures: Figure) -> Document:
 
 def _unconfirmed(case: Whole) -> tuple[Block, ...]:
     numbers = [str(line.number) for line in case.record.lines if line.status == "asked"]
-    spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_written_out]
+    spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_transcribed]
     asked = Paragraph((OPEN, f": line {', '.join(numbers)}. See timeline."))
-    unwritten = Paragraph((Strong("Spoken notes to be written out"), f": line {', '.join(spoken)}. See spoken notes."))
+    unwritten = Paragraph((Strong("Spoken notes to be transcribed"), f": line {', '.join(spoken)}. See spoken notes."))
     return *((asked,) if numbers else ()), *((unwritten,) if spoken else ())
 
 
@@ -96,7 +96,7 @@ def _sessions(case: Whole) -> Table:
     rows = [(stamp(opened.logged_at), "opened", opened.author, opened.source, opened.software)]
     for again in case.record.resumed:
         back = f", the machine's clock read {again.clock_set_back_s:.0f} s less" if again.clock_set_back_s else ""
-        rows.append((f"{stamp(again.logged_at)}{back}", "gone on with", again.author, again.source, again.software))
+        rows.append((f"{stamp(again.logged_at)}{back}", "resumed", again.author, again.source, again.software))
     rows += [
         (stamp(changed.logged_at), f"listening: {way(changed)}", changed.author, "", "") for changed in case.record.ways
     ]
@@ -118,8 +118,8 @@ def _removals(case: Whole) -> Table:
 
 def _fingerprint(case: Whole) -> tuple[Block, ...]:
     """What this note can be checked against, years later."""
-    told = Paragraph(TO_CHECK.format(case=case.opened.case))
-    return section("Fingerprint of the log", told, fingerprint_of(case.head)) if case.head else ()
+    how = Paragraph(TO_CHECK.format(case=case.opened.case))
+    return section("Fingerprint of the log", how, fingerprint_of(case.head)) if case.head else ()
 
 
 def _signatures() -> Table:

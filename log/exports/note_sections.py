@@ -13,7 +13,7 @@ from log.facts.line import Line
 from log.state.fluid_balance import GivenInAll, Infusion, PortBalance, Vital, balances, doses, given, infusions, vitals
 from log.state.tube import Step, given_of
 from log.summaries.whole import Whole
-from log.words.totals import amount, port, rate_told
+from log.words.totals import amount, port, rate_in_words
 from log.words.wording import elapsed, figure, listed, shown, stamp
 
 
@@ -32,7 +32,7 @@ def surroundings(case: Whole) -> Iterator[Block]:
     """All of these sections."""
     steps = case.happened
     tables = (
-        ("Preparation and kit", table(("What", "By the log"), _preparation(case))),
+        ("Preparation and kit", table(("What", "According to the log"), _preparation(case))),
         (
             "Leak tests",
             table(("Balloon", "Volume", "Started", "Held for", "Result"), map(_leak_test, leak_tests(steps))),
@@ -171,8 +171,8 @@ def _port(balance: PortBalance) -> Cells:
     return (
         port(balance.port),
         *(f"{figure(volume)} mL" for volume in volumes),
-        rate_told(balance.last_hour),
-        rate_told(balance.since_first),
+        rate_in_words(balance.last_hour),
+        rate_in_words(balance.since_first),
         f"{_word(looked)} {_at(looked)}" if looked else "",
     )
 

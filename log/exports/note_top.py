@@ -69,11 +69,11 @@ def _course(case: Whole) -> Iterable[Cells]:
         ("Position checks", "position_check"),
         ("X-ray", "xray"),
     ):
-        yield element, listed(_told(case, line) for line in case.said(kind)) or BOX
+        yield element, listed(_said(case, line) for line in case.said(kind)) or BOX
     yield "X-ray position confirmed at", _confirmed_at(case)
     yield "X-ray position confirmed by", BOX
-    yield "Traction", listed(_told(case, line) for line in case.said("traction")) or BOX
-    yield "Bleeding", listed(_told(case, line) for line in case.said("bleeding")) or BOX
+    yield "Traction", listed(_said(case, line) for line in case.said("traction")) or BOX
+    yield "Bleeding", listed(_said(case, line) for line in case.said("bleeding")) or BOX
     yield "Volumes, pressures and depths", "see state at the end, totals and timeline"
 
 
@@ -113,17 +113,17 @@ def _afterwards(case: Whole) -> Iterable[Cells]:
 def state(case: Whole) -> Table:
     """How balloons, tube, traction and X-ray stood after the last standing line."""
     rows = (*_balloons(case), *_position(case), *_protocol(case))
-    return table(("What", "By the log"), rows)
+    return table(("What", "According to the log"), rows)
 
 
 def _balloons(case: Whole) -> Iterable[Cells]:
     for site in dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)):
         balloon = case.situation.balloon(site)
         readings = case.said("pressure", site, "both")
-        told = (
+        reading_now = (
             f"pressure {reading(readings[-1])}" if readings and balloon.pressure is not None else "no pressure reading"
         )
-        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {told}"
+        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {reading_now}"
     nowhere = case.said("pressure", None)
     if nowhere:
         yield "Pressure, balloon not said", reading(nowhere[-1])
@@ -148,7 +148,7 @@ def _protocol(case: Whole) -> Iterable[Cells]:
     coming = case.course.next
     yield "Next by the protocol", coming.milestone.title if coming.milestone else "nothing is left"
     passed_over = ", ".join(milestone.title for milestone in coming.passed_over)
-    yield "Passed over by the log", passed_over or "nothing"
+    yield "Earlier steps not logged", passed_over or "nothing"
 
 
 def _title(case: Whole, kind: str, site: str | None) -> str:
@@ -169,7 +169,7 @@ def _pull(case: Whole, entry: Entry | None) -> str:
     return f"{shown(entry)}, {kind}, {force}"
 
 
-def _told(case: Whole, line: Line) -> str:
+def _said(case: Whole, line: Line) -> str:
     entry = line.entry
     said = ", ".join(word.replace("_", " ") for word in (entry.site, shown(entry), entry.detail) if word)
     force = f", {newtons(entry.number)}" if entry.kind == "traction" and entry.number is not None else ""
@@ -184,10 +184,10 @@ def totals(case: Whole) -> tuple[Block, ...]:
 def _air(case: Whole) -> Table:
     found = balloon_totals(case.procedure, case.happened, case.situation)
     rows = (
-        (t.site, *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.let_down, t.now)))
+        (t.site, *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.deflated, t.now)))
         for t in found
     )
-    return table(("Balloon", "In", "Out", "Changed by a total said", "Let down as a whole", "Now"), rows)
+    return table(("Balloon", "In", "Out", "Set by stated total", "Deflated completely", "Now"), rows)
 
 
 def _running(case: Whole) -> Table:

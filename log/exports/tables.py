@@ -134,19 +134,19 @@ def notes(case: Whole) -> Table:
 
 
 def spoken(case: Whole) -> Table:
-    """What was spoken as free words: written out or still to be, never left out."""
-    head = ("Announced", "Line", "Sound", "Words", "Written out by")
+    """Spoken notes, transcribed or still to be."""
+    head = ("Announced", "Line", "Sound", "Words", "Transcribed by")
     return table(head, map(_spoken, spoken_notes(case.record)), "None.")
 
 
 def _spoken(note: SpokenNote) -> Cells:
-    words: Strong | str = Strong("to be written out") if note.kept else "nothing was kept of it"
+    words: Strong | str = Strong("to be transcribed") if note.kept else "nothing was kept of it"
     by = ""
     if note.written is not None:
         words = note.written.text
         by = f"{note.written.author}, {stamp_beside(note.written.logged_at, note.line.said_at)}"
-    told: Words = (Struck(plain(words)), " struck") if note.line.status == "struck" else words
-    return stamp(note.line.said_at), str(note.line.number), f"{note.seconds:.1f} s", told, by
+    cell: Words = (Struck(plain(words)), " struck") if note.line.status == "struck" else words
+    return stamp(note.line.said_at), str(note.line.number), f"{note.seconds:.1f} s", cell, by
 
 
 def _line(number: int | None) -> str:

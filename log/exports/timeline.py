@@ -124,7 +124,7 @@ def _beside_lines(case: Whole) -> dict[int, list[Item]]:
         if written.number is not None:
             found.setdefault(written.number, []).append(Item(_note(written), "note"))
     for note in spoken_notes(case.record):
-        found.setdefault(note.line.number, []).append(Item(note.told, "note"))
+        found.setdefault(note.line.number, []).append(Item(note.in_words, "note"))
     return found
 
 
@@ -180,7 +180,7 @@ def _others(case: Whole) -> Iterator[Row]:
     for resumed in record.resumed:
         back = resumed.clock_set_back_s
         clock = f" (the machine's clock read {back:.0f} s less; times go on from the last fact)" if back else ""
-        yield row(resumed.logged_at, f"the log was taken up again{clock}", "log", resumed.author)
+        yield row(resumed.logged_at, f"the log was resumed{clock}", "log", resumed.author)
     for missed in record.missed:
         yield row(missed.said_at, heard(missed.origin), f"no entry: {missed.reason}")
     for gap in record.gaps:

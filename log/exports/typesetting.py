@@ -55,6 +55,7 @@ is: a row stays whole, and nothing but a row higher than a page needs it."""
 _BODY = {"fontName": PLAIN, "textColor": INK, "bulletFontName": PLAIN}
 TEXT = ParagraphStyle("text", fontSize=8.5, leading=11.5, spaceAfter=5, **_BODY)
 CELL = ParagraphStyle("cell", fontSize=SMALL, leading=8.8, **_BODY)
+POINT = ParagraphStyle("point", TEXT, leftIndent=12)
 QUOTE = ParagraphStyle("quote", TEXT, backColor=SHADE, borderPadding=(5, 6, 5, 6), spaceBefore=8, spaceAfter=12)
 HEADINGS = {
     1: ParagraphStyle("h1", fontSize=15, leading=19, spaceAfter=8, **{**_BODY, "fontName": BOLD}),
@@ -68,9 +69,10 @@ def story(blocks: Iterable[Block]) -> list[Flowable]:
     return [flowable for found in sections(blocks) for flowable in _kept(found)]
 
 
-def flowables(blocks: Iterable[Block]) -> list[Flowable]:
-    """All of it one after the other, nothing kept together: for what has to fit one page."""
-    return [flowable for block in blocks for flowable in _block(block)]
+def flowables(blocks: Iterable[Block], width: float = WIDTH) -> list[Flowable]:
+    """All of it one after the other, in a column so many points wide, nothing kept together: for what has to fit one
+    page."""
+    return [flowable for block in blocks for flowable in _block(block, width)]
 
 
 def _kept(section: Sequence[Block]) -> list[Flowable]:
@@ -81,7 +83,7 @@ def _kept(section: Sequence[Block]) -> list[Flowable]:
     return [CondPageBreak(LEAST_BELOW_HEADING), *found]
 
 
-def _block(block: Block) -> Iterator[Flowable]:
+def _block(block: Block, width: float) -> Iterator[Flowable]:
     match block:
         case Heading():
             yield Paragraph(_run(block.text), HEADINGS[block.level])
@@ -90,9 +92,9 @@ def _block(block: Block) -> Iterator[Flowable]:
         case Notice():
             yield Paragraph("<br/>".join(map(_markup, block.paragraphs)), QUOTE)
         case Points():
-            yield from (Paragraph(_markup(item.words), TEXT, bulletText="\N{BULLET}") for item in block.items)
+            yield from (Paragraph(_markup(item.words), POINT, bulletText="\N{BULLET}") for item in block.items)
         case document.Table() if block.rows:
-            yield _table(block)
+            yield _table(block, width)
             yield Spacer(0, 7)
         case document.Table():
             yield Paragraph(_run(block.otherwise), TEXT)
@@ -122,12 +124,12 @@ def _run(run: Run) -> str:
 # ---- tables ---------------------------------------------------------------------------------------------------------
 
 
-def _table(of: document.Table) -> Table:
+def _table(of: document.Table, total: float) -> Table:
     rows: list[Cells] = [of.head, *of.rows]
     texts = [[_text(cell) for cell in row] for row in rows]
     boxes = [(column, row) for row, cells in enumerate(rows) for column, cell in enumerate(cells) if cell == BOX]
     in_row = Counter(row for _, row in boxes)
-    widths = column_widths(texts, WIDTH)
+    widths = column_widths(texts, total)
     heights = (_width(text) / width * CELL.leading for row in texts for text, width in zip(row, widths, strict=True))
     table = Table(
         [[_cell(cell, head=number == 0) for cell in row] for number, row in enumerate(rows)],

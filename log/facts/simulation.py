@@ -1,6 +1,8 @@
 """What says of a case that nobody was treated in it: one mark, the same on every screen and in everything written out.
 
 A rehearsal is logged in the very way a case is, so nothing but this mark tells them apart, years later and elsewhere.
+
+A simulation has one field and one kind of fact more than any other case, so that every format carries the mark.
 """
 
 from __future__ import annotations

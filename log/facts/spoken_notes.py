@@ -1,5 +1,5 @@
 """Spoken notes: "log take a note", and what is said next is kept whole as sound, whatever the engines make of it, for
-somebody to write out later. While one is taken (log/facts/note_taking.py) nothing that is said becomes an entry.
+somebody to transcribe later. While one is taken (log/facts/note_taking.py) nothing that is said becomes an entry.
 """
 
 from __future__ import annotations
@@ -30,16 +30,16 @@ class SpokenNote:
         return sum(part.origin.sound.seconds for part in self.kept if part.origin.sound)
 
     @property
-    def to_be_written_out(self) -> bool:
+    def to_be_transcribed(self) -> bool:
         """Whether there is sound that nobody has put into words."""
         return bool(self.kept) and self.written is None and self.line.status != "struck"
 
     @property
-    def told(self) -> str:
-        """In a few words: "spoken note, 6 s, to be written out"."""
+    def in_words(self) -> str:
+        """In a few words: "spoken note, 6 s, to be transcribed"."""
         if not self.kept:
             return "spoken note: nothing was kept of it"
-        words = f'written out: "{self.written.text}"' if self.written else "to be written out"
+        words = f'transcribed: "{self.written.text}"' if self.written else "to be transcribed"
         return f"spoken note, {self.seconds:.0f} s, {words}"
 
 

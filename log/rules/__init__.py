@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Set
 
-from log.definition.procedure import Procedure
+from log.definition.procedure import LEVELS, Procedure
 from log.definition.reads import Read
 from log.rules import holding, inflating, placing, preparing, removing, until_ended
 from log.rules.clocks import Clocks as Clocks
@@ -27,6 +27,7 @@ from log.rules.comparisons import beyond
 from log.rules.finding import Finding as Finding
 from log.rules.finding import means as means
 from log.rules.rule import Rule as Rule
+from log.rules.rule import findings
 from log.rules.until_ended import Standing as Standing
 from log.rules.until_ended import standing_after as standing_after
 from log.state.tube import Step
@@ -46,6 +47,6 @@ READS: tuple[Read, ...] = tuple(read for rule in (*RULES, *until_ended.RULES) fo
 
 
 def stepwise(procedure: Procedure, step: Step, begun: Set[str]) -> tuple[Finding, ...]:
-    """All that the rules say of one step. `begun`: the orders of the definition that are past."""
-    found = [finding for rule in RULES for finding in rule(procedure, step)]
-    return (*beyond(procedure, step), *found, *required_order(procedure, step, begun))
+    """All that the rules say of one step, the most urgent first. `begun`: the orders that are past."""
+    found = (*beyond(procedure, step), *findings(RULES, procedure, step), *required_order(procedure, step, begun))
+    return tuple(sorted(found, key=lambda one: LEVELS.index(one.level))) if len(found) > 1 else found

@@ -90,10 +90,15 @@ def measured(procedure: Procedure, steps: Sequence[Step]) -> tuple[Measured, ...
 def compared(procedure: Procedure, step: Step) -> Iterator[Measured]:
     """What one line is held against. A limit that nobody has set holds nothing, and one that yields to another
     (`unless`) says nothing of a number that breaks the other."""
-    held = procedure.held
-    found = [(of.unless, one) for name, limit, of in held for one in _against(procedure, name, limit, of, step)]
-    broken = {one.limit for _, one in found if one.side == "outside"}
+    touched = [one for one in procedure.held if _touches(one[2], step)]
+    found = [(of.unless, one) for name, limit, of in touched for one in _against(procedure, name, limit, of, step)]
+    broken = {one.limit for _, one in found if one.side == "outside"} if found else ()
     return (one for unless, one in found if unless not in broken)
+
+
+def _touches(of: Of, step: Step) -> bool:
+    """Whether a line could give a limit its number. What is in a balloon also counts when something relies on it."""
+    return of.kind == step.entry.kind or of.what == "total" or of.when == "first air"
 
 
 def _against(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Iterator[Measured]:
@@ -117,15 +122,19 @@ def beyond(procedure: Procedure, step: Step) -> Iterator[Finding]:
     """The findings of all limits: what one line gives that is outside, and air of which nobody said how much."""
     for one in compared(procedure, step):
         if one.beyond:
-            limit = procedure.limits[one.limit]
-            amount = f"{one.value:g} {one.unit}"
-            text = f"{one.what} {amount} is {one.beyond} the limit ({limit.bounds}). {limit.advice}"
-            yield Finding(one.limit, step.line.number, limit.level, text, procedure.cite(limit))
-    for name, limit, of in procedure.held:
+            amount = f"{one.what} {one.value:g} {one.unit} is {one.beyond} the limit"
+            yield _finding(procedure, one.limit, step, amount)
+    if step.before.balloons is step.after.balloons:
+        return
+    for name, _, of in procedure.held:
         if of.what == "total" and of.when == "before the x-ray" and _fills(of, step) and not _volume(of, step):
-            told = f"{of.site} balloon up before X-ray confirmation, volume not said"
-            text = f"{told} ({limit.bounds}). {limit.advice}"
-            yield Finding(name, step.line.number, limit.level, text, procedure.cite(limit))
+            yield _finding(procedure, name, step, f"{of.site} balloon up before X-ray confirmation, volume not said")
+
+
+def _finding(procedure: Procedure, name: str, step: Step, what: str) -> Finding:
+    limit = procedure.limits[name]
+    text = f"{what} ({limit.bounds}). {limit.advice}"
+    return Finding(name, step.line.number, limit.level, text, procedure.cite(limit))
 
 
 # ---- which number a line gives -------------------------------------------------------------------------------------
@@ -257,13 +266,13 @@ def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> 
 # ---- which limits hold as things stand -----------------------------------------------------------------------------
 
 
-def volume_limits(procedure: Procedure, site: str, situation: Situation | None = None) -> tuple[str, ...]:
-    """Ids of the limits of what is in a balloon: all, or those that hold as things stand."""
+def volume_limits(procedure: Procedure, site: str, confirmed: bool) -> tuple[str, ...]:
+    """Ids of the limits of what is in a balloon, before or after an X-ray has confirmed the position. Where there is
+    none of before, that of after counts."""
     own = [(name, of.when) for name, _, of in procedure.held if (of.what, of.site) == ("total", site)]
-    if situation is None:
-        return tuple(name for name, _ in own)
-    unconfirmed = [name for name, when in own if when == "before the x-ray" and situation.xray != "confirmed"]
-    return tuple(unconfirmed or (name for name, when in own if when == "always"))
+    first = tuple(name for name, when in own if when == "before the x-ray")
+    full = tuple(name for name, when in own if when == "always")
+    return full if confirmed else first or full
 
 
 def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
@@ -279,7 +288,7 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
 def standing(procedure: Procedure, situation: Situation, site: str) -> Iterator[Compared]:
     """What is in a balloon and its last pressure, beside the limits that hold now; nothing of one that is flat."""
     balloon = situation.balloon(site)
-    volumes, pressures = volume_limits(procedure, site, situation), pressure_limits(procedure, site)
+    volumes, pressures = volume_limits(procedure, site, situation.xray == "confirmed"), pressure_limits(procedure, site)
     if not balloon.up:
         return
     for name in volumes:

@@ -3,6 +3,9 @@ running clocks and the findings that it led to.
 
 One more line at the end costs the same however long the case is. A correction changes the past: everything from the
 corrected line on is worked out again, and nothing before it.
+
+A property test holds a corrected course to one that is worked out from nothing. Records and courses are plain tuples,
+copied for each fact: a transaction that fails leaves the old ones as they were.
 """
 
 from __future__ import annotations

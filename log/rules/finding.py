@@ -25,8 +25,11 @@ class Finding:
 
 def means(pattern: Pattern, step: Step) -> bool:
     """Whether a line is what a pattern means. First air and last air count however they were said."""
-    if matches(pattern, step.entry):
+    entry = step.line.entry
+    if pattern.kind == entry.kind and matches(pattern, entry):
         return True
+    if step.before.balloons is step.after.balloons:  # most lines move no air
+        return False
     sites = (pattern.site,) if pattern.site else tuple(step.after.balloons)
     if pattern.kind == "volume_in" and pattern.value is None:
         return any(adds_air(step, site) for site in sites)
@@ -35,7 +38,8 @@ def means(pattern: Pattern, step: Step) -> bool:
 
 def is_said(step: Step, kind: str, *values: str) -> bool:
     """Whether a line is an entry of this kind, with one of these values if any are wanted."""
-    return step.entry.kind == kind and (not values or step.entry.value in values)
+    entry = step.line.entry
+    return entry.kind == kind and (not values or entry.value in values)
 
 
 def adds_air(step: Step, site: str | None) -> bool:

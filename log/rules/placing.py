@@ -67,7 +67,7 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The pressure in the patient against the one at the same volume outside. The limit is broken by more than it:
     exactly there only says so. Where there is nothing to compare with, it says that, once for each volume (once in all
     if nothing was read outside), and never that all is well."""
-    for name, _, of in procedure.held:
+    for name, _, of in procedure.held if is_said(step, "pressure") else ():
         if of.what != "rise" or not read_in_patient(procedure.tube, of, step):
             continue
         rise = next((one for one in compared(procedure, step) if one.limit == name), None)

@@ -7,7 +7,7 @@ that is declared and not used, or used and not declared, is an error: a misspelt
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from types import CodeType
 
@@ -44,18 +44,26 @@ class Rule:
     says: Says
     reads: tuple[Read, ...]
 
-    def __call__(self, procedure: Procedure, step: Step) -> Iterator[Finding]:
-        """The findings of one line. Where the definition has no such rule, as older ones may, nothing is said.
+    def finding(self, procedure: Procedure, step: Step, said: Said) -> Finding | None:
+        """What it said of a line as the definition words it; None where that has no such rule, as older ones may.
 
         Raises LookupError for a name that is not declared.
         """
-        for said in self.says(procedure, step):
-            if not any(read.name == said.rule for read in self.reads):
-                raise LookupError(f'{_name(self.says)} says "{said.rule}" and does not declare it: is it misspelt?')
-            rule = procedure.rules.get(said.rule)
-            if rule is not None:
-                source = procedure.cite(said.standing or rule)
-                yield Finding(said.rule, step.line.number, rule.level, said.message(rule.message), source)
+        if not any(read.name == said.rule for read in self.reads):
+            raise LookupError(f'{_name(self.says)} says "{said.rule}" and does not declare it: is it misspelt?')
+        rule = procedure.rules.get(said.rule)
+        if rule is None:
+            return None
+        source = procedure.cite(said.standing or rule)
+        return Finding(said.rule, step.line.number, rule.level, said.message(rule.message), source)
+
+
+def findings(rules: Iterable[Rule], procedure: Procedure, step: Step) -> Iterator[Finding]:
+    """All that these rules find in one line."""
+    for rule in rules:
+        for said in rule.says(procedure, step):
+            if (found := rule.finding(procedure, step, said)) is not None:
+                yield found
 
 
 def rule(*rules: str, later: tuple[str, ...] = (), whose: Whose = "any tube") -> Callable[[Says], Rule]:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from log.definition.procedure import Procedure
 from log.rules.finding import Finding, is_said
-from log.rules.rule import Rule, Said, rule
+from log.rules.rule import Rule, Said, findings, rule
 from log.state.tube import Step
 
 Standing = Mapping[str, Finding]
@@ -21,7 +21,7 @@ NONE_STANDING: Standing = MappingProxyType({})
 def standing_after(procedure: Procedure, standing: Standing, step: Step) -> Standing:
     """The findings of this sort that stand after a step; the same object if nothing has changed."""
     ended = {name for name in standing if _over(name, step)}
-    begun = {found.rule: found for one in RULES for found in one(procedure, step)}
+    begun = {found.rule: found for found in findings(RULES, procedure, step)}
     begun = {name: found for name, found in begun.items() if name not in standing or name == "emergency"}
     if not ended and not begun:
         return standing

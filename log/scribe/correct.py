@@ -122,10 +122,10 @@ def note(record: Record, text: str, about: int | None, author: str, at: datetime
     return NoteWritten(logged_at=at, text=text, number=about, said_at=said_at, author=author)
 
 
-def write_out(record: Record, number: int, text: str, author: str, at: datetime) -> Fact:
+def transcribe(record: Record, number: int, text: str, author: str, at: datetime) -> Fact:
     """The words of a spoken note. Raises InputError for no words, or a line that announced none that was kept."""
     if not text.strip() or not author.strip():
-        raise InputError("a spoken note is written out with its words and an author", "fill in both")
+        raise InputError("a spoken note is transcribed with its words and an author", "fill in both")
     if len(text) > LONGEST_NOTE:
         raise InputError(f"a note has at most {LONGEST_NOTE} characters", "write the rest as a note of its own")
     known = spoken_note(record, number)

@@ -123,9 +123,9 @@ class Session:
         )
         return (*self.look(known_at), *self._add((part,), beside))
 
-    def write_out(self, number: int, text: str, author: str, at: datetime) -> tuple[Fact, ...]:
+    def transcribe(self, number: int, text: str, author: str, at: datetime) -> tuple[Fact, ...]:
         """The words of a spoken note. Raises InputError, StoreError."""
-        return self.correct(lambda record: correct.write_out(record, number, text, author, at), at)
+        return self.correct(lambda record: correct.transcribe(record, number, text, author, at), at)
 
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
         """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""

@@ -201,8 +201,11 @@ def _left(s: Situation, entry: Entry, change: Number) -> Mapping[str, Number]:
 
 def _latest(tube: Tube, s: Situation, entry: Entry) -> Mapping[tuple[str, str | None], Entry]:
     """With this entry last, for each balloon that it is about."""
-    now = {(entry.kind, site): entry for site in tube.meant(entry.site) or (None,)}
-    return {**{key: before for key, before in s.latest.items() if key not in now}, **now}
+    latest = dict(s.latest)
+    for site in tube.meant(entry.site) or (None,):
+        latest.pop((entry.kind, site), None)
+        latest[entry.kind, site] = entry
+    return latest
 
 
 def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:

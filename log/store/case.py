@@ -2,6 +2,11 @@
 
 The file holds the facts, each linked to the one before it, the signed head, and beside them what can be removed again:
 sounds and the block of identifiers. One program at a time may write a case; others may read it.
+
+The head is signed with every append, in the same transaction: 0.05 ms against a commit of 0.2 to 1 ms. What a
+signature cannot show, an old state put back or a rewrite by the holder of the key, the fingerprints given away show.
+Sounds and identifiers lie in the same file, named by hash only: they are written in the same transaction, encrypted
+with the case, and can be removed (`secure_delete`, VACUUM) without breaking the chain.
 """
 
 from __future__ import annotations

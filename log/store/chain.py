@@ -5,6 +5,9 @@ A fact is written as one line of canonical JSON (RFC 8785) with its number `seq`
 line before it; the first has null. Anyone can check a chain with a JSON library and SHA-256 alone. That no facts are
 missing at the end is what the signed head says: number of facts, fingerprint of the last, and an Ed25519 signature
 (RFC 8032) by the key whose public part stands in the facts.
+
+A line of the store is a line of the export. Its fingerprint needs no knowledge of our models, so a fact written by an
+older version keeps its fingerprint for ever.
 """
 
 from __future__ import annotations

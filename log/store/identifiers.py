@@ -2,6 +2,8 @@
 
 A case needs none of it: it is known by its label. Where a site wants names in the note, they are written here, and
 can be removed again without a fact being touched.
+
+The facts hold only a salted hash of the block, so a name cannot be found by trying names.
 """
 
 from __future__ import annotations

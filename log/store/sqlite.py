@@ -1,4 +1,7 @@
-"""The file a case lies in: its tables, how it is opened for reading, and what is said when that cannot be done."""
+"""The file a case lies in: its tables, how it is opened for reading, and what is said when that cannot be done.
+
+A reader opens a file without a journal as immutable: nobody is writing it, and reading leaves nothing behind.
+"""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """What one team tells the next about a placed tube: what is inflated, since when and at which pressure, what is due,
 where mark, traction and X-ray stand, what came out, what nobody has settled, and where the scissors are.
 
-It follows from what happened up to one moment. What was corrected is told as it is known by now. Nothing is added that
-is not in the log: what nobody said is told as not logged.
+It follows from what happened up to one moment. Corrections count as they stand now. Nothing is added that
+is not in the log: what nobody said is shown as not logged.
 """
 
 from __future__ import annotations
@@ -99,7 +99,7 @@ class Handover:
     """The most urgent first."""
     asked: tuple[Line, ...]
     """Questions that nobody has answered: they count in no total."""
-    to_be_written_out: tuple[Line, ...]
+    to_be_transcribed: tuple[Line, ...]
     """Lines that announced a spoken note which nobody has put into words."""
     gaps: tuple[CaptureGap, ...]
     scissors: Line | None
@@ -134,8 +134,8 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
             OpenFinding(found, _seen(record, found, now), _read_again(steps, found)) for found in then.findings(now)
         ),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
-        to_be_written_out=tuple(
-            note.line for note in spoken_notes(record) if note.to_be_written_out and note.line.said_at <= now
+        to_be_transcribed=tuple(
+            note.line for note in spoken_notes(record) if note.to_be_transcribed and note.line.said_at <= now
         ),
         gaps=tuple(gap for gap in record.gaps if gap.began_at <= now),
         scissors=_last(steps, "scissors"),

@@ -48,7 +48,7 @@ class Kept(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Whole:
-    """A case to be written out."""
+    """A case with all that exports and screens read of it."""
 
     procedure: Procedure
     opened: CaseOpened

@@ -4,10 +4,11 @@ the definition's limits say to that, and what has to be measured again on the wa
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from log.definition.procedure import Procedure
+from log.definition.procedure import Limit, Procedure
+from log.rules.comparisons import pressure_limits, volume_limits
 from log.state.tube import Situation
 from log.transfer.altitude import Cabin, Expansion, expansion
 
@@ -50,19 +51,21 @@ def from_volume(there: Cabin, volume: float) -> Transfer:
     return Transfer(there, (expansion(there, "balloon", volume, None),), tuple(_cabin_remarks(there)))
 
 
-def from_case(there: Cabin, procedure: Procedure, situation: Situation, gastric_ml: float | None = None) -> Transfer:
-    """Of the balloons that are up by the log. `gastric_ml` goes before the gastric volume that the log knows."""
-    balloons = tuple(_balloons(there, procedure, situation, gastric_ml))
-    remarks = (*_cabin_remarks(there), *_limit_remarks(procedure, balloons), *_gaps(situation, balloons, gastric_ml))
+def from_case(there: Cabin, procedure: Procedure, situation: Situation, stated_ml: float | None = None) -> Transfer:
+    """Of the balloons that are up by the log. `stated_ml` goes before the volume that the log knows of the balloon in
+    the stomach, or of the first one."""
+    stated = {procedure.tube.stomach or procedure.tube.balloons[0]: stated_ml} if stated_ml is not None else {}
+    balloons = tuple(_balloons(there, procedure, situation, stated))
+    remarks = (*_cabin_remarks(there), *_limit_remarks(procedure, balloons), *_gaps(situation, balloons, stated))
     return Transfer(there, balloons, remarks)
 
 
 def _balloons(
-    there: Cabin, procedure: Procedure, situation: Situation, gastric_ml: float | None
+    there: Cabin, procedure: Procedure, situation: Situation, stated: Mapping[str, float]
 ) -> Iterator[Expansion]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
-        given = gastric_ml if site == "gastric" else None
+        given = stated.get(site)
         if balloon.up or given is not None:
             known = balloon.volume if balloon.volume > 0 else None
             yield expansion(there, site, given if given is not None else known, balloon.pressure)
@@ -74,20 +77,26 @@ def _cabin_remarks(there: Cabin) -> Iterator[str]:
 
 
 def _limit_remarks(procedure: Procedure, balloons: tuple[Expansion, ...]) -> Iterator[str]:
-    volume, ceiling = procedure.limits["gastric_volume"], procedure.limits["oesophageal_ceiling"]
     for one in balloons:
-        if one.site == "gastric" and one.at_altitude is not None and one.volume is not None and one.remove is not None:
-            if volume.broken_by(one.at_altitude) == "above":
-                yield f"gastric: could reach {one.at_altitude:.1f} mL, above the limit ({volume.bounds})"
-            left = one.volume - one.remove
-            if volume.broken_by(left) == "below" and volume.broken_by(one.volume) != "below":
-                yield f"gastric: {left:.1f} mL after removal ({volume.bounds}): {TOO_LITTLE}"
-        stiff = one.stiff_pressure if one.site == "oesophageal" else None
-        if stiff is not None and ceiling.broken_by(stiff) == "above":
-            yield f"oesophageal: could pass the ceiling ({ceiling.bounds}). {ceiling.advice}"
+        for name in volume_limits(procedure, one.site, confirmed=True):
+            yield from _volume_remarks(one, procedure.limits[name])
+        for name in pressure_limits(procedure, one.site)[-1:]:  # the ceiling, where there is a working range besides
+            ceiling = procedure.limits[name]
+            if one.stiff_pressure is not None and ceiling.broken_by(one.stiff_pressure) == "above":
+                yield f"{one.site}: could pass the ceiling ({ceiling.bounds}). {ceiling.advice}"
 
 
-def _gaps(situation: Situation, balloons: tuple[Expansion, ...], gastric_ml: float | None) -> Iterator[str]:
+def _volume_remarks(one: Expansion, limit: Limit) -> Iterator[str]:
+    if one.at_altitude is None or one.volume is None or one.remove is None:
+        return
+    if limit.broken_by(one.at_altitude) == "above":
+        yield f"{one.site}: could reach {one.at_altitude:.1f} mL, above the limit ({limit.bounds})"
+    left = one.volume - one.remove
+    if limit.broken_by(left) == "below" and limit.broken_by(one.volume) != "below":
+        yield f"{one.site}: {left:.1f} mL after removal ({limit.bounds}): {TOO_LITTLE}"
+
+
+def _gaps(situation: Situation, balloons: tuple[Expansion, ...], stated: Mapping[str, float]) -> Iterator[str]:
     if not balloons:
         yield "no balloon is up by the log: nothing can grow"
     for one in balloons:
@@ -95,5 +104,5 @@ def _gaps(situation: Situation, balloons: tuple[Expansion, ...], gastric_ml: flo
             yield f"{one.site}: it is up, but its volume was never said; reckon with what the tube's instructions give"
         if one.pressure is None:
             yield f"{one.site}: no pressure is logged; read it before take-off"
-    if gastric_ml is not None:
-        yield f"gastric: {gastric_ml:g} mL as given; the log says {situation.balloon('gastric').volume:g} mL"
+    for site, volume in stated.items():
+        yield f"{site}: {volume:g} mL as given; the log says {situation.balloon(site).volume:g} mL"

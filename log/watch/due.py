@@ -3,6 +3,9 @@ the step-down stands, and what the pressures say.
 
 Everything follows from the lines that stand at that moment, the clocks of the definition and its plan for the watch. It
 reminds; it finds nothing and refuses nothing.
+
+Its checks are no clocks of the definition: those raise findings, and a reminder that nobody answers in the log is
+none. A check without `done` is due again and again but never overdue.
 """
 
 from __future__ import annotations
@@ -17,13 +20,16 @@ from typing import Literal
 from log.basics.ahead import later
 from log.basics.entry import Number
 from log.definition.procedure import Level, Procedure
+from log.definition.protocol import Tube
 from log.definition.watch_plan import Check, WatchPlan
 from log.rules import due_name, means
+from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
+from log.rules.finding import empties
 from log.state.tube import Situation, Step
 from log.watch import leak
 from log.watch.leak import Trend
-from log.watch.step_down import SITE, Progress, progress
+from log.watch.step_down import Progress, progress
 
 When = Literal["overdue", "due", "next"]
 ORDER: tuple[When, ...] = ("overdue", "due", "next")
@@ -87,7 +93,8 @@ def watch(course: Course, now: datetime) -> Watch:
         older = "the definition of this case has no plan for the watch: only its clocks are told"
         return Watch(now, True, items, balloons, remarks=(older,))
     late = timedelta(minutes=plan.late.after_min)
-    step_down = progress(plan.step_down, steps) if plan.step_down is not None else None
+    pressed = procedure.tube.oesophagus
+    step_down = progress(plan.step_down, pressed, steps) if plan.step_down is not None and pressed else None
     up = [one.site for one in balloons if one.since is not None]
     trends = tuple(leak.trend(procedure, plan.trend, site, leak.readings(steps, site), now) for site in up)
     items = _sorted(
@@ -95,13 +102,13 @@ def watch(course: Course, now: datetime) -> Watch:
             *_of_clocks(procedure, state, now, late),
             *_of_checks(procedure, plan, steps, now, late),
             *_unread(procedure, plan, balloons, now, late),
-            *_of_deflation(procedure, plan, steps, state.situation, balloons, now, late),
+            *(_of_deflation(procedure, pressed, steps, state.situation, now, late) if pressed else ()),
             *_of_observation(procedure, plan, state.situation, now, late),
             *_of_step_down(procedure, plan, step_down, now, late),
             *_of_trends(procedure, plan, trends),
         )
     )
-    remarks = (*_remarks(plan, step_down, trends, balloons), *_of_what_is_not_set(plan, state.situation, now))
+    remarks = (*_remarks(procedure, plan, step_down, trends, balloons), *_of_what_is_not_set(procedure, state, now))
     return Watch(now, True, items, balloons, step_down, trends, remarks)
 
 
@@ -188,72 +195,66 @@ def _unread(
 ) -> Iterator[Item]:
     """A balloon that is held by its pressure, and has none in the log."""
     for one in balloons:
-        if one.since is not None and one.pressure is None and leak.pressure_range(procedure, one.site) != (None, None):
-            limit = procedure.limits["oesophageal_pressure"]
+        held_by = pressure_limits(procedure, one.site)
+        if one.since is not None and one.pressure is None and held_by:
+            limit = procedure.limits[held_by[0]]
             title = f"{one.site} pressure: none is logged since it went up"
             when = _when(one.since, now, late)
             yield Item(f"{one.site}-unread", title, one.since, when, procedure.cite(limit), "medium")
 
 
 def _of_deflation(
-    procedure: Procedure,
-    plan: WatchPlan,
-    steps: Sequence[Step],
-    situation: Situation,
-    balloons: Sequence[BalloonHours],
-    now: datetime,
-    late: timedelta,
+    procedure: Procedure, site: str, steps: Sequence[Step], situation: Situation, now: datetime, late: timedelta
 ) -> Iterator[Item]:
     """Only where the site has chosen an interval."""
-    if plan.deflation is None:
+    deflation = procedure.watch.deflation if procedure.watch is not None else None
+    if deflation is None:
         return
-    source = procedure.cite(plan.deflation)
-    up = next((one.since for one in balloons if one.site == SITE), None)
+    source = procedure.cite(deflation)
+    up = _hours(site, steps, situation).since
     if up is not None:
-        due_at = later(up, plan.deflation.every_h)
-        title = f"oesophageal balloon down for {plan.deflation.for_min:g} min, as your site chose"
+        due_at = later(up, deflation.every_h)
+        title = f"{site} balloon down for {deflation.for_min:g} min, as your site chose"
         yield Item("deflation", title, due_at, _when(due_at, now, late), source, "medium")
         return
-    down = _went_down(steps)
+    down = next((step.line.said_at for step in reversed(steps) if empties(step, site)), None)
     if down is not None and situation.traction is not None:
-        due_at = later(down, plan.deflation.for_min / 60)
-        title = "oesophageal balloon is down: does it bleed? up again or not"
+        due_at = later(down, deflation.for_min / 60)
+        title = f"{site} balloon is down: does it bleed? up again or not"
         yield Item("deflation-over", title, due_at, _when(due_at, now, late), source, "medium")
 
 
-def _went_down(steps: Sequence[Step]) -> datetime | None:
-    for step in reversed(steps):
-        if step.before.balloon(SITE).up and not step.after.balloon(SITE).up:
-            return step.line.said_at
-    return None
-
-
-def _observed(situation: Situation) -> tuple[str, datetime] | None:
+def _observed(tube: Tube, situation: Situation) -> tuple[str, datetime] | None:
     """The balloon that went down last in a removal, and when; None while there is traction or nothing has gone down."""
     if situation.traction is not None or not situation.tube_in or not situation.down:
         return None
-    return max(situation.down.items(), key=lambda one: (one[1], one[0] == "gastric"))
+    return max(situation.down.items(), key=lambda one: (one[1], one[0] == tube.stomach))
 
 
 def _of_observation(
     procedure: Procedure, plan: WatchPlan, situation: Situation, now: datetime, late: timedelta
 ) -> Iterator[Item]:
     """Only where the site has chosen how long to look."""
-    observed = _observed(situation)
+    tube = procedure.tube
+    observed = _observed(tube, situation)
     if plan.observe is None or observed is None:
         return
     site, since = observed
     due_at, source = later(since, plan.observe.least_h), procedure.cite(plan.observe)
-    what_next = "the tube may come out" if site == "gastric" else "the gastric balloon may go down"
+    last = tube.stomach is None or site == tube.stomach
+    what_next = "the tube may come out" if last else f"the {tube.stomach} balloon may go down"
     title = f"{site} balloon down: if it does not bleed, {what_next}"
     yield Item(f"{site}-observed", title, due_at, _when(due_at, now, late), source)
 
 
-def _of_what_is_not_set(plan: WatchPlan, situation: Situation, now: datetime) -> Iterator[str]:
+def _of_what_is_not_set(procedure: Procedure, state: State, now: datetime) -> Iterator[str]:
     """What only the site can choose, and has not."""
+    plan = procedure.watch
+    if plan is None:
+        return
     for one in plan.chosen:
         yield f"{one.title}: {one.not_set}"
-    observed = _observed(situation)
+    observed = _observed(procedure.tube, state.situation)
     if plan.observe is None and plan.observe_not_set is not None and observed is not None:
         minutes = (now - observed[1]) // timedelta(minutes=1)
         yield f"{observed[0]} balloon down for {minutes} min: {plan.observe_not_set.message}"
@@ -264,7 +265,8 @@ def _of_step_down(
 ) -> Iterator[Item]:
     if plan.step_down is not None and progress is not None and progress.coming:
         step = progress.coming[0]
-        title, source = f"oesophageal pressure down to {step.mmhg:g} mmHg", procedure.cite(plan.step_down)
+        title = f"{procedure.tube.oesophagus} pressure down to {step.mmhg:g} mmHg"
+        source = procedure.cite(plan.step_down)
         yield Item("step-down", title, step.due_at, _when(step.due_at, now, late), source)
 
 
@@ -278,13 +280,17 @@ def _of_trends(procedure: Procedure, plan: WatchPlan, trends: Sequence[Trend]) -
 
 
 def _remarks(
-    plan: WatchPlan, progress: Progress | None, trends: Sequence[Trend], balloons: Sequence[BalloonHours]
+    procedure: Procedure,
+    plan: WatchPlan,
+    progress: Progress | None,
+    trends: Sequence[Trend],
+    balloons: Sequence[BalloonHours],
 ) -> Iterator[str]:
-    both_up = all(one.since is not None for one in balloons)
-    if both_up:
+    pressed = procedure.tube.oesophagus
+    if len(balloons) > 1 and all(one.since is not None for one in balloons):
         yield plan.gastric_stays.message
-    if plan.deflation is None:
+    if plan.deflation is None and pressed is not None:
         yield f"deflation: {plan.deflation_not_set.message}"
     stepping = progress is not None and bool(progress.done)
-    if stepping and any(one.site == SITE and one.slope is not None for one in trends):
+    if stepping and any(one.site == pressed and one.slope is not None for one in trends):
         yield "a step down without a logged volume looks like a leak"

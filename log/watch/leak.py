@@ -3,13 +3,16 @@ range, with an interval around both, and plain words where there is too little t
 
 A median of slopes is used, not least squares: one reading during a cough must not make a leak. A trend never replaces
 the next look at the manometer.
+
+An interval of 95 % needs five readings: of four, no order is rarer than 2 in 24. Air put in or let out begins the
+readings anew; a step down that was logged as a pressure alone looks like a leak, and the page says so.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import NormalDist, median
 from typing import Literal
@@ -18,6 +21,7 @@ from log.basics.ahead import later
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.definition.watch_plan import Trend as Demands
+from log.rules.comparisons import pressure_limits
 from log.state.tube import Step
 
 MOST = 500
@@ -79,6 +83,8 @@ class Trend:
     doubt: str
     """Why no time is told; "" where one is, or none is needed."""
     leaving: Leaving | None = None
+    held: bool = False
+    """Whether its pressure has limits to keep."""
 
 
 def readings(steps: Iterable[Step], site: str) -> tuple[Reading, ...]:
@@ -121,6 +127,11 @@ def _ties(values: Sequence[float]) -> int:
 
 def trend(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
     """What these readings say at this moment, by what the definition demands of them."""
+    held = bool(pressure_limits(procedure, site))
+    return replace(_told(procedure, demands, site, found, now), held=held)
+
+
+def _told(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
     if len(found) < demands.fewest:
         count = f"{len(found)} of {demands.fewest} readings since its air was changed"
         return Trend(site, found, None, f"too few to tell: {count}")
@@ -158,9 +169,8 @@ def _crossing(told: Trend, slope: Slope, rate: float, bound: float, now: datetim
 
 
 def pressure_range(procedure: Procedure, site: str) -> tuple[float | None, float | None]:
-    """Lowest and highest pressure (mmHg) by the definition; only the oesophageal balloon has one."""
-    if site != "oesophageal":
-        return None, None
-    working, ceiling = procedure.limits["oesophageal_pressure"], procedure.limits["oesophageal_ceiling"]
-    tops = [top for top in (working.max, ceiling.max) if top is not None]
-    return working.min, min(tops, default=None)
+    """Lowest and highest pressure (mmHg) that the limits of the definition leave a balloon; None where none does."""
+    limits = [procedure.limits[name] for name in pressure_limits(procedure, site)]
+    lows = [limit.min for limit in limits if limit.min is not None]
+    tops = [limit.max for limit in limits if limit.max is not None]
+    return max(lows, default=None), min(tops, default=None)

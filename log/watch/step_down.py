@@ -17,9 +17,6 @@ from log.definition.watch_plan import StepDown
 from log.rules import means
 from log.state.tube import Step as Line
 
-SITE = "oesophageal"
-"""Only this balloon is held by a pressure."""
-
 MOST = 100
 """Steps; more come only of a pressure that no manometer reads."""
 
@@ -71,14 +68,15 @@ def schedule(rule: StepDown, start_mmhg: Number, since: datetime) -> tuple[Targe
     return tuple(found)
 
 
-def progress(rule: StepDown, lines: Iterable[Line]) -> Progress:
-    """How far it has come by these lines, in the order in which things happened."""
+def progress(rule: StepDown, site: str | None, lines: Iterable[Line]) -> Progress:
+    """How far it has come by these lines, in the order in which things happened. `site`: the balloon that is held by
+    its pressure, that in the oesophagus."""
     now = Progress("not up")
     last: Number | None = None
     controlled = False
     for line in lines:
         entry, at = line.entry, line.line.said_at
-        balloon = line.after.balloon(SITE)
+        balloon = line.after.balloon(site)
         if means(rule.bleeding, line):
             controlled = False
         elif means(rule.controlled, line):
@@ -87,9 +85,9 @@ def progress(rule: StepDown, lines: Iterable[Line]) -> Progress:
             last = None
             now = Progress("not up")
             continue
-        own = entry.site in (SITE, "both")
+        own = entry.site in (site, "both")
         reading = entry.number if own and entry.kind == "pressure" else None
-        filled = own and entry.kind in ("volume_in", "volume_total", "balloon") and _more(line)
+        filled = own and entry.kind in ("volume_in", "volume_total", "balloon") and _more(line, site)
         last = reading if reading is not None else (None if filled else last)
         if not controlled:
             now = Progress("bleeding not controlled")
@@ -102,8 +100,8 @@ def progress(rule: StepDown, lines: Iterable[Line]) -> Progress:
     return now
 
 
-def _more(line: Line) -> bool:
-    before, after = line.before.balloon(SITE), line.after.balloon(SITE)
+def _more(line: Line, site: str | None) -> bool:
+    before, after = line.before.balloon(site), line.after.balloon(site)
     return after.volume > before.volume or (after.up and not before.up)
 
 

@@ -16,7 +16,7 @@ from log.words.wording import figure, newtons
 
 @dataclass(frozen=True, slots=True)
 class BalloonTotals:
-    """The air of one balloon in mL: put_in - taken_out + set_by_total - let_down = now, unless the log has more
+    """The air of one balloon in mL: put_in - taken_out + set_by_total - deflated = now, unless the log has more
     taken out than was in."""
 
     site: str
@@ -24,7 +24,7 @@ class BalloonTotals:
     taken_out: Number
     set_by_total: Number
     """What a volume said as "now in the balloon" changed."""
-    let_down: Number
+    deflated: Number
     """What was in it when it was said to be down."""
     now: Number
 
@@ -42,7 +42,7 @@ def _totals(site: str, happened: Sequence[Step], situation: Situation) -> Balloo
         put_in=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_in"),
         taken_out=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_out"),
         set_by_total=sum(_change(step, site) for step in own if step.entry.kind == "volume_total"),
-        let_down=-sum(_change(step, site) for step in own if step.entry.kind == "balloon"),
+        deflated=-sum(_change(step, site) for step in own if step.entry.kind == "balloon"),
         now=situation.balloon(site).volume,
     )
 
@@ -84,14 +84,14 @@ def amount(number: Number, unit: str) -> str:
     return f"{figure(number)} {plural}".strip()
 
 
-def rate_told(rate: Rate) -> str:
+def rate_in_words(rate: Rate) -> str:
     """A rate, and over how long, or why there is none: "100 mL/h (over 90 min)"."""
     if rate.per_hour is None:
         return rate.why_none
     return f"{figure(rate.per_hour)} mL/h (over {int(rate.over.total_seconds() // 60)} min)"
 
 
-def balance_told(port_balance: PortBalance) -> str:
+def output_in_words(port_balance: PortBalance) -> str:
     """What came out of one port, in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
     hourly = port_balance.last_hour.per_hour
     rate = f", {figure(hourly)} mL/h" if hourly is not None else ""

@@ -14,13 +14,13 @@ from typing import Any, TextIO
 
 from log.scribe.session import Session
 from tui.cli import main
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from voice.meaning.ears import Ears
 
 
 def stamp(file: TextIO) -> None:
     """`over`: the endpoint says that somebody has spoken; `known`: what it was; `kept`: what follows is on disk."""
-    Listening._heard = _noted(file, "over", Listening._heard, before=True)  # type: ignore[method-assign]
+    LiveCase._heard = _noted(file, "over", LiveCase._heard, before=True)  # type: ignore[method-assign]
     Ears.hear = _noted(file, "known", Ears.hear)  # type: ignore[method-assign]
     Session.take = _noted(file, "kept", Session.take)  # type: ignore[method-assign]
 

@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
 from models.training import accents, texts
 from models.training.lexicon import T_FOR_TH, Lexicon, lexicon_lines, load_lexicon
 from models.training.plan import (
@@ -30,9 +29,9 @@ from models.training.plan import (
     read_plan,
     write_plan,
 )
+from tests import cases
 from voice.engines.sphinx import dictionary
 from voice.meaning.ears import SECOND_NET
-from voice.phrases.phrases import compile_phrases
 from voice.sound.segment import SAMPLE_RATE, Segment
 
 SETTINGS = Path(texts.__file__).with_name("settings.toml")
@@ -64,7 +63,7 @@ def lexicon() -> Lexicon:
 
 
 def plan_of(settings: dict[str, Any], lexicon: Lexicon, seed: int) -> list[Spoken]:
-    procedures = [compile_phrases(read_procedure(name)) for name in shipped()]
+    procedures = [cases.phrases(name) for name in shipped()]
     settings = {**settings, "plan": {**settings["plan"], "seed": seed}}
     drawn = texts.Texts(procedures, lexicon, settings["texts"], random.Random(seed))
     return list(planned(settings, drawn, lexicon))
@@ -145,7 +144,7 @@ def test_numbers_have_the_sounds_of_accents_in_the_share_that_is_set_where_a_voi
 
 def test_every_word_of_the_shipped_definitions_has_its_sounds(lexicon: Lexicon) -> None:
     for name in shipped():
-        vocabulary = compile_phrases(read_procedure(name)).vocabulary
+        vocabulary = cases.phrases(name).vocabulary
         assert sorted(set(vocabulary) - set(lexicon.words)) == []
 
 

@@ -1,4 +1,4 @@
-"""What a scribe does from the command line: strike, amend, enter late, write out a spoken note, name the patient."""
+"""What a scribe does from the command line: strike, amend, enter late, transcribe a spoken note, name the patient."""
 
 from __future__ import annotations
 
@@ -79,20 +79,20 @@ def late(case: str, words: str, at: str, author: str, reason: str, cases: Path |
         _show(session, session.enter_late(entry, moment(at, session.began), by))
 
 
-@click.command("write-out", short_help="Put a spoken note into words.")
+@click.command("transcribe", short_help="Put a spoken note into words.")
 @click.argument("case")
 @click.argument("line", type=click.IntRange(1))
 @click.argument("words")
 @author_option
 @cases_option
-def write_out(case: str, line: int, words: str, author: str, cases: Path | None) -> None:
-    """Write out the spoken note of LINE of CASE as WORDS. Its sound is kept; words given before stay in the record.
+def transcribe(case: str, line: int, words: str, author: str, cases: Path | None) -> None:
+    """Transcribe the spoken note of LINE of CASE as WORDS. Its sound is kept; words given before stay in the record.
 
     "tamponade sound" writes the sound to listen to.
     """
     with _scribe(cases, case, author) as session:
-        session.write_out(line, words, author, session.began)
-        click.echo(f"written out, line {line}")
+        session.transcribe(line, words, author, session.began)
+        click.echo(f"transcribed, line {line}")
 
 
 def _fields(command: F) -> F:

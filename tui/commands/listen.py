@@ -30,7 +30,7 @@ from tui.commands.options import (
     lead_word_option,
     local_option,
 )
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.rehearsal import ENDED, Rehearsal, Ticking
 from tui.live.view import LiveSource, Mode, View
 from tui.live.writing import LOOK_SECONDS
@@ -153,7 +153,7 @@ class InTheRoom:
     rehearsal: Rehearsal | None = None
     """What is played to the team meanwhile, in a case for training."""
 
-    def shown_by(self, view: View) -> Listening:
+    def shown_by(self, view: View) -> LiveCase:
         """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
         if self.speak:
             from tui.live.aloud import Aloud
@@ -165,7 +165,7 @@ class InTheRoom:
                 on_failure=view.failed,
             )
             view = Aloud(view, self.session, speaker)
-        listening = Listening(self.source, self.session, self.ears, self.mode, view, self.again)
+        listening = LiveCase(self.source, self.session, self.ears, self.mode, view, self.again)
         return listening
 
 
@@ -205,7 +205,7 @@ def in_lines(hearing: InTheRoom, watching: bool = False) -> None:
     view.end()
 
 
-def _typed(view: PlainRoom, listening: Listening) -> None:
+def _typed(view: PlainRoom, listening: LiveCase) -> None:
     """Hands each line to the room. Reads below Python's own buffer: a thread that waits in that hangs the end."""
     rest = b""
     while read := os.read(sys.stdin.fileno(), 4096):

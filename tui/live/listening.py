@@ -18,8 +18,8 @@ from log.scribe.session import Session, wall_clock
 from tui.live.replay import logged, noted, unheard
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
-from voice.meaning import matcher
 from voice.meaning.ears import Ears
+from voice.meaning.matcher import Listening
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
 from voice.sound.endpoint import Endpointer
@@ -48,7 +48,7 @@ SHORTEST_GAP = 0.05
 END_OF_SOUND = "end of the recording"
 
 
-class Listening:
+class LiveCase:
     """One case being listened to. `start`, then `do` what the scribe wants, then `stop`."""
 
     def __init__(
@@ -296,10 +296,10 @@ class Listening:
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._writing.run(lambda session: self._log(session, hearing, listening, known_at))
 
-    def _as_heard(self, at: float) -> matcher.Listening:
+    def _as_heard(self, at: float) -> Listening:
         """Of something whose first sound was at this moment."""
         mode = self._mode
-        return matcher.Listening(self._lead_word(mode), question_open=self.session.asked(at), in_talk=mode == "open")
+        return Listening(self._lead_word(mode), question_open=self.session.asked(at), in_talk=mode == "open")
 
     def _gap(self, began: float, seconds: float, why: str) -> None:
         known_at = self.now
@@ -324,7 +324,7 @@ class Listening:
 
     # ---- on the writing thread -------------------------------------------------------------------------------------
 
-    def _log(self, session: Session, hearing: Hearing, listening: matcher.Listening, known_at: float) -> None:
+    def _log(self, session: Session, hearing: Hearing, listening: Listening, known_at: float) -> None:
         facts = logged(session, hearing, listening, known_at)
         if noted(facts):
             self._view.told(facts)

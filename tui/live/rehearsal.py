@@ -23,11 +23,10 @@ from log.rehearsal.scenario import Scenario
 from log.rehearsal.timeline import next_due, over
 from log.scribe.correct import Correction
 from log.scribe.session import Session
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.views.bedside import answer_to, bedside
 from tui.views.read_back import ReadBack
-from voice.meaning import matcher
-from voice.meaning.matcher import asked_of_the_log, understand
+from voice.meaning.matcher import Listening, asked_of_the_log, understand
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import Frame, FrameSource
 from voice.sound.segment import SAMPLE_RATE
@@ -76,7 +75,7 @@ class Rehearsal:
 class Ticking:
     """Has the writing thread of a room play what is due, until it is over. Without a rehearsal it does nothing."""
 
-    def __init__(self, listening: Listening, rehearsal: Rehearsal | None, on_over: Callable[[], None]) -> None:
+    def __init__(self, listening: LiveCase, rehearsal: Rehearsal | None, on_over: Callable[[], None]) -> None:
         self._listening, self._rehearsal, self._on_over = listening, rehearsal, on_over
         self._rests_until = 0.0
         self._stopping = threading.Event()
@@ -153,7 +152,7 @@ class TypedTeam:
         if first.lower() == SEEN:
             self._acknowledge(reason.strip(), at)
             return
-        meaning = understand(self.phrases, words, matcher.Listening(question_open=self.session.asked(at)))
+        meaning = understand(self.phrases, words, Listening(question_open=self.session.asked(at)))
         self.view.told(self.session.take(meaning, at, at, Origin(by="typed", heard=words)))
         for kind in asked_of_the_log(meaning):
             now = bedside(self.session.course, self.session.record, self.session.time(at))

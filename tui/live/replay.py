@@ -1,4 +1,7 @@
-"""Sound in, case kept, read-back shown: the loop that replay and demo share."""
+"""Sound in, case kept, read-back shown: the loop that replay and demo share.
+
+A replayed case runs on the recording's clock, so that its times do not depend on the speed of the machine.
+"""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ from log.basics.visible import visible
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session, wall_clock
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import alarm
@@ -76,7 +76,7 @@ class RoomApp(App[None]):
         """When the timers were looked at last."""
         self.view = Messenger(session, self.post_message)
         """For the threads that hear and write."""
-        self.listening: Listening | None = None
+        self.listening: LiveCase | None = None
         self.why_ended = "ended by the scribe"
         self.watching = Watching(watching)
         self._now = now

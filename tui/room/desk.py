@@ -12,7 +12,7 @@ from log.basics.errors import TamponadeError
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.writing import Doing
 from voice.phrases.phrases import Phrases
 
@@ -24,7 +24,7 @@ class Desk(Protocol):
     phrases: Phrases
     scribe: str
     """Who signs unless another author is given."""
-    listening: Listening | None
+    listening: LiveCase | None
     """None where nothing is listened to."""
     play: Callable[[bytes], None] | None
     """Plays a FLAC file, where something can."""

@@ -104,7 +104,7 @@ def transcribe(desk: Desk, note: SpokenNote) -> Form:
 
     def done(answers: Answers) -> None:
         text, author, at = answers["text"], answers["author"], desk.time
-        desk.write(lambda session: session.write_out(number, text, author, at))
+        desk.write(lambda session: session.transcribe(number, text, author, at))
 
     fields: Fields = {
         "text": (f"Its words ({note.seconds:.0f} s; again: escape, h)", note.written.text if note.written else ""),

@@ -226,7 +226,7 @@ class NextStep(Static):
 
 
 class SpokenNotes(Static):
-    """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be written out."""
+    """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be transcribed."""
 
     def show(self, note: str) -> None:
         """Lays it out anew."""

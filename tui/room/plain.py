@@ -11,7 +11,7 @@ from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.facts.events import Fact
 from log.scribe.session import Session, wall_clock
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.view import Mode, State
 from tui.views.bedside import answer_to, bedside
 from tui.views.read_back import ReadBack
@@ -121,7 +121,7 @@ class PlainRoom:
             self._say(f"-- {one.line}")
         self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
 
-    def typed(self, line: str, listening: Listening) -> None:
+    def typed(self, line: str, listening: LiveCase) -> None:
         """What somebody types into the lines: enter alone is the talk key."""
         match line.strip().lower():
             case "":

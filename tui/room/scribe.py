@@ -125,7 +125,7 @@ def play(desk: Desk) -> None:
 def transcribe(desk: Desk) -> None:
     """The chosen spoken note is played, and its words are typed; without one, the oldest that waits."""
     notes = {note.line.number: note for note in spoken_notes(desk.record) if note.kept}
-    waiting = [note for note in notes.values() if note.to_be_written_out]
+    waiting = [note for note in notes.values() if note.to_be_transcribed]
     chosen = notes.get(desk.row + 1) or (waiting[0] if waiting else None)
     if chosen is None:
         desk.say("No spoken note has to be transcribed.")

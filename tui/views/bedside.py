@@ -4,20 +4,21 @@ traction, what is due, what is open. Pure: screens and pages only lay it out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.basics.entry import Entry
-from log.definition.procedure import LEVELS, Clock, Level, Limit, Procedure
+from log.definition.procedure import LEVELS, Clock, Level, Procedure
 from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules import RunningClock
+from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.state.fluid_balance import balances, given, infusions, vitals
 from log.state.tube import Situation
-from log.words.totals import amount, balance_told, filling
+from log.words.totals import amount, filling, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
 from tui.views.timers import Timer, timers
@@ -96,7 +97,7 @@ class Bedside:
     sums: tuple[tuple[str, str], ...]
     """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
     note: str
-    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be written out; else ""."""
+    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be transcribed; else ""."""
 
 
 def bedside(course: Course, record: Record, now: datetime, hearing: bool = False) -> Bedside:
@@ -147,26 +148,20 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
 def _balloons(procedure: Procedure, situation: Situation) -> Iterator[BalloonAtAGlance]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
-        volume, pressure = procedure.limits.get(f"{site}_volume"), procedure.limits.get(f"{site}_pressure")
-        if site == "gastric" and situation.xray != "confirmed":
-            volume = procedure.limits.get("first_gastric_volume", volume)
-        sides = [
-            limit.broken_by(value)
-            for limit, value in ((volume, balloon.volume), (pressure, balloon.pressure))
-            if limit is not None and value is not None and balloon.up
-        ]
+        beyond = (one.beyond for one in standing(procedure, situation, site))
         yield BalloonAtAGlance(
             site,
             filling(balloon),
-            _range(volume),
+            _range(procedure, volume_limits(procedure, site, situation.xray == "confirmed")),
             f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
-            _range(pressure),
-            next((side.upper() for side in sides if side), ""),
+            _range(procedure, pressure_limits(procedure, site)),
+            next((side.upper() for side in beyond if side), ""),
         )
 
 
-def _range(limit: Limit | None) -> str:
-    return limit.bounds if limit is not None else ""
+def _range(procedure: Procedure, limits: Sequence[str]) -> str:
+    """The bounds of the first of these limits."""
+    return procedure.limits[limits[0]].bounds if limits else ""
 
 
 def _tube(situation: Situation) -> Iterator[tuple[str, str]]:
@@ -251,7 +246,7 @@ def _gaps(record: Record) -> str:
 def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
     """What came out by port, what was given, what runs in, and the last vital signs: what, and how much."""
     steps, end = course.steps, course.end.situation
-    out = [f"{balance.port or 'port not said'} {balance_told(balance)}" for balance in balances(steps, now)]
+    out = [f"{balance.port or 'port not said'} {output_in_words(balance)}" for balance in balances(steps, now)]
     in_all = [
         f"{each.name} {amount(each.amount, each.unit)}"
         for kind in ("blood_product", "fluid")
@@ -281,8 +276,8 @@ def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
 def _waiting(record: Record) -> str:
     if not record.dictated:
         return no_note(record)
-    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_written_out]
-    return f"Spoken notes to be written out: line {', '.join(numbers)} (w)" if numbers else ""
+    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_transcribed]
+    return f"Spoken notes to be transcribed: line {', '.join(numbers)} (h)" if numbers else ""
 
 
 def no_note(record: Record) -> str:

@@ -130,10 +130,10 @@ class ReadBack:
                 yield from self._note_begins(number)
             case SpokenNoteKept(number=number, origin=origin):
                 seconds = origin.sound.seconds if origin.sound else 0
-                told = f"note of line {number}: {seconds:.0f} s kept, to be written out; it ends when nobody speaks"
+                told = f"note of line {number}: {seconds:.0f} s kept, to be transcribed; it ends when nobody speaks"
                 yield _plain(f"{self._clock(fact)}  {told}", style="bold")
             case SpokenNoteWritten(number=number, text=text):
-                yield _plain(f'{self._clock(fact)}  note of line {number} written out: "{text}"')
+                yield _plain(f'{self._clock(fact)}  note of line {number} transcribed: "{text}"')
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 told = f"Say {', '.join(answers(self.session.record.line(number)))}"

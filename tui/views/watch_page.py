@@ -19,9 +19,9 @@ LEAD = 13
 
 def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level, int]) -> Iterator[str]:
     """The screen, line by line. `standing`: how many findings of which priority stand."""
-    yield from _wrapped("", f"{name} at {found.now.isoformat(sep=' ', timespec='minutes')}, by what was logged")
+    yield from _wrapped("", f"{name} at {found.now.isoformat(sep=' ', timespec='minutes')}, according to the log")
     if not found.placed:
-        yield from _wrapped("", "No tube is in by the log: there is nothing to watch.")
+        yield from _wrapped("", "According to the log, no tube is in: there is nothing to watch.")
     for item in found.items:
         yield from _item(item, found.now)
     if found.placed:
@@ -53,7 +53,7 @@ def state(found: Watch) -> Iterator[tuple[str, str]]:
 
 def trends(found: Watch) -> Iterator[Trend]:
     """Those that are told: of a balloon that was read, or is held by its pressure."""
-    return (one for one in found.trends if one.readings or one.site == "oesophageal")
+    return (one for one in found.trends if one.readings or one.held)
 
 
 def _balloon(balloon: BalloonHours, now: datetime) -> str:

@@ -4,6 +4,11 @@ Only this module imports pocketsphinx. It runs in a child process (the binding h
 decodes). A strict grammar makes everything fit, so the engine hears everything again: slower and faster, without noise
 removal, and openly with the general language model that comes with it. `voice.meaning.thresholds` weighs what they
 agree on.
+
+One pass, no lattice: the best-path search costs ten times the decoding in noise and its posteriors are of no use.
+Without it, and with a bound on what is searched in a frame, the engine is faster and hears more. Its grammar has the
+phrases as they are written: with the small words of a sentence it took 40 % longer and logged nothing more (110 and
+109 of 120 sentences).
 """
 
 from __future__ import annotations

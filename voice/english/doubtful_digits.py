@@ -1,5 +1,8 @@
 """Digits that a speech engine hears where something else was said: an "eight" in a person's "three" or at the end of
 another's "sixty", an "oh" at the end of "five" in some accents, and of "zero" itself. The nets do, and are sure.
+
+A digit "eight" is asked where pocketsphinx hears no eight at all: some voices' "three", and the end of some "sixty",
+are an eight for both nets. So is an "oh" beside a "zero": nobody says both in one number.
 """
 
 from __future__ import annotations

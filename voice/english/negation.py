@@ -1,6 +1,10 @@
 """What turns a statement round: "is the airway secured", "consent is not documented", "traction should be on". An
 engine that knows the statement alone hears it in all of these; one that knows such words as well hears what was said,
 of which the matcher reads nothing.
+
+These words may stand before and within every statement, for the nets alone: "consent is not documented" was heard,
+surely, as "consent documented", the only thing that fitted. They lead nowhere in the acceptor and cost something in
+the graph: cheaper, they are heard in noise; dearer, not where they are said.
 """
 
 from __future__ import annotations

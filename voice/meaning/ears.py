@@ -1,5 +1,9 @@
 """The way from sound to meaning: a segment goes to every engine at once, what they heard is read by the definition's
 phrases, and doubts are settled or turned into questions.
+
+How far an engine is believed depends on how likely the log is meant (`Ears.thresholds_in`): after the lead word even
+what is badly heard is worth a question; where nothing says so, a question that talk caused is in the way of the next
+answer.
 """
 
 from __future__ import annotations

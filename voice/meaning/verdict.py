@@ -5,6 +5,8 @@ A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it
 as number and digits ("fifteen, one five"), or engines of two independent makes hear the same number, surely
 (`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). Both margins were chosen on the
 development clips and on voices that trained no engine (tests/bench).
+
+Two nets that hear different numbers are a question, however sure each is.
 """
 
 from __future__ import annotations

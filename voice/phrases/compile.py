@@ -1,5 +1,8 @@
 """From a definition's phrases to what an engine may hear: a strict acceptor, and a list of example phrases for engines
 that estimate a model of their own.
+
+The digits of a pair form are not tied to its number. An engine that is free to hear "fifteen, five zero" shows a
+contradiction, which is asked; one that is not free would hide it.
 """
 
 from __future__ import annotations

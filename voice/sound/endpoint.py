@@ -1,4 +1,10 @@
-"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments."""
+"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments.
+
+The detector of speech alone decides, and suction leaves it unmoved. People talking behind the speaker do not: a
+stretch longer than any entry is measured once more, with its level as well, and so is what follows until the detector
+hears silence. Using the level from the start of every stretch would cut soft endings. A word that the detector half
+heard just before speech belongs to it: "five five" was logged as "five" because the detector slept through the first.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,10 @@
 
 Written out as nested rules, a definition makes a search graph of tens of thousands of states joined by empty steps;
 as a minimal deterministic acceptor it has a few hundred, which is what an engine can search while somebody speaks.
+
+Measured on the shipped definition in pocketsphinx: as nested JSGF rules 19,600 states and 190,000 empty steps (39,200
+and a million with a second entry in the breath; 5.4 s to load); as a minimal acceptor 645 states and 9,000 arcs,
+loaded in well under a second. Both accept the same sentences.
 """
 
 from __future__ import annotations

@@ -13,6 +13,8 @@ from log.summaries.whole import Whole
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
 """What these parts are called inside the bundle."""
 
+TAMPONADE = "Balloon tamponade of bleeding varices"
+
 BEFORE_THE_TUBE = frozenset({"airway", "leak_test", "mark", "manometry", "preparation", "kit", "scissors", "head_up"})
 BESIDE_THE_TUBE = frozenset({"drug", "blood_product", "fluid", "vital", "decision", "note"})
 """Kinds of entry that say nothing of a tube in the patient."""
@@ -57,7 +59,7 @@ def use_known(case: Whole) -> bool:
 def status(case: Whole) -> str:
     """Procedure.status, which runs until the tube is out, not until it is placed.
 
-    `completed`: the tube came out. `in-progress`: it is in by the log, whether or not anybody still listens.
+    `completed`: the tube came out. `in-progress`: the log has it in, whether or not anybody still listens.
     `preparation`: the log is open and nothing was said that needs a tube in the patient. `unknown`: whatever else,
     above all entries about a tube that nobody said was put in. Never `not-done` or `stopped`: that nothing was said
     of it does not tell that nothing happened, and why a tube came out is not for the log to judge.
@@ -85,10 +87,10 @@ def _patient(draft: Draft) -> Json:
     given = draft.identifiers
     values = (("first", given.patient_first), ("second", given.patient_second))
     known = [{"type": {"text": f"{which} identifier"}, "value": value} for which, value in values if value]
-    told = ", ".join(str(each["value"]) for each in known)
+    known_as = ", ".join(str(each["value"]) for each in known)
     return {
         "resourceType": "Patient",
-        "text": paragraphs(f"Patient, identified by: {told}" if told else "Patient, not identified here"),
+        "text": paragraphs(f"Patient, identified by: {known_as}" if known_as else "Patient, not identified here"),
         "identifier": known,
     }
 
@@ -128,9 +130,9 @@ def _procedure(draft: Draft) -> Json:
     case = draft.case
     return {
         "resourceType": "Procedure",
-        "text": paragraphs(f"Balloon tamponade of bleeding varices, by the log: {status(case).replace('-', ' ')}"),
+        "text": paragraphs(f"{TAMPONADE}, according to the log: {status(case).replace('-', ' ')}"),
         "status": status(case),
-        "code": concept("procedure", "balloon-tamponade", "Balloon tamponade of bleeding varices"),
+        "code": concept("procedure", "balloon-tamponade", TAMPONADE),
         "subject": draft.ref(PATIENT),
         "performedPeriod": _period(draft),
         "performer": [
@@ -143,11 +145,11 @@ def _procedure(draft: Draft) -> Json:
 
 def _use(draft: Draft) -> Json:
     """When the tube was in. The resource is of maturity 0 in R4: a draft that R5 replaced (reference 5.4)."""
-    by_the_log = USE_STATUS[status(draft.case)]
+    use = USE_STATUS[status(draft.case)]
     return {
         "resourceType": "DeviceUseStatement",
-        "text": paragraphs(f"{draft.case.procedure.title}: use {by_the_log} by the log"),
-        "status": by_the_log,
+        "text": paragraphs(f"{draft.case.procedure.title}: use {use} according to the log"),
+        "status": use,
         "subject": draft.ref(PATIENT),
         "timingPeriod": _period(draft),
         "device": draft.ref(TUBE),

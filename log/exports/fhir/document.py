@@ -104,7 +104,7 @@ def _section(draft: Draft, title: str, blocks: Iterable[Block], names: Iterable[
 def _procedure(draft: Draft) -> Json:
     case = draft.case
     known = (around.PROCEDURE, around.TUBE, *((around.USE,) if around.use_known(case) else ()))
-    text = f"{case.procedure.title}. By the log: {around.status(case).replace('-', ' ')}."
+    text = f"{case.procedure.title}. According to the log: {around.status(case).replace('-', ' ')}."
     return _section(draft, "Procedure and tube", (Paragraph(text),), known)
 
 
@@ -120,16 +120,16 @@ def _of_the_log(draft: Draft, exported: tuple[Line, ...]) -> Iterator[Json]:
     case, record = draft.case, draft.case.record
     numbers = frozenset(line.number for line in exported)
     yield _section(draft, "Lines of the log", (timeline(case),), (lines.name(line.number) for line in exported))
-    told = (tables.findings(case), *((tables.sources(case),) if record.findings else ()))
-    yield _section(draft, "Findings", told, map(findings.name, range(len(record.findings))))
+    found = (tables.findings(case), *((tables.sources(case),) if record.findings else ()))
+    yield _section(draft, "Findings", found, map(findings.name, range(len(record.findings))))
     yield _section(draft, "Notes", (tables.notes(case),), (name for name, _ in notes.exported(draft, numbers)))
-    for title, found in (
+    for title, others in (
         ("Spoken notes", tables.spoken(case)),
         ("Corrections", tables.corrections(case, corrections(record))),
         ("Gaps in hearing", tables.gaps(record.gaps)),
         ("Not understood", tables.missed(record.missed)),
     ):
-        yield _section(draft, title, (found,))
+        yield _section(draft, title, (others,))
 
 
 def _made_with(case: Whole) -> Iterator[Block]:

@@ -31,7 +31,7 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     text = f"{raised.level}: {raised.message} {raised.source}"
     return {
         "resourceType": "DetectedIssue",
-        "text": paragraphs(text, *told(draft, seen, settled)),
+        "text": paragraphs(text, *ends(draft, seen, settled)),
         "status": "final",
         "code": concept("rule", raised.rule, raised.rule.replace("_", " ")),
         "severity": SEVERITY.get(raised.level),
@@ -48,7 +48,7 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     }
 
 
-def told(draft: Draft, seen: FindingAcknowledged | None, settled: FindingSettled | None) -> Iterator[str]:
+def ends(draft: Draft, seen: FindingAcknowledged | None, settled: FindingSettled | None) -> Iterator[str]:
     """Who has seen it and how it came to an end, in words."""
     if seen is not None:
         yield acknowledged(draft, seen)

@@ -32,7 +32,7 @@ AT_A_PORT = frozenset({"aspirate", "clamp", "lavage_in", "lavage_out", "appearan
 
 def exported(case: Whole) -> tuple[Line, ...]:
     """The lines that become resources, in the order in which things happened. A command that had to be asked is a
-    line too, but nothing that was observed: it is told in the narrative alone."""
+    line too, but nothing that was observed: it stands in the narrative alone."""
     lines = sorted(case.record.lines, key=lambda line: (line.said_at, line.number))
     return tuple(line for line in lines if not _is_command(case, line))
 
@@ -148,7 +148,7 @@ def _site(case: Whole, line: Line) -> Json | None:
 
 
 def _elapsed(draft: Draft, line: Line) -> list[Json]:
-    """Without dates the distance from the opening of the log is all that can be told of the time."""
+    """Without dates the distance from the opening of the log is all that can be given of the time."""
     if not draft.case.deidentified:
         return []
     seconds = {"value": draft.since_opening(line.said_at), "unit": "s", "system": UNITS, "code": "s"}

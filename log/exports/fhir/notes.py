@@ -1,5 +1,5 @@
-"""Free words about a moment, as Communication resources: somebody told the log something that observes nothing. Words
-about a line stand beside its value, as an annotation.
+"""Free words about a moment, as Communication resources: said to the log, and no observation. Words about a line stand
+beside its value, as an annotation.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def _resource(draft: Draft, written: NoteWritten) -> Json:
     """`sent` is the moment it is about; when and by whom it was written down is said in words, for whoever writes is
     a role or a name and no resource."""
     about = f" about line {written.number}" if written.number is not None else ""
-    by = f"{by_whom(draft, written)}, written down {draft.told(written.logged_at)}"
+    by = f"{by_whom(draft, written)}, written down {draft.in_words(written.logged_at)}"
     return {
         "resourceType": "Communication",
         "text": paragraphs(f"Note{about}: {written.text}", by),

@@ -38,7 +38,7 @@ def _of_a_line(draft: Draft, link: Link, fact: AboutALine) -> Json:
         "activity": _activity(fact),
         "agent": [
             {"type": {"text": f"author, {how}"}, "who": {"display": named(fact.origin.author, "not named")}},
-            {"type": {"text": "wrote it down"}, "who": draft.ref(SOFTWARE)},
+            {"type": {"text": "recorded it"}, "who": draft.ref(SOFTWARE)},
         ],
         "entity": [_source(f"fact {link.seq} of the log", "fact-sha256", link.sha256)],
     }
@@ -91,8 +91,8 @@ def _of_the_document(draft: Draft) -> Json:
         "resourceType": "Provenance",
         "target": [draft.ref("composition")],
         "recorded": draft.exactly(case.until),
-        "activity": {"text": "written out from the facts of the log"},
-        "agent": [{"type": {"text": "wrote it out"}, "who": draft.ref(SOFTWARE)}],
+        "activity": {"text": "exported from the facts of the log"},
+        "agent": [{"type": {"text": "exported it"}, "who": draft.ref(SOFTWARE)}],
         "entity": [_source(f"head of the log: fact {last.seq}, the last", "fact-sha256", last.sha256), *signed],
     }
 

@@ -43,7 +43,7 @@ _A_MINUTE = timedelta(minutes=1)
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A case on its way out: how its parts are called, and how much of its times may be told."""
+    """A case on its way out: what its parts are called, and how much of its times may be shown."""
 
     case: Whole
     seed: str
@@ -51,7 +51,7 @@ class Draft:
 
     @property
     def identifiers(self) -> Identifiers:
-        """Who the patient is and who was there, as far as it may be told."""
+        """Who the patient is and who was there, as far as it may be shown."""
         return Identifiers() if self.case.deidentified else self.case.identifiers
 
     @property
@@ -84,7 +84,7 @@ class Draft:
         """Seconds since the log was opened."""
         return round((moment - self.case.opened.logged_at).total_seconds(), 3)
 
-    def told(self, moment: datetime) -> str:
+    def in_words(self, moment: datetime) -> str:
         """A time for readers: with its date, or counted from the opening of the log."""
         if self.case.deidentified:
             return f"{elapsed(self.case.opened.logged_at, moment)} after the log was opened"
@@ -101,9 +101,9 @@ def instant(moment: datetime) -> str:
 
 def concept(system: str, code: str, text: str) -> Json:
     """A concept in one of our own systems, with its text; the text alone if `code` cannot be a code."""
-    told = named(text, code)
-    coding = {"system": f"{LOCAL}:{system}", "code": code, "display": told}
-    return {"coding": [coding] if _CODE.fullmatch(code) else [], "text": told}
+    display = named(text, code)
+    coding = {"system": f"{LOCAL}:{system}", "code": code, "display": display}
+    return {"coding": [coding] if _CODE.fullmatch(code) else [], "text": display}
 
 
 def identifier(system: str, value: str) -> Json:

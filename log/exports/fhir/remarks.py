@@ -30,7 +30,7 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
         yield Remark("NOT CONFIRMED, counts in no total")
     yield Remark(heard_as(line.origin), author=line.origin.author)
     if line.late_by is not None:
-        yield Remark(f"late entry, written down {draft.told(line.logged_at)}. {line.late_reason}".strip())
+        yield Remark(f"late entry, written down {draft.in_words(line.logged_at)}. {line.late_reason}".strip())
     if line.candidates:
         yield Remark(f"asked: {candidates(procedure, line)} ({line.reason})")
     for change in line.changes:
@@ -43,7 +43,7 @@ def remarks(draft: Draft, line: Line) -> Iterator[Remark]:
     spoken = spoken_note(draft.case.record, line.number) if announces(line.entry) else None
     if spoken is not None:
         words = spoken.written
-        yield Remark(spoken.told, words.logged_at if words else None, words.author if words else "")
+        yield Remark(spoken.in_words, words.logged_at if words else None, words.author if words else "")
 
 
 def notes(draft: Draft, line: Line) -> list[Json]:

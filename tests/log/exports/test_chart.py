@@ -174,9 +174,9 @@ def test_steps_too_close_to_tell_apart_share_a_number_and_too_many_are_counted()
     tags = [text.text for text in texts(drawn("thirty hours")) if text.y < STRIP]
     assert tags and all(re.fullmatch(r"\d+(-\d+)?", tag) for tag in tags)
     ends = [tuple(map(int, tag.split("-"))) for tag in tags]
-    assert ends[0][0] == 1 and ends[-1][-1] == 150
+    assert ends[0][0] == 1 and ends[-1][-1] == 75
     assert all(before[-1] + 1 == after[0] for before, after in pairwise(ends))
-    assert f"and {150 - MOST_STEPS} more: see the timeline" in {text.text for text in texts(drawn("thirty hours"))}
+    assert f"and {75 - MOST_STEPS} more: see the timeline" in {text.text for text in texts(drawn("thirty hours"))}
 
 
 def test_the_time_axis_reaches_over_thirty_hours_and_back_before_the_log() -> None:

@@ -260,4 +260,4 @@ def test_air_in_and_out_adds_up_to_what_is_in_the_balloon(said: list[Entry]) -> 
     procedure = definition()[0].procedure
     happened = course_of(procedure, record).steps
     total = balloon_totals(procedure, happened, happened[-1].after)[0]
-    assert total.put_in - total.taken_out + total.set_by_total - total.let_down == total.now
+    assert total.put_in - total.taken_out + total.set_by_total - total.deflated == total.now

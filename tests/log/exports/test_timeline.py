@@ -188,7 +188,7 @@ def test_who_took_the_log_up_again_and_what_was_removed_is_told() -> None:
     )
     removed = SoundsRemoved(logged_at=at, sha256=("0" * 64,), reason="asked for", author="records")
     text = as_html(whole_of([*facts_of([(1, "tube in")]), resumed, removed]))
-    assert "the log was taken up again (the machine's clock read 90 s less" in text and "by second scribe" in text
+    assert "the log was resumed (the machine's clock read 90 s less" in text and "by second scribe" in text
     assert "sounds were removed (asked for) by records" in text
 
 

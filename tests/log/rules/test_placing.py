@@ -100,6 +100,9 @@ def test_only_a_gastric_pressure_in_the_patient_is_compared(name: str) -> None:
     assert found(name, *UP[name], "pressure oesophageal 40") == []
 
 
+SHIPPED = read_procedure(THREE)
+
+
 def interpolating(procedure: Procedure) -> Procedure:
     assert procedure.manometry is not None and not procedure.manometry.interpolate, "shipped: not between volumes"
     return procedure.model_copy(update={"manometry": procedure.manometry.model_copy(update={"interpolate": True})})
@@ -113,9 +116,8 @@ def test_a_straight_line_between_two_volumes_where_the_definition_allows_it(
     table: dict[Number, Number], volume: int
 ) -> None:
     """Against numpy.interp; outside the volumes that were read there is nothing to go by."""
-    shipped = read_procedure(THREE)
-    assert outside_pressure(shipped, table, volume) == table.get(volume)
-    between = outside_pressure(interpolating(shipped), table, volume)
+    assert outside_pressure(SHIPPED, table, volume) == table.get(volume)
+    between = outside_pressure(interpolating(SHIPPED), table, volume)
     volumes = sorted(table)
     if volumes[0] <= volume <= volumes[-1]:
         assert between == pytest.approx(numpy.interp(volume, volumes, [table[v] for v in volumes]))

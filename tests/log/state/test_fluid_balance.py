@@ -16,7 +16,7 @@ from log.rules.course import Course, course_of
 from log.scribe.decide import Heard, decide
 from log.state import fluid_balance as balance
 from log.state.fluid_balance import THIN, PortBalance, balances, doses, infusions, rate, vitals
-from log.words.totals import led_to, rate_told
+from log.words.totals import led_to, rate_in_words
 from tests.cases import phrases
 from voice.meaning.matcher import Listening, understand
 
@@ -102,7 +102,7 @@ def test_the_rate_is_weighted_by_time_as_worked_out_by_hand() -> None:
     found = port_of(course, "gastric", 105)
     assert (found.since_first.per_hour, found.since_first.over) == (100, timedelta(minutes=90))
     assert (found.last_hour.per_hour, found.last_hour.over) == (90, timedelta(minutes=45))
-    assert rate_told(found.last_hour) == "90 mL/h (over 45 min)"
+    assert rate_in_words(found.last_hour) == "90 mL/h (over 45 min)"
 
 
 def test_lavage_that_went_in_is_no_bleeding() -> None:
@@ -128,7 +128,7 @@ def test_lavage_that_went_in_is_no_bleeding() -> None:
     ],
 )
 def test_too_little_makes_no_rate(said: tuple[tuple[float, str], ...], why: str) -> None:
-    assert rate_told(port_of(case(*said)[0], "gastric", 20).since_first) == why
+    assert rate_in_words(port_of(case(*said)[0], "gastric", 20).since_first) == why
 
 
 def test_an_hour_in_which_nothing_was_said_has_no_rate() -> None:

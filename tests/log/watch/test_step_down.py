@@ -58,7 +58,7 @@ STOPPED: Said = (1, "bleeding - stopped")
 
 
 def after(*said: Said) -> Progress:
-    return progress(RULE, watched(*UP, *said).steps)
+    return progress(RULE, "oesophageal", watched(*UP, *said).steps)
 
 
 def test_it_begins_when_bleeding_is_controlled() -> None:
@@ -70,13 +70,14 @@ def test_it_begins_when_bleeding_is_controlled() -> None:
 
 def test_without_a_reading_it_waits_for_one() -> None:
     lines = watched((0.1, "volume_in oesophageal 60"), STOPPED)
-    assert progress(RULE, lines.steps).state == "no reading"
-    found = progress(RULE, watched((0.1, "volume_in oesophageal 60"), STOPPED, (2, "pressure oesophageal 35")).steps)
+    assert progress(RULE, "oesophageal", lines.steps).state == "no reading"
+    lines = watched((0.1, "volume_in oesophageal 60"), STOPPED, (2, "pressure oesophageal 35"))
+    found = progress(RULE, "oesophageal", lines.steps)
     assert (found.state, found.since) == ("running", at(2))
 
 
 def test_before_the_balloon_is_up_there_is_nothing_to_step_down() -> None:
-    assert progress(RULE, watched().steps).state == "not up"
+    assert progress(RULE, "oesophageal", watched().steps).state == "not up"
     assert after(STOPPED, (2, "balloon oesophageal down")).state == "not up"
 
 

@@ -14,7 +14,7 @@ from log.store.folder import case_names
 from tests.tui.conftest import Run
 from tests.tui.rooms import Room, room
 from tui.commands import listen
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.room.plain import PlainRoom
 from voice.meaning.ears import Ears
 
@@ -85,7 +85,7 @@ def test_lines_that_are_typed_ask_and_change(begun: Room, capsys: pytest.Capture
     begun.say("tube in")
     view, wanted = PlainRoom(begun.session), FakeListening()
     for line in ("", "status", "open", "check", "again", "what?"):
-        view.typed(line, cast(Listening, wanted))
+        view.typed(line, cast(LiveCase, wanted))
     assert wanted.asked == ["key", ("open", "scribe"), "check", "again"]
     told = capsys.readouterr().out
     assert '-- next: depth of the tube; say: "tube at five five at the lips"' in told

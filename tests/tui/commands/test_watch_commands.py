@@ -162,7 +162,7 @@ def test_a_transfer_with_too_little_is_wrong_usage(run: Run, arguments: tuple[st
 def test_the_watch_is_one_screen(run: Run, bay_4: str) -> None:
     told = run("watch", bay_4, *as_of(2.5)).done()
     lines = told.splitlines()
-    assert lines[0] == "bay-4 at 2026-10-04 16:30+00:00, by what was logged"
+    assert lines[0] == "bay-4 at 2026-10-04 16:30+00:00, according to the log"
     assert len(lines) <= 24
     assert max(map(len, lines)) <= 80
     for text in (
@@ -197,7 +197,7 @@ def test_a_time_before_the_case_cannot_be_used(run: Run, bay_4: str) -> None:
 
 def test_a_case_without_a_tube_says_so(run: Run) -> None:
     run("say", "--case", "bay-5", "airway secured").done()
-    assert "No tube is in by the log" in run("watch", "bay-5").done()
+    assert "no tube is in: there is nothing to watch" in run("watch", "bay-5").done()
 
 
 # ---- the calendar ---------------------------------------------------------------------------------------------------

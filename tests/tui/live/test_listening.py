@@ -22,10 +22,10 @@ from log.store import case as store
 from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import definition
-from tui.live.listening import END_OF_SOUND, Listening
+from tui.live.listening import END_OF_SOUND, LiveCase
 from tui.live.view import Mode, State
-from voice.meaning import matcher
 from voice.meaning.ears import Ears
+from voice.meaning.matcher import Listening
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.reception import Back, Lost
@@ -34,15 +34,15 @@ from voice.sound.sound_check import SoundCheckResult
 
 NAME = "bay-4"
 SECOND = bytes(2 * SAMPLE_RATE)
-Came = Frame | Lost | Back | Callable[[Listening], None]
+Came = Frame | Lost | Back | Callable[[LiveCase], None]
 
 
-def speaks(listening: Listening) -> None:
+def speaks(listening: LiveCase) -> None:
     """Our own voice begins."""
     listening.deaf(True)
 
 
-def falls_silent(listening: Listening) -> None:
+def falls_silent(listening: LiveCase) -> None:
     """And ends."""
     listening.deaf(False)
 
@@ -62,7 +62,7 @@ class Source:
     name: str = "a fake"
     goes_on: bool = False
     closed: threading.Event = field(default_factory=threading.Event)
-    listening: Listening | None = None
+    listening: LiveCase | None = None
 
     def frames(self) -> Iterator[Frame | Lost | Back]:
         for came in self.came:
@@ -89,9 +89,9 @@ class FakeEars:
     failures: int = 0
     step: float = 0.6
     segments: list[Segment] = field(default_factory=list)
-    expected: list[matcher.Listening] = field(default_factory=list)
+    expected: list[Listening] = field(default_factory=list)
 
-    def hear(self, segment: Segment, listening: matcher.Listening) -> Hearing:
+    def hear(self, segment: Segment, listening: Listening) -> Hearing:
         self.segments.append(segment)
         if self.failures:
             self.failures -= 1
@@ -100,13 +100,13 @@ class FakeEars:
             return Hearing(segment, NotUnderstood(heard="talk"), "talk", "fake", 0.9, segment.start)
         return Hearing(segment, Understood(items=(ENTRY,)), "tube passed", "fake", 0.9, segment.start + 0.1)
 
-    def expect(self, listening: matcher.Listening) -> None:
+    def expect(self, listening: Listening) -> None:
         self.expected.append(listening)
 
-    def early(self, segment: Segment, listening: matcher.Listening) -> None:
+    def early(self, segment: Segment, listening: Listening) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, listening: matcher.Listening) -> bool:
+    def partly(self, so_far: Segment, listening: Listening) -> bool:
         return True
 
     def words_so_far(self) -> str | None:
@@ -151,7 +151,7 @@ class Seen:
 class Heard:
     """A case that was listened to."""
 
-    listening: Listening
+    listening: LiveCase
     view: Seen
     folder: Path
 
@@ -169,14 +169,14 @@ Listen = Callable[..., Heard]
 @pytest.fixture
 def listen(tmp_path: Path) -> Iterator[Listen]:
     """Listens to a source until it ends; at the end of the test every case has to verify."""
-    begun: list[Listening] = []
+    begun: list[LiveCase] = []
 
     def listened(
         source: Source, ears: object, mode: Mode = "open", wait: bool = True, **anew: Callable[..., object]
     ) -> Heard:
         session = open_case(tmp_path, NAME, definition()[0], source.name, Keeping())
         view = Seen()
-        listening = Listening(source, session, cast(Ears, ears), mode, view, **anew)  # type: ignore[arg-type]
+        listening = LiveCase(source, session, cast(Ears, ears), mode, view, **anew)  # type: ignore[arg-type]
         source.listening = listening
         begun.append(listening)
         listening.start()
@@ -253,10 +253,10 @@ def test_nothing_is_heard_while_our_own_voice_speaks_and_that_is_in_the_log(list
 
 
 def test_it_hears_again_only_when_everything_of_ours_has_ended(listen: Listen, clip_pcm: bytes) -> None:
-    def plays(listening: Listening) -> None:
+    def plays(listening: LiveCase) -> None:
         listening.deaf(True, "line")
 
-    def played(listening: Listening) -> None:
+    def played(listening: LiveCase) -> None:
         listening.deaf(False, "line")
 
     said, later = frames(clip_pcm + SECOND), frames(clip_pcm + SECOND, 10.0)
@@ -287,7 +287,7 @@ def test_without_the_key_nothing_is_heard_with_it_what_is_said_is(listen: Listen
 
 
 def _pressed_for(seconds: float) -> Came:
-    def press(listening: Listening) -> None:
+    def press(listening: LiveCase) -> None:
         listening.key_pressed()
         listening._key_until += seconds  # this source is faster than the clock
 
@@ -313,7 +313,7 @@ def test_an_engine_that_fails_leaves_a_gap_and_the_next_is_heard(listen: Listen,
 def test_a_source_that_fails_is_told_and_the_case_stays_open_for_the_scribe(
     listen: Listen, clip_pcm: bytes, error: Exception
 ) -> None:
-    def fails(listening: Listening) -> None:
+    def fails(listening: LiveCase) -> None:
         raise error
 
     heard = listen(Source([*frames(clip_pcm + SECOND), fails]), FakeEars(), wait=False)
@@ -401,7 +401,7 @@ def test_what_the_scribe_does_while_something_is_heard_keeps_its_order(listen: L
 
 def test_a_case_that_was_never_listened_to_is_closed_all_the_same(tmp_path: Path) -> None:
     session = open_case(tmp_path, NAME, definition()[0], "a fake", Keeping())
-    Listening(Source([]), session, cast(Ears, FakeEars()), "open", Seen()).stop("the screen failed")
+    LiveCase(Source([]), session, cast(Ears, FakeEars()), "open", Seen()).stop("the screen failed")
     assert store.read(tmp_path, NAME).facts[-1].fact == "case_closed"
 
 
@@ -424,7 +424,7 @@ def until(holds: Callable[[], bool]) -> None:
 def test_how_entries_are_said_is_logged_and_changes_only_when_that_is_on_disk(listen: Listen, clip_pcm: bytes) -> None:
     ears = FakeEars(lead_word="log")
 
-    def change(listening: Listening) -> None:
+    def change(listening: LiveCase) -> None:
         listening.change_mode("open", "scribe")
         until(lambda: listening.mode == "open")
         assert listening.session.record.ways[-1].mode == "open"
@@ -447,7 +447,7 @@ def test_only_where_nothing_says_that_the_log_is_meant_talk_is_reckoned_with(
 
 
 def test_of_ways_asked_for_at_once_the_last_stays(listen: Listen, clip_pcm: bytes) -> None:
-    def change(listening: Listening) -> None:
+    def change(listening: LiveCase) -> None:
         listening.change_mode("push to talk", "scribe")
         listening.change_mode("open", "scribe")
         until(lambda: listening.coming is None)
@@ -460,12 +460,12 @@ def test_of_ways_asked_for_at_once_the_last_stays(listen: Listen, clip_pcm: byte
 def test_a_source_that_failed_is_listened_to_again_and_the_time_between_is_a_gap(
     listen: Listen, clip_pcm: bytes
 ) -> None:
-    def fails(listening: Listening) -> None:
+    def fails(listening: LiveCase) -> None:
         raise EngineError("the device is gone", "plug it in")
 
     sources = [Source([fails]), Source(frames(clip_pcm + SECOND))]
     for source in sources:
-        source.listening = cast(Listening, object())
+        source.listening = cast(LiveCase, object())
     heard = listen(Source([fails]), FakeEars(), wait=False, again=lambda: sources.pop(0))
     for left in (1, 0):
         assert heard.view.stopped.wait(10)

@@ -28,7 +28,7 @@ from tests.cases import BEGAN, definition, opened
 from tests.tui.live.test_listening import FakeEars, Seen, Source
 from tests.tui.rooms import NARROW, WIDE, Room, Size, room, seen, shown, told
 from tui.live.aloud import Aloud
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.rehearsal import TICK, Rehearsal, Ticking, TypedTeam, read_script, run_typed
 from tui.room.app import RoomApp
 from tui.room.table import LogTable
@@ -139,7 +139,7 @@ def test_in_a_room_that_listens_events_are_played_beside_what_is_heard(tmp_path:
     session = open_case(tmp_path, "sim-1", definition()[0], "a fake", Keeping(simulation="short"))
     view, over = Seen(), threading.Event()
     source = Source([], goes_on=True)
-    listening = Listening(source, session, cast(Ears, FakeEars()), "open", view)
+    listening = LiveCase(source, session, cast(Ears, FakeEars()), "open", view)
     playing = Ticking(listening, Rehearsal(SHORT), over.set)
     listening.start()
     playing.start()
@@ -154,7 +154,7 @@ def test_in_a_room_that_listens_events_are_played_beside_what_is_heard(tmp_path:
 
 def test_without_a_rehearsal_nothing_ticks(tmp_path: Path) -> None:
     real = room(tmp_path)
-    playing = Ticking(Listening(Source([]), real.session, cast(Ears, FakeEars()), "open", Seen()), None, lambda: None)
+    playing = Ticking(LiveCase(Source([]), real.session, cast(Ears, FakeEars()), "open", Seen()), None, lambda: None)
     playing.start()
     playing.stop()
     assert not any(isinstance(fact, SimulationPlayed) for fact in real.facts())
@@ -287,7 +287,7 @@ class FullDisk(Rehearsal):
 def test_a_disk_that_takes_nothing_is_told_once_and_not_at_every_tick(tmp_path: Path) -> None:
     session = open_case(tmp_path, "sim-1", definition()[0], "a fake", Keeping(simulation="short"))
     view, source = Seen(), Source([], goes_on=True)
-    listening = Listening(source, session, cast(Ears, FakeEars()), "open", view)
+    listening = LiveCase(source, session, cast(Ears, FakeEars()), "open", view)
     playing = Ticking(listening, FullDisk(SHORT), lambda: None)
     listening.start()
     playing.start()

@@ -46,13 +46,12 @@ from tests.cases import BEGAN, definition
 from tests.tui.conftest import Run
 from tests.tui.live.test_listening import Seen, Source
 from tests.tui.rooms import keys, shown_of
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.views.bedside import note_told
-from voice.meaning import matcher
 from voice.meaning.ears import Ears
-from voice.meaning.matcher import understand
+from voice.meaning.matcher import Listening, understand
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import AudioFile, sound_of
 from voice.sound.endpoint import LONGEST_SECONDS, segments
@@ -99,20 +98,20 @@ class Scripted:
     heard: list[Segment] = field(default_factory=list)
     step: float = 0.6
 
-    def expect(self, listening: matcher.Listening) -> None:
+    def expect(self, listening: Listening) -> None:
         """What is expected makes no difference here."""
 
-    def hear(self, segment: Segment, listening: matcher.Listening) -> Hearing:
+    def hear(self, segment: Segment, listening: Listening) -> Hearing:
         meaning = self.meanings[len(self.heard)]
         self.heard.append(segment)
         if meaning is None:
             raise EngineError("the engine died", "it is started again")
         return Hearing(segment, meaning, "as heard", "fake", 0.9, segment.start)
 
-    def early(self, segment: Segment, listening: matcher.Listening) -> None:
+    def early(self, segment: Segment, listening: Listening) -> None:
         """A head start makes no difference here."""
 
-    def partly(self, so_far: Segment, listening: matcher.Listening) -> bool:
+    def partly(self, so_far: Segment, listening: Listening) -> bool:
         return True
 
     def words_so_far(self) -> str | None:
@@ -217,7 +216,7 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
     ears = Scripted([NOTE, status, TUBE_IN])
     session, seen = opened(tmp_path, now=None), Seen()
     source = Source([*AudioFile(path).frames()])
-    listening = Listening(source, session, cast(Ears, ears), "lead word", seen)
+    listening = LiveCase(source, session, cast(Ears, ears), "lead word", seen)
     listening.start()
     assert seen.stopped.wait(20)
     listening.stop("ended by the scribe")
@@ -243,7 +242,7 @@ def test_the_true_engine_hears_the_announcement_and_makes_nothing_of_the_note(tm
         parts += [sound * 0.6, np.random.default_rng(3).normal(0, 0.0005, round(pause * rate))]
     soundfile.write(tmp_path / "room.wav", np.concatenate([parts[-1], *parts]), SAMPLE_RATE)
     told = run("replay", tmp_path / "room.wav", "--cases", tmp_path, "--case", NAME, "--engine", "pocketsphinx").done()
-    assert "TAKING A NOTE" in told and "to be written out" in told
+    assert "TAKING A NOTE" in told and "to be transcribed" in told
     facts = store.read(tmp_path, NAME).facts
     entries = [fact.entry.kind for fact in facts if isinstance(fact, EntryLogged)]
     assert entries == ["note", "tube"]
@@ -274,7 +273,7 @@ def say(session: Session, at: float, meaning: Meaning = TALK) -> tuple[Fact, ...
     """Said at a second of the session."""
     segment = replace(stretch(), first_sample=round(at * SAMPLE_RATE))
     hearing = Hearing(segment, meaning, "as heard", "fake", 0.9, at)
-    return logged(session, hearing, matcher.Listening(lead_word="log"), at + segment.seconds + 0.5)
+    return logged(session, hearing, Listening(lead_word="log"), at + segment.seconds + 0.5)
 
 
 def test_a_note_lasts_no_longer_than_a_minute(session: Session) -> None:
@@ -296,15 +295,15 @@ def test_somebody_who_goes_on_with_a_case_is_in_no_note(tmp_path: Path) -> None:
     assert not again.takes_note(1)
     assert of(say(again, 1, TUBE_IN), EntryLogged)
     (note,) = spoken_notes(again.record)
-    assert note.to_be_written_out
-    again.write_out(1, "the family agrees", "scribe", again.began + timedelta(seconds=60))
+    assert note.to_be_transcribed
+    again.transcribe(1, "the family agrees", "scribe", again.began + timedelta(seconds=60))
     (note,) = spoken_notes(again.record)
     assert note.written is not None and note.written.text == "the family agrees" and len(note.kept) == 1
     again.close(61, "end of the recording")
     assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
-def test_what_is_written_out_has_words_an_author_and_a_note(session: Session) -> None:
+def test_a_transcription_has_words_an_author_and_a_note(session: Session) -> None:
     say(session, 1, NOTE)
     at = session.began + timedelta(seconds=30)
     for number, text, author, told in (
@@ -315,7 +314,7 @@ def test_what_is_written_out_has_words_an_author_and_a_note(session: Session) ->
         (1, "w" * 4001, "scribe", "at most 4000"),
     ):
         with pytest.raises(InputError, match=told):
-            session.write_out(number, text, author, at)
+            session.transcribe(number, text, author, at)
 
 
 def test_scratch_that_long_after_the_note_strikes_the_newest_line(session: Session) -> None:
@@ -328,7 +327,7 @@ def test_scratch_that_long_after_the_note_strikes_the_newest_line(session: Sessi
 
 def test_the_phrase_is_the_one_of_the_definition() -> None:
     for words in ("log take a note", "log spoken note", "log free note"):
-        assert understand(definition()[1], words, matcher.Listening(lead_word="log")) == NOTE
+        assert understand(definition()[1], words, Listening(lead_word="log")) == NOTE
 
 
 # ---- what the room sees ---------------------------------------------------------------------------------------------
@@ -349,8 +348,8 @@ def test_the_screen_says_that_a_note_is_taken_and_that_it_has_ended(session: Ses
     )
     assert told(end + 5, hearing=True).startswith("TAKING A NOTE"), "somebody may still be speaking it"
     assert told(end + 5) == f"NOTE ENDED: {stretch().seconds:.0f} s kept (line 1). Entries are heard again."
-    assert told(end + 60) == "Spoken notes to be written out: line 1 (w)"
-    session.write_out(1, "words", "scribe", session.began + timedelta(seconds=70))
+    assert told(end + 60) == "Spoken notes to be transcribed: line 1 (h)"
+    session.transcribe(1, "words", "scribe", session.began + timedelta(seconds=70))
     assert told(end + 80) == ""
 
 
@@ -368,10 +367,10 @@ def test_the_scribe_hears_a_note_and_writes_it_out(session: Session) -> None:
     heard: list[bytes] = []
     app = RoomApp(session, definition()[1], "scribe", heard.append, lambda: session.began + timedelta(seconds=60))
 
-    async def written_out(app: RoomApp, pilot: Pilot[None]) -> None:
+    async def transcribed(app: RoomApp, pilot: Pilot[None]) -> None:
         await keys(pilot, "h", *"agreed", "enter", "enter")
 
-    shown_of(app, written_out)
+    shown_of(app, transcribed)
     (written,) = of(session.case.facts(), SpokenNoteWritten)
     assert isinstance(written, SpokenNoteWritten) and (written.text, written.author) == ("agreed", "scribe")
     assert sound_of(heard[0]) == stretch().pcm * 2, "both stretches, one after the other"
@@ -382,11 +381,11 @@ def test_the_scribe_hears_a_note_and_writes_it_out(session: Session) -> None:
 
 @pytest.fixture
 def kept(tmp_path: Path) -> Path:
-    """A case with one note written out, one not, and one of which nothing was kept."""
+    """A case with one note transcribed, one not, and one of which nothing was kept."""
     session = opened(tmp_path)
     say(session, 1, NOTE)
     say(session, 8)
-    session.write_out(1, "the family agrees", "Dr Invented", session.began + timedelta(seconds=30))
+    session.transcribe(1, "the family agrees", "Dr Invented", session.began + timedelta(seconds=30))
     say(session, 60, NOTE)
     say(session, 67)
     session.take(NOTE, 200, 200, TYPED)
@@ -394,15 +393,17 @@ def kept(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_one_is_written_out_from_the_command_line(kept: Path, run: Run) -> None:
-    told = ("write-out", NAME, "--cases", kept, "--author", "scribe A")
+@pytest.mark.parametrize("command", ["transcribe", "write-out"])
+def test_one_is_transcribed_from_the_command_line(kept: Path, run: Run, command: str) -> None:
+    """`write-out` is the name that scripts may still use."""
+    told = (command, NAME, "--cases", kept, "--author", "scribe A")
     (waiting,) = (
-        note.line.number for note in spoken_notes(whole(store.read(kept, NAME)).record) if note.to_be_written_out
+        note.line.number for note in spoken_notes(whole(store.read(kept, NAME)).record) if note.to_be_transcribed
     )
     run(*told, 99, "words").refused(3, "line 99 has no spoken note")
     run(*told, waiting, " ").refused(3, "with its words")
-    assert "written out" in run(*told, waiting, "second opinion asked for").done()
-    assert not any(note.to_be_written_out for note in spoken_notes(whole(store.read(kept, NAME)).record))
+    assert "transcribed" in run(*told, waiting, "second opinion asked for").done()
+    assert not any(note.to_be_transcribed for note in spoken_notes(whole(store.read(kept, NAME)).record))
     assert "second opinion asked for" in run("show", NAME, "--cases", kept).done()
 
 
@@ -413,7 +414,7 @@ def test_every_export_tells_of_them(kept: Path, name: str) -> None:
         assert text.startswith(b"%PDF")
         return
     assert "the family agrees" in text
-    assert ("to be written out" in text) == (name != "jsonl")
+    assert ("to be transcribed" in text) == (name != "jsonl")
 
 
 def test_without_identity_neither_sound_nor_words_go_out(kept: Path) -> None:
@@ -422,4 +423,4 @@ def test_without_identity_neither_sound_nor_words_go_out(kept: Path) -> None:
         text = FORMATS[name].write(case)
         assert isinstance(text, str) and "the family agrees" not in text and "Dr Invented" not in text
     assert withheld.sounds >= 4
-    assert [note.to_be_written_out for note in spoken_notes(case.record)] == [False, True, False]
+    assert [note.to_be_transcribed for note in spoken_notes(case.record)] == [False, True, False]

@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 
 from log.scribe.session import Session
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.live.view import Mode
 from tui.room.app import RoomApp
 from tui.room.help import GROUPS
@@ -57,7 +57,7 @@ class FakeListening:
 def listened(app: RoomApp) -> FakeListening:
     """Puts a listening that only remembers behind the screen."""
     fake = FakeListening()
-    app.listening = cast(Listening, fake)
+    app.listening = cast(LiveCase, fake)
     return fake
 
 

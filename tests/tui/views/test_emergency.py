@@ -20,7 +20,7 @@ from log.summaries.whole import whole
 from tests.tui.live.test_listening import FakeEars, Seen
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, well_on
 from tui.live.aloud import Aloud
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.room.alarm import EmergencyPage
 from tui.room.app import RoomApp
 from tui.room.big import large_lines
@@ -28,7 +28,7 @@ from tui.room.dialogs import Form
 from tui.room.plain import PlainRoom
 from tui.serve.page import running, standing
 from tui.views.emergency import BY_THE_SITE, NO_SCISSORS, EmergencyAtAGlance, emergency
-from voice.meaning import matcher
+from voice.meaning.matcher import Listening
 from voice.sound.segment import Segment
 from voice.speak.speaker import Speaker
 
@@ -258,7 +258,7 @@ def test_the_page_does_not_wait_for_the_disk(going: Room) -> None:
         def do(self, what: object) -> None: ...
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.listening = cast(Listening, Slow())
+        app.listening = cast(LiveCase, Slow())
         await keys(pilot, "exclamation_mark")
         assert isinstance(app.screen, EmergencyPage)
         assert not any(f.entry.kind == "emergency" for f in going.facts() if isinstance(f, EntryLogged))
@@ -314,7 +314,7 @@ def test_typed_in_lines(going: Room, capsys: pytest.CaptureFixture[str]) -> None
             assert callable(what)
             view.told(what(going.session))
 
-    listening = cast(Listening, Now())
+    listening = cast(LiveCase, Now())
     view.typed("over", listening)
     view.typed("!", listening)
     view.typed("cut", listening)
@@ -341,7 +341,7 @@ def test_nothing_is_read_aloud_while_it_is_up(going: Room) -> None:
 
     mouth = Mouth()
     aloud = Aloud(Seen(), going.session, cast(Speaker, mouth))
-    hearing = FakeEars().hear(Segment(b"", 0, 0), matcher.Listening())
+    hearing = FakeEars().hear(Segment(b"", 0, 0), Listening())
     aloud.heard(hearing, going.say("gastric pressure two zero"))
     assert len(mouth.said) == 1
     aloud.told(going.say("airway emergency"))

@@ -57,4 +57,4 @@ def test_page_and_note_name_it_too(begun: Room) -> None:
     assert "<b>depth of the tube</b>" in page and f"passed over: {BEFORE[:80]}" in page
     note = as_note(case)
     assert "| Next by the protocol | depth of the tube |" in note
-    assert f"| Passed over by the log | {BEFORE} |" in note
+    assert f"| Earlier steps not logged | {BEFORE} |" in note

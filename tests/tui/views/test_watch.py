@@ -14,7 +14,7 @@ from log.watch.due import watch
 from log.words.wording import WHEN
 from tests.log.watched import at, pressures, watched
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, shown_of, well_on
-from tui.live.listening import Listening
+from tui.live.listening import LiveCase
 from tui.room.app import RoomApp
 from tui.room.plain import PlainRoom
 from tui.views.watch import OFFER, attending, is_placed, key, news
@@ -168,7 +168,7 @@ def test_in_lines_due_tells_all_and_each_thing_once_when_it_is_due(
     assert "since the last pressure reading" in due and "oesophageal pressure down to 35 mmHg" in due
     assert later(1, view.look) == ""
     assert "-- OVERDUE" in later(15, view.look)
-    whole = later(0, lambda: view.typed("due", cast(Listening, None)))
+    whole = later(0, lambda: view.typed("due", cast(LiveCase, None)))
     assert (
         "-- OVERDUE" in whole and "-- next" in whole and "-- step-down: " in whole and "-- leak: oesophageal" in whole
     )

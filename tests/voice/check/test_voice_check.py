@@ -8,12 +8,12 @@ import pytest
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests import cases
 from voice.check.alternatives import phrasings
 from voice.check.voice_check import HOW_MANY, Prompt, Tried, in_order, prompts, report, silent, tried
 from voice.english.numbers import SOUND_ALIKE
 from voice.meaning.matcher import Listening, settled, understand
-from voice.phrases.phrases import Phrases, compile_phrases
+from voice.phrases.phrases import Phrases
 
 IN_50 = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
 
@@ -38,7 +38,7 @@ def heard(text: str, as_words: str, phrases: Phrases) -> Tried:
 @pytest.mark.parametrize("name", shipped())
 @pytest.mark.parametrize("lead_word", ["log", None])
 def test_every_prompt_is_the_entry_that_it_says(name: str, lead_word: str | None) -> None:
-    phrases = compile_phrases(read_procedure(name))
+    phrases = cases.phrases(name)
     for seed in range(2):
         drawn = prompts(phrases, seed, lead_word)
         assert len(drawn) == HOW_MANY

@@ -10,11 +10,11 @@ import pytest
 
 from log.basics.errors import EngineError
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests import cases
 from voice.engines.sphinx import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec
 from voice.meaning.thresholds import similarity
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import Phrases, compile_phrases
+from voice.phrases.phrases import Phrases
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
@@ -123,7 +123,7 @@ def test_every_word_of_every_shipped_definition_can_be_pronounced(
     name: str, phrases: Phrases, written: Mapping[str, Grammar]
 ) -> None:
     """Building the engine is the check: it refuses a grammar with a word that it cannot pronounce."""
-    own = phrases if name == phrases.procedure.id else compile_phrases(read_procedure(name))
+    own = phrases if name == phrases.procedure.id else cases.phrases(name)
     compiled = written if own is phrases else compile_grammars(own, None, sentences=False)
     words = {word for grammar in compiled.values() for word in grammar.words}
 

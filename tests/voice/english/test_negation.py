@@ -6,12 +6,11 @@ import pytest
 
 from log.basics.entry import NotUnderstood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.english.negation import ANYWHERE, AT_THE_START, turned
 from voice.meaning.matcher import understand
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import compile_phrases
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import ASKED, ENTRIES, NUMBER
 
@@ -47,7 +46,7 @@ def test_such_words_may_stand_before_and_within_a_statement_but_not_within_a_num
 
 @pytest.mark.parametrize("name", shipped())
 def test_nothing_is_read_of_a_statement_with_such_a_word_that_the_definition_does_not_have(name: str) -> None:
-    phrases = compile_phrases(read_procedure(name))
+    phrases = cases.phrases(name)
     grammars = compile_grammars(phrases, None)
     for text in (
         "consent not documented",

@@ -8,17 +8,17 @@ import pytest
 
 from log.basics.entry import NotUnderstood
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import compile_phrases, sample_overheard
+from voice.phrases.phrases import sample_overheard
 from voice.templates.grammar import ASKED, ENTRIES
 
 
 @pytest.mark.parametrize("name", shipped())
 def test_it_can_be_heard_and_means_nothing(name: str) -> None:
-    phrases, rng = compile_phrases(read_procedure(name)), random.Random(1)
+    phrases, rng = cases.phrases(name), random.Random(1)
     grammars = compile_grammars(phrases, None)
     for _ in range(500):
         words = sample_overheard(phrases, rng)
