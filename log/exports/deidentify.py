@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Any, Literal
 
 from log.basics.entry import Entry
@@ -155,10 +156,16 @@ class _Remover:
     case: Whole
     withheld: Withheld
 
-    def __post_init__(self) -> None:
-        self.known_words = frozenset(_texts(self.case.procedure.model_dump(mode="json")))
-        shipped_scenarios = map(read_scenario, scenarios())
-        self.scenario_words = {name for one in shipped_scenarios for name in (one.id, *(e.id for e in one.event))}
+    @cached_property
+    def known_words(self) -> frozenset[str]:
+        """Every word of the definition."""
+        return frozenset(_texts(self.case.procedure.model_dump(mode="json")))
+
+    @cached_property
+    def scenario_words(self) -> frozenset[str]:
+        """The names of the shipped scenarios and of what happens in them, read where a simulation asks for them."""
+        found = map(read_scenario, scenarios())
+        return frozenset(name for one in found for name in (one.id, *(event.id for event in one.event)))
 
     def fact(self, fact: Fact) -> Fact:
         """The same fact without identity."""
@@ -194,7 +201,7 @@ class _Remover:
             case "entries":
                 return tuple(self._entry(entry) for entry in value)
             case "scenario":
-                return value if value in self.scenario_words else self._text(value)
+                return value if not value or value in self.scenario_words else self._text(value)
 
     def _text(self, text: str) -> str:
         if text in OUR_WORDS:
@@ -245,4 +252,4 @@ def _plain(fact: Fact) -> dict[str, Any]:
 
 
 def _shipped(procedure: Procedure) -> bool:
-    return any(read_procedure(name) == procedure for name in shipped())
+    return procedure.id in shipped() and read_procedure(procedure.id) == procedure

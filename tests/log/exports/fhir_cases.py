@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta, timezone
+from functools import cache
 from typing import Any
 
 from log.basics.entry import Entry
@@ -140,6 +141,7 @@ def acknowledged(record: Record) -> FindingAcknowledged:
     )
 
 
+@cache
 def spoken(*said: Said, by: By = "voice") -> Whole:
     """The case that follows from what was said."""
     return whole_of(facts_of(said, by=by))
@@ -160,6 +162,7 @@ def named() -> Identifiers:
     )
 
 
+@cache
 def whole_case() -> Whole:
     """Everything that can be said, with late and corrected entries, a gap, names, and an end."""
     facts = facts_of(PHRASES)
