@@ -23,10 +23,6 @@ from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
 
-MISSED_FROM = 0.3
-"""Confidence from which something not understood is told: a grammar hears its lead word in any cough."""
-
-
 class View(Protocol):
     """Whoever wants to see what happens."""
 
@@ -117,12 +113,14 @@ def clip(segment: Segment) -> Clip:
 
 
 def meant_for_the_log(procedure: Procedure, hearing: Hearing, listening: Listening) -> bool:
-    """Talk in the room is not kept; what likely began with the lead word is, even if nobody understood it."""
+    """Talk in the room is not kept. What was said to the log is, even if nobody understood it: after the lead word,
+    or while the key was held."""
     if not isinstance(hearing.meaning, NotUnderstood):
         return True
-    if listening.lead_word is None or hearing.confidence < MISSED_FROM:
-        return False
-    return after_lead_word(procedure, tuple(hearing.text.split()), listening.lead_word) is not None
+    words = tuple(hearing.text.split())
+    if listening.lead_word is None:
+        return not listening.in_talk and bool(words)
+    return bool(after_lead_word(procedure, words, listening.lead_word))
 
 
 def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:
