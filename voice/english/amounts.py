@@ -17,7 +17,9 @@ LONGEST = 12
 _DIGITS = {name: str(digit) for digit, name in enumerate(UNITS)} | {"oh": "0"}
 
 
-def longest_number(words: tuple[str, ...], start: int) -> tuple[int, Reading | Contradiction, tuple[Number, ...]] | None:
+def longest_number(
+    words: tuple[str, ...], start: int
+) -> tuple[int, Reading | Contradiction, tuple[Number, ...]] | None:
     """The longest number that begins at `start`: where it ends, what it is, and the numbers that sound like it."""
     if words[start] not in PART_OF_A_NUMBER or words[start] == "and":
         return None
@@ -33,7 +35,7 @@ def longest_number(words: tuple[str, ...], start: int) -> tuple[int, Reading | C
 
 def read_number(spoken: tuple[str, ...]) -> Reading | Contradiction | None:
     """What these words mean as one number, all of them, or None."""
-    plain = parse(spoken)
+    plain = parse(_with_an_article(spoken))
     if plain is not None:
         return plain
     if len(spoken) == 4 and all(word in _DIGITS for word in spoken) and spoken[0] not in ("zero", "oh"):
@@ -49,6 +51,11 @@ def read_number(spoken: tuple[str, ...]) -> Reading | Contradiction | None:
     if len(spoken) >= 2 and spoken[1] == "hundred" and spoken[0] in TEENS:
         return _sum(TEENS.index(spoken[0]) * 100 + 1000, spoken[2:])
     return None
+
+
+def _with_an_article(spoken: tuple[str, ...]) -> tuple[str, ...]:
+    """ "Forty four and half" is "forty four and a half"."""
+    return (*spoken[:-1], "a", "half") if len(spoken) > 2 and spoken[-2:] == ("and", "half") else spoken
 
 
 def _doubled(spoken: tuple[str, ...]) -> tuple[str, ...]:
@@ -72,7 +79,11 @@ def _sum(whole: int, rest: tuple[str, ...]) -> Reading | None:
     if not rest:
         return Reading(whole, Style.NATURAL)
     added = parse(rest)
-    if isinstance(added, Reading) and isinstance(added.value, int) and 0 < added.value < (1000 if whole % 1000 == 0 else 100):
+    if (
+        isinstance(added, Reading)
+        and isinstance(added.value, int)
+        and 0 < added.value < (1000 if whole % 1000 == 0 else 100)
+    ):
         return Reading(whole + added.value, Style.NATURAL)
     return None
 

@@ -1,0 +1,221 @@
+"""Words that turn what sounds like an entry into something else: an order, a question, a plan, another patient."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from voice.english.listed import phrases_of, words_of
+
+Guard = Literal["order", "question", "not", "condition", "plan", "past", "elsewhere", "unsure", "nearly"]
+"""Why something that sounds like an entry is none; `unsure` is asked, the others are left."""
+
+GUARD_WORDS: dict[Guard, frozenset[str]] = {
+    "order": words_of(
+        """
+        turn must please order pass give check let's lets inflate deflate push inject pop fill add insert remove
+        withdraw pull advance release empty apply secure hang send ring call bring fetch keep wait watch ensure
+        bin chuck drop squirt stick whack connect disconnect irrigate rinse document administer continue recheck
+        reassess reposition roll sit lie prop tie fix tape tighten loosen lift unclamp reinflate retract wiggle
+        page find grab pick request prepare transfuse intubate bolus don't attach dump gimme raise titrate
+        kindly gonnae serve clamp position make bump hook shove stop suck wash aspirate
+        """
+    ),
+    "question": words_of(
+        """
+        what who whose how when where who's whether anyone anybody what's where's how's why
+        """
+    ),
+    "not": words_of(
+        """
+        barely scarcely nothing neither never no not without nobody none nor nah nope hardly unable naw nay
+        """
+    ),
+    "condition": words_of(
+        """
+        may if unless should would could might otherwise provided supposing imagine suppose reckon assuming 'd
+        whenever hypothetically ideally maximum max minimum target limit textbook normally usually generally
+        typically theoretically typical suppose
+        """
+    ),
+    "plan": words_of(
+        """
+        daily hourly weekly nightly eventually potentially soon planned before want will 'll gonna plan plans
+        planning tomorrow later next due shall intend intending wants need needs ought expect expecting expected
+        until till upcoming midnight tonight wanna fixing booked scheduled programmed wean overnight tonight's
+        """
+    ),
+    "past": words_of(
+        """
+        used earlier ago previous previously originally formerly historically yesterday
+        """
+    ),
+    "elsewhere": words_of(
+        """
+        bay bed's beds corridor bathroom upstairs downstairs home catheter urine bladder ascitic ascites trach
+        tracheostomy rectal feeding peg picc cannula neighbor other drain neighbour relative's adjacent cubicle
+        geezer wifie pharmacy bathroom ventricular dialysis stoma colostomy isolation hospital hospitalization
+        hospitalisation ambulance ambulances clinic colonic urethral suprapubic peak intracranial
+        """
+    ),
+    "unsure": words_of(
+        """
+        presumably supposedly seemingly allegedly hopefully roughly likely unlikely arguably conceivably
+        virtually perhaps possibly probably approximately approx either think guess maybe unsure
+        """
+    ),
+    "nearly": words_of(
+        """
+        almost halfway partly partially nearly partway
+        """
+    ),
+}
+"""Why -> words that make an utterance no plain entry, unless a frame needs them."""
+
+GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
+    "order": phrases_of(
+        """
+        can you | could you | would you | will you | for me | go ahead and | make sure | tell me when
+        when i tell you | when i say | i need you to | i want you to | we need to | you need to | has to be | have to
+        need to | needs to | are to be | is to be | to be done | let us | says to | said to | asked you to | how about
+        do not | if i say | don't let | don't go | no higher | no more than | no lower | not above | not below
+        at most | at least | without asking | get ready | be ready | stand by | ready to | hold that | tell me
+        you put | you must | you can | you give | you push | you take | you pull | you shout | should keep | should be
+        i want | i 'd like | i would like | wants you | and inform | inform me | help me | off the traction ah
+        """
+    ),
+    "question": phrases_of(
+        """
+        or not | do you think | what about | how much | how many | how far | any more | did you | did anyone
+        did anybody | does he | does she | do i | do you | has anyone | has anybody | should we | should i | shall we
+        shall i | can i | can we | can one | who has | you know | am i | would you call | has somebody | did y'all
+        whose idea | who put | who's put | who took | yes or no | how deep | how high | how low | how hard | is that
+        have you
+        """
+    ),
+    "not": phrases_of(
+        """
+        yet to | not yet | as yet | fail to | failed to | refuse to | refused | instead of | rather than | no on
+        no put | no been
+        """
+    ),
+    "condition": phrases_of(
+        """
+        in case | in the event | worst case | say it | even if | only if | what if | once it | once he | once she
+        once we | once bleeding | if it | you'd expect | would be | could be | could well | might be | may be
+        had better | for all we know | up to you | if with | in case of | were he | were she | were it | best case
+        in the guidelines | in guidelines | by the book you | i would have | you would | you 'd | we 'd | i 'd
+        one puts | one gives | one takes | in theory | as a rule
+        """
+    ),
+    "plan": phrases_of(
+        """
+        going to | about to | in a sec | in a second | in a minute | in a moment | in a bit | in half an hour
+        in a half hour | in an hour | at midnight | in the morning | plan is | plan's | to be | was gonna
+        were going to | was going to | in twelve hours | then comes | is to | are to | is at six | every # hours
+        every # minutes | every hour | after two units | when you are ready | when you 're ready | when ready
+        when you can | when possible | soon as | later on | on the way to | off you go | in here at | at six we
+        at # we | in a while | in due course | for tonight | for the morning | for later | waiting for the go
+        ready to be | ready to go on | wants to be | wants checking | want checking | is booked | for this night
+        going soon | at this point to | in # hours' time | on its way out later
+        """
+    ),
+    "past": phrases_of(
+        """
+        last time | last admission | last week | last year | last night | last month | the other day | years ago
+        hours ago | days ago | weeks ago | months ago | used to | used to be | before she came | before he came
+        at the other hospital | at the last hospital | in the ambulance | on arrival | had one of these | at home
+        on admission | in the past | year ago | years back | months back | weeks back | days back | past admission
+        previous admission | at easter | at christmas | in his previous | in her previous | when i was
+        at district hospital | at referring hospital | at the referring hospital | at the district hospital
+        other hospitalization | in our time | on the road | before crew got there | before we got there | an hour back
+        an hour ago | # hours back | # hours ago
+        """
+    ),
+    "elsewhere": phrases_of(
+        """
+        other patient | next patient | another patient | next door | next bed | the lad in | the lady in | yer man
+        bed # | bay # | e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
+        tracheal cuff | chest drain | central line | n g | ng tube | nasogastric | feeding tube | urinary catheter
+        urine catheter | gastric band | not for him | not for her | not for this | in the corridor | twice a day
+        three times a day | once a day | at home | a day now | the fridge | ward # | resus # | theatre # | the one in
+        other man | other woman | other lady | other gentleman | gentleman in # | lady in # | man in # | lad in #
+        guy in # | woman in # | patient in # | patient of room | patient from | male ward | female ward | trach cuff
+        cuff of e t t | cuff of endotracheal | cuff of tracheal | intubation tube is at | cuff of intubation tube
+        e t t is # | e t t at # | in your hand | peak pressure | abdominal pressure | bladder pressure
+        cuff of intubation | breathing tube's cuff
+        """
+    ),
+    "unsure": phrases_of(
+        """
+        not sure | not certain | i think | i guess | i believe | or maybe | or thereabouts | or something | or so
+        more or less | give or take | hard to say | can't tell | not clear | might have been | could have been
+        kind of | sort of | looks okay | jumping about | bouncing between | all over the place | keeps jumping
+        lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting
+        lost count | i lost count | lost track | i am not sure | so so | read | can not read | can not count
+        hard to read | hard to see | faded | is faded | doubtful | guessing | a guess | i reckon | something like
+        roughly
+        """
+    ),
+    "nearly": phrases_of(
+        """
+        half way | part way | nearly there | almost there | not quite | ready to go | almost through
+        just about there | just about in | about there | getting there
+        """
+    ),
+}
+"""The same for words that only mean it together."""
+
+FIRST_QUESTION = words_of("is are was were do does did can could should would will shall have has had am may might any")
+"""Auxiliaries that make a question when they come first and a subject follows."""
+
+ASKING = words_of("why how what when where who who's whose which what's where's how's when's")
+"""Words that ask when they come first in a clause; within one they only join it: "where it crosses the teeth"."""
+
+SUBJECTS = words_of(
+    "the a an it he she we you i they that this there his her anyone anybody someone somebody my your our"
+)
+
+REPORTING = words_of("i we they he she nurse doctor doc sister registrar reg consultant anaesthetist")
+"""Who may say what is done now: "I remove the clamp" is asked, "remove the clamp" is an order."""
+
+ALWAYS_ORDER = words_of("please let's lets must gimme kindly gonnae don't")
+"""Orders wherever they stand; other verbs only where an order stands: first, or after one of `BEFORE_AN_ORDER`."""
+
+POLITE = words_of("please kindly")
+"""Before a report they are only polite: "please, gastric is clamped"."""
+
+BEFORE_AN_ORDER = words_of(
+    "to please and then also you can could should must will would shall just kindly not never or now do let"
+)
+
+FIRST_ORDER = words_of(
+    """
+    put let cut set read hang hold shut open close take tell get bring move leave run change make do try measure
+    write switch hook mind careful look listen allow force squeeze serve bump start begin commence position
+    go shoot chuck kick throw stick
+    """
+)
+"""Words that are an order when they come first and what is acted on follows."""
+
+FIRST_NOUN_OR_ORDER = words_of(
+    """
+        clamp drain mark wash suction aspirate lavage repeat stop test bag balloon zero level check flush tape
+        secure empty
+        """
+)
+"""Words that are an order when they come first and a thing follows at once: "suction the port", not "suction on"."""
+
+NOUN_OR_VERB = words_of("aspirate drain suction lavage")
+ACTED_FROM = words_of("from out off back into of with via through")
+"""After a number they make a verb of such a word: "aspirate fifty from it", but "aspirate fifty, bloody"."""
+
+ACTED_ON = SUBJECTS | words_of("both all some another him them these those one half more down up off out in")
+"""Words after which such a first word is an order."""
+
+VOCATIVES = words_of(
+    """
+    okay ok right alright so well yeah yep yes now and then sir madam mam ma'am doctor doc sister nurse boss mate lads
+    guys team um uh er erm ah hey oh hello , y'all sorry folks but also kay man hon love pal buddy bro chief
+    """
+)
+"""What may come before the first word that counts."""
