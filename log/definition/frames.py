@@ -46,6 +46,10 @@ class Frame(Part):
     """Kinds of which one was said just before in the same breath; alone it is nothing."""
     asks: bool = False
     """What is said so is asked, never logged: a word that matters is missing."""
+    alone: bool = False
+    """Whether nothing else may be said in its clause: what is asked of the log."""
+    inherits: bool = True
+    """Whether its site may be the one of the entry just before in the same breath."""
     site: str | None = None
     value: str | Bound = None
     detail: str | None = None
@@ -68,6 +72,8 @@ class Words(Part):
     """Other spellings of one word -> as it stands here."""
     things: tuple[Ideas, ...] = ()
     """Ideas that are things: "in", "on", "at" or "from" before one of them says where and turns nothing."""
+    opposites: tuple[Ways, ...] = ()
+    """Words of which one may never be read as another: states, directions, names that look alike."""
     frame: tuple[Frame, ...] = ()
 
     @field_validator("frame")

@@ -1,1 +1,1 @@
-"""Meaning without a phrase book: the ideas that words stand for are laid into frames, and every word has to be explained."""
+"""Meaning without a phrase book: ideas that words stand for are laid into frames, and every word is explained."""

@@ -8,12 +8,22 @@ from functools import cache
 
 from log.definition.frames import Frame, ways
 from log.definition.procedure import NumberSlot
-from voice.english import talk
+from voice.english import guards, harmless, talk
 from voice.english.units import UNITS_HEARD
 from voice.phrases.phrases import Phrases
 
 HARMLESS = 1
-GUARDS: tuple[talk.Guard, ...] = ("order", "question", "not", "condition", "plan", "past", "elsewhere", "unsure", "nearly")
+GUARDS: tuple[guards.Guard, ...] = (
+    "order",
+    "question",
+    "not",
+    "condition",
+    "plan",
+    "past",
+    "elsewhere",
+    "unsure",
+    "nearly",
+)
 GUARD_BIT = {guard: 2 << place for place, guard in enumerate(GUARDS)}
 ANY_GUARD = sum(GUARD_BIT.values())
 FIRST_IDEA = 2 << len(GUARDS)
@@ -52,8 +62,16 @@ class Lexicon:
     """Phrases whose words all mean something alone."""
     things: int
     """Bits of the ideas that are things."""
-    names: dict[int, str]
-    """Bit -> its idea, for people who want to know why."""
+    sites: int
+    """Bits of the balloons."""
+    way_in: int
+    """Bits of going in."""
+    seen: int
+    """Bits of what somebody has rather than does: "has a trace", "has blood in it"."""
+    queries: int
+    """Bits of what is asked of the log itself."""
+    ideas: dict[str, int]
+    """Idea -> its bit."""
 
 
 @cache
@@ -67,18 +85,22 @@ def lexicon(phrases: Phrases) -> Lexicon:
         return bits.setdefault(idea, FIRST_IDEA << len(bits))
 
     spellings = speech.spellings if speech else {}
+    odd = frozenset(["the", *spellings, *talk.CONTRACTIONS])
 
     def say(way: str, meaning: int) -> None:
-        way = " ".join(talk.spelled_out(tuple(spellings.get(word, word) for word in way.split()))) or way
+        if "'" in way or "nae" in way or not odd.isdisjoint(way.split()):
+            way = " ".join(talk.spelled_out(tuple(spellings.get(word, word) for word in way.split()))) or way
+        first, _, rest = way.partition(" ")
+        way = rest if rest and first in talk.LEADING and meaning >= FIRST_IDEA else way
         meanings[way] = meanings.get(way, 0) | meaning
 
-    guarding = frozenset().union(*talk.GUARD_WORDS.values())
-    for word in (talk.HARMLESS | frozenset(phrases.procedure.fillers)) - guarding:
+    guarding = frozenset().union(*guards.GUARD_WORDS.values())
+    for word in (harmless.HARMLESS | frozenset(phrases.procedure.fillers)) - guarding:
         say(word, HARMLESS)
-    for phrase in talk.HARMLESS_PHRASES:
+    for phrase in harmless.HARMLESS_PHRASES:
         say(phrase, HARMLESS)
     for guard in GUARDS:
-        for word in (*talk.GUARD_WORDS.get(guard, ()), *talk.GUARD_PHRASES.get(guard, ())):
+        for word in (*guards.GUARD_WORDS.get(guard, ()), *guards.GUARD_PHRASES.get(guard, ())):
             say(word, GUARD_BIT[guard])
     members: dict[str, dict[str, int]] = {}
     for idea, text in (speech.says if speech else {}).items():
@@ -90,23 +112,46 @@ def lexicon(phrases: Phrases) -> Lexicon:
                 members.setdefault(idea, {})[member] = bit(f"{idea}.{member}")
                 for way in ways(said):
                     say(way, bit(f"{idea}.{member}"))
-    known = {**{idea: one for idea, one in bits.items()}, **{group: sum(each.values()) for group, each in members.items()}}
+    known = {**bits, **{group: sum(each.values()) for group, each in members.items()}}
     known |= {str(guard): one for guard, one in GUARD_BIT.items()}
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}
     lays = tuple(_lay(phrases, frame, known, members) for frame in (speech.frame if speech else ()))
     loose = frozenset(
         way
         for way, meaning in meanings.items()
-        if " " in way and not meaning & ANY_GUARD and meaning != HARMLESS and all(word in meanings for word in way.split())
+        if " " in way
+        and not meaning & ANY_GUARD
+        and meaning != HARMLESS
+        and all(word in meanings for word in way.split())
     )
+    for way in sorted(meanings, key=len):
+        meanings[way] |= _within_harmless(meanings, way)
     for way in loose:
-        meanings[way] |= _word_by_word(meanings, way)
+        meanings[way] |= _word_by_word(meanings, way) & ~ANY_GUARD
     longest: dict[str, int] = {}
     for phrase in (*meanings, *units):
         first, length = phrase.split()[0], len(phrase.split())
         longest[first] = max(longest.get(first, 0), length)
     things = _mask(known, "|".join(speech.things)) if speech and speech.things else 0
-    return Lexicon(meanings, longest, lays, units, loose, things, {one: idea for idea, one in bits.items()})
+    sites = known.get("site", 0)
+    queries = 0
+    for lay in lays:
+        queries |= lay.needs[0] if lay.frame.alone else 0
+    seen = sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance"))
+    return Lexicon(meanings, longest, lays, units, loose, things, sites, known.get("into", 0), seen, queries, bits)
+
+
+def _within_harmless(meanings: dict[str, int], way: str) -> int:
+    """What a phrase means that begins or ends with a word that means nothing: "is in place" is "in place"."""
+    if " " not in way or meanings[way] & ANY_GUARD:
+        return 0
+    first, rest = way.split(" ", 1)
+    start, last = way.rsplit(" ", 1)
+    found = 0
+    for word, other in ((first, rest), (last, start)):
+        if meanings.get(word, 0) & HARMLESS and other in meanings and not meanings[other] & ANY_GUARD:
+            found |= meanings[other]
+    return found & ~HARMLESS
 
 
 def _word_by_word(meanings: dict[str, int], way: str) -> int:
@@ -179,4 +224,3 @@ def frame_problems(phrases: Phrases) -> Iterator[tuple[str, str]]:
         for _, group in frame.groups():
             if not isinstance(speech.says.get(group), dict):
                 yield path, f'no group of words is called "{group}"'
-

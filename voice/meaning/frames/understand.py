@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
+from voice.english.amounts import longest_number
+from voice.english.numbers import NUMBER_WORDS
+from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
-from voice.meaning.frames.reading import UNEXPLAINED, Doubt, Laid, Reading, read
-from voice.meaning.frames.tokens import Token, tokens
+from voice.meaning.frames.numbered import Doubt
+from voice.meaning.frames.reading import Reading, read
+from voice.meaning.frames.token import Token
+from voice.meaning.frames.tokens import tokens
 from voice.phrases.phrases import Phrases
 
 MOST_UNEXPLAINED = 3
@@ -22,6 +27,10 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why="a sign that is no word")
     if "?" in words:
         return NotUnderstood(heard=heard, why="question")
+    if _asked_midway(words):
+        return NotUnderstood(heard=heard, why="question")
+    if _article_before_a_number(table, words):
+        return NotUnderstood(heard=heard, why="the before a number")
     noted = _note(table, words)
     if noted is not None:
         return Understood(items=(noted,))
@@ -42,6 +51,27 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why=doubt.text)
     items = _merged(tuple(_item(each, doubt) for each in reading.laid))
     return Understood(items=items)
+
+
+def _asked_midway(words: tuple[str, ...]) -> bool:
+    """Whether a report turns into a question: "fifty in is the airway secured"."""
+    threes = zip(words, words[1:], words[2:], strict=False)
+    return any(one in ENDS_A_REPORT and verb in ("is", "are", "has") and then == "the" for one, verb, then in threes)
+
+
+ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down"])
+
+
+def _article_before_a_number(table: Lexicon, words: tuple[str, ...]) -> bool:
+    """Whether "the" stands before a number without a unit: it is nearly "three"."""
+    for place, word in enumerate(words[:-1]):
+        if word != "the" or words[place + 1] not in NUMBER_WORDS:
+            continue
+        number = longest_number(words, place + 1)
+        then = words[number[0]] if number is not None and number[0] < len(words) else ""
+        if then not in table.units and f"{words[place + 1]} {then}" not in table.meanings:
+            return True
+    return False
 
 
 def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
@@ -81,9 +111,11 @@ def _merged(items: Items) -> Items:
             out[same] = fuller
         elif other is not None:
             both = (_first(out[other]), _first(item))
-            out[other] = Question(candidates=both, why="several numbers", text="two numbers were said")
+            out[other] = Question(candidates=both, why="several numbers", text="two of it were said")
         else:
             out.append(item)
+    numbered = {_first(one).kind for one in out if _first(one).number is not None}
+    out = [one for one in out if _first(one).value != ON or _first(one).kind not in numbered]
     if any(_first(one).kind == "correct" for one in out):
         out = [one for one in out if _first(one).kind != "undo"]
     if any(_first(one).kind != "confirm" for one in out):
@@ -97,13 +129,25 @@ def _same(one: Entry, other: Entry) -> bool:
     return mine.items() <= others.items() or others.items() <= mine.items()
 
 
+ON = "on"
+"""Implied by the number of the same thing: "weight is on, one kilo"."""
+
 READ_OFF = frozenset({"pressure", "depth", "volume_total", "vital", "manometry"})
 """Kinds of which a moment has one number."""
 
 
+STATES = frozenset({"bleeding", "leak_test", "clamp", "balloon", "resistance", "skin"})
+"""Kinds of which a moment has one state."""
+
+OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confirmed", "not_confirmed"}))
+"""Values that one thing cannot have at once."""
+
+
 def _contradicts(one: Entry, other: Entry) -> bool:
     alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
-    return one.kind in READ_OFF and alike and one.value != other.value
+    opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
+    states = opposed and (one.kind, one.site) == (other.kind, other.site)
+    return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
 def _in_the_way(reading: Reading) -> str:
@@ -113,6 +157,8 @@ def _in_the_way(reading: Reading) -> str:
     if numbers > 1:
         return "numbers without a place"
     if len(reading.unexplained) + numbers > MOST_UNEXPLAINED:
+        return f"not explained: {', '.join(reading.unexplained)}"
+    if reading.unexplained and any(each[0].lay.frame.asks for each in reading.laid):
         return f"not explained: {', '.join(reading.unexplained)}"
     return ""
 
@@ -142,14 +188,13 @@ def _note(table: Lexicon, words: tuple[str, ...]) -> Entry | None:
     start = 0
     while start < len(words) and words[start] in (",", "please", "just", "okay", "right", "and"):
         start += 1
-    bits = {idea: one for one, idea in table.names.items()}
-    bit, mark = bits.get("note", 0), bits.get("mark_time", 0)
-    said, words = words, talk.spelled_out(words)
+    bit, mark = table.ideas.get("note", 0), table.ideas.get("mark_time", 0)
     for length in range(5, 0, -1):
-        if table.meanings.get(" ".join(words[start : start + length]), 0) & mark:
-            return None
         stop = start + length
-        if stop < len(words) and table.meanings.get(" ".join(words[start:stop]), 0) & bit:
-            text = " ".join(word for word in said[-(len(words) - stop) :] if word != ",")
-            return Entry(kind="note", detail=text) if text else None
+        meaning = table.meanings.get(" ".join(talk.spelled_out(words[start:stop])), 0)
+        if meaning & mark:
+            return None
+        text = " ".join(word for word in words[stop:] if word != ",")
+        if meaning & bit and text:
+            return Entry(kind="note", detail=text)
     return None

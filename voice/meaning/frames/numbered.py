@@ -1,0 +1,127 @@
+"""The numbers of an entry in its slots: which goes where, in which unit, and what is doubtful about them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import permutations
+from typing import NamedTuple
+
+from log.basics.entry import Entry, Why
+from log.basics.units import NO_UNIT, in_the_room
+from log.definition.procedure import NumberSlot
+from voice.english.numbers import Number
+from voice.meaning.frames.lexicon import Lay
+from voice.meaning.frames.token import Amount, plain
+
+NUMBER_LEFT = 5.0
+"""What a number costs that has no place; it may be the one that counts."""
+
+
+class Doubt(NamedTuple):
+    """One reason to ask, for code and for people."""
+
+    why: Why
+    text: str
+
+
+Numbered = tuple[tuple[Entry, ...], tuple[Doubt, ...], bool, float]
+
+
+def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:
+    """The entry with its numbers in their slots, its look-alikes, and what is doubtful about them."""
+    frame = lay.frame
+    if not lay.slots or (not amounts and not frame.counted):
+        return (_entry(frame.kind, fields),), (), False, 0.0
+    wanted = len(lay.slots)
+    if len(amounts) > wanted:
+        return _several(lay, amounts, fields) if wanted == 1 and frame.several else None
+    if len(amounts) < wanted:
+        return None
+    best: Numbered | None = None
+    for order in permutations(range(wanted)) if wanted > 1 else ((0,),):
+        found = _in_slots(lay, [amounts[place] for place in order], fields)
+        if found is not None and (best is None or len(found[1]) < len(best[1])):
+            best = found
+    return best
+
+
+def _several(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:
+    """More numbers than the entry has: it is one of them, and has to be asked."""
+    each = [found for amount in amounts if (found := _in_slots(lay, [amount], fields)) is not None]
+    if len(each) < 2:
+        return None
+    candidates = tuple(dict.fromkeys(one for found in each for one in found[0][:1]))
+    return (
+        candidates,
+        (Doubt("several numbers", "several numbers were said"),),
+        False,
+        NUMBER_LEFT * (len(amounts) - 1) / 2,
+    )
+
+
+def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:
+    fields = dict(fields)
+    doubts: tuple[Doubt, ...] = ()
+    others: list[tuple[str, Number]] = []
+    for place, amount in enumerate(amounts):
+        slots = (lay.slots[place], *(lay.other_slots if place == 0 else ()))
+        slot = next((slot for slot in slots if amount.unit is not None and converted(amount, slot) is not None), None)
+        if slot is None and amount.unit is None:
+            fitting = (slot for slot in slots if _sayable(slot, amount.value)) if lay.frame.bare else iter(())
+            slot = next(fitting, slots[0])
+            if not lay.frame.bare and place == 0:
+                doubts = (*doubts, Doubt("word missing", "its unit was not said"))
+        if slot is None:
+            return None
+        value = converted(amount, slot)
+        assert value is not None
+        if not _sayable(slot, value):
+            if len(amounts) > 1:
+                return None
+            low, high = slot.said
+            doubts = (
+                *doubts,
+                Doubt("out of range", f"{value:g} is outside what can be said here ({low:g} to {high:g})"),
+            )
+        unit_known = amount.unit is not None or lay.frame.bare
+        fields[slot.gives] = value
+        fields["unit" if slot.gives == "value" else "second_unit"] = (
+            in_the_room(slot.unit or NO_UNIT) if unit_known else None
+        )
+        if amount.contradicted:
+            doubts = (*doubts, Doubt("digits disagree", "the number and its digits differ"))
+        alike = (converted(replace(amount, value=other), slot) for other in amount.others)
+        others += [(slot.gives, one) for one in alike if one is not None and _sayable(slot, one)]
+    entry = _entry(lay.frame.kind, fields)
+    alikes = tuple(entry.model_copy(update={field: other}) for field, other in others)
+    return (entry, *alikes), doubts, bool(alikes) and not doubts, 0.0
+
+
+def _entry(kind: str, fields: dict[str, object]) -> Entry:
+    return Entry.model_validate({"kind": kind, **{name: value for name, value in fields.items() if value is not None}})
+
+
+SCALED: dict[tuple[str, str | None], float] = {("g", "kg"): 0.001, ("h", "min"): 60.0}
+"""Unit that was said, unit that is logged -> factor."""
+
+
+def converted(amount: Amount, slot: NumberSlot) -> Number | None:
+    """The value in the unit that is logged; None if the unit that was said is another's."""
+    if amount.unit is None:
+        return plain(float(amount.value) * slot.factor)
+    if amount.unit == slot.unit:
+        return amount.value
+    if (scale := SCALED.get((amount.unit, slot.unit))) is not None:
+        return plain(float(amount.value) * scale)
+    if (amount.unit, slot.unit) in (("deg", "Cel"), ("{unit}", "[IU]")):
+        return amount.value
+    return None
+
+
+def _sayable(slot: NumberSlot, value: Number) -> bool:
+    """Whether it is a number for this slot: what can be said in one go, or is plausible all the same (a litre)."""
+    if slot.unit == "kg":
+        return 0 < value <= 5
+    said = float(value) / slot.factor
+    high = max(slot.said[1], slot.plausible[1] if slot.plausible is not None else 0)
+    return slot.said[0] <= said <= high and (slot.halves or said == int(said))

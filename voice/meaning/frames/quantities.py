@@ -1,0 +1,152 @@
+"""Numbers with their units, and numbers that were said twice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from voice.meaning.frames.lexicon import ANY_NUMBER, Lexicon
+from voice.meaning.frames.token import Amount, Token, plain
+
+
+def with_units(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """Every number with the unit behind it; a unit alone is one of it ("a litre of saline")."""
+    out: list[Token] = []
+    for token in found:
+        unit = lexicon.units.get(token.text)
+        if unit is not None and _joined(out, unit):
+            continue
+        if unit is not None and (unit[0] in ("kg", "g", "mg", "{unit}") or unit == ("mL", 1000)):
+            one = replace(_in_unit(Amount(1), unit), implied=not out or out[-1].text not in _ONE)
+            out.append(replace(token, amount=one) if token.meaning else Token(ANY_NUMBER, 0, one))
+        elif unit is not None or not _and_half(out, token):
+            out.append(token)
+    return _summed(out)
+
+
+def _joined(out: list[Token], unit: tuple[str, float]) -> bool:
+    """Whether the unit belongs to the number just before, which has it then."""
+    last = out[-1] if out else None
+    if last is None:
+        return False
+    if last.amount is not None and last.amount.unit is None:
+        out[-1] = replace(last, amount=_in_unit(last.amount, unit))
+        return True
+    far = out[-2].amount if len(out) > 1 and last.text in _MORE else None
+    if far is not None and far.unit is None:
+        out[-2] = replace(out[-2], amount=_in_unit(far, unit))
+        return True
+    part, length = _part(out)
+    if part:
+        out[-length:] = [Token(ANY_NUMBER, 0, _in_unit(Amount(part), unit))]
+    return bool(part)
+
+
+def _part(out: list[Token]) -> tuple[float, int]:
+    """Half, a quarter, three quarters at the end of what was said: how much it is, and how many tokens say it."""
+    words = [token.text for token in out[-4:]]
+    for tail in (["of", "a"], ["of"], ["a"], []):
+        said = words[: len(words) - len(tail)]
+        if words[len(said) :] != tail or not said:
+            continue
+        if said[-1] in _PARTS:
+            place = len(out) - len(tail) - 2
+            several = out[place].amount if place >= 0 else None
+            if said[-1] == "quarters" and several is not None and several.value in (1, 2, 3):
+                return float(several.value) * 0.25, len(tail) + 2
+            return _PARTS[said[-1]], len(tail) + 1 + (said[-2:-1] == ["a"])
+    return 0.0, 0
+
+
+_PARTS = {"half": 0.5, "half a": 0.5, "quarter": 0.25, "quarters": 0.25}
+
+
+def _and_half(out: list[Token], token: Token) -> bool:
+    """ "A litre and a half": whether the half is added to the whole just before."""
+    half = token.amount is not None and token.amount.value == 0.5 and token.amount.unit is None
+    if not (half and len(out) > 1 and out[-1].text == "and" and (whole := out[-2].amount) is not None):
+        return False
+    if whole.unit is None:
+        return False
+    out.pop()
+    step = 0.5 * (1000 if whole.unit == "mL" and whole.value >= 1000 else 1)
+    out[-1] = replace(out[-1], amount=replace(whole, value=whole.value + step))
+    return True
+
+
+def _summed(found: list[Token]) -> list[Token]:
+    """ "One kilo and two hundred grams" is one amount."""
+    out: list[Token] = []
+    for token in found:
+        behind = 2 if out and out[-1].text == "and" else 1
+        whole = out[-behind].amount if len(out) >= behind else None
+        part = token.amount
+        if (
+            whole is not None
+            and part is not None
+            and not part.implied
+            and (whole.unit, part.unit) == ("kg", "g")
+            and part.value < 1000
+        ):
+            out[-behind:] = [replace(out[-behind], amount=replace(whole, value=plain(whole.value + part.value / 1000)))]
+        else:
+            out.append(token)
+    return out
+
+
+_ONE = frozenset({"a", "an", "one", "full", "another", "whole", "half a"})
+_MORE = frozenset({"more", "extra", "further", "additional"})
+
+
+def _in_unit(amount: Amount, unit: tuple[str, float]) -> Amount:
+    code, factor = unit
+    return replace(
+        amount, value=plain(amount.value * factor), unit=code, others=tuple(plain(o * factor) for o in amount.others)
+    )
+
+
+def pairs(found: list[Token]) -> list[Token]:
+    """ "thirty, three zero" is one number that is sure, "fifty ml, four zero" one that is not; said twice is once."""
+    out: list[Token] = []
+    for token in found:
+        before = next((at for at in range(len(out) - 1, -1, -1) if not out[at].is_pause), None)
+        if token.amount is not None and _said_again(out, token.amount):
+            continue
+        if token.amount is None or before is None or out[before].amount is None:
+            out.append(token)
+            continue
+        last, now = out[before].amount, token.amount
+        assert last is not None
+        unit = last.unit or now.unit
+        scale = 1000 if last.unit == "mL" and now.unit is None and last.value >= 1000 else 1
+        if (now.value == last.value and last.unit in (None, now.unit)) or (
+            now.value == last.value and now.unit is None
+        ):
+            sure = last.digits or now.digits
+            out[before:] = [
+                replace(out[before], amount=replace(last, unit=unit, others=() if sure else last.others, digits=sure))
+            ]
+        elif (
+            now.digits
+            and now.value >= 10
+            and not last.digits
+            and len(f"{now.value:g}") == len(f"{last.value / scale:g}")
+        ):
+            out[before:] = [
+                replace(out[before], amount=replace(now, unit=unit, others=(last.value,), contradicted=True))
+            ]
+        else:
+            out.append(token)
+    return out
+
+
+def _said_again(out: list[Token], now: Amount) -> bool:
+    """Whether the number before was this one: "fifty into the gastric, five zero". It is sure then."""
+    place = next((at for at in range(len(out) - 1, -1, -1) if out[at].amount is not None), None)
+    if place is None or not out[-1].is_pause or not now.digits or now.unit is not None:
+        return False
+    last = out[place].amount
+    assert last is not None
+    if last.value != now.value:
+        return False
+    out[place] = replace(out[place], amount=replace(last, digits=True, others=()))
+    return True

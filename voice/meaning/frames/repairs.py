@@ -1,0 +1,83 @@
+"""What is said twice because the first was a slip, or because it has changed since."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from voice.english import talk
+from voice.meaning.frames.token import PAUSE, Token, plain
+
+
+def repaired(found: list[Token]) -> list[Token]:
+    """ "fifty, no, sixty" is sixty; "three hundred not two hundred" is three hundred."""
+    out: list[Token] = []
+    for token in found:
+        before = next((at for at in range(len(out) - 1, -1, -1) if out[at].amount is not None), None)
+        if token.amount is None or before is None:
+            out.append(token)
+            continue
+        between = [one.text for one in out[before + 1 :]]
+        if [text for text in between if text != PAUSE] == ["not"]:
+            del out[before + 1 :]
+            continue
+        taken_back = _taken_back(between)
+        last = out[before].amount
+        assert last is not None
+        if taken_back is None or (last.unit is not None and token.amount.unit not in (None, last.unit)):
+            out.append(token)
+            continue
+        value = token.amount
+        if last.unit is not None and value.unit is None:
+            scale = 1000 if last.unit == "mL" and last.value >= 1000 and value.value < 10 else 1
+            value = replace(value, unit=last.unit, value=plain(value.value * scale))
+        kept = out[before + 1 : before + 1 + taken_back]
+        out[before:] = [*kept, replace(token, amount=value)]
+    return out
+
+
+MOST_OF_A_REPAIR = 7
+"""Tokens; "no, hang on, I only got"."""
+
+
+def _taken_back(between: list[str]) -> int | None:
+    """How many of the words between two numbers stay, if the rest of them takes the first number back."""
+    said = [(place, text) for place, text in enumerate(between) if text != PAUSE and text not in talk.HESITATIONS]
+    for length in range(min(MOST_OF_A_REPAIR, len(said)), 0, -1):
+        if " ".join(text for _, text in said[-length:]) in talk.REPAIRS:
+            place = said[-length][0]
+            if place == 0 or between[place - 1] in (PAUSE, *talk.HESITATIONS) or length > 1:
+                return place
+    for length in (3, 2, 1):  # "ninety nine, no, probe was off, ninety three"
+        if (
+            between[:1] == [PAUSE]
+            and len(said) > length
+            and " ".join(text for _, text in said[:length]) in talk.REPAIRS
+        ):
+            return 0 if len(said) < 8 and between[-1] == PAUSE else None
+    return None
+
+
+_FELL = frozenset(["settled", "dropped", "fallen", "risen", "came", "come", "down", "up", "now", "back"])
+
+
+def moved(found: list[Token]) -> list[Token]:
+    """ "from forty to thirty" is thirty; "was seventy when coughing, settled to thirty six" is thirty six."""
+    numbers = [place for place, token in enumerate(found) if token.amount is not None]
+    if len(numbers) != 2:
+        return found
+    first, last = numbers
+    between = [token.text for token in found[first + 1 : last] if not token.is_pause]
+    ahead = [token.text for token in found[:first] if not token.is_pause][-2:]
+    was, now = found[first].amount, found[last].amount
+    assert was is not None and now is not None
+    if "from" in ahead and between == ["to"]:
+        return [t for place, t in enumerate(found) if place not in (first, first - 1)]
+    if (
+        ahead[-1:] in (["was"], ["been"])
+        and between[-1:] in (["to"], ["at"], ["now"])
+        and _FELL & set(" ".join(between).split())
+    ):
+        return found[:first] + found[last:]
+    if ahead[-1:] in (["was"], ["been"]) and any(word.split()[0] in ("settled", "now") for word in between if word):
+        return found[:first] + found[last:]
+    return found

@@ -1,0 +1,191 @@
+"""Who does what and when, as far as the place of a word tells it: orders, questions, what is said aside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from voice.english import guards, talk
+from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
+from voice.meaning.frames.token import Token
+
+ORDER, QUESTION, UNSURE = GUARD_BIT["order"], GUARD_BIT["question"], GUARD_BIT["unsure"]
+CONDITION = GUARD_BIT["condition"]
+ASIDE = GUARD_BIT["past"] | GUARD_BIT["not"] | GUARD_BIT["plan"]
+"""What may be said of something else in a clause of its own: "..., earlier it was thirty"."""
+
+
+def with_stance(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
+    """The tokens with what makes an order or a question of them by its place."""
+    out = list(found)
+    for start, end in _clauses(found):
+        first = next((place for place in range(start, end) if not _vocative(found[place])), None)
+        if first is not None and found[first].text in guards.POLITE and _polite_report(found[first + 1 :]):
+            out[first] = replace(found[first], meaning=HARMLESS)
+            first = first + 1 if first + 1 < end else None
+        if first is None:
+            continue
+        out[first] = _first(lexicon, found, first, end)
+        for place in range(first + 1, end):
+            out[place] = _within(found, place, start)
+    return tuple(_asides_asked(lexicon, out))
+
+
+def _clauses(found: tuple[Token, ...] | list[Token]) -> list[tuple[int, int]]:
+    """Where one drew breath to where one drew it next."""
+    cuts = [place for place, token in enumerate(found) if token.is_pause]
+    return list(zip([0, *(cut + 1 for cut in cuts)], [*cuts, len(found)], strict=True))
+
+
+def _vocative(token: Token) -> bool:
+    return token.text in guards.VOCATIVES or (token.meaning == HARMLESS and token.text.endswith("ly"))
+
+
+def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> Token:
+    """The first word of a clause: an auxiliary asks, a verb orders, if what it asks or orders of follows."""
+    token, then = found[first], found[first + 1] if first + 1 < end else None
+    text, _, own = token.text.partition(" ")
+    if own and (token.meaning & lexicon.queries or text in guards.ASKING):
+        return token
+    if text in guards.ASKING:
+        return _first_asking(lexicon, token, then)
+    follows = own.split()[0] if own else then.text.split()[0] if then is not None else ""
+    thing = then is not None and not own and bool(then.meaning & lexicon.things)
+    if text in guards.FIRST_QUESTION and follows != "not":
+        asks = (
+            (follows in guards.SUBJECTS and not (follows == "a" and text in _HAVE))
+            or follows in _THINGS
+            or (thing and text not in _MAY_DROP_ITS_SUBJECT)
+        )
+        had = text in _HAVE - {"had"} and thing and then is not None and not then.meaning & lexicon.seen
+        return replace(token, meaning=QUESTION) if asks or had else token
+    if then is None or own:
+        return token
+    thing = thing or _names_a_thing(then)
+    if text in guards.NOUN_OR_VERB and then.amount is not None and first + 2 < end:
+        return replace(token, meaning=ORDER) if found[first + 2].text.split()[0] in guards.ACTED_FROM else token
+    ordered = False
+    if text in guards.FIRST_NOUN_OR_ORDER:
+        thing = thing and follows not in _PARTS_OF_NAMES
+        ordered = (follows in guards.SUBJECTS or thing) and not _reports(found[first + 1 : end])
+    elif text in guards.FIRST_ORDER:
+        ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
+    else:
+        ordered = bool(token.meaning & ORDER) and not token.meaning & lexicon.queries
+    return replace(token, meaning=ORDER) if ordered else token
+
+
+def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:
+    """ "When is", "who gave" ask; "when checked" says when."""
+    if (
+        token.text == "which"
+        and then is not None
+        and not then.meaning & lexicon.things
+        and then.text not in _AUXILIARIES
+    ):
+        return replace(token, meaning=HARMLESS)
+    if token.text in ("when", "where"):
+        joins = then is None or then.text.split()[0] not in _AUXILIARIES
+        done = then is not None and (then.text.split()[0].endswith("ed") or then.text.split()[0] in talk.REPORTED)
+        if joins and token.text == "when":
+            return replace(token, meaning=HARMLESS if done else CONDITION)
+        return replace(token, meaning=HARMLESS if joins and then is not None else QUESTION)
+    return replace(token, meaning=QUESTION)
+
+
+def _within(found: tuple[Token, ...], place: int, start: int) -> Token:
+    token = found[place]
+    if token.text in guards.ASKING and token.meaning & QUESTION:
+        return replace(token, meaning=UNSURE if token.text == "when" else token.meaning & ~QUESTION | HARMLESS)
+    if token.meaning & ORDER and " " not in token.text and token.text not in guards.ALWAYS_ORDER:
+        before = next((at for at in range(place - 1, start - 1, -1) if not found[at].text.endswith("ly")), start)
+        if found[before].text.split()[-1] not in guards.BEFORE_AN_ORDER:
+            return replace(token, meaning=token.meaning & ~ORDER)
+    return token
+
+
+_AUXILIARIES = frozenset(
+    ["is", "are", "was", "were", "do", "does", "did", "can", "could", "should", "will", "'s", "'d", "to", "has", "have"]
+)
+
+_HAVE = frozenset(["has", "have", "had"])
+_MAY_DROP_ITS_SUBJECT = frozenset({"is", "has", "had", "have", "was"})
+""" "is bleeding again" is said of somebody, "is he bleeding" asks."""
+
+_THINGS = frozenset(
+    [
+        "gastric",
+        "oesophageal",
+        "balloon",
+        "both",
+        "tube",
+        "companion",
+        "traction",
+        "airway",
+        "saturation",
+        "consent",
+        "removal",
+        "lavage",
+    ]
+)
+
+
+def _names_a_thing(token: Token) -> bool:
+    return bool(_THINGS & set(token.text.split()))
+
+
+_PARTS_OF_NAMES = frozenset(["effluent", "return", "returns", "fluid", "output", "aspirate", "port", "tube"])
+""" "Lavage effluent" is a thing."""
+
+
+def _reports(rest: tuple[Token, ...]) -> bool:
+    """Whether a clause says what has become of its first word: "balloon tube inserted"."""
+    words = [word for token in rest for word in token.text.split()]
+    return any(word in _STATES or word.endswith("ed") or word in talk.REPORTED for word in words)
+
+
+def _polite_report(rest: tuple[Token, ...]) -> bool:
+    """Whether what is said politely is a report and asks for nothing to be done."""
+    said = [token for token in rest if not _vocative(token) and not token.is_pause]
+    if (
+        not said
+        or said[0].meaning & (ORDER | CONDITION)
+        or said[0].text in guards.FIRST_ORDER | guards.FIRST_NOUN_OR_ORDER
+    ):
+        return False
+    return _reports(tuple(said)) and said[0].text.split()[0] not in talk.PAST_OF
+
+
+_STATES = frozenset(
+    ["is", "are", "was", "were", "has", "have", "'s", "been", "done", "good", "okay", "on", "off", "in", "up", "down"]
+)
+
+
+def _is_done(found: tuple[Token, ...]) -> bool:
+    return any(token.text in ("done", "already done", "just done") for token in found[-2:])
+
+
+def _asides_asked(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """A clause that names nothing and speaks of the past, or denies, makes what stands beside it a question."""
+    clauses = _clauses(found)
+    named = [any(token.meaning & lexicon.things for token in found[start:end]) for start, end in clauses]
+    if len(clauses) < 2 or not any(named):
+        return found
+    out: list[Token] = []
+    for number, (start, end) in enumerate(clauses):
+        said = found[start:end]
+        aside = (
+            not named[number]
+            and (number > 0 or not any(token.meaning & GUARD_BIT["plan"] for token in said))
+            and _is_aside(said)
+        )
+        out += [Token("aside", UNSURE)] if aside else said
+        out += found[end : end + 1]
+    return out
+
+
+def _is_aside(said: list[Token]) -> bool:
+    held = 0
+    for token in said:
+        if token.meaning < FIRST_IDEA:
+            held |= token.meaning & ~HARMLESS
+    return bool(held & ASIDE) and not held & ~(ASIDE | UNSURE)
