@@ -1,0 +1,130 @@
+"""What people say in their own words is the entry they mean; what is no entry is asked about or left."""
+
+from __future__ import annotations
+
+import pytest
+
+from log.basics.entry import NotUnderstood
+from tests.voice.meaning.frames.said import asked, framed, items, logged
+
+MEANT = {
+    "right, that's another fifty into the gastric": ("volume_in", "gastric", 50, None),
+    "thirty mils up the oesophageal": ("volume_in", "oesophageal", 30, None),
+    "drew a hundred back out of the stomach balloon": ("volume_out", "gastric", 100, None),
+    "gastric balloon's at two fifty mils now": ("volume_total", "gastric", 250, None),
+    "the esophageal gauge is reading thirty five": ("pressure", "oesophageal", 35, None),
+    "bench check, gastric at two hundred mils reads twenty two": ("manometry", "gastric", 22, None),
+    "tube's at fifty at the lips": ("depth", "lips", 50, None),
+    "fifty one at her teeth": ("depth", "teeth", 51, None),
+    "film confirms the gastric balloon is below the diaphragm": ("xray", None, "confirmed", None),
+    "half a kilo of traction hung": ("traction", None, 0.5, None),
+    "a quarter of a kilo of traction hung": ("traction", None, 0.25, None),
+    "traction, one kilo and two hundred grams": ("traction", None, 1.2, None),
+    "the gastric is clamped": ("clamp", "gastric", "on", None),
+    "clamp's off the oesophageal": ("clamp", "oesophageal", "off", None),
+    "bleeding has stopped": ("bleeding", None, "stopped", None),
+    "he is bleeding again": ("bleeding", None, "restarted", None),
+    "nothing out of the companion": ("aspirate", "companion", 0, None),
+    "two milligrams of terlipressin given": ("drug", None, 2, "terlipressin"),
+    "octreotide infusion running": ("drug", None, "infusion started", "octreotide"),
+    "two units of plasma are in": ("blood_product", None, 2, "plasma"),
+    "pressure ninety over sixty": ("vital", None, 90, "blood pressure"),
+    "he saturates at ninety four": ("vital", None, 94, "oxygen saturation"),
+    "head of the bed is up thirty degrees": ("head_up", None, 30, None),
+    "tube whipped out, no drama": ("tube", None, "out", None),
+    "what's next": ("next", None, None, None),
+    "start me a timer, one hour": ("timer", None, 60, None),
+    "scrub that last entry": ("undo", None, None, None),
+}
+
+
+@pytest.mark.parametrize("said", MEANT)
+def test_is_logged_as_it_is_meant(said: str) -> None:
+    assert MEANT[said] in logged(said), items(said)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "let's pop another sixty into the gastric",
+        "please clamp the gastric port first",
+        "inject two milligrams of terlipressin",
+        "you put me one hundred more in the gastric",
+        "pull the tube back to forty eight",
+        "is the tube already at fifty centimetres",
+        "has the terlipressin been given",
+        "how many mils is in the gastric",
+        "which balloon do we fill first, the gastric",
+        "if the pressure passes forty five, remove ten",
+        "nobody's given the terlipressin",
+        "the traction is not on",
+        "we will let the oesophageal down at six",
+        "fixing to give him fifty of fentanyl",
+        "tube's halfway out",
+        "the patient in bed three has the oesophageal balloon at thirty",
+        "urinary catheter balloon filled with ten mils",
+        "last year he had the gastric balloon at two hundred",
+        "usually the gastric takes two hundred and fifty",
+    ],
+    ids=str,
+)
+def test_what_is_no_entry_is_never_logged(said: str) -> None:
+    assert logged(said) == ()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "i remove the clamp of the gastric",
+        "maybe fifty into the gastric",
+        "fifty of air into the balloon",
+        "the oesophageal is closed",
+        "oesophageal pressure twenty four, earlier it was thirty",
+        "fifty into the gastric, plonkety",
+        "gastric is at fifty",
+    ],
+    ids=str,
+)
+def test_what_is_not_clear_is_asked(said: str) -> None:
+    assert logged(said) == ()
+    assert asked(said)
+
+
+@pytest.mark.parametrize(
+    ("said", "value"),
+    [
+        ("fifty, no, sixty into the gastric", 60),
+        ("forty, no, tell a lie, thirty five into the gastric", 35),
+        ("a hundred, nah, eighty into the gastric", 80),
+        ("fifty into the gastric, um, no, hang on, sixty", 60),
+        ("gastric one fifty in", 150),
+        ("gastric balloon one fifty in", 150),
+        ("hundred and fifty into the gastric, one five zero", 150),
+    ],
+)
+def test_the_last_word_on_a_number_counts(said: str, value: int) -> None:
+    assert ("volume_in", "gastric", value, None) in logged(said), items(said)
+
+
+@pytest.mark.parametrize(
+    "said", ["1 × 50 into the gastric", "gastric < 30 in", "½ into the gastric", "20 + 5 into the gastric"]
+)
+def test_nothing_is_logged_across_a_sign_that_is_no_word(said: str) -> None:
+    assert isinstance(framed(said), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    "said", ["pulse sixty or one sixty", "pulse is seventy, maybe eighty", "bp ninety over wobbly sixty"]
+)
+def test_a_vital_sign_in_doubt_is_left_for_it_is_read_again(said: str) -> None:
+    assert items(said) == ()
+
+
+def test_please_before_a_report_is_only_polite() -> None:
+    assert logged("please, the gastric is clamped") == (("clamp", "gastric", "on", None),)
+    assert logged("please clamp the gastric") == ()
+
+
+def test_already_makes_a_report_of_a_verb() -> None:
+    assert [one.candidates[0].kind for one in asked("i clamp the gastric already")] == ["clamp"]
+    assert logged("esomeprazole eighty milligrams give already")[0][:1] == ("drug",)
