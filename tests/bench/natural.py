@@ -18,11 +18,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from log.definition.load import load
+from tests.cases import phrases as phrases_of
 from tui.live.heard_json import Event
 from tui.live.heard_json import events as heard
 from voice.meaning.matcher import settled, understand
-from voice.phrases.phrases import Phrases, compile_phrases
+from voice.phrases.phrases import Phrases
 
 OWN = Path(__file__).parent / "natural"
 SHARED = Path(__file__).parents[3] / "shared" / "corpus" / "natural"
@@ -69,7 +69,7 @@ def outcome(scorer: ModuleType | None, row: dict[str, Any], found: Events) -> st
 
 def main() -> None:
     """Prints a line for each set and each of log, ask, nothing."""
-    scorer, phrases = judge(), compile_phrases(load("three-lumen").procedure)
+    scorer, phrases = judge(), phrases_of()
     if scorer is None:
         print(f"{SHARED} is not here: what was logged is counted, whether it is right is not judged")
     for path in sets():

@@ -23,6 +23,7 @@ from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
 
+
 class View(Protocol):
     """Whoever wants to see what happens."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.amounts import longest_number
-from voice.english.numbers import NUMBER_WORDS
+from voice.english.numbers import NUMBER_WORDS, UNITS
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
 from voice.meaning.frames.numbered import Doubt
@@ -29,8 +29,9 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why="question")
     if _asked_midway(words):
         return NotUnderstood(heard=heard, why="question")
-    if _article_before_a_number(table, words):
-        return NotUnderstood(heard=heard, why="the before a number")
+    article = _after_the_article(table, words)
+    if article in UNITS:
+        return NotUnderstood(heard=heard, why="the before a digit")
     noted = _note(table, words)
     if noted is not None:
         return Understood(items=(noted,))
@@ -47,6 +48,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if why:
         return NotUnderstood(heard=heard, why=why)
     doubt = _doubt(reading, found)
+    if doubt is None and article:
+        doubt = Doubt("unsure", f'"the {article}" is nearly "three {article}"')
     if doubt is not None and any(not each[0].lay.frame.several and each[0].lay.slots for each in reading.laid):
         return NotUnderstood(heard=heard, why=doubt.text)
     items = _merged(tuple(_item(each, doubt) for each in reading.laid))
@@ -62,16 +65,16 @@ def _asked_midway(words: tuple[str, ...]) -> bool:
 ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down"])
 
 
-def _article_before_a_number(table: Lexicon, words: tuple[str, ...]) -> bool:
-    """Whether "the" stands before a number without a unit: it is nearly "three"."""
+def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
+    """The number word after a "the" that is nearly "three", for no unit follows; empty where there is none."""
     for place, word in enumerate(words[:-1]):
         if word != "the" or words[place + 1] not in NUMBER_WORDS:
             continue
         number = longest_number(words, place + 1)
         then = words[number[0]] if number is not None and number[0] < len(words) else ""
         if then not in table.units and f"{words[place + 1]} {then}" not in table.meanings:
-            return True
-    return False
+            return words[place + 1]
+    return ""
 
 
 def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:

@@ -2,20 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 from log.basics.entry import Entry, Meaning, Question, Understood
-from log.definition.load import read_procedure
+from tests.cases import phrases
 from voice.meaning.frames.understand import by_frames
 from voice.meaning.matcher import settled
 from voice.meaning.normalise import sentence
-from voice.phrases.phrases import Phrases, compile_phrases
-
-
-@cache
-def phrases() -> Phrases:
-    """The shipped definition."""
-    return compile_phrases(read_procedure("three-lumen"))
 
 
 def framed(text: str) -> Meaning:

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.voice.meaning.frames.said import items, logged, phrases
+from tests.cases import phrases
+from tests.voice.meaning.frames.said import items, logged
 from voice.english.guards import GUARD_WORDS
 from voice.english.harmless import HARMLESS, HARMLESS_PHRASES
 from voice.english.numbers import NUMBER_WORDS
