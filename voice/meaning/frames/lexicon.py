@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
+from operator import or_
 
-from log.definition.frames import Frame, ways
+from log.definition.frames import Frame, Words, ways
 from log.definition.procedure import NumberSlot
 from voice.english import guards, harmless, talk
 from voice.english.units import UNITS_HEARD
@@ -74,77 +75,94 @@ class Lexicon:
     """Idea -> its bit."""
 
 
+class _Table:
+    """The table while it is filled: the bits of ideas, and what ways of saying them may mean."""
+
+    def __init__(self, spellings: Mapping[str, str]) -> None:
+        self.meanings: dict[str, int] = {}
+        self.bits: dict[str, int] = {}
+        self.members: dict[str, dict[str, int]] = {}
+        self._spellings = spellings
+        self._odd = frozenset(["the", *spellings, *talk.CONTRACTIONS])
+
+    def say(self, said: Iterable[str], meaning: int) -> None:
+        """That these ways of saying may mean this."""
+        meanings = self.meanings
+        for way in said:
+            words = way.split()
+            if "'" in way or "nae" in way or not self._odd.isdisjoint(words):
+                words = list(talk.spelled_out(tuple(self._spellings.get(word, word) for word in words))) or words
+            if len(words) > 1 and meaning >= FIRST_IDEA and words[0] in talk.LEADING:
+                del words[0]
+            way = " ".join(words)
+            meanings[way] = meanings.get(way, 0) | meaning
+
+    def say_ideas(self, says: Mapping[str, str | dict[str, str]]) -> None:
+        """The ideas of a definition, each with its bit."""
+        for idea, text in says.items():
+            for member, said in text.items() if isinstance(text, dict) else ((None, text),):
+                bit = FIRST_IDEA << len(self.bits)
+                self.bits[idea if member is None else f"{idea}.{member}"] = bit
+                if member is not None:
+                    self.members.setdefault(idea, {})[member] = bit
+                self.say(ways(said), bit)
+
+    def known(self) -> dict[str, int]:
+        """Every idea, group and guard -> its bits."""
+        groups = {group: sum(each.values()) for group, each in self.members.items()}
+        return {**self.bits, **groups, **{str(guard): one for guard, one in GUARD_BIT.items()}}
+
+    def take_apart(self) -> frozenset[str]:
+        """Adds what phrases mean by their words; returns those whose words all mean something alone."""
+        meanings = self.meanings
+        several = [way for way, meaning in meanings.items() if " " in way and not meaning & ANY_GUARD]
+        loose = [way for way in several if meanings[way] != HARMLESS and all(map(meanings.__contains__, way.split()))]
+        for way in sorted(several, key=len):
+            meanings[way] |= _within_harmless(meanings, way)
+        for way in loose:
+            meanings[way] |= _word_by_word(meanings, way) & ~ANY_GUARD
+        return frozenset(loose)
+
+
 @cache
 def lexicon(phrases: Phrases) -> Lexicon:
     """The table of one definition; made once."""
-    speech = phrases.procedure.speech
-    bits: dict[str, int] = {}
-    meanings: dict[str, int] = {}
-
-    def bit(idea: str) -> int:
-        return bits.setdefault(idea, FIRST_IDEA << len(bits))
-
-    spellings = speech.spellings if speech else {}
-    odd = frozenset(["the", *spellings, *talk.CONTRACTIONS])
-
-    def say(way: str, meaning: int) -> None:
-        if "'" in way or "nae" in way or not odd.isdisjoint(way.split()):
-            way = " ".join(talk.spelled_out(tuple(spellings.get(word, word) for word in way.split()))) or way
-        first, _, rest = way.partition(" ")
-        way = rest if rest and first in talk.LEADING and meaning >= FIRST_IDEA else way
-        meanings[way] = meanings.get(way, 0) | meaning
-
+    speech = phrases.procedure.speech or Words()
+    table = _Table(speech.spellings)
     guarding = frozenset().union(*guards.GUARD_WORDS.values())
-    for word in (harmless.HARMLESS | frozenset(phrases.procedure.fillers)) - guarding:
-        say(word, HARMLESS)
-    for phrase in harmless.HARMLESS_PHRASES:
-        say(phrase, HARMLESS)
+    table.say((harmless.HARMLESS | frozenset(phrases.procedure.fillers)) - guarding, HARMLESS)
+    table.say(harmless.HARMLESS_PHRASES, HARMLESS)
     for guard in GUARDS:
-        for word in (*guards.GUARD_WORDS.get(guard, ()), *guards.GUARD_PHRASES.get(guard, ())):
-            say(word, GUARD_BIT[guard])
-    members: dict[str, dict[str, int]] = {}
-    for idea, text in (speech.says if speech else {}).items():
-        if isinstance(text, str):
-            for way in ways(text):
-                say(way, bit(idea))
-        else:
-            for member, said in text.items():
-                members.setdefault(idea, {})[member] = bit(f"{idea}.{member}")
-                for way in ways(said):
-                    say(way, bit(f"{idea}.{member}"))
-    known = {**bits, **{group: sum(each.values()) for group, each in members.items()}}
-    known |= {str(guard): one for guard, one in GUARD_BIT.items()}
+        table.say((*guards.GUARD_WORDS.get(guard, ()), *guards.GUARD_PHRASES.get(guard, ())), GUARD_BIT[guard])
+    table.say_ideas(speech.says)
+    known = table.known()
+    lays = tuple(_lay(phrases, frame, known, table.members) for frame in speech.frame)
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}
-    lays = tuple(_lay(phrases, frame, known, members) for frame in (speech.frame if speech else ()))
-    loose = frozenset(
-        way
-        for way, meaning in meanings.items()
-        if " " in way
-        and not meaning & ANY_GUARD
-        and meaning != HARMLESS
-        and all(word in meanings for word in way.split())
+    return Lexicon(
+        loose=table.take_apart(),
+        meanings=table.meanings,
+        longest=_longest((*table.meanings, *units)),
+        lays=lays,
+        units=units,
+        things=_mask(known, "|".join(speech.things)) if speech.things else 0,
+        sites=known.get("site", 0),
+        way_in=known.get("into", 0),
+        seen=sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance")),
+        queries=reduce(or_, (lay.needs[0] for lay in lays if lay.frame.alone), 0),
+        ideas=table.bits,
     )
-    for way in sorted(meanings, key=len):
-        meanings[way] |= _within_harmless(meanings, way)
-    for way in loose:
-        meanings[way] |= _word_by_word(meanings, way) & ~ANY_GUARD
+
+
+def _longest(known: tuple[str, ...]) -> dict[str, int]:
     longest: dict[str, int] = {}
-    for phrase in (*meanings, *units):
-        first, length = phrase.split()[0], len(phrase.split())
-        longest[first] = max(longest.get(first, 0), length)
-    things = _mask(known, "|".join(speech.things)) if speech and speech.things else 0
-    sites = known.get("site", 0)
-    queries = 0
-    for lay in lays:
-        queries |= lay.needs[0] if lay.frame.alone else 0
-    seen = sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance"))
-    return Lexicon(meanings, longest, lays, units, loose, things, sites, known.get("into", 0), seen, queries, bits)
+    for phrase in known:
+        first = phrase.partition(" ")[0]
+        longest[first] = max(longest.get(first, 0), phrase.count(" ") + 1)
+    return longest
 
 
 def _within_harmless(meanings: dict[str, int], way: str) -> int:
     """What a phrase means that begins or ends with a word that means nothing: "is in place" is "in place"."""
-    if " " not in way or meanings[way] & ANY_GUARD:
-        return 0
     first, rest = way.split(" ", 1)
     start, last = way.rsplit(" ", 1)
     found = 0
