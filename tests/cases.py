@@ -78,6 +78,34 @@ GOOD: tuple[Spoken, ...] = (
 """A case with one of nearly everything: corrections, a struck line, an open question, a late entry, findings."""
 
 
+PLACED: tuple[Spoken, ...] = (
+    (10, "scissors at the head of the bed"),
+    (20, "gastric balloon leak test at two five zero"),
+    (50, "gastric leak test passed at two five zero"),
+    (60, "tube in"),
+    (70, "tube at five five at the lips"),
+    (80, "gastric in five zero"),
+    (140, "x-ray confirms position"),
+    (150, "gastric one zero zero in"),
+    (160, "gastric one zero zero in"),
+    (200, "traction one kilo weight on"),
+    (210, "mark at five two at the lips"),
+    (230, "still bleeding"),
+    (240, "oesophageal four zero in"),
+    (250, "oesophageal pressure four eight"),
+    (300, "oesophageal pressure three five"),
+    (360, "gastric aspirate four zero zero"),
+    (370, "lavage two five zero in"),
+    (380, "lavage two zero zero out"),
+    (400, "red cells two units in"),
+    (410, "red cells one unit in"),
+    (420, "blood pressure nine zero over six zero"),
+    (430, "blood pressure eight zero over four four"),
+    (440, "mark at five one at the lips"),
+)
+"""A tube in its place, with both balloons up and a pressure above its ceiling that was read again."""
+
+
 def entry(
     kind: str,
     value: float | str | None = None,

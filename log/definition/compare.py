@@ -68,6 +68,8 @@ def _groups(procedure: Procedure) -> dict[str, dict[str, Fields]]:
                 "version": procedure.version,
                 "lumens": str(tube.lumens),
                 "balloons": ", ".join(tube.balloons),
+                "in the stomach": tube.stomach or "none",
+                "in the oesophagus": tube.oesophagus or "none",
                 "note": tube.note,
             }
         },
@@ -77,6 +79,7 @@ def _groups(procedure: Procedure) -> dict[str, dict[str, Fields]]:
                 "level": limit.level,
                 "source": _standing(limit),
                 "about": limit.about,
+                "of": str(limit.of or "nothing"),
                 "advice": limit.advice,
                 "to set": limit.site_sets.message if limit.site_sets else "",
             }
@@ -181,7 +184,8 @@ def _watch(plan: WatchPlan) -> dict[str, Fields]:
 
 def _kind(kind: Kind) -> Fields:
     phrases = {f'"{phrase}"': _meaning(say) for say in kind.say for phrase in say.phrases}
-    return {"title": kind.title, "role": kind.role, "when": kind.when, **phrases}
+    told = {"group": kind.group, "read again": "yes" if kind.reading else "no", "total": kind.total}
+    return {"title": kind.title, "role": kind.role, "when": kind.when, **told, **phrases}
 
 
 def _meaning(say: Say) -> str:

@@ -53,6 +53,11 @@ class Of(Part):
     unless: Identifier | None = None
     """Nothing is said where this limit is broken by the same line: one number is not reported twice."""
 
+    def __str__(self) -> str:
+        what = {"said": "", "total": "in all", "moved": "since traction", "rise": "against outside"}[self.what]
+        when = "" if self.when == "always" else f"({self.when})"
+        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.detail, what, when) if part)
+
 
 class SiteSets(Sourced):
     """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""

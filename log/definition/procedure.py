@@ -33,6 +33,10 @@ from log.basics.patterns import Sourced as Sourced
 from log.basics.patterns import Tag as Tag
 from log.basics.units import NO_UNIT, ucum
 from log.definition.frames import Words
+from log.definition.kinds import ORIGINAL as ORIGINAL_KINDS
+from log.definition.kinds import Group, Total, Traits
+from log.definition.kinds import Kind as Kind
+from log.definition.kinds import Say as Say
 from log.definition.limits import ORIGINAL, Of
 from log.definition.limits import Limit as Limit
 from log.definition.protocol import Companion, Emergency, Manometry, Position
@@ -91,31 +95,6 @@ class ChoiceSlot(Part):
 
 
 Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]
-
-
-class Say(Part):
-    """A group of phrases that mean the same thing."""
-
-    phrases: tuple[str, ...] = Field(min_length=1)
-    site: Identifier | None = None
-    value: str | Bound = None
-    detail: str | None = None
-    alone: bool = False
-    """Counts only if it is all that was said: "cut" within a sentence is no cry for help."""
-    urgent: bool = False
-    """Needs no lead word: nobody thinks of one when a tube blocks the airway."""
-
-
-class Kind(Part):
-    """A kind of entry."""
-
-    id: Identifier
-    title: str
-    role: Literal["entry", "command"] = "entry"
-    """A command acts on the record (strike, correct, confirm); an entry is added to it."""
-    when: Literal["always", "asked"] = "always"
-    """`asked`: can only be said while a question is open."""
-    say: tuple[Say, ...] = Field(min_length=1)
 
 
 class Order(Backed):
@@ -231,6 +210,32 @@ class Procedure(Part):
         """How a kind of entry is called on screen and paper."""
         found = self.kind_named(kind)
         return found.title if found else kind.replace("_", " ").capitalize()
+
+    def traits(self, kind: str) -> Traits:
+        """What a kind of entry is to the rest of the program; one that is not defined here is what it always was."""
+        found = self.kind_named(kind)
+        return found.traits if found is not None else ORIGINAL_KINDS.get(kind, Traits())
+
+    @property
+    def all_traits(self) -> dict[str, Traits]:
+        """Those of every kind by its id, in the order of the definition."""
+        own = {kind.id: kind.traits for kind in self.kind}
+        return {**own, **{kind: known for kind, known in ORIGINAL_KINDS.items() if kind not in own}}
+
+    def kinds_of(self, *groups: Group) -> tuple[str, ...]:
+        """Ids of the kinds of entry of these groups."""
+        return tuple(kind for kind, is_ in self.all_traits.items() if is_.group in groups)
+
+    @property
+    def read_again(self) -> tuple[str, ...]:
+        """Ids of the kinds of entry of which the last one says how things stand: readings, and what has a limit."""
+        held = {of.kind for _, _, of in self.held if of.what == "said"}
+        told = self.all_traits.items()
+        return tuple(kind for kind, is_ in told if is_.reading or (is_.group == "other" and kind in held))
+
+    def kinds_added(self, total: Total) -> tuple[str, ...]:
+        """Ids of the kinds of entry whose numbers are added up in this way."""
+        return tuple(kind for kind, is_ in self.all_traits.items() if is_.total == total)
 
     def slots_of(self, kind: str) -> tuple[Slot, ...]:
         """The slots in the phrases of this kind of entry, in the order of their names."""

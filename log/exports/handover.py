@@ -12,11 +12,13 @@ from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Stron
 from log.exports.markdown import as_markdown
 from log.exports.tables import cautions, made_from
 from log.facts.line import Line
+from log.rules.gauges import Gauge
+from log.state.fluid_balance import PortBalance
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
-from log.words.totals import filling, output_in_words, port
+from log.words.totals import filling, limits_in_words, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
@@ -103,8 +105,11 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
     yield Row("mark", (_mark(procedure, found),))
     yield Row("X-ray", (_last_word(found.xray, found.now),))
     yield Row("bleeding", (_last_word(found.bleeding, found.now),))
-    yield Row("came out, net", (_came_out(found),))
+    yield Row("came out, net", (_came_out(procedure, found),))
     yield Row("vital signs", (_vitals(found),))
+    if found.gauges:
+        readings = tuple(_gauge(one, found.now) for one in found.gauges)
+        yield Row("readings", readings, tuple("reading" for _ in readings))
     yield Row("given in all", (_given(found),))
     yield Row("SCISSORS", (_scissors(found),))
     if found.emergency is not None:
@@ -193,15 +198,25 @@ def _last_word(line: Line | None, now: datetime) -> str:
     return f"{word}{f', {line.entry.detail}' if line.entry.detail else ''} at {_when(line.said_at, now)}"
 
 
-def _came_out(found: Handover) -> str:
+def _came_out(procedure: Procedure, found: Handover) -> str:
     if not found.ports:
         return "no aspirate or lavage is logged"
     each = (
-        f"{port(one.port)} {output_in_words(one)} (aspirate {figure(one.aspirated)}, "
-        f"lavage in {figure(one.lavage_in)}, back {figure(one.lavage_out)} mL; last {clock(one.last_at, found.now)})"
+        f"{port(one.port)} {output_in_words(one)} ({_each(procedure, one)} mL; last {clock(one.last_at, found.now)})"
         for one in found.ports
     )
     return "; ".join(each)
+
+
+def _each(procedure: Procedure, one: PortBalance) -> str:
+    """ "aspirate 400, lavage in 250, lavage out 200"."""
+    return ", ".join(f"{procedure.title_of(kind).lower()} {figure(amount)}" for kind, amount in one.sums.items())
+
+
+def _gauge(one: Gauge, now: datetime) -> str:
+    """The last reading of something a hospital has added, and whether it keeps its limits."""
+    last, held = one.reading.last, limits_in_words(one.held)
+    return f"{one.reading.name} {shown(last.entry)} at {_when(last.said_at, now)}{f', {held}' if held else ''}"
 
 
 def _vitals(found: Handover) -> str:

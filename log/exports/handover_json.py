@@ -54,15 +54,23 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         "came_out": [
             {
                 "port": one.port,
-                "aspirated_mL": one.aspirated,
-                "lavage_in_mL": one.lavage_in,
-                "lavage_out_mL": one.lavage_out,
+                "aspirated_mL": one.sums.get("aspirate", 0),
+                "lavage_in_mL": one.sums.get("lavage_in", 0),
+                "lavage_out_mL": one.sums.get("lavage_out", 0),
                 "net_mL": one.net,
                 "last_at": iso(one.last_at),
             }
             for one in found.ports
         ],
         "vitals": [{"name": one.name, **(_word(one.last) or {})} for one in found.vitals],
+        "readings": [
+            {
+                "name": one.reading.name,
+                **(_word(one.reading.last) or {}),
+                "limits": [{"id": at.limit, "low": at.low, "high": at.high, "side": at.side} for at in one.held],
+            }
+            for one in found.gauges
+        ],
         "given": [{"name": one.name, "amount": one.amount, "unit": one.unit} for one in found.given],
         "scissors": _word(found.scissors),
         "findings": [

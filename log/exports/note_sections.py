@@ -10,10 +10,21 @@ from dataclasses import dataclass
 from log.exports.document import Block, Cells, Paragraph, Strong, table, unless_empty
 from log.exports.lines import place, reading
 from log.facts.line import Line
-from log.state.fluid_balance import GivenInAll, Infusion, PortBalance, Vital, balances, doses, given, infusions, vitals
+from log.rules.gauges import Gauge, gauges
+from log.state.fluid_balance import (
+    GivenInAll,
+    Infusion,
+    PortBalance,
+    Reading,
+    balances,
+    doses,
+    given,
+    infusions,
+    vitals,
+)
 from log.state.tube import Step, given_of
 from log.summaries.whole import Whole
-from log.words.totals import amount, port, rate_in_words
+from log.words.totals import amount, limits_in_words, port, rate_in_words
 from log.words.wording import elapsed, figure, listed, shown, stamp
 
 
@@ -44,7 +55,11 @@ def surroundings(case: Whole) -> Iterator[Block]:
             table(("Drug", "Started", "Stopped", "Ran for"), (_infusion(case, ran) for ran in infusions(steps))),
         ),
         ("Blood products and fluids", table(("What", "In all", "Each"), _given(case))),
-        ("Vital signs", table(("Sign", "First", "Last", "Worst"), map(_vital, vitals(steps)))),
+        ("Vital signs", table(("Sign", "First", "Last", "Worst"), map(_read, vitals(case.procedure, steps)))),
+        (
+            "Readings",
+            table(("What", "First", "Last", "Lowest and highest", "Limit"), map(_gauge, gauges(case.procedure, steps))),
+        ),
     )
     for title, found in tables:
         yield from unless_empty(title, found)
@@ -52,9 +67,10 @@ def surroundings(case: Whole) -> Iterator[Block]:
 
 def what_came_out(case: Whole) -> Iterator[Block]:
     """Aspirate and lavage of each port with the rate over time."""
-    known = balances(case.happened, case.until)
+    known = balances(case.procedure, case.happened, case.until)
     rows = [*map(_port, known), *([_all_ports(known)] if len(known) > 1 else [])]
-    head = ("Port", "Aspirate", "Lavage in", "Lavage out", "Net out", "Last hour", "Since the first", "Looked")
+    kinds = (case.procedure.title_of(kind) for kind in case.procedure.kinds_added("by-port"))
+    head = ("Port", *kinds, "Net out", "Last hour", "Since the first", "Looked")
     yield table(head, rows, "No aspirate or lavage is logged.")
     if known:
         said = "Net out is aspirate and lavage out less lavage in."
@@ -106,8 +122,8 @@ def _second(line: Line) -> str:
 
 def _preparation(case: Whole) -> Iterator[Cells]:
     """Where the scissors are is asked for even where nobody said it, once anything of the preparation was logged."""
-    kinds = ("preparation", "kit", "scissors", "head_up", "companion")
-    if not any(case.said(kind) for kind in kinds):
+    kit_kinds = case.procedure.kinds_of("kit")
+    if not any(case.said(kind) for kind in (*kit_kinds, "companion")):
         return
     for line in case.said("preparation"):
         yield (line.entry.detail or "preparation").capitalize(), f"{_word(line)} {_at(line)}"
@@ -116,8 +132,9 @@ def _preparation(case: Whole) -> Iterator[Cells]:
         yield f"Kit: {name}" if name != "kit" else "Kit", f"{_word(line)} {_at(line)}"
     scissors = case.said("scissors")
     yield "Scissors", f"{_word(scissors[-1])} {_at(scissors[-1])}" if scissors else Strong("not logged")
-    for line in case.said("head_up")[-1:]:
-        yield "Head of the bed", f"{_word(line)} {_at(line)}"
+    for kind in kit_kinds:
+        for line in case.said(kind)[-1:] if kind not in ("preparation", "kit", "scissors") else ():
+            yield case.procedure.title_of(kind), f"{_word(line)} {_at(line)}"
     for line in case.said("companion"):
         where = f", {line.entry.site}" if line.entry.site else ""
         yield f"Companion tube{where}", f"{_word(line)} {_at(line)}"
@@ -143,10 +160,8 @@ def _infusion(case: Whole, ran: Infusion) -> Cells:
 
 
 def _given(case: Whole) -> Iterator[Cells]:
-    for kind in ("blood_product", "fluid"):
-        for each in given(case.happened, case.situation, kind):
-            name = each.name or "name not said"
-            yield name, amount(each.amount, each.unit), _each(case, each)
+    for each in given(case.procedure, case.happened, case.situation):
+        yield each.name or "name not said", amount(each.amount, each.unit), _each(case, each)
 
 
 def _each(case: Whole, of: GivenInAll) -> str:
@@ -155,7 +170,7 @@ def _each(case: Whole, of: GivenInAll) -> str:
     return listed(f"{amount(line.entry.number or 0, of.unit)} {_at(line)}" for line in lines)
 
 
-def _vital(sign: Vital) -> Cells:
+def _read(sign: Reading) -> Cells:
     worst = (sign.worst[0],) if len({line.number for line in sign.worst}) == 1 else sign.worst
     return (
         sign.name.capitalize(),
@@ -165,8 +180,14 @@ def _vital(sign: Vital) -> Cells:
     )
 
 
+def _gauge(one: Gauge) -> Cells:
+    read = one.reading
+    extremes = dict.fromkeys(map(reading, (read.lowest, read.highest)))
+    return read.name.capitalize(), reading(read.first), reading(read.last), listed(extremes), limits_in_words(one.held)
+
+
 def _port(balance: PortBalance) -> Cells:
-    volumes = (balance.aspirated, balance.lavage_in, balance.lavage_out, balance.net)
+    volumes = (*balance.sums.values(), balance.net)
     looked = balance.appearance
     return (
         port(balance.port),
@@ -178,7 +199,7 @@ def _port(balance: PortBalance) -> Cells:
 
 
 def _all_ports(known: Sequence[PortBalance]) -> Cells:
-    volumes = (sum(getattr(each, name) for each in known) for name in ("aspirated", "lavage_in", "lavage_out", "net"))
+    volumes = (*(sum(each.sums[kind] for each in known) for kind in known[0].sums), sum(each.net for each in known))
     return "all ports", *(f"{figure(volume)} mL" for volume in volumes), "", "", ""
 
 

@@ -33,7 +33,7 @@ def timeline(case: Whole) -> Table:
 
 
 def _lines(case: Whole) -> Iterator[Placed]:
-    reached = {step.line.number: led_to(step) for step in case.happened}
+    reached = {step.line.number: led_to(case.procedure, step) for step in case.happened}
     for line in case.record.lines:
         cells = (
             str(line.number),

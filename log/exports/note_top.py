@@ -84,7 +84,8 @@ def _confirmed_at(case: Whole) -> str | Box:
 
 
 def _afterwards(case: Whole) -> Iterable[Cells]:
-    blood = given(case.happened, case.situation, "blood_product")
+    all_given = given(case.procedure, case.happened, case.situation)
+    blood = (one for one in all_given if one.kind == "blood_product")
     yield "Blood products", listed(f"{b.name} {amount(b.amount, b.unit)}" for b in blood) or BOX
     drugs = dict.fromkeys(line.entry.detail or "name not said" for line in case.said("drug"))
     yield "Drugs given", f"{listed(drugs)}: see drugs and infusions" if drugs else BOX

@@ -130,7 +130,7 @@ def _beside_lines(case: Whole) -> dict[int, list[Item]]:
 
 def _line(case: Whole, stage: Stage, beside: Iterable[Item]) -> Row:
     line = stage.line
-    total = led_to(stage.step) if line.status == "stands" else ""
+    total = led_to(case.procedure, stage.step) if line.status == "stands" else ""
     notes = (*((f"led to {total}",) if total else ()), heard(line.origin), *marks(case.procedure, line))
     items = (*(Item(words, "note") for words in notes), *beside)
     what = Points(items, entry(case.procedure, line))

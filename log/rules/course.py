@@ -154,7 +154,7 @@ def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding,
 def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     if line.status != "stands":
         return Stage(line, before, before)
-    step = Step(line, before.situation, after_entry(procedure.tube, before.situation, line.entry, line.said_at))
+    step = Step(line, before.situation, after_entry(procedure, before.situation, line.entry, line.said_at))
     after = State(
         step.after,
         clocks_after(procedure, before.clocks, step),

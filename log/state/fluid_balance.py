@@ -5,12 +5,13 @@ more: what was spilt, swallowed or not said is in no sum.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from log.basics.entry import Number
+from log.basics.entry import Entry, Number
+from log.definition.procedure import Procedure
 from log.facts.line import Line
 from log.state.tube import Given, Situation, Step, given_of
 
@@ -21,9 +22,6 @@ THIN = timedelta(minutes=15)
 figure was found."""
 
 STARTED, STOPPED = "infusion started", "infusion stopped"
-
-OUT, IN = frozenset({"aspirate", "lavage_out"}), frozenset({"lavage_in"})
-"""Kinds of entry that say what came out of a port and what went into it, in mL."""
 
 WORST_IS_LOWEST = frozenset(
     {"blood pressure", "systolic pressure", "mean pressure", "oxygen saturation", "haemoglobin"}
@@ -49,24 +47,20 @@ class Rate:
 
 @dataclass(frozen=True, slots=True)
 class PortBalance:
-    """One port of the tubes, in mL: net = aspirated + lavage_out - lavage_in."""
+    """One port of the tubes, in mL."""
 
     port: str
     """ "" is "port not said"."""
-    aspirated: Number
-    lavage_in: Number
-    lavage_out: Number
+    sums: Mapping[str, Number]
+    """By kind of entry: what was aspirated, what went in for lavage, what came back."""
+    net: Number
+    """What came out beyond what was put in."""
     last_hour: Rate
     since_first: Rate
     last_at: datetime
     """When anything was last said of it."""
     appearance: Line | None = None
     """The last word on what comes out of it."""
-
-    @property
-    def net(self) -> Number:
-        """What came out beyond what was put in."""
-        return self.aspirated + self.lavage_out - self.lavage_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +88,8 @@ class Infusion:
 
 
 @dataclass(frozen=True, slots=True)
-class Vital:
-    """One vital sign: the last reading, the first, and the extremes."""
+class Reading:
+    """Something that is read again and again, a vital sign above all: the last reading, the first, and the extremes."""
 
     name: str
     first: Line
@@ -109,28 +103,24 @@ class Vital:
         return (self.lowest,) if self.name in WORST_IS_LOWEST else (self.lowest, self.highest)
 
 
-def balances(steps: Sequence[Step], now: datetime) -> tuple[PortBalance, ...]:
+def balances(procedure: Procedure, steps: Sequence[Step], now: datetime) -> tuple[PortBalance, ...]:
     """Each port that anything was said of, in the order in which it was first. `steps` are in the order of time."""
-    lines = [step.line for step in steps if step.entry.kind in OUT | IN and step.entry.number is not None]
-    looked = {line.entry.site or "": line for line in _of_kind(steps, "appearance")}
-    return tuple(_balance(port, _at(lines, port), looked.get(port), now) for port in dict.fromkeys(map(_port, lines)))
+    kinds, put_in = procedure.kinds_added("by-port"), frozenset(procedure.kinds_of("in"))
+    lines = [step.line for step in steps if step.entry.kind in kinds and step.entry.number is not None]
+    looked = {line.entry.site or "": line for line in _of_kinds(steps, "appearance")}
+    found = []
+    for port in dict.fromkeys(map(_port, lines)):
+        own = [line for line in lines if _port(line) == port]
+        sums = {kind: _summed(own, kind) for kind in kinds}
+        net = sum(-amount if kind in put_in else amount for kind, amount in sums.items())
+        rates = (rate(own, put_in, now - LAST_HOUR, now), rate(own, put_in, None, now))
+        found.append(PortBalance(port, sums, net, *rates, own[-1].said_at, looked.get(port)))
+    return tuple(found)
 
 
-def _balance(port: str, lines: Sequence[Line], appearance: Line | None, now: datetime) -> PortBalance:
-    return PortBalance(
-        port,
-        _summed(lines, "aspirate"),
-        _summed(lines, "lavage_in"),
-        _summed(lines, "lavage_out"),
-        rate(lines, now - LAST_HOUR, now),
-        rate(lines, None, now),
-        lines[-1].said_at,
-        appearance,
-    )
-
-
-def rate(lines: Sequence[Line], since: datetime | None, now: datetime) -> Rate:
-    """The net output of one port from a moment on, or from its first entry on, in mL/h, weighted by time.
+def rate(lines: Sequence[Line], put_in: Set[str], since: datetime | None, now: datetime) -> Rate:
+    """The net output of one port from a moment on, or from its first entry on, in mL/h, weighted by time. `put_in`:
+    kinds of entry that say what went in.
 
     What is said to have come out came out since the entry before it, so it is spread evenly over that interval, and the
     part of the interval that lies in the time that is asked for counts. Lavage that went in within the interval is
@@ -138,7 +128,7 @@ def rate(lines: Sequence[Line], since: datetime | None, now: datetime) -> Rate:
     nothing is known, so that time does not count either.
     """
     weighted, covered = 0.0, timedelta()
-    for (began, _), (ended, net) in pairwise(_outputs(lines, now)):
+    for (began, _), (ended, net) in pairwise(_outputs(lines, put_in, now)):
         within = ended - max(began, since or began)
         if within > timedelta():
             weighted += net * (within / (ended - began))
@@ -146,36 +136,40 @@ def rate(lines: Sequence[Line], since: datetime | None, now: datetime) -> Rate:
     return Rate(round(weighted / (covered / LAST_HOUR)) if covered >= THIN else None, covered)
 
 
-def _outputs(lines: Sequence[Line], now: datetime) -> list[tuple[datetime, Number]]:
+def _outputs(lines: Sequence[Line], put_in: Set[str], now: datetime) -> list[tuple[datetime, Number]]:
     """Each moment at which something came out, with what came out then less the lavage that went in since the last."""
     found: list[tuple[datetime, Number]] = []
-    put_in: Number = 0
+    gone_in: Number = 0
     for line in lines:
         if line.said_at > now:
             break
         amount = line.entry.number or 0
-        if line.entry.kind in IN:
-            put_in += amount
+        if line.entry.kind in put_in:
+            gone_in += amount
         elif found and found[-1][0] == line.said_at:
-            found[-1], put_in = (line.said_at, found[-1][1] + amount - put_in), 0
+            found[-1], gone_in = (line.said_at, found[-1][1] + amount - gone_in), 0
         else:
-            found.append((line.said_at, amount - put_in))
-            put_in = 0
+            found.append((line.said_at, amount - gone_in))
+            gone_in = 0
     return found
 
 
-def given(steps: Sequence[Step], end: Situation, kind: str) -> tuple[GivenInAll, ...]:
-    """What was given of a kind ("blood_product", "fluid") in all, by name and unit. `end`: after the last step."""
-    lines: dict[Given, list[Line]] = {}
-    for line in _of_kind(steps, kind):
-        if line.entry.number is not None:
-            lines.setdefault(given_of(line.entry), []).append(line)
-    return tuple(GivenInAll(kind, what[1], end.given[what], what[2], len(of), of[-1]) for what, of in lines.items())
+def given(procedure: Procedure, steps: Sequence[Step], end: Situation) -> tuple[GivenInAll, ...]:
+    """What was given in all, kind by kind ("blood_product", then "fluid"), by name and unit. `end`: after the last
+    step."""
+    found = []
+    for kind in procedure.kinds_added("by-name"):
+        lines: dict[Given, list[Line]] = {}
+        for line in _of_kinds(steps, kind):
+            if line.entry.number is not None:
+                lines.setdefault(given_of(line.entry), []).append(line)
+        found += [GivenInAll(kind, what[1], end.given[what], what[2], len(of), of[-1]) for what, of in lines.items()]
+    return tuple(found)
 
 
 def doses(steps: Sequence[Step]) -> tuple[Line, ...]:
     """The drugs that were given at a moment, each as it was said."""
-    return tuple(line for line in _of_kind(steps, "drug") if line.entry.value not in (STARTED, STOPPED))
+    return tuple(line for line in _of_kinds(steps, "drug") if line.entry.value not in (STARTED, STOPPED))
 
 
 def infusions(steps: Sequence[Step]) -> tuple[Infusion, ...]:
@@ -183,7 +177,7 @@ def infusions(steps: Sequence[Step]) -> tuple[Infusion, ...]:
     the same infusion."""
     found: list[Infusion] = []
     running: dict[str, int] = {}
-    for line in _of_kind(steps, "drug"):
+    for line in _of_kinds(steps, "drug"):
         name = line.entry.detail or ""
         if line.entry.value == STARTED and name not in running:
             running[name] = len(found)
@@ -197,33 +191,43 @@ def infusions(steps: Sequence[Step]) -> tuple[Infusion, ...]:
     return tuple(found)
 
 
-def vitals(steps: Sequence[Step]) -> tuple[Vital, ...]:
+def vitals(procedure: Procedure, steps: Sequence[Step]) -> tuple[Reading, ...]:
     """Each vital sign that was read, in the order in which it was first."""
-    readings: dict[str, list[Line]] = {}
-    for line in _of_kind(steps, "vital"):
-        if line.entry.number is not None:
-            readings.setdefault(line.entry.detail or "", []).append(line)
-    return tuple(
-        Vital(name, lines[0], lines[-1], min(lines, key=_reading), max(lines, key=_reading))
-        for name, lines in readings.items()
+    return _readings(_of_kinds(steps, *procedure.kinds_of("vital")), lambda entry: entry.detail or "")
+
+
+def readings(procedure: Procedure, steps: Sequence[Step]) -> tuple[Reading, ...]:
+    """Whatever else is read again and has no place of its own, in the order in which it was first."""
+    shown_there = procedure.kinds_of("kit", "test", "placing", "air", "pressure", "vital")
+    kinds = [kind for kind in procedure.read_again if kind not in shown_there]
+    return _readings(
+        _of_kinds(steps, *kinds),
+        lambda e: " ".join(part for part in (e.site, procedure.title_of(e.kind).lower(), e.detail) if part),
     )
 
 
-def _of_kind(steps: Sequence[Step], kind: str) -> Iterator[Line]:
-    return (step.line for step in steps if step.entry.kind == kind)
+def _readings(lines: Iterable[Line], name: Callable[[Entry], str]) -> tuple[Reading, ...]:
+    found: dict[str, list[Line]] = {}
+    for line in lines:
+        if line.entry.number is not None:
+            found.setdefault(name(line.entry), []).append(line)
+    return tuple(
+        Reading(name, lines[0], lines[-1], min(lines, key=_number), max(lines, key=_number))
+        for name, lines in found.items()
+    )
+
+
+def _of_kinds(steps: Sequence[Step], *kinds: str) -> Iterator[Line]:
+    return (step.line for step in steps if step.entry.kind in kinds)
 
 
 def _port(line: Line) -> str:
     return line.entry.site or ""
 
 
-def _at(lines: Sequence[Line], port: str) -> list[Line]:
-    return [line for line in lines if _port(line) == port]
-
-
 def _summed(lines: Sequence[Line], kind: str) -> Number:
     return sum(line.entry.number or 0 for line in lines if line.entry.kind == kind)
 
 
-def _reading(line: Line) -> Number:
+def _number(line: Line) -> Number:
     return line.entry.number or 0

@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
 from log.basics.patterns import Pattern
+from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.facts.line import Line
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
@@ -63,10 +64,8 @@ class Situation:
     """Traction in force; None when off."""
     xray: str | None = None
     """Last word on the X-ray; `MOVED_SINCE` once a film that was wrong shows a place where the tube no longer is."""
-    aspirated: Mapping[str, Number] = field(default_factory=dict)
-    """Millilitres by port; the key "" is "port not said"."""
-    lavage_in: Number = 0
-    lavage_out: Number = 0
+    by_port: Mapping[tuple[str, str], Number] = field(default_factory=dict)
+    """What was aspirated, put in for lavage and came back, mL by kind of entry and port; "" is "port not said"."""
     emergency: Entry | None = None
     """The emergency that was called and is not over: nobody said so, and the tube is not out."""
     clamped: frozenset[str] = frozenset()
@@ -77,12 +76,14 @@ class Situation:
     """The mark that was read last before the weight came off a tube now fixed at the lips, until it is read again."""
     prepared: Prepared = UNPREPARED
     """Kit, tests and position checks."""
-    lavage_left: Mapping[str, Number] = field(default_factory=dict)
-    """Lavage in less lavage out, mL by port; the key "" is "port not said"."""
     given: Mapping[Given, Number] = field(default_factory=dict)
     """What was given of each blood product and fluid in all, in its own unit."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site, the newest last."""
+
+    def at_port(self, kind: str, port: str | None = None) -> Number:
+        """Millilitres of a kind at a port ("" is "port not said"), or at all of them."""
+        return sum(number for (one, site), number in self.by_port.items() if one == kind and port in (None, site))
 
     def balloon(self, site: str | None) -> Balloon:
         """This balloon; flat if nothing was said of it, or the tube has none there."""
@@ -116,10 +117,10 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
     return pattern.has(entry.value) and pattern.detail in (None, entry.detail)
 
 
-def after_entry(tube: Tube, s: Situation, entry: Entry, at: datetime) -> Situation:
-    """The situation of this tube after one more entry, said at this time."""
-    prepared = prepared_after(tube, s.prepared, entry, at, s.tube_in)
-    return _with_balloons_down(s, _after(tube, replace(s, prepared=prepared), entry), at)
+def after_entry(procedure: Procedure, s: Situation, entry: Entry, at: datetime) -> Situation:
+    """The situation after one more entry, said at this time."""
+    prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
+    return _with_balloons_down(s, _after(procedure, replace(s, prepared=prepared), entry), at)
 
 
 def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Situation:
@@ -131,7 +132,8 @@ def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Si
     return after if down == after.down else replace(after, down=down)
 
 
-def _after(tube: Tube, s: Situation, entry: Entry) -> Situation:
+def _after(procedure: Procedure, s: Situation, entry: Entry) -> Situation:
+    tube = procedure.tube
     if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
         s = replace(s, latest=_latest(tube, s, entry))
     match entry.kind:
@@ -161,17 +163,21 @@ def _after(tube: Tube, s: Situation, entry: Entry) -> Situation:
             return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
         case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
             return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
-        case "aspirate" if entry.number is not None:
-            port = entry.site or ""
-            return replace(s, aspirated={**s.aspirated, port: s.aspirated.get(port, 0) + entry.number})
-        case "lavage_in" if entry.number is not None:
-            return replace(s, lavage_in=s.lavage_in + entry.number, lavage_left=_left(s, entry, entry.number))
-        case "lavage_out" if entry.number is not None:
-            return replace(s, lavage_out=s.lavage_out + entry.number, lavage_left=_left(s, entry, -entry.number))
-        case "blood_product" | "fluid" if entry.number is not None:
-            what = given_of(entry)
-            return replace(s, given={**s.given, what: s.given.get(what, 0) + entry.number})
+        case _ if entry.number is not None:
+            return _added(procedure, s, entry, entry.number)
         case _:
+            return s
+
+
+def _added(procedure: Procedure, s: Situation, entry: Entry, number: Number) -> Situation:
+    match procedure.traits(entry.kind).total:
+        case "by-port":
+            port = (entry.kind, entry.site or "")
+            return replace(s, by_port={**s.by_port, port: s.by_port.get(port, 0) + number})
+        case "by-name":
+            what = given_of(entry)
+            return replace(s, given={**s.given, what: s.given.get(what, 0) + number})
+        case "none":
             return s
 
 
@@ -192,11 +198,6 @@ def _film_after_depth(tube: Tube, s: Situation, entry: Entry) -> str | None:
 def given_of(entry: Entry) -> Given:
     """Under what a blood product or fluid is added up: amounts in different units are never one sum."""
     return entry.kind, entry.detail or "", entry.unit or ""
-
-
-def _left(s: Situation, entry: Entry, change: Number) -> Mapping[str, Number]:
-    port = entry.site or ""
-    return {**s.lavage_left, port: s.lavage_left.get(port, 0) + change}
 
 
 def _latest(tube: Tube, s: Situation, entry: Entry) -> Mapping[tuple[str, str | None], Entry]:

@@ -14,6 +14,7 @@ from itertools import takewhile
 
 from log.basics.entry import Number
 from log.basics.patterns import Pattern
+from log.definition.procedure import Procedure
 from log.definition.protocol import EmergencyStep
 from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged
 from log.facts.line import Line
@@ -21,7 +22,8 @@ from log.facts.record import Record
 from log.facts.spoken_notes import spoken_notes
 from log.rules import Finding
 from log.rules.course import Course
-from log.state.fluid_balance import GivenInAll, PortBalance, Vital, balances, given, vitals
+from log.rules.gauges import Gauge, gauges
+from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
 from log.state.tube import Balloon, Situation, Step, comparable, matches
 from log.watch.due import Watch, watch
 
@@ -59,10 +61,6 @@ class MarkNow:
         return round(other.number - one.number, 6)
 
 
-READ_AGAIN = frozenset({"pressure", "depth", "vital", "head_up"})
-"""Kinds of entry that say how something stands at a moment, so that a later one tells more."""
-
-
 @dataclass(frozen=True, slots=True)
 class OpenFinding:
     """Something the rules say at this moment, and who has said why it may stand."""
@@ -91,8 +89,10 @@ class Handover:
     """The last word on the position, else on the X-ray."""
     bleeding: Line | None
     ports: tuple[PortBalance, ...]
-    vitals: tuple[Vital, ...]
+    vitals: tuple[Reading, ...]
     """Each vital sign that was read; the hand-over tells its last reading."""
+    gauges: tuple[Gauge, ...]
+    """Whatever else is read again, with its limits."""
     given: tuple[GivenInAll, ...]
     """Blood products, then fluids, each in all."""
     findings: tuple[OpenFinding, ...]
@@ -114,7 +114,8 @@ class Handover:
 def handover(course: Course, record: Record, now: datetime) -> Handover:
     """The case at this moment, by what happened up to then. `course` is that of `record`."""
     then = _until(course, now)
-    situation, steps, plan = then.end.situation, then.steps, course.procedure.emergency
+    procedure, situation, steps = course.procedure, then.end.situation, then.steps
+    plan = procedure.emergency
     traction = _last(steps, "traction") if situation.traction is not None else None
     return Handover(
         now=now,
@@ -127,11 +128,12 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         traction_since=_since_traction(steps),
         xray=_xray(steps, situation),
         bleeding=_last(steps, "bleeding"),
-        ports=balances(steps, now),
-        vitals=vitals(steps),
-        given=(*given(steps, situation, "blood_product"), *given(steps, situation, "fluid")),
+        ports=balances(procedure, steps, now),
+        vitals=vitals(procedure, steps),
+        gauges=gauges(procedure, steps),
+        given=given(procedure, steps, situation),
         findings=tuple(
-            OpenFinding(found, _seen(record, found, now), _read_again(steps, found)) for found in then.findings(now)
+            OpenFinding(one, _seen(record, one, now), _read_again(procedure, steps, one)) for one in then.findings(now)
         ),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
         to_be_transcribed=tuple(
@@ -213,8 +215,9 @@ def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged 
     return seen if seen is not None and seen.logged_at <= now else None
 
 
-def _read_again(steps: Sequence[Step], found: Finding) -> Line | None:
-    lines = [step.line for step in steps if step.entry.kind in READ_AGAIN]
+def _read_again(procedure: Procedure, steps: Sequence[Step], found: Finding) -> Line | None:
+    kinds = procedure.read_again
+    lines = [step.line for step in steps if step.entry.kind in kinds]
     first = next((line for line in lines if line.number == found.number), None)
     if first is None:
         return None

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
+from log.rules.comparisons import Compared
 from log.state.fluid_balance import PortBalance, Rate
 from log.state.tube import Balloon, Given, Situation, Step, given_of
 from log.words.wording import figure, newtons
@@ -51,20 +52,19 @@ def _change(step: Step, site: str) -> Number:
     return step.after.balloon(site).volume - step.before.balloon(site).volume
 
 
-def led_to(step: Step) -> str:
+def led_to(procedure: Procedure, step: Step) -> str:
     """The running total after one line: the balloon's volume, the port's aspirate, the lavage balance."""
     entry, after = step.entry, step.after
+    site, total = entry.site or "", procedure.traits(entry.kind).total if entry.number is not None else "none"
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "balloon":
             sites = [site for site in after.balloons if entry.site in (site, "both")]
             return ", ".join(f"{site} {filling(after.balloon(site))}" for site in sites)
-        case "aspirate" if entry.number is not None:
-            return f"{port(entry.site or '')} {figure(after.aspirated[entry.site or ''])} mL in all"
-        case "lavage_in" | "lavage_out" if entry.number is not None and entry.site:
-            return f"{port(entry.site)}: lavage balance {after.lavage_left[entry.site]:+.10g} mL"
         case "lavage_in" | "lavage_out" if entry.number is not None:
-            return f"lavage balance {balance(after)}"
-        case "blood_product" | "fluid" if entry.number is not None:
+            return f"{port(site)}: lavage balance {_left(after, site)}" if site else f"lavage balance {_left(after)}"
+        case _ if total == "by-port":
+            return f"{port(site)} {figure(after.at_port(entry.kind, site))} {entry.unit} in all"
+        case _ if total == "by-name":
             return in_all(given_of(entry), after)
         case "traction" if entry.number is not None:
             return newtons(entry.number)
@@ -108,6 +108,11 @@ def port(site: str) -> str:
     return f"{site} port" if site else "port not said"
 
 
-def balance(situation: Situation) -> str:
-    """Lavage in less lavage out, with its sign."""
-    return f"{situation.lavage_in - situation.lavage_out:+.10g} mL"
+def _left(situation: Situation, site: str | None = None) -> str:
+    """Lavage in less lavage out at a port, or at all, with its sign."""
+    return f"{situation.at_port('lavage_in', site) - situation.at_port('lavage_out', site):+.10g} mL"
+
+
+def limits_in_words(held: Sequence[Compared]) -> str:
+    """What a number is held against: "at most 120 mmHg", "ABOVE: at most 120 mmHg"."""
+    return "; ".join(f"{one.beyond.upper()}: {one.bounds}" if one.beyond else one.bounds for one in held)

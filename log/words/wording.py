@@ -43,13 +43,9 @@ def shown(entry: Entry) -> str:
     return " ".join(word for word in (value, entry.unit, "at", second, entry.second_unit) if word)
 
 
-NAMED = frozenset({"drug", "blood_product", "fluid"})
-"""Kinds of entry whose detail is the name of what was given: it is read before the amount."""
-
-
-def named_amount(entry: Entry) -> str:
+def named_amount(procedure: Procedure, entry: Entry) -> str:
     """What was said, with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
-    name = entry.detail if entry.kind in NAMED else None
+    name = entry.detail if procedure.traits(entry.kind).group == "given" else None
     return " · ".join(part for part in (name, shown(entry)) if part)
 
 

@@ -16,9 +16,10 @@ from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules import RunningClock
 from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
-from log.state.fluid_balance import balances, given, infusions, vitals
+from log.rules.gauges import gauges
+from log.state.fluid_balance import Reading, balances, given, infusions, vitals
 from log.state.tube import Situation
-from log.words.totals import amount, filling, output_in_words
+from log.words.totals import amount, filling, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
 from tui.views.timers import Timer, timers
@@ -95,7 +96,8 @@ class Bedside:
     next: NextAtAGlance | None
     """None if the definition names no steps."""
     sums: tuple[tuple[str, str], ...]
-    """What came out by port, what was given, what runs in, and the last vital signs; only what is in the log."""
+    """What came out by port, what was given, what runs in, the last vital signs and other readings; only what is in
+    the log."""
     note: str
     """Of a spoken note: that one is being taken, that it has ended, or how many wait to be transcribed; else ""."""
 
@@ -244,19 +246,22 @@ def _gaps(record: Record) -> str:
 
 
 def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
-    """What came out by port, what was given, what runs in, and the last vital signs: what, and how much."""
-    steps, end = course.steps, course.end.situation
-    out = [f"{balance.port or 'port not said'} {output_in_words(balance)}" for balance in balances(steps, now)]
-    in_all = [
-        f"{each.name} {amount(each.amount, each.unit)}"
-        for kind in ("blood_product", "fluid")
-        for each in given(steps, end, kind)
-    ]
+    """What came out by port, what was given, what runs in, the last vital signs and other readings with their limits:
+    what, and how much."""
+    procedure, steps = course.procedure, course.steps
+    out = [f"{one.port or 'port not said'} {output_in_words(one)}" for one in balances(procedure, steps, now)]
+    in_all = [f"{each.name} {amount(each.amount, each.unit)}" for each in given(procedure, steps, course.end.situation)]
     running = [infusion.name for infusion in infusions(steps) if infusion.stopped is None]
-    read = [f"{sign.name} {shown(sign.last.entry)} ({sign.last.said_at:%H:%M})" for sign in vitals(steps)]
-    for what, texts in (("out", out), ("given", in_all), ("running", running), ("vital signs", read)):
+    read = [_read(sign) for sign in vitals(procedure, steps)]
+    others = [f"{_read(one.reading)} {limits_in_words(one.held)}".rstrip() for one in gauges(procedure, steps)]
+    found = (("out", out), ("given", in_all), ("running", running), ("vital signs", read), ("readings", others))
+    for what, texts in found:
         if texts:
             yield what, ", ".join(texts) if what == "running" else "; ".join(texts)
+
+
+def _read(reading: Reading) -> str:
+    return f"{reading.name} {shown(reading.last.entry)} ({reading.last.said_at:%H:%M})"
 
 
 def note_told(record: Record, now: datetime, hearing: bool = False) -> str:

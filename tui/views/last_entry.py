@@ -49,11 +49,11 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
     return LastEntry(
         line.number,
         " · ".join(part for part in (entry.site, course.procedure.title_of(entry.kind).lower(), entry.detail) if part),
-        named_amount(entry).replace("_", " "),
+        named_amount(course.procedure, entry).replace("_", " "),
         _large(entry),
         _beside(entry),
         digits(entry),
-        led_to(step) if step else "",
+        led_to(course.procedure, step) if step else "",
         _standing(line),
         tuple(answers(line)) if line.status == "asked" else (),
         line.reason if line.status == "asked" else "",

@@ -203,7 +203,7 @@ class ReadBack:
     def _leads_to(self, number: int) -> str:
         """The running total after a line."""
         line = self.session.record.line(number)
-        return led_to(self.session.course.stage(line).step) if line.status == "stands" else ""
+        return led_to(self.session.procedure, self.session.course.stage(line).step) if line.status == "stands" else ""
 
     def _named(self, entry: Entry) -> str:
         title = self.session.procedure.title_of(entry.kind)

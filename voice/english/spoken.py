@@ -7,7 +7,6 @@ from __future__ import annotations
 from log.basics.entry import Entry, Number, Value
 from log.basics.units import UNITS
 from log.definition.procedure import Procedure
-from log.words.wording import NAMED
 from voice.english.numbers import LARGEST, half_forms, natural_forms
 from voice.english.numbers import UNITS as DIGITS
 
@@ -17,15 +16,16 @@ ACCENT = "en-gb"
 
 def spoken(procedure: Procedure, entry: Entry) -> str:
     """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
-    said = [_value(entry), entry.detail or ""]
-    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *(reversed(said) if _named(entry) else said)]
+    value, detail = _value(entry), entry.detail or ""
+    said = (detail, value) if _named(procedure, entry) else (value, detail)
+    parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *said]
     return _without_lead_word(procedure, " ".join(part for part in parts if part))
 
 
 def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
     """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
     first = candidates[0]
-    name = first.detail if _named(first) else None
+    name = first.detail if _named(procedure, first) else None
     about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower(), name) if part)
     values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]
     return _without_lead_word(procedure, f"{about}: did you say {', or '.join(dict.fromkeys(values))}?")
@@ -41,9 +41,10 @@ def spoken_words(procedure: Procedure, text: str) -> str:
     return _without_lead_word(procedure, text)
 
 
-def _named(entry: Entry) -> bool:
+def _named(procedure: Procedure, entry: Entry) -> bool:
     """Whether its detail says what is measured or given, so that it comes before the number."""
-    return entry.number is not None and entry.detail is not None and entry.kind in {*NAMED, "vital"}
+    said = entry.number is not None and entry.detail is not None
+    return said and procedure.traits(entry.kind).group in ("given", "vital")
 
 
 def _value(entry: Entry, unit: bool = True) -> str:

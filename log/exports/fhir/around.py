@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from log.definition.kinds import Group
 from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
 from log.summaries.whole import Whole
 
@@ -15,9 +16,8 @@ PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "proced
 
 TAMPONADE = "Balloon tamponade of bleeding varices"
 
-BEFORE_THE_TUBE = frozenset({"airway", "leak_test", "mark", "manometry", "preparation", "kit", "scissors", "head_up"})
-BESIDE_THE_TUBE = frozenset({"drug", "blood_product", "fluid", "vital", "decision", "note"})
-"""Kinds of entry that say nothing of a tube in the patient."""
+WITHOUT_A_TUBE: tuple[Group, ...] = ("kit", "test", "given", "vital", "beside")
+"""Groups of kinds of entry that say nothing of a tube in the patient."""
 
 ROLES = ("operator", "assistant", "scribe", "anaesthetist")
 """Fields of the block of identifiers that name people who were there."""
@@ -67,7 +67,8 @@ def status(case: Whole) -> str:
     words = [line.entry.value for line in case.said("tube") if line.entry.value in ("in", "out")]
     if words:
         return "completed" if words[-1] == "out" else "in-progress"
-    only_prepared = all(line.entry.kind in BEFORE_THE_TUBE | BESIDE_THE_TUBE for line in case.record.standing)
+    without = case.procedure.kinds_of(*WITHOUT_A_TUBE)
+    only_prepared = all(line.entry.kind in without for line in case.record.standing)
     return "preparation" if only_prepared and case.record.closed is None else "unknown"
 
 

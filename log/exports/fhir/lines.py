@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from log.basics.entry import Entry
+from log.definition.kinds import Group
 from log.exports.fhir.parts import (
     UNITS,
     Draft,
@@ -22,12 +23,8 @@ from log.summaries.whole import Whole
 from log.words.totals import port
 from log.words.wording import candidates, sentence, shown
 
-GIVEN = frozenset({"drug", "blood_product", "fluid"})
-"""Kinds of entry that are no observations. Blood is among them because R4 has no resource for a transfusion and this
-one can hold an amount (reference 5.4)."""
-
-AT_A_PORT = frozenset({"aspirate", "clamp", "lavage_in", "lavage_out", "appearance"})
-"""Kinds whose site is a port of the tube and not the balloon of the same name."""
+AT_A_PORT: tuple[Group, ...] = ("port", "out", "in")
+"""Groups of kinds whose site is a port of the tube and not the balloon of the same name."""
 
 
 def exported(case: Whole) -> tuple[Line, ...]:
@@ -48,8 +45,10 @@ def name(number: int) -> str:
 
 
 def resource(draft: Draft, line: Line) -> Json:
-    """The resource of a line."""
-    given = line.entry.kind in GIVEN and line.entry.value != STOPPED  # that a drug no longer runs gives nothing
+    """The resource of a line. What was given is no observation, and blood no exception: R4 has no resource for a
+    transfusion, and the one for a medicine can hold an amount (reference 5.4)."""
+    of = draft.case.procedure.traits(line.entry.kind)
+    given = of.group == "given" and line.entry.value != STOPPED  # that a drug no longer runs gives nothing
     if given and not unconfirmed(line):
         return _administration(draft, line)
     return _observation(draft, line)
@@ -111,7 +110,8 @@ def _code(draft: Draft, line: Line) -> Json:
         return concept("entry", "unconfirmed", "Entry of unconfirmed kind")
     kind = concept("entry", line.entry.kind, draft.case.procedure.title_of(line.entry.kind))
     signs = {entry.detail for entry in (line.candidates if unconfirmed(line) else (line.entry,))}
-    if line.entry.kind != "vital" or len(signs) > 1 or not line.entry.detail:
+    vital = draft.case.procedure.traits(line.entry.kind).group == "vital"
+    if not vital or len(signs) > 1 or not line.entry.detail:
         return kind
     sign = concept("vital", line.entry.detail.replace(" ", "-"), line.entry.detail)
     return {"coding": [*sign["coding"], *kind["coding"]], "text": sign["text"]}
@@ -138,7 +138,7 @@ def _site(case: Whole, line: Line) -> Json | None:
     site = line.entry.site
     if len(sites) > 1 or site is None:
         return None
-    if line.entry.kind in AT_A_PORT:
+    if case.procedure.traits(line.entry.kind).group in AT_A_PORT:
         return concept("site", f"{site}-port", "both ports" if site == "both" else port(site))
     if site == "both":
         return concept("site", "both-balloons", "both balloons")

@@ -35,7 +35,8 @@ def case(*said: tuple[float, str]) -> tuple[Course, Record]:
 
 
 def port_of(course: Course, port: str, minute: float) -> PortBalance:
-    (found,) = (b for b in balances(course.steps, BEGAN + timedelta(minutes=minute)) if b.port == port)
+    known = balances(course.procedure, course.steps, BEGAN + timedelta(minutes=minute))
+    (found,) = (one for one in known if one.port == port)
     return found
 
 
@@ -52,13 +53,13 @@ def test_each_port_has_a_balance_of_its_own() -> None:
         (5, "gastric aspirate two five zero"),
         (6, "lavage one zero zero in"),
     )
-    net = {b.port: (b.aspirated, b.lavage_in, b.lavage_out, b.net) for b in balances(course.steps, BEGAN)}
+    net = {b.port: (*b.sums.values(), b.net) for b in balances(course.procedure, course.steps, BEGAN)}
     assert net == {
         "gastric": (650, 250, 200, 600),
         "companion": (45, 0, 0, 45),
         "": (30, 100, 0, -70),
     }
-    assert [led_to(step) for step in course.steps] == [
+    assert [led_to(course.procedure, step) for step in course.steps] == [
         "gastric port 400 mL in all",
         "companion port 45 mL in all",
         "port not said 30 mL in all",
@@ -146,7 +147,7 @@ def test_over_all_the_time_the_rate_is_what_came_out_after_the_first_moment_by_t
     for later, amount in said:
         minute += later
         lines.append(_aspirate(minute, amount))
-    found = rate(lines, None, lines[-1].said_at)
+    found = rate(lines, frozenset(), None, lines[-1].said_at)
     hours = (lines[-1].said_at - lines[0].said_at) / timedelta(hours=1)
     after = sum(line.entry.number or 0 for line in lines if line.said_at > lines[0].said_at)
     assert (found.per_hour is None) == (found.over < THIN)
@@ -172,21 +173,20 @@ def test_products_and_fluids_are_added_up_by_name() -> None:
         (5, "saline two five zero mils in"),
     )
     steps, end = course.steps, course.end.situation
-    assert [(g.name, g.amount, g.unit, g.times) for g in balance.given(steps, end, "blood_product")] == [
-        ("red cells", 4, "unit", 2),
-        ("plasma", 4, "unit", 1),
+    found = balance.given(course.procedure, steps, end)
+    assert [(one.kind, one.name, one.amount, one.unit, one.times) for one in found] == [
+        ("blood_product", "red cells", 4, "unit", 2),
+        ("blood_product", "plasma", 4, "unit", 1),
+        ("fluid", "saline", 750, "mL", 2),
+        ("fluid", "balanced crystalloid", 250, "mL", 1),
     ]
-    assert [(g.name, g.amount, g.unit) for g in balance.given(steps, end, "fluid")] == [
-        ("saline", 750, "mL"),
-        ("balanced crystalloid", 250, "mL"),
-    ]
-    assert led_to(steps[2]) == "red cells 4 units in all"
-    assert led_to(steps[5]) == "saline 750 mL in all"
+    assert led_to(course.procedure, steps[2]) == "red cells 4 units in all"
+    assert led_to(course.procedure, steps[5]) == "saline 750 mL in all"
 
 
 def test_a_correction_changes_every_total_after_it() -> None:
     course, _ = case((0, "red cells two units in"), (1, "scratch that"), (2, "red cells one unit in"))
-    assert led_to(course.steps[-1]) == "red cells 1 unit in all"
+    assert led_to(course.procedure, course.steps[-1]) == "red cells 1 unit in all"
 
 
 def test_drugs_are_a_list_and_never_a_sum() -> None:
@@ -207,7 +207,7 @@ def test_drugs_are_a_list_and_never_a_sum() -> None:
         ("fentanyl", 50, "microgram"),
         ("calcium", "given", None),
     ]
-    assert all(not led_to(step) for step in course.steps)
+    assert all(not led_to(course.procedure, step) for step in course.steps)
     ran = [(i.name, i.started and i.started.number, i.stopped and i.stopped.number) for i in infusions(course.steps)]
     assert ran == [("noradrenaline", 4, 6), ("propofol", 7, None), ("octreotide", None, 9)]
 
@@ -221,7 +221,7 @@ def test_vital_signs_have_a_last_a_first_and_a_worst() -> None:
         (9, "blood pressure one zero five over six two"),
         (9, "heart rate nine eight"),
     )
-    pressure, pulse = vitals(course.steps)
+    pressure, pulse = vitals(course.procedure, course.steps)
     assert (pressure.first.entry.value, pressure.last.entry.value, pressure.last.entry.second) == (98, 105, 62)
     assert [line.entry.value for line in pressure.worst] == [78]
     assert [line.entry.value for line in pulse.worst] == [98, 132]

@@ -15,7 +15,7 @@ def page(procedure: Procedure) -> list[str]:
     ]
     lines += ["", "Limits (a limit never refuses an entry; it puts a finding beside it)"]
     for name, limit in procedure.limits.items():
-        lines += _item(procedure, name, limit, f"{limit.about}: {limit.bounds}", limit.advice)
+        lines += _item(procedure, name, limit, f"{limit.about}: {limit.bounds}", f"holds: {limit.of}", limit.advice)
         if (wanted := limit.site_sets) is not None:
             told = f"to set: {' and '.join(wanted.wants)}. {wanted.message} {procedure.cite(wanted)}"
             lines.append(f"               {told}")

@@ -1,0 +1,77 @@
+"""The hand-over in words: what is known and what nobody logged, on the screen and on a page to sign."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from log.exports.deidentify import deidentified
+from log.exports.document import BOX, Table, plain
+from log.exports.handover import heading, page, rows
+from log.exports.handover_json import plain as as_json
+from log.summaries.handover import Handover, handover
+from log.summaries.whole import Whole
+from tests.cases import BEGAN, PLACED, case_of
+
+
+def found(case: Whole, now: datetime = BEGAN + timedelta(minutes=8)) -> Handover:
+    return handover(case.course, case.record, now)
+
+
+def test_the_rows_name_scissors_that_nobody_logged_and_what_to_do() -> None:
+    case = case_of((60, "tube in"))
+    lines = {row.lead: " ".join(row.texts) for row in rows(case.procedure, found(case, BEGAN))}
+    assert "NOT LOGGED" in lines["SCISSORS"]
+    assert "none is logged" in lines["vital signs"]
+
+
+def test_a_reading_above_its_limit_stands_with_what_was_read_since() -> None:
+    case = case_of(*PLACED)
+    lines = [text for row in rows(case.procedure, found(case)) for text in row.texts if "48 mmHg" in text]
+    assert len(lines) == 1 and "read again" in lines[0] and "35 mmHg" in lines[0]
+
+
+def test_the_page_has_boxes_for_both_who_sign_and_the_cautions() -> None:
+    case = case_of(*PLACED)
+    known, to_sign = (block for block in page(case, found(case), 12, 10).blocks if isinstance(block, Table))
+    assert [(plain(row[0]), row[1:]) for row in to_sign.rows] == [
+        ("Handed over by", (BOX,) * 4),
+        ("Taken over by", (BOX,) * 4),
+    ]
+    assert plain(known.rows[0][0]) == "gastric balloon"
+    assert not any(cell == BOX for row in known.rows for cell in row), "what is not known is said, not left to fill in"
+
+
+def test_what_does_not_fit_is_counted() -> None:
+    case = case_of(*PLACED)
+    (known, _) = (block for block in page(case, found(case), 1, 1).blocks if isinstance(block, Table))
+    told = [plain(row[1]) for row in known.rows]
+    findings = found(case).findings
+    assert any(text.startswith(f"and {len(findings) - 1} more") for text in told)
+
+
+def test_the_page_says_of_which_case_and_moment_it_is() -> None:
+    case = case_of(*PLACED)
+    assert heading(case, found(case)) == (
+        "case 20261004-140000 (bay 4) at 2026-10-04 14:08:00+02:00, according to the log; last entry 14:07 (0:00 ago)"
+    )
+    without = deidentified(case)[0]
+    assert heading(without, found(without, without.until)).startswith("at +0:07:20, according to the log")
+
+
+def test_the_same_as_json() -> None:
+    case = case_of(*PLACED)
+    told = as_json(case, found(case))
+    assert told["traction"] == {
+        "line": 10,
+        "at": "2026-10-04T14:03:20+02:00",
+        "site": None,
+        "value": 1,
+        "unit": "kg",
+        "detail": "weight",
+        "mass_kg": 1,
+        "kind": "weight",
+        "force_N": 9.81,
+        "since": "2026-10-04T14:03:20+02:00",
+    }
+    assert isinstance(told["mark"], dict) and told["mark"]["moved_cm"] == -1
+    assert told["xray"] is not None and told["closed_at"] is None
