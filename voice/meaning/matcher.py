@@ -225,7 +225,7 @@ class _Rest:
 
 def _read(phrases: Phrases, words: tuple[str, ...]) -> Items | None:
     """The one way to read all the words, with questions where there are several; None if there is none."""
-    if not phrases.vocabulary.issuperset(words):
+    if not phrases.vocabulary.issuperset(word for word in words if word not in JOINING):
         return None
     rests = {len(words): _Rest(0, 0, ())}
     for start, pieces in reversed(_pieces(phrases, words).items()):

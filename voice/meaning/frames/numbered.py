@@ -83,7 +83,7 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
                 *doubts,
                 Doubt("out of range", f"{value:g} is outside what can be said here ({low:g} to {high:g})"),
             )
-        unit_known = amount.unit is not None or lay.frame.bare
+        unit_known = amount.unit is not None or lay.frame.bare or (not lay.other_slots and _sayable(slot, value))
         fields[slot.gives] = value
         fields["unit" if slot.gives == "value" else "second_unit"] = (
             in_the_room(slot.unit or NO_UNIT) if unit_known else None

@@ -86,7 +86,7 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: bool) -> list[Token]
             continue
         phrase_end, meaning = _longest_phrase(lexicon, words, place, apart)
         number = longest_number(words, place)
-        if number is not None and number[0] >= phrase_end and not (word == "a" and number[0] == place + 1):
+        if number is not None and number[0] >= phrase_end and not _is_no_number(words, place, number[0]):
             end, said, others = number
             if isinstance(said, Contradiction):
                 amount = Amount(said.digits, None, (said.natural,), True, True)
@@ -101,6 +101,16 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: bool) -> list[Token]
             found.append(Token(word, HARMLESS if talk.is_adverb(word) else 0))
             place += 1
     return found
+
+
+_BEFORE_A_PRONOUN = frozenset({"that", "this", "last", "other", "wrong", "right", "same", "which", "each", "no", "every"})
+
+
+def _is_no_number(words: tuple[str, ...], place: int, end: int) -> bool:
+    """ "a" alone is an article, and "that one" no number."""
+    if end > place + 1:
+        return False
+    return words[place] == "a" or (words[place] == "one" and words[place - 1 : place] in ((w,) for w in _BEFORE_A_PRONOUN))
 
 
 def _longest_phrase(lexicon: Lexicon, words: tuple[str, ...], place: int, apart: bool) -> tuple[int, int]:
