@@ -24,6 +24,7 @@ from voice.english.numbers import (
     sound_alikes,
 )
 from voice.english.small_words import JOINING
+from voice.meaning.frames.lexicon import GUARDS
 from voice.meaning.frames.understand import by_frames
 from voice.meaning.lead_word import after_hesitations, after_lead_word
 from voice.meaning.normalise import PAUSE, mend, nearest, normalise, sentence
@@ -112,7 +113,8 @@ def _beyond_phrases(
     if isinstance(framed, Understood):
         return framed
     why = framed.why if isinstance(framed, NotUnderstood) else ""
-    return NotUnderstood(heard=" ".join(addressed[0]), nearest=nearest(phrases, addressed[0]), why=why)
+    helps = () if why in GUARDS else nearest(phrases, addressed[0])  # no other wording makes an entry of a question
+    return NotUnderstood(heard=" ".join(addressed[0]), nearest=helps, why=why)
 
 
 def _asks_for_words(item: Entry | Question) -> bool:
