@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def starting(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Orde
             yield order
 
 
-def _done(order: Order, before: Situation) -> bool:
+def _done(order: Order, before: TubeState) -> bool:
     """Whether the last word on what had to come first is the one that is wanted."""
     found = [
         entry

@@ -23,7 +23,7 @@ from log.facts.record import Record
 from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.rules.until_ended import NONE_STANDING
-from log.state.tube import Situation, Step, after_entry
+from log.state.tube import Step, TubeState, after_entry
 
 NO_CLOCKS: Clocks = MappingProxyType({})
 
@@ -35,7 +35,7 @@ Place = tuple[datetime, int]
 class State:
     """What one line hands on to the next."""
 
-    situation: Situation
+    situation: TubeState
     clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
     begun: frozenset[str] = frozenset()
     """The orders of the definition that are past, kept or broken."""
@@ -75,7 +75,7 @@ class Course:
     @property
     def end(self) -> State:
         """How things stand after the last line."""
-        return self.stages[-1].after if self.stages else State(Situation())
+        return self.stages[-1].after if self.stages else State(TubeState())
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -129,7 +129,7 @@ class Course:
     def _worked_out(self, index: int, lines: Sequence[Line]) -> Course:
         """The stages from `index` on, anew from these lines."""
         stages: list[Stage] = []
-        state = self.stages[index - 1].after if index else State(Situation())
+        state = self.stages[index - 1].after if index else State(TubeState())
         for line in lines:
             stages.append(_stage(self.procedure, state, line))
             state = stages[-1].after

@@ -13,7 +13,7 @@ from itertools import pairwise
 from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
 from log.facts.line import Line
-from log.state.tube import Given, Situation, Step, given_of
+from log.state.tube import Given, Step, TubeState, given_of
 
 LAST_HOUR = timedelta(hours=1)
 
@@ -154,7 +154,7 @@ def _outputs(lines: Sequence[Line], put_in: Set[str], now: datetime) -> list[tup
     return found
 
 
-def given(procedure: Procedure, steps: Sequence[Step], end: Situation) -> tuple[GivenInAll, ...]:
+def given(procedure: Procedure, steps: Sequence[Step], end: TubeState) -> tuple[GivenInAll, ...]:
     """What was given in all, kind by kind ("blood_product", then "fluid"), by name and unit. `end`: after the last
     step."""
     found = []

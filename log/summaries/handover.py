@@ -23,7 +23,7 @@ from log.rules import Finding
 from log.rules.course import Course
 from log.rules.gauges import Gauge, gauges
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Balloon, Situation, Step, comparable, matches
+from log.state.tube import Balloon, Step, TubeState, comparable, matches
 from log.watch.due import Watch, watch
 
 
@@ -76,7 +76,7 @@ class Handover:
 
     now: datetime
     watch: Watch
-    situation: Situation
+    situation: TubeState
     balloons: tuple[BalloonNow, ...]
     depth: Line | None
     mark: MarkNow | None
@@ -148,7 +148,7 @@ def _until(course: Course, now: datetime) -> Course:
     return Course(course.procedure, tuple(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
 
 
-def _sites(course: Course, situation: Situation) -> Iterator[str]:
+def _sites(course: Course, situation: TubeState) -> Iterator[str]:
     return iter(dict.fromkeys((*course.procedure.tube.balloons, *situation.balloons)))
 
 
@@ -156,7 +156,7 @@ def _last(steps: Sequence[Step], kind: str) -> Line | None:
     return next((step.line for step in reversed(steps) if step.entry.kind == kind), None)
 
 
-def _balloon(site: str, steps: Sequence[Step], situation: Situation, now: datetime) -> BalloonNow:
+def _balloon(site: str, steps: Sequence[Step], situation: TubeState, now: datetime) -> BalloonNow:
     since: datetime | None = None
     for step in steps:
         if step.after.balloon(site).up != step.before.balloon(site).up:
@@ -179,7 +179,7 @@ def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
     return sum(step.entry.number or 0 for step in steps if matches(own, step.entry))
 
 
-def _mark(steps: Sequence[Step], situation: Situation) -> MarkNow | None:
+def _mark(steps: Sequence[Step], situation: TubeState) -> MarkNow | None:
     if situation.mark is None:
         return None
     first = next(step.line for step in reversed(steps) if step.before.mark is None and step.after.mark is not None)
@@ -195,7 +195,7 @@ def _since_traction(steps: Sequence[Step]) -> datetime | None:
     return since
 
 
-def _xray(steps: Sequence[Step], situation: Situation) -> Line | None:
+def _xray(steps: Sequence[Step], situation: TubeState) -> Line | None:
     """A further film that was asked for or taken does not hide what the last one showed."""
     lines = [step.line for step in steps if step.entry.kind == "xray"]
     telling = [line for line in lines if line.entry.value == situation.xray]

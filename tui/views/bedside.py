@@ -18,7 +18,7 @@ from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.rules.gauges import gauges
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
-from log.state.tube import Situation
+from log.state.tube import TubeState
 from log.words.totals import amount, filling, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
@@ -141,7 +141,7 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
     return [*balloons, *pairs, *(now.next.lines if now.next else ())]
 
 
-def _balloons(procedure: Procedure, situation: Situation) -> Iterator[BalloonAtAGlance]:
+def _balloons(procedure: Procedure, situation: TubeState) -> Iterator[BalloonAtAGlance]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
         beyond = (one.beyond for one in standing(procedure, situation, site))
@@ -160,7 +160,7 @@ def _range(procedure: Procedure, limits: Sequence[str]) -> str:
     return procedure.limits[limits[0]].bounds if limits else ""
 
 
-def _tube(situation: Situation) -> Iterator[tuple[str, str]]:
+def _tube(situation: TubeState) -> Iterator[tuple[str, str]]:
     yield "tube", "in" if situation.tube_in else "not in"
     yield "depth", _depth(situation.depth)
     yield "mark", _depth(situation.mark) + _drift(situation)
@@ -174,7 +174,7 @@ def _depth(entry: Entry | None) -> str:
     return "not logged" if entry is None else shown(entry) + (f" at the {entry.site}" if entry.site else "")
 
 
-def _drift(situation: Situation) -> str:
+def _drift(situation: TubeState) -> str:
     depth, mark = situation.depth, situation.mark
     if depth is None or mark is None or depth.number is None or mark.number is None or depth is mark:
         return ""

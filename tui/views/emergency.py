@@ -12,7 +12,7 @@ from datetime import datetime
 from log.facts.record import Record
 from log.rules.course import Course
 from log.rules.emergency import Call, call_of, calling
-from log.state.tube import Situation
+from log.state.tube import TubeState
 from log.words.totals import filling
 from log.words.wording import elapsed, figure
 
@@ -96,7 +96,7 @@ def _scissors(record: Record) -> str:
     return f"{said.entry.value} (said at {said.said_at:%H:%M})"
 
 
-def _inflated(course: Course, situation: Situation) -> Iterator[str]:
+def _inflated(course: Course, situation: TubeState) -> Iterator[str]:
     for site in course.procedure.tube.balloons:
         balloon = situation.balloon(site)
         pressure = f", {figure(balloon.pressure)} mmHg" if balloon.up and balloon.pressure is not None else ""
