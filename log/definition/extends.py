@@ -1,5 +1,8 @@
-"""How a definition is built on another: what it says itself goes before what the other says, and nothing is taken over
-that is about a balloon which its tube lacks. So a tube is a list of balloons and its own limits, whatever it shares.
+"""A definition built on another: its own tables go before those of the other, and nothing is taken over that is about a
+balloon which its tube lacks. So a tube is a list of balloons and its own limits, whatever it shares.
+
+`extends` merges tables by key and arrays of tables by `id`; `without` beside it names what is not taken over. The case
+keeps the merged whole as canonical JSON, so later changes to shipped files do not touch old cases.
 """
 
 from __future__ import annotations

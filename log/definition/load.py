@@ -1,6 +1,6 @@
 """Definition files from disk: the shipped ones, a hospital's own, and its local override.
 
-Everything that is wrong with a file is found in one go and told with the dotted path to it. What the rules read is
+Everything that is wrong with a file is found in one go and reported with the dotted path to it. What the rules read is
 handed in, for they are built on definitions: log/rules/definitions.py does it for everybody.
 """
 

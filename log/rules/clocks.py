@@ -1,4 +1,4 @@
-"""What the definition says of time: what has to come before what, what starts and stops its clocks, and what they have
+"""Orders and clocks of a definition: what has to come before what, what starts and stops a clock, and what it has
 reached.
 """
 
@@ -54,7 +54,7 @@ def due_name(clock: Clock, after_h: float) -> str:
 
 
 def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Finding]:
-    """The orders of the definition: told once, at the first line that came too early. `begun`: those that are past."""
+    """The orders of the definition: reported once, at the first line that came too early. `begun`: the past ones."""
     for order in starting(procedure, step, begun):
         if not _done(order, step.before):
             yield Finding(order.id, step.line.number, order.level, order.message, procedure.cite(order))

@@ -1,4 +1,4 @@
-"""How a case has gone by its definition: every line in the order in which things happened, with the situation, the
+"""The course of a case under its definition: every line in the order in which things happened, with the situation, the
 running clocks and the findings that it led to.
 
 One more line at the end costs the same however long the case is. A correction changes the past: everything from the
@@ -84,7 +84,7 @@ class Course:
 
     @property
     def next(self) -> Next:
-        """What comes next in the protocol, and what was passed over."""
+        """The next step of the protocol, and the earlier ones that are not logged."""
         return next_of(self.procedure, self.end.situation, self.end.reached)
 
     def stage(self, line: Line) -> Stage:

@@ -1,4 +1,4 @@
-"""Where the team is in the protocol: which steps the log knows of, which comes next, and which were passed over.
+"""The team's place in the protocol: which steps are logged, which comes next, and which earlier ones are not logged.
 
 A reminder, never a gate: nothing waits for it, and nothing is refused because of it. It follows from the lines that
 stand, so a correction changes it, and a case that was recorded without it has it all the same.

@@ -1,5 +1,5 @@
-"""Where the tube lies: position checks, resistance, X-ray, and the pressure against the one read outside the patient at
-the same volume.
+"""The position of the tube: position checks, resistance, X-ray, and the pressure against the one read outside the
+patient at the same volume.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 def _why(table: Pressures, volume: Number) -> str:
     if volume <= 0:
-        return "its volume is not known by the log"
+        return "its volume is not known"
     if not table:
         return f"no pressure was read outside the patient at {volume:g} mL or any volume"
     read = ", ".join(f"{one:g}" for one in sorted(table))

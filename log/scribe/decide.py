@@ -150,7 +150,7 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
         case _ if kind in QUERIES:
             return
         case "confirm" if isinstance(item, Question):
-            yield _missed(heard, "heard indistinctly: say confirm again")
+            yield _missed(heard, "unclear: say confirm again")
         case "undo" if isinstance(item, Entry):
             yield from _strike(record, heard)
         case "confirm":
@@ -218,7 +218,7 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
         yield _missed(heard, "a number, but no question is open")
         return
     if isinstance(item, Question) and len(item.candidates) == 1:  # no sound-alike: the hearing itself was in doubt
-        yield _missed(heard, "heard indistinctly: say the digits again")
+        yield _missed(heard, "unclear: say the digits again")
         return
     said = item.candidates if isinstance(item, Question) else (item,)
     doubtful = in_doubt(question.candidates)

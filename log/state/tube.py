@@ -1,4 +1,4 @@
-"""Where the tube and its balloons are at any moment: what the standing entries add up to, step by step.
+"""The state of the tube and its balloons at any moment: standing entries added up step by step.
 
 Corrections change the past, so this always follows from the lines that stand.
 """
@@ -23,7 +23,7 @@ class Balloon:
     """One balloon."""
 
     volume: Number = 0
-    """Millilitres in it by the log."""
+    """Millilitres in it according to the log."""
     pressure: Number | None = None
     """Last reading, mmHg."""
     said_up: bool = False
@@ -31,7 +31,7 @@ class Balloon:
     unmeasured: bool = False
     """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
     read_at: Number | None = None
-    """Millilitres that were in it by the log when its pressure was read last."""
+    """Millilitres that were in it, according to the log, when its pressure was read last."""
 
     @property
     def up(self) -> bool:

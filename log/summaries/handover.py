@@ -1,4 +1,4 @@
-"""What one team tells the next about a placed tube: what is inflated, since when and at which pressure, what is due,
+"""A placed tube as one team reports it to the next: what is inflated, since when and at which pressure, what is due,
 where mark, traction and X-ray stand, what came out, what nobody has settled, and where the scissors are.
 
 It follows from what happened up to one moment. Corrections count as they stand now. Nothing is added that
@@ -89,7 +89,7 @@ class Handover:
     bleeding: Line | None
     ports: tuple[PortBalance, ...]
     vitals: tuple[Reading, ...]
-    """Each vital sign that was read; the hand-over tells its last reading."""
+    """Each vital sign that was read; the hand-over shows its last reading."""
     gauges: tuple[Gauge, ...]
     """Whatever else is read again, with its limits."""
     given: tuple[GivenInAll, ...]

@@ -69,7 +69,7 @@ class Watch:
 
     now: datetime
     placed: bool
-    """Whether a tube is in or a balloon up by the log."""
+    """Whether a tube is in or a balloon up, according to the log."""
     items: tuple[Item, ...] = ()
     """Overdue first, then due, then next; each by its time."""
     balloons: tuple[BalloonHours, ...] = ()
@@ -90,7 +90,7 @@ def watch(course: Course, now: datetime) -> Watch:
     plan = procedure.watch
     if plan is None:
         items = _sorted(_of_clocks(procedure, state, now, timedelta(0)))
-        older = "the definition of this case has no plan for the watch: only its clocks are told"
+        older = "the definition of this case has no plan for the watch: only its clocks are shown"
         return Watch(now, True, items, balloons, remarks=(older,))
     late = timedelta(minutes=plan.late.after_min)
     pressed = procedure.tube.oesophagus

@@ -24,7 +24,7 @@ from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
 
 MISSED_FROM = 0.3
-"""Confidence from which something not understood is told: a grammar hears its lead word in any cough."""
+"""Confidence from which something not understood is shown: a grammar hears its lead word in any cough."""
 
 
 class View(Protocol):

@@ -1,5 +1,5 @@
-"""What the room has to see at a glance, in words: the last entry large, the balloons with their limits, tube, mark and
-traction, what is due, what is open. Pure: screens and pages only lay it out.
+"""The bedside at a glance, in words: the last entry large, the balloons with their limits, tube, mark and traction,
+what is due, what is open. Pure: screens and pages only lay it out.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
 
 TOLD_FOR = timedelta(seconds=20)
-"""How long it is told that a spoken note has ended."""
+"""How long the end of a spoken note stays on the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ class NextAtAGlance:
     def lines(self) -> tuple[str, ...]:
         """The same in words."""
         coming = f'next: {self.what}; say: "{self.say}"' if self.what else "next: nothing more by the protocol"
-        return (coming, f"passed over: {', '.join(self.passed_over)}") if self.passed_over else (coming,)
+        return (coming, f"not logged: {', '.join(self.passed_over)}") if self.passed_over else (coming,)
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ def program(name: str, place: Path) -> tuple[str, ...]:
 def test_a_disk_that_fills_loses_nothing_and_goes_on_once_there_is_room(disk: Path) -> None:
     done = mounted(disk, *program("full", disk))
     assert (done.returncode, done.stderr) == (0, "")
-    said = f"{disk}/case.case: the disk is full; what was acknowledged is safe - free some space and go on with --case"
+    said = f"{disk}/case.case: the disk is full; what was acknowledged is safe - free some space and resume with --case"
     assert set(done.stdout.splitlines()) == {said}
 
 

@@ -1,4 +1,4 @@
-"""Every byte of a case file is turned over once: that is told, or nothing that a case vouches for has changed."""
+"""Every byte of a case file is flipped once: that is reported, or nothing that a case vouches for has changed."""
 
 from __future__ import annotations
 
