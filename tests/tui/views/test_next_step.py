@@ -35,7 +35,7 @@ def test_what_comes_next_stands_in_one_line_with_what_to_say(begun: Room, size: 
         assert seen(app, "#next") == 'NEXT: time-out  say: "time out done"'
         app.view.told(begun.say("tube in"))
         await pilot.pause()
-        assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   passed')
+        assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   not')
         assert app.query_one("#next").size.height == 1
 
     shown(begun, act, size)
