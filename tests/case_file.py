@@ -65,7 +65,7 @@ def make(folder: Path, name: str = "case", encrypt: bool = False, facts: Sequenc
 
 
 def go_on(path: Path, *facts: Fact) -> None:
-    """Somebody goes on with a case, with the key that is there by now."""
+    """Somebody resumes a case, with the key that is there by now."""
     with store.resume(path.parent, path.name.removesuffix(SUFFIX)) as case:
         head, there = case.head(), case.facts()
         assert head is not None

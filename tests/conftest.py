@@ -18,6 +18,21 @@ from voice.templates.grammar import Grammar
 
 Compile = Callable[..., Mapping[str, Grammar]]
 
+STARTS_ENGINES = frozenset({"ears", "prototype", "room_model"})
+"""Whatever asks for one of these, directly or by another fixture, is slow."""
+
+BY_ITSELF = ("e2e", "models")
+"""Folders in which every test starts the true program, or trains a model."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Marks what the quick run leaves out: pytest -m "not slow"."""
+    folder = Path(__file__).parent
+    for item in items:
+        fixtures = STARTS_ENGINES.intersection(getattr(item, "fixturenames", ()))
+        if fixtures or item.path.relative_to(folder).parts[0] in BY_ITSELF:
+            item.add_marker(pytest.mark.slow)
+
 
 @pytest.fixture(autouse=True)
 def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,1 +1,1 @@
-"""What people see and type: the command line and the read-back view."""
+"""The command line, the room's screen and the second display."""

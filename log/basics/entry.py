@@ -1,4 +1,4 @@
-"""What somebody meant, once the words are known: entries, a question, or nothing that can be logged."""
+"""The meaning of words: entries, a question, or nothing that can be logged."""
 
 from __future__ import annotations
 

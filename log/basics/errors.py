@@ -1,7 +1,7 @@
-"""What can go wrong with the machine, as opposed to with the entry.
+"""Failures of files, disks and engines, as opposed to odd entries.
 
-A person who says something odd gets a finding, never an exception. Exceptions are for files, disks, engines
-and definitions; each names the thing, the place and the remedy in one line, and carries the exit code of the command:
+A person who says something odd gets a finding, never an exception. Exceptions are for files, disks, engines and
+definitions; each names the thing, the place and the remedy in one line, and carries the exit code of the command:
 
     TamponadeError (1)
     ├── InputError (3)          a file that cannot be used: sound, definition, override, case that is not there

@@ -1,4 +1,4 @@
-"""What every part of a definition is made of: frozen tables that know no misspelt key, patterns of entries, and the
+"""The parts every definition is made of: frozen tables that know no misspelt key, patterns of entries, and the
 standing of a clinical number.
 """
 

@@ -1,5 +1,5 @@
-"""What a number on one gauge is on another: the manometer reads mmHg, the ventilator cmH2O, the monitor kPa, and a
-weight that hangs pulls in newtons. Factors are exact by definition; a volume is never turned into a pressure.
+"""One table of units, and conversion between gauges: the manometer reads mmHg, the ventilator cmH2O, the monitor kPa,
+and a weight that hangs pulls in newtons. Factors are exact by definition; a volume is never turned into a pressure.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
         "volume": (("mL", 1),),
     }
 )
-"""What each quantity is told in, and with how many decimals (reference 6: kPa to 3, cmH2O to 2)."""
+"""The units in which each quantity is shown, with how many decimals (reference 6: kPa to 3, cmH2O to 2)."""
 
 WRITTEN: Mapping[str, str] = MappingProxyType(
     {text.lower(): unit.room for unit in CONVERTED.values() for text in (unit.room, unit.ucum)} | {"cc": "mL"}

@@ -1,1 +1,3 @@
-"""What a hospital writes down: kinds of entry and how they are said, limits, rules, clocks. Read, checked, compared."""
+"""The definition that a hospital writes: kinds of entry and how they are said, limits, rules, clocks. Read, checked,
+compared.
+"""

@@ -1,4 +1,6 @@
-"""Whether a definition hangs together: every name that it uses is there, and everything the rules need has a source."""
+"""Checks that a definition hangs together: every name that it uses is there, and everything the rules need has a
+source.
+"""
 
 from __future__ import annotations
 

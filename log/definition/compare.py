@@ -1,5 +1,5 @@
-"""What differs between two definitions, for whoever has to agree to the second: in the order in which a case goes, from
-the tube and its limits to the words that are said.
+"""The differences between two definitions, for whoever has to agree to the second: in the order in which a case goes,
+from the tube and its limits to the words that are said.
 """
 
 from __future__ import annotations

@@ -60,7 +60,7 @@ class Of(Part):
 
 
 class SiteSets(Sourced):
-    """Told to whoever sets a limit for which no value is shipped, with the standing of what is told."""
+    """Shown to whoever sets a limit for which no value is shipped, with its standing."""
 
     wants: tuple[Literal["min", "max"], ...] = Field(min_length=1)
     """The bounds without which it is not set."""
@@ -143,7 +143,7 @@ ORIGINAL: Mapping[str, Of] = MappingProxyType(
 """What the limits that every definition has are of. A definition file without one of them is refused, unless its tube
 lacks the balloon.
 
-Never changed: in cases from before limits said what they are of, their name tells it. For that reason it is not written
+Never changed: in cases from before limits said what they are of, their name says it. For that reason it is not written
 either where it is just this, so that fingerprints stay as they were and older versions read what newer ones write."""
 
 ADDED_LATER = frozenset({"head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start"})

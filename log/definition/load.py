@@ -1,6 +1,6 @@
 """Definition files from disk: the shipped ones, a hospital's own, and its local override.
 
-Everything that is wrong with a file is found in one go and told with the dotted path to it. What the rules read is
+Everything that is wrong with a file is found in one go and reported with the dotted path to it. What the rules read is
 handed in, for they are built on definitions: log/rules/definitions.py does it for everybody.
 """
 
@@ -21,7 +21,7 @@ from pydantic import BaseModel, ValidationError
 from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.definition.check import problems
-from log.definition.extends import merged_with, without
+from log.definition.extends import built_on, without
 from log.definition.override import Override, apply, misfits
 from log.definition.problem import MESSAGE, Problem, shown, spelled_out
 from log.definition.procedure import Procedure
@@ -130,7 +130,7 @@ def examine(name_or_path: str, reads: Sequence[Read]) -> tuple[Procedure | None,
     definition if a part is broken that cannot be left out.
     """
     path, raw = _source(name_or_path)
-    merged = _with_base(raw, path)
+    merged = _with_base(raw, path, reads)
     found: list[Problem] = []
     left_out: set[str] = set()
     while True:
@@ -203,6 +203,13 @@ def read_override(path: Path, procedure: Procedure) -> Override:
     return override
 
 
+def is_override(name_or_path: str) -> bool:
+    """Whether this is a file of local changes and no definition: it names a definition, and neither is nor extends
+    one."""
+    _, raw = _source(name_or_path)
+    return "procedure" in raw and not {"id", "extends"} & raw.keys()
+
+
 def overridden(path: Path) -> str:
     """The definition that an override says it is for."""
     name = _parse_toml(str(path), _read(path)).get("procedure")
@@ -233,7 +240,7 @@ def _is_there(path: Path) -> bool:
         return False
 
 
-def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
+def _with_base(raw: dict[str, Any], path: str, reads: Sequence[Read]) -> dict[str, Any]:
     base, left = raw.pop("extends", None), raw.pop("without", [])
     if base is None:
         if left:
@@ -244,10 +251,10 @@ def _with_base(raw: dict[str, Any], path: str) -> dict[str, Any]:
     text = (files("log.definition") / "shipped" / f"{base}.toml").read_text(encoding="utf-8")
     if not isinstance(left, list) or not all(isinstance(one, str) for one in left):
         raise _broken(path, (("without", 'has to be a list of paths, as ["limits.gastric_volume.max"]'),))
-    inherited, lost = without(_with_base(_parse_toml(base, text), base), left)
+    inherited, lost = without(_with_base(_parse_toml(base, text), base, reads), left)
     if lost:
         raise _broken(path, tuple(("without", f'"{one}" is nothing that {base} has') for one in lost))
-    return merged_with(inherited, raw)
+    return built_on(inherited, raw, reads)
 
 
 def _read(path: Path) -> str:

@@ -1,5 +1,5 @@
-"""What a hospital's override comes to, change by change: what was shipped with its source, what is wanted instead, and
-whether that is looser. Whoever signs a local protocol reads this, and nothing that loosens may look like the rest.
+"""The changes of a hospital's override one by one: the shipped value with its source, the local value, and whether
+that is looser. Whoever signs a local protocol reads this, and nothing that loosens may look like the rest.
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
-"""What one hospital changes in a shipped definition, who approved it and when: limits, the steps the room is reminded
-of, and the watch. Phrases, rules and order stay as shipped.
+"""The changes of one hospital to a shipped definition, who approved it and when: limits, the steps the room is
+reminded of, and the watch. Phrases, rules and order stay as shipped.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Override(Part):
     leave_out: tuple[Identifier, ...] = ()
     """Steps that nobody is to be reminded of here; what came after them comes after what came before them."""
     watch: OverrideWatch | None = None
-    """How often things are checked here, how the pressure is stepped down, and how often a balloon is let down."""
+    """How often things are checked here, how the pressure is stepped down, and how often a balloon is deflated."""
 
 
 class OverrideLimit(Part):

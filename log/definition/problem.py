@@ -1,4 +1,4 @@
-"""What is wrong with a file somebody wrote: where and what, short enough for one line each."""
+"""A problem in a file somebody wrote: where and what, short enough for one line."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""What a hospital writes down once and the room then relies on: which entries there are, how they are said,
-which numbers are possible, which limits hold, what comes before what, and which clocks run.
+"""The definition that a hospital writes once and the room then relies on: entries and how they are said, possible
+numbers, limits, orders and clocks.
 
-Everything here is data. Nothing clinical has a default: a definition that leaves a limit out is refused, and
-every limit, order and clock names its source and how far that source can be trusted.
+Everything here is data. Nothing clinical has a default: a definition that leaves a limit out is refused, and every
+limit, order and clock names its source and how far that source can be trusted.
 """
 
 from __future__ import annotations

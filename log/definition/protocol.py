@@ -1,6 +1,6 @@
-"""What a definition says of the tube and of placing it, beyond limits and orders: the steps of the protocol, which
-position checks take each other back, how pressures are compared, what the companion tube shows, and what is done when
-the tube blocks the airway.
+"""The tube and its placement in a definition, beyond limits and orders: the steps of the protocol, which position
+checks take each other back, how pressures are compared, what the companion tube shows, and what is done when the tube
+blocks the airway.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Milestone(Sourced):
     since: Identifier | None = None
     """Only what is logged once that milestone is reached counts: a mark read before traction says nothing."""
     before: Identifier | None = None
-    """Only what is logged until that milestone is reached counts: a balloon let down later was not flat before."""
+    """Only what is logged until that milestone is reached counts: a balloon deflated later was not flat before."""
     only_if: tuple[Pattern, ...] = ()
     """It is part of this case only while the log says one of these."""
     undone: tuple[Pattern, ...] = ()

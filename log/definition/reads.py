@@ -1,5 +1,5 @@
-"""What the program reads of a definition: rules by their name, limits by what they are of. A definition has to have
-what is read, and nothing that is not: a number that nobody looks at must not stand there as if somebody did.
+"""The names that the program reads from a definition: rules by name, limits by what they are of. A definition must
+hold all of them and no others: a number that nothing reads must not look as if something did.
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
-"""What a definition says of the hours in which a placed tube is watched: what is checked how often, how the pressure is
-stepped down, when a trend may be believed; and what one hospital sets for itself.
+"""The watch over a placed tube in a definition: what is checked how often, how the pressure is stepped down, when a
+trend may be believed; and what one hospital sets for itself.
 
 Intermittent deflation, vital signs and the time to look for bleeding during a removal have no shipped number: the
 sources differ by factors, so only a site can choose it.

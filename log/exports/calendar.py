@@ -1,7 +1,7 @@
-"""What is due as a calendar file, for a ward that keeps its reminders elsewhere.
+"""Reminders as a calendar file, for a ward that keeps its reminders elsewhere.
 
-Each time is an event of its own: many calendars know no repetition within a day. No label and no name of the case is in
-it, for calendars travel.
+Each time is an event of its own: many calendars know no repetition within a day. No label and no name of the case is
+in it, for calendars travel.
 """
 
 from __future__ import annotations

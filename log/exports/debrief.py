@@ -21,7 +21,7 @@ from log.words.rows import Row
 from log.words.wording import candidates, figure, listed, priority, sentence, span, stamp, stamp_beside
 
 NOT_LOGGED = "not logged"
-"""A step that is passed over: later ones are reached."""
+"""A step that is not logged although later ones are reached."""
 SIDES = ("outside", "at", "inside")
 FATES = ("never answered", "acknowledged", "settled")
 """In the order of the screen: what is still open first."""

@@ -1,4 +1,4 @@
-"""A case without what could tell whose it was: for teaching, audit and research outside the hospital.
+"""A case without anything that shows whose it was: for teaching, audit and research outside the hospital.
 
 It follows the Safe Harbor list of 45 CFR 164.514(b)(2): elapsed times stand in place of dates (the year may stay),
 names, serial numbers, voices, fingerprints and every other unique code are left out, and free text is withheld or,
@@ -90,11 +90,13 @@ OUR_WORDS = frozenset(
         "replaced by a newer one",
         "end of the correction",
         "kept long enough",
+        "muted while the read-back was spoken",
+        "muted while a line was played",
         "deaf while the read-back was spoken",
         "deaf while a line was played",
     }
 )
-"""Reasons that this program writes by itself."""
+"""Reasons that this program writes by itself, or wrote into older cases."""
 
 WITHHELD = "[free text withheld]"
 CHECK = "[free text: check before passing on]"

@@ -81,8 +81,9 @@ class _Writer:
         column = ' scope="col"' if self.styled else ""
         head = "".join(f"<th{column}>{text(title)}</th>" for title in table.head)
         looks = table.looks or ("",) * len(table.rows)
-        rows = "\n".join(self._row(cells, look) for cells, look in zip(table.rows, looks, strict=True))
-        return f"<table><thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody></table>"
+        rows = (self._row(cells, look) for cells, look in zip(table.rows, looks, strict=True))
+        between = "\n" if self.styled else ""
+        return between.join((f"<table><thead><tr>{head}</tr></thead>", "<tbody>", *rows, "</tbody></table>"))
 
     def _row(self, cells: Cells, look: str) -> str:
         first, *others = map(self._cell, cells)

@@ -116,7 +116,7 @@ def review(paths: Sequence[Path], with_label: bool = False) -> Review:
         except duckdb.Error as error:
             said = str(error).splitlines()[0]
             raise TamponadeError(
-                f"DuckDB gave up: {said}", "see that the folder for temporary files has room"
+                f"DuckDB failed: {said}", "check that the folder for temporary files has space"
             ) from None
 
 

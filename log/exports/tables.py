@@ -58,10 +58,12 @@ def made_from(case: Whole) -> str:
 def findings(case: Whole) -> Table:
     """Every finding with its source and what became of it."""
     head = ("Raised", "Level", "Rule", "Line", "Message", "Source", "Settled")
-    return table(head, (_finding(case, found) for found in case.record.findings), "No rule had anything to say.")
+    short = citations(case)
+    rows = (_finding(case, found, short[found.raised.source]) for found in case.record.findings)
+    return table(head, rows, "No rule had anything to say.")
 
 
-def _finding(case: Whole, found: RaisedFinding) -> Cells:
+def _finding(case: Whole, found: RaisedFinding, source: str) -> Cells:
     raised = found.raised
     return (
         stamp(raised.logged_at),
@@ -69,7 +71,7 @@ def _finding(case: Whole, found: RaisedFinding) -> Cells:
         raised.rule,
         _line(raised.number),
         raised.message,
-        citation(case.procedure, raised.source),
+        source,
         fate(raised, found.settled, case.record.acknowledged(raised)),
     )
 
@@ -85,9 +87,14 @@ def fate(raised: FindingRaised, settled: FindingSettled | None, seen: FindingAck
     return joined((end, f"{who}: {seen.reason}"))
 
 
+def citations(case: Whole) -> Mapping[str, str]:
+    """Each source of the findings, and how it is cited in short."""
+    return {source: citation(case.procedure, source) for source in {one.raised.source for one in case.record.findings}}
+
+
 def sources(case: Whole) -> Table:
     """The sources that the findings cite."""
-    keys = {key for found in case.record.findings for key in cited(case.procedure, found.raised.source)}
+    keys = {key for source in citations(case) for key in cited(case.procedure, source)}
     return table(("Key", "Source"), ((key, text) for key, text in case.procedure.sources.items() if key in keys))
 
 

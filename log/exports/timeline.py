@@ -29,7 +29,7 @@ from log.exports.document import (
 from log.exports.html import for_page, text
 from log.exports.lines import entry, marks
 from log.exports.svg import COLOURS
-from log.exports.tables import cautions, fate, made_from, simulation, sources
+from log.exports.tables import cautions, citations, fate, made_from, simulation, sources
 from log.facts.events import NoteWritten
 from log.facts.line import Line
 from log.facts.record import RaisedFinding
@@ -38,7 +38,7 @@ from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import SIGNS, citation, elapsed, heard, priority, stamp, stamp_beside, way
+from log.words.wording import SIGNS, elapsed, heard, priority, stamp, stamp_beside, way
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {
@@ -117,9 +117,10 @@ def _table(case: Whole) -> Table:
 def _beside_lines(case: Whole) -> dict[int, list[Item]]:
     """Findings and notes by the number of the line that they are about."""
     found: dict[int, list[Item]] = {}
+    short = citations(case)
     for one in case.record.findings:
         if one.raised.number is not None:
-            found.setdefault(one.raised.number, []).append(_finding(case, one))
+            found.setdefault(one.raised.number, []).append(_finding(case, one, short[one.raised.source]))
     for written in case.record.notes:
         if written.number is not None:
             found.setdefault(written.number, []).append(Item(_note(written), "note"))
@@ -159,17 +160,17 @@ def _note(written: NoteWritten) -> str:
     return f'note{by}, written down {when}: "{written.text}"'
 
 
-def _finding(case: Whole, found: RaisedFinding) -> Item:
+def _finding(case: Whole, found: RaisedFinding, source: str) -> Item:
     raised = found.raised
     level = Strong(f"{SIGNS[raised.level]} {priority(raised.level)}:")
     end = fate(raised, found.settled, case.record.acknowledged(raised))
-    source, settled = citation(case.procedure, raised.source), "settled " if found.settled else ""
+    settled = "settled " if found.settled else ""
     return Item((level, f" {raised.message} {source} ({settled}", *runs(end), ")"), raised.level)
 
 
 def _others(case: Whole) -> Iterator[Row]:
     """What happened that is no line of the log."""
-    record, opened = case.record, case.opened
+    record, opened, short = case.record, case.opened, citations(case)
 
     def row(at: datetime, what: Words | Points, status: str, author: str = "") -> Row:
         by = f" by {author}" if author else ""
@@ -187,7 +188,8 @@ def _others(case: Whole) -> Iterator[Row]:
         yield row(gap.began_at, f"nothing could be heard for {gap.seconds:.1f} s: {gap.reason}", "gap in hearing")
     for found in record.findings:
         if found.raised.number is None:
-            yield row(found.raised.logged_at, Points((_finding(case, found),), "beside no line"), "finding")
+            item = _finding(case, found, short[found.raised.source])
+            yield row(found.raised.logged_at, Points((item,), "beside no line"), "finding")
     for written in record.notes:
         if written.number is None:
             yield row(written.said_at, _note(written), "note")

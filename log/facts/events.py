@@ -22,12 +22,12 @@ from log.definition.procedure import Level
 
 def _of_our_age(moment: datetime) -> datetime:
     if not 1990 <= moment.year <= 2200:
-        raise ValueError("a time that no clock shows")
+        raise ValueError("no such time")
     return moment
 
 
 Moment = Annotated[AwareDatetime, AfterValidator(_of_our_age)]
-"""A time with its offset; far from the ends of the calendar, so that one can always be reckoned from another."""
+"""A time with its offset; far from the ends of the calendar, so that one can always be calculated from another."""
 
 
 class FactBase(Frozen):
@@ -316,7 +316,7 @@ class SimulationPlayed(FactBase):
     told: str = Field(min_length=1, max_length=400)
     """What the team saw and heard."""
     hidden: bool = False
-    """The team was told nothing: the patient changed."""
+    """The team was not informed: the patient changed."""
     shows: tuple[Entry, ...] = ()
     """What could be read off, as the entries by which it would be logged."""
     speed: float | None = Field(default=None, ge=1, le=240)

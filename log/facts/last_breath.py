@@ -1,5 +1,5 @@
-"""Which questions an answer could still be for: those of the last breath, and those that an emergency has come between.
-Older ones are the scribe's. What was asked before the case was resumed nobody in the room remembers.
+"""The questions that an answer could still be for: those of the last breath, and those that an emergency has come
+between. Older ones are the scribe's. What was asked before the case was resumed nobody in the room remembers.
 
 An answer needs no lead word, but only for a question of the last breath; the session gives it 30 s. A doubtful
 "confirm" confirms nothing.

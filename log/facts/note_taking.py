@@ -1,4 +1,6 @@
-"""When a spoken note is being taken: it is short, its end follows from the facts alone, and a cry for help ends it."""
+"""The time in which a spoken note is taken: it is short, its end follows from the facts alone, and a cry for help ends
+it.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
-"""What says of a case that nobody was treated in it: one mark, the same on every screen and in everything written out.
+"""The mark of a case in which nobody was treated, the same on every screen and in every export.
 
-A rehearsal is logged in the very way a case is, so nothing but this mark tells them apart, years later and elsewhere.
+A rehearsal is logged in the very way a case is, so nothing but this mark distinguishes them, years later and
+elsewhere.
 
 A simulation has one field and one kind of fact more than any other case, so that every format carries the mark.
 """
@@ -43,6 +44,6 @@ def _many(number: int, what: str) -> str:
 
 
 def played_in_words(played: SimulationPlayed) -> str:
-    """What was played, in one line; of what nobody was told that too."""
+    """What was played, in one line; where the team was not informed, that too."""
     text = visible(played.told)
-    return f"(not told to the team) {text}" if played.hidden else text
+    return f"(hidden from the team) {text}" if played.hidden else text

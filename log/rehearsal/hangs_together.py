@@ -1,4 +1,4 @@
-"""Whether a scenario hangs together: every name in it is there, in itself or in the definition it is logged by."""
+"""Checks that a scenario hangs together: every name in it is there, in itself or in the definition it is logged by."""
 
 from __future__ import annotations
 

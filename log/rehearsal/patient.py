@@ -59,7 +59,7 @@ class _State:
 
 def condition(scenario: Scenario, course: Course, played: Iterable[SimulationPlayed], now: datetime) -> Condition:
     """The patient at this moment."""
-    patient = scenario.patient
+    patient, pressed = scenario.patient, course.procedure.tube.oesophagus
     happened: list[tuple[datetime, int, Step | Sets]] = [
         (step.line.said_at, 0, step) for step in course.steps if step.line.said_at <= now
     ]
@@ -71,7 +71,7 @@ def condition(scenario: Scenario, course: Course, played: Iterable[SimulationPla
     state = _State(0.0, patient.mark_cm, 0.0, False, False, happened[0][0] if happened else now)
     for at, _, what in happened:
         state = _leaked(state, at)
-        state = _set(state, what) if isinstance(what, Sets) else _moved(state, what, patient.mmhg_per_ml)
+        state = _set(state, what) if isinstance(what, Sets) else _moved(state, what, pressed, patient.mmhg_per_ml)
     pressure = round(_leaked(state, now).mmhg)
     held = (patient.held_by_traction and state.traction) or (
         patient.held_from_mmhg is not None and pressure >= patient.held_from_mmhg
@@ -90,8 +90,8 @@ def _set(state: _State, sets: Sets) -> _State:
     return replace(state, mark=mark, leak=state.leak if sets.leak_mmhg_per_h is None else sets.leak_mmhg_per_h)
 
 
-def _moved(state: _State, step: Step, mmhg_per_ml: float) -> _State:
-    before, after = step.before.balloon("oesophageal"), step.after.balloon("oesophageal")
+def _moved(state: _State, step: Step, pressed: str | None, mmhg_per_ml: float) -> _State:
+    before, after = step.before.balloon(pressed), step.after.balloon(pressed)
     mmhg = state.mmhg + (after.volume - before.volume) * mmhg_per_ml
     if not after.up:
         mmhg = 0.0

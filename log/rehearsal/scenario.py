@@ -1,4 +1,5 @@
-"""What a trainer writes down: a story, an invented patient, what happens when, and what the team is expected to log.
+"""A scenario as a trainer writes it: a story, an invented patient, what happens when, and what the team is expected to
+log.
 
 Patient, times and numbers of a scenario are invented and say nothing about how anybody bleeds. What is a limit, an
 order or a step stands in the definition of the procedure alone; a scenario only refers to it.
@@ -84,7 +85,7 @@ class Event(Part):
     each: bool = False
     """It happens after every such entry, not only after the first."""
     hidden: bool = False
-    """The team is not told; it stands in the record for the debrief."""
+    """Hidden from the team; the record has it for the debrief."""
     shows: tuple[Shown, ...] = ()
     sets: Sets | None = None
     speed: Annotated[float, Field(ge=1, le=240)] | None = None

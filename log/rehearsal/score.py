@@ -1,4 +1,4 @@
-"""What the team logged of what it was expected to log, counted and with the reason beside each line.
+"""Counts of what the team logged and was expected to log, with the reason beside each line.
 
 Counts of one run, no grade and no percentage: of a dozen things, one more or less is chance. Lines count as they stand
 at the end; what was asked and never confirmed, or struck, does not count. Everything follows from the scenario and the

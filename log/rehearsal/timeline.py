@@ -1,4 +1,4 @@
-"""What the program plays next: a function of scenario, record and the time, so that a run can be repeated."""
+"""The next events to play: a function of scenario, record and the time, so that a run can be repeated."""
 
 from __future__ import annotations
 

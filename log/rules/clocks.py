@@ -1,4 +1,4 @@
-"""What the definition says of time: what has to come before what, what starts and stops its clocks, and what they have
+"""Orders and clocks of a definition: what has to come before what, what starts and stops a clock, and what it has
 reached.
 """
 
@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def due_name(clock: Clock, after_h: float) -> str:
 
 
 def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Finding]:
-    """The orders of the definition: told once, at the first line that came too early. `begun`: those that are past."""
+    """The orders of the definition: reported once, at the first line that came too early. `begun`: the past ones."""
     for order in starting(procedure, step, begun):
         if not _done(order, step.before):
             yield Finding(order.id, step.line.number, order.level, order.message, procedure.cite(order))
@@ -67,7 +67,7 @@ def starting(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Orde
             yield order
 
 
-def _done(order: Order, before: Situation) -> bool:
+def _done(order: Order, before: TubeState) -> bool:
     """Whether the last word on what had to come first is the one that is wanted."""
     found = [
         entry

@@ -19,7 +19,7 @@ from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.rules.finding import Finding, adds_air, first_air, is_said
 from log.state.preparation import Pressures
-from log.state.tube import Situation, Step, comparable
+from log.state.tube import Step, TubeState, comparable
 
 Side = Literal["inside", "at", "outside"]
 
@@ -285,7 +285,7 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
     return tuple(name for name, when in sorted(own, key=lambda one: one[1] == "always"))
 
 
-def standing(procedure: Procedure, situation: Situation, site: str) -> Iterator[Compared]:
+def standing(procedure: Procedure, situation: TubeState, site: str) -> Iterator[Compared]:
     """What is in a balloon and its last pressure, beside the limits that hold now; nothing of one that is flat."""
     balloon = situation.balloon(site)
     volumes, pressures = volume_limits(procedure, site, situation.xray == "confirmed"), pressure_limits(procedure, site)

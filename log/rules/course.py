@@ -1,4 +1,4 @@
-"""How a case has gone by its definition: every line in the order in which things happened, with the situation, the
+"""The course of a case under its definition: every line in the order in which things happened, with the situation, the
 running clocks and the findings that it led to.
 
 One more line at the end costs the same however long the case is. A correction changes the past: everything from the
@@ -23,7 +23,7 @@ from log.facts.record import Record
 from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.rules.until_ended import NONE_STANDING
-from log.state.tube import Situation, Step, after_entry
+from log.state.tube import Step, TubeState, after_entry
 
 NO_CLOCKS: Clocks = MappingProxyType({})
 
@@ -35,7 +35,7 @@ Place = tuple[datetime, int]
 class State:
     """What one line hands on to the next."""
 
-    situation: Situation
+    situation: TubeState
     clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
     begun: frozenset[str] = frozenset()
     """The orders of the definition that are past, kept or broken."""
@@ -75,7 +75,7 @@ class Course:
     @property
     def end(self) -> State:
         """How things stand after the last line."""
-        return self.stages[-1].after if self.stages else State(Situation())
+        return self.stages[-1].after if self.stages else State(TubeState())
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -84,7 +84,7 @@ class Course:
 
     @property
     def next(self) -> Next:
-        """What comes next in the protocol, and what was passed over."""
+        """The next step of the protocol, and the earlier ones that are not logged."""
         return next_of(self.procedure, self.end.situation, self.end.reached)
 
     def stage(self, line: Line) -> Stage:
@@ -129,7 +129,7 @@ class Course:
     def _worked_out(self, index: int, lines: Sequence[Line]) -> Course:
         """The stages from `index` on, anew from these lines."""
         stages: list[Stage] = []
-        state = self.stages[index - 1].after if index else State(Situation())
+        state = self.stages[index - 1].after if index else State(TubeState())
         for line in lines:
             stages.append(_stage(self.procedure, state, line))
             state = stages[-1].after

@@ -1,5 +1,5 @@
-"""When an emergency is up: from the moment somebody calls it, even if that was heard indistinctly, until somebody says
-that it is over or the tube is out. What was written down afterwards, as a late entry, calls nobody.
+"""An emergency lasts from the moment somebody calls it, even if that was unclear, until somebody says that it is over
+or the tube is out. A late entry starts none.
 
 A doubtful call raises the emergency page, a doubtful end ends nothing. The page follows from the lines, so striking
 the call takes it down. While it is up nothing is read aloud, because the log cannot listen meanwhile.

@@ -1,4 +1,4 @@
-"""What a rule says, and the words that the rules share: whether a line is what a pattern means, put air into a balloon,
+"""A finding, and the questions that the rules share: whether a line is what a pattern means, put air into a balloon,
 was the first to do so, or emptied it.
 """
 

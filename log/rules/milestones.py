@@ -1,4 +1,4 @@
-"""Where the team is in the protocol: which steps the log knows of, which comes next, and which were passed over.
+"""The team's place in the protocol: which steps are logged, which comes next, and which earlier ones are not logged.
 
 A reminder, never a gate: nothing waits for it, and nothing is refused because of it. It follows from the lines that
 stand, so a correction changes it, and a case that was recorded without it has it all the same.
@@ -14,7 +14,7 @@ from types import MappingProxyType
 from log.definition.procedure import Milestone, Pattern, Procedure
 from log.definition.protocol import ancestors
 from log.rules.finding import means
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 
 Reached = Mapping[str, datetime]
 """Id of a milestone -> when it was reached first, unless it was taken back meanwhile."""
@@ -46,7 +46,7 @@ def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached
     return reached if changed == reached else MappingProxyType(changed)
 
 
-def next_of(procedure: Procedure, situation: Situation, reached: Reached) -> Next:
+def next_of(procedure: Procedure, situation: TubeState, reached: Reached) -> Next:
     """What comes next: the first milestone of this case that nothing before it holds up."""
     behind = {name for reached_one in reached for name in ancestors(procedure.milestone, reached_one)}
     left = [m for m in procedure.milestone if m.id not in reached and applies(m, situation)]
@@ -84,19 +84,19 @@ def _enough(procedure: Procedure, milestone: Milestone, pattern: Pattern, step: 
     return limit is None or limit.broken_by(step.after.balloon(pattern.site).volume) != "below"
 
 
-def applies(milestone: Milestone, situation: Situation) -> bool:
+def applies(milestone: Milestone, situation: TubeState) -> bool:
     """Whether it is part of this case as things stand."""
     return not milestone.only_if or any(_holds(pattern, situation) for pattern in milestone.only_if)
 
 
-def _holds(pattern: Pattern, situation: Situation) -> bool:
+def _holds(pattern: Pattern, situation: TubeState) -> bool:
     """Whether that is how things stand. A balloon is up by what is in it, however that was said."""
     if pattern.kind == "balloon" and pattern.site is not None:
         return situation.balloon(pattern.site).up == (pattern.value == "up")
     return _last_word(pattern, situation)
 
 
-def _last_word(pattern: Pattern, situation: Situation) -> bool:
+def _last_word(pattern: Pattern, situation: TubeState) -> bool:
     """Whether the last that was said of it, of each balloon if the pattern names none, is what the pattern means."""
     said = [
         entry

@@ -1,5 +1,5 @@
-"""Where the tube lies: position checks, resistance, X-ray, and the pressure against the one read outside the patient at
-the same volume.
+"""The position of the tube: position checks, resistance, X-ray, and the pressure against the one read outside the
+patient at the same volume.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from log.rules.comparisons import compared, read_in_patient
 from log.rules.finding import adds_air, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.preparation import Pressures
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 
 
 @rule("x_ray_wrong", whose="stomach")
@@ -34,7 +34,7 @@ def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("position_failed", " and ".join(against))
 
 
-def failed_checks(procedure: Procedure, situation: Situation) -> tuple[str, ...]:
+def failed_checks(procedure: Procedure, situation: TubeState) -> tuple[str, ...]:
     """The position checks that speak against the stomach: said to have failed, and not taken back since."""
     checks = situation.prepared.checks
     if not procedure.position:
@@ -80,7 +80,7 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 def _why(table: Pressures, volume: Number) -> str:
     if volume <= 0:
-        return "its volume is not known by the log"
+        return "its volume is not known"
     if not table:
         return f"no pressure was read outside the patient at {volume:g} mL or any volume"
     read = ", ".join(f"{one:g}" for one in sorted(table))

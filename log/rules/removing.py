@@ -1,6 +1,6 @@
 """Taking the tube out: traction off, oesophageal balloon down, gastric balloon down, tube out; time to look between.
 
-A tube that is cut in an emergency is pulled as it is: then only that the gastric balloon goes down first is still told.
+A tube that is cut in an emergency is pulled as it is; then only the order of the balloons is checked.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def observation(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 @rule(later=("bleeds_again",))
 def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """Bleeding after a balloon was let down, unless that was done because it did not lie well."""
+    """Bleeding after a balloon was deflated, unless that was done because it did not lie well."""
     if is_said(step, "bleeding", "continuing", "restarted") and step.before.down and step.before.xray == "confirmed":
         yield Said("bleeds_again", f"{' and '.join(sorted(step.before.down))} balloon down")
 

@@ -1,5 +1,5 @@
-"""What a rule is: a function from one line of the case to what it has to say of it, which declares every rule of the
-definition that it reads.
+"""A rule is a function from one line of the case to messages about it, and declares every rule of the definition that
+it reads.
 
 The declarations are the only list of those names. A definition is held to them (log/rules/definitions.py), and a name
 that is declared and not used, or used and not declared, is an error: a misspelt name would else never be heard of.

@@ -1,5 +1,5 @@
-"""What a scribe does to the record by hand: strike, amend, answer, enter late. Each is a fact with its author, its time
-and its reason; what stood there before stays in the record.
+"""Corrections by hand: strike, amend, answer, enter late. Each is a fact with its author, its time and its reason;
+what stood there before stays in the record.
 
 Sources of what is asked of a correction: CMS Program Integrity Manual, chapter 3, 3.3.2.5 (marked as such, dated, by
 whom, original readable); 21 CFR 11.10(e) (a change must not hide what was recorded before).
@@ -148,7 +148,8 @@ def _changeable(record: Record, number: int, by: Correction) -> Line:
 def _explained(by: Correction) -> None:
     for what, text in (("author", by.author), ("reason", by.reason)):
         if not text.strip():
-            raise InputError(f"a correction without {what} counts for nothing", f"say it with --{what}")
+            article = "an" if what == "author" else "a"
+            raise InputError(f"a correction needs {article} {what}", f"give it with --{what}")
 
 
 def _not_in_the_future(happened_at: datetime | None, by: Correction) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from log.basics.entry import QUERIES, Entry, InDoubt, Meaning, NotUnderstood, Number, Question, in_doubt
+from log.definition.kinds import Group
 from log.definition.procedure import Procedure
 from log.facts.events import (
     EntryAmended,
@@ -29,7 +30,7 @@ from log.rules import Finding, due_name
 from log.rules.course import Course, most_urgent_first
 from log.rules.until_ended import ENDED_BY_ENTRIES
 
-OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
+OF_A_BALLOON: tuple[Group, ...] = ("air", "pressure")
 """What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
 
 BOTH_IN_DOUBT = "two numbers are in doubt: say it again, every digit by itself"
@@ -150,7 +151,7 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
         case _ if kind in QUERIES:
             return
         case "confirm" if isinstance(item, Question):
-            yield _missed(heard, "heard indistinctly: say confirm again")
+            yield _missed(heard, "unclear: say confirm again")
         case "undo" if isinstance(item, Entry):
             yield from _strike(record, heard)
         case "restore" if isinstance(item, Entry):
@@ -236,7 +237,7 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
         yield _missed(heard, "a number, but no question is open")
         return
     if isinstance(item, Question) and len(item.candidates) == 1:  # no sound-alike: the hearing itself was in doubt
-        yield _missed(heard, "heard indistinctly: say the digits again")
+        yield _missed(heard, "unclear: say the digits again")
         return
     said = item.candidates if isinstance(item, Question) else (item,)
     doubtful = in_doubt(question.candidates)
@@ -280,7 +281,7 @@ def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line
 
 def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Entry) -> Iterator[Fact]:
     """Gives the newest line that is meant another value; what it was stays in the record."""
-    target = next((line for line in record.newest_first if _meant(line, correction)), None)
+    target = next((line for line in record.newest_first if _meant(procedure, line, correction)), None)
     if target is None:
         yield _missed(heard, "there is no entry that this could correct")
         return
@@ -307,10 +308,11 @@ def _correct(procedure: Procedure, record: Record, heard: Heard, correction: Ent
     )
 
 
-def _meant(line: Line, correction: Entry) -> bool:
+def _meant(procedure: Procedure, line: Line, correction: Entry) -> bool:
     if line.entry.number is None or line.entry.kind == "correct":
         return False
-    if correction.site is not None and (line.entry.site != correction.site or line.entry.kind not in OF_A_BALLOON):
+    in_a_balloon = procedure.traits(line.entry.kind).group in OF_A_BALLOON
+    if correction.site is not None and (line.entry.site != correction.site or not in_a_balloon):
         return False
     return correction.unit is None or line.entry.unit == correction.unit
 

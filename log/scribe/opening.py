@@ -1,4 +1,4 @@
-"""A case is begun, or gone on with, before anybody speaks: by which definition, and how it is to be kept."""
+"""A case is begun or resumed before anybody speaks: by which definition, and how it is kept."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Keeping:
 
 
 def procedure_of(folder: Path, name: str | None, in_force: InForce) -> Procedure:
-    """The definition by which a case will be kept: an existing one goes on with its own."""
+    """The definition by which a case will be kept: an existing one keeps its own."""
     if name is not None and _exists(folder, name):
         return of_case(store.read(folder, name).facts)
     return in_force.procedure
@@ -41,7 +41,7 @@ def open_case(
 ) -> Session:
     """A new case, or the existing one of this name, ready to be written.
 
-    An existing case goes on with the definition and the ways of keeping sound that it was begun with.
+    An existing case keeps the definition and the ways of keeping sound that it was begun with.
     """
     began = (now or wall_clock()).replace(microsecond=0)
     if name is not None and _exists(folder, name):

@@ -222,7 +222,7 @@ class Session:
             self.case.close()
 
     def resumed(self, source: str) -> tuple[Fact, ...]:
-        """Says that somebody goes on with a case, and for how long nothing was heard. What the rules have learnt since
+        """Says that a case is resumed, and for how long nothing was heard. What the rules have learnt since
         is said too.
 
         Where the machine's clock reads earlier than the last fact, times go on from that fact: the sums and the clocks
@@ -304,7 +304,7 @@ def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> Ide
 
 
 def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | None:
-    """The reason of the gap before a case is gone on with; None if nobody meant to listen."""
+    """The reason of the gap before a case is resumed; None if nobody meant to listen."""
     if record.closed is None:
         return "the program had ended without closing the case" + (
             f"; the clock reads {back:.0f} s earlier than the last fact, from which times go on" if back else ""

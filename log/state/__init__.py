@@ -1,1 +1,1 @@
-"""What the record says about the tube, the preparation and the fluids after each line."""
+"""The state of tube, preparation and fluids after each line."""

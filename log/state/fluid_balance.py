@@ -1,6 +1,6 @@
-"""What came out of the patient and what was given, added up from the lines that stand: by port and over time, by
-product, by fluid; drugs each with its time, never added up; and the vital signs. It says what the log holds and no
-more: what was spilt, swallowed or not said is in no sum.
+"""Fluids out of the patient and products given, added up from the lines that stand: by port and over time, by product,
+by fluid; drugs each with its time, never added up; and the vital signs. It says what the log holds and no more: what
+was spilt, swallowed or not said is in no sum.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from itertools import pairwise
 from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
 from log.facts.line import Line
-from log.state.tube import Given, Situation, Step, given_of
+from log.state.tube import Given, Step, TubeState, given_of
 
 LAST_HOUR = timedelta(hours=1)
 
 THIN = timedelta(minutes=15)
-"""A rate over less than this is not told: one syringe more or less would make it anything. Our choice; no published
+"""A rate over less than this is not shown: one syringe more or less would make it anything. Our choice; no published
 figure was found."""
 
 STARTED, STOPPED = "infusion started", "infusion stopped"
@@ -27,7 +27,7 @@ WORST_IS_LOWEST = frozenset(
     {"blood pressure", "systolic pressure", "mean pressure", "oxygen saturation", "haemoglobin"}
 )
 """Vital signs that are worse the lower they are in somebody who bleeds. Of a heart rate and of a respiratory rate both
-the lowest and the highest may be, so both are told."""
+the lowest and the highest may be, so both are shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Rate:
     """How much came out of a port over time."""
 
     per_hour: Number | None
-    """mL/h net: out less lavage in. None where there is too little to tell it from."""
+    """mL/h net: out less lavage in. None where there is too little to work it out from."""
     over: timedelta
     """The time that the entries cover."""
 
@@ -154,7 +154,7 @@ def _outputs(lines: Sequence[Line], put_in: Set[str], now: datetime) -> list[tup
     return found
 
 
-def given(procedure: Procedure, steps: Sequence[Step], end: Situation) -> tuple[GivenInAll, ...]:
+def given(procedure: Procedure, steps: Sequence[Step], end: TubeState) -> tuple[GivenInAll, ...]:
     """What was given in all, kind by kind ("blood_product", then "fluid"), by name and unit. `end`: after the last
     step."""
     found = []

@@ -1,5 +1,5 @@
-"""What the log knows of kit, tests and position: leak tests with how long they were held, pressures read outside the
-patient, the companion tube, scissors, and what the position checks say.
+"""Kit, tests and position as logged: leak tests with how long they were held, pressures read outside the patient, the
+companion tube, scissors, and what the position checks say.
 
 Corrections change the past, so this too always follows from the lines that stand.
 """
@@ -26,7 +26,7 @@ class LeakTest:
     started: datetime | None = None
     ended: datetime | None = None
     air_left: bool = False
-    """Whether the air of the test is still in it by the log."""
+    """Whether the air of the test is still in it, according to the log."""
 
     @property
     def held(self) -> timedelta | None:

@@ -1,4 +1,4 @@
-"""Where the tube and its balloons are at any moment: what the standing entries add up to, step by step.
+"""The state of the tube and its balloons at any moment: standing entries added up step by step.
 
 Corrections change the past, so this always follows from the lines that stand.
 """
@@ -23,7 +23,7 @@ class Balloon:
     """One balloon."""
 
     volume: Number = 0
-    """Millilitres in it by the log."""
+    """Millilitres in it according to the log."""
     pressure: Number | None = None
     """Last reading, mmHg."""
     said_up: bool = False
@@ -31,7 +31,7 @@ class Balloon:
     unmeasured: bool = False
     """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
     read_at: Number | None = None
-    """Millilitres that were in it by the log when its pressure was read last."""
+    """Millilitres that were in it, according to the log, when its pressure was read last."""
 
     @property
     def up(self) -> bool:
@@ -51,7 +51,7 @@ Given = tuple[str, str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Situation:
+class TubeState:
     """The tube and what hangs on it."""
 
     balloons: Mapping[str, Balloon] = field(default_factory=lambda: NO_BALLOONS)
@@ -99,8 +99,8 @@ class Step:
     """One standing line with the situation before and after it."""
 
     line: Line
-    before: Situation
-    after: Situation
+    before: TubeState
+    after: TubeState
 
     @property
     def entry(self) -> Entry:
@@ -117,13 +117,13 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
     return pattern.has(entry.value) and pattern.detail in (None, entry.detail)
 
 
-def after_entry(procedure: Procedure, s: Situation, entry: Entry, at: datetime) -> Situation:
+def after_entry(procedure: Procedure, s: TubeState, entry: Entry, at: datetime) -> TubeState:
     """The situation after one more entry, said at this time."""
     prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
     return _with_balloons_down(s, _after(procedure, replace(s, prepared=prepared), entry), at)
 
 
-def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Situation:
+def _with_balloons_down(before: TubeState, after: TubeState, at: datetime) -> TubeState:
     """With the time at which a balloon went down in it."""
     if before.balloons is after.balloons:
         return after
@@ -132,7 +132,7 @@ def _with_balloons_down(before: Situation, after: Situation, at: datetime) -> Si
     return after if down == after.down else replace(after, down=down)
 
 
-def _after(procedure: Procedure, s: Situation, entry: Entry) -> Situation:
+def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
     tube = procedure.tube
     if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
         s = replace(s, latest=_latest(tube, s, entry))
@@ -169,7 +169,7 @@ def _after(procedure: Procedure, s: Situation, entry: Entry) -> Situation:
             return s
 
 
-def _added(procedure: Procedure, s: Situation, entry: Entry, number: Number) -> Situation:
+def _added(procedure: Procedure, s: TubeState, entry: Entry, number: Number) -> TubeState:
     match procedure.traits(entry.kind).total:
         case "by-port":
             port = (entry.kind, entry.site or "")
@@ -186,7 +186,7 @@ def comparable(one: Entry, other: Entry) -> bool:
     return one.site is None or other.site is None or one.site == other.site
 
 
-def _film_after_depth(tube: Tube, s: Situation, entry: Entry) -> str | None:
+def _film_after_depth(tube: Tube, s: TubeState, entry: Entry) -> str | None:
     """A wrong film is about the place it was taken at: with the balloon in the stomach down and another mark than
     before, the tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the
     film stands."""
@@ -200,7 +200,7 @@ def given_of(entry: Entry) -> Given:
     return entry.kind, entry.detail or "", entry.unit or ""
 
 
-def _latest(tube: Tube, s: Situation, entry: Entry) -> Mapping[tuple[str, str | None], Entry]:
+def _latest(tube: Tube, s: TubeState, entry: Entry) -> Mapping[tuple[str, str | None], Entry]:
     """With this entry last, for each balloon that it is about."""
     latest = dict(s.latest)
     for site in tube.meant(entry.site) or (None,):

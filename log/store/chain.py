@@ -1,5 +1,5 @@
-"""Why nobody has to take our word for the log: each fact carries the fingerprint of the one before it, so that none
-can be changed, left out or put in later without every fingerprint after it being wrong.
+"""The chain of fingerprints, so that nobody has to take our word for the log: each fact carries the fingerprint of the
+one before it, so that none can be changed, left out or put in later without every fingerprint after it being wrong.
 
 A fact is written as one line of canonical JSON (RFC 8785) with its number `seq` and `previous`, the SHA-256 of the
 line before it; the first has null. Anyone can check a chain with a JSON library and SHA-256 alone. That no facts are

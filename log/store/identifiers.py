@@ -1,7 +1,7 @@
-"""Who the patient is, who was there, and which tube it was: an optional block that lies beside the facts.
+"""Names of patient and team and the tube's serial number: an optional block that lies beside the facts.
 
-A case needs none of it: it is known by its label. Where a site wants names in the note, they are written here, and
-can be removed again without a fact being touched.
+A case needs none of it: it is known by its label. Where a site wants names in the note, they are written here, and can
+be removed again without a fact being touched.
 
 The facts hold only a salted hash of the block, so a name cannot be found by trying names.
 """

@@ -77,7 +77,9 @@ def check_format(path: Path, connection: sqlite3.Connection) -> None:
 def check_unaltered(path: Path, connection: sqlite3.Connection) -> None:
     """Raises InputError for a file in which somebody has put things that would run when it is written to."""
     for sql in sorted(_schema(connection) - set(SCHEMA)):
-        raise InputError(f"{path}: holds something of its own: {visible(sql, 60)}", "check it with: tamponade verify")
+        raise InputError(
+            f"{path}: contains unknown tables, views or triggers: {visible(sql, 60)}", "check it with: tamponade verify"
+        )
 
 
 def _schema(connection: sqlite3.Connection) -> set[str]:
@@ -96,7 +98,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     for sql in sorted(set(SCHEMA) - found):
         yield f"it lacks: {sql[:60]} ..."
     for sql in sorted(found - set(SCHEMA)):
-        yield f"it holds something of its own: {visible(sql, 60)}"
+        yield f"it contains unknown tables, views or triggers: {visible(sql, 60)}"
     if found <= set(SCHEMA):  # of anything else the checks could be made to take forever
         for (said,) in connection.execute("PRAGMA integrity_check"):
             if said != "ok":
@@ -178,7 +180,7 @@ def told(path: Path) -> Iterator[None]:
 def _translated(path: Path, said: str) -> StoreError | InputError:
     if "full" in said or ("I/O" in said and shutil.disk_usage(path.parent).free < ROOM_TO_OPEN):
         return StoreError(
-            f"{path}: the disk is full; what was acknowledged is safe", "free some space and go on with --case"
+            f"{path}: the disk is full; what was acknowledged is safe", "free some space and resume with --case"
         )
     if "readonly" in said or "unable to open" in said:
         return StoreError(f"{path}: cannot be written (read-only)", "choose another folder with --cases DIR")

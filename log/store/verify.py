@@ -1,5 +1,5 @@
-"""Whether a case is still what was written down: chain, order, times, definition, signatures, sound. Everything that is
-wrong is told with the number of the fact; the first is where the damage begins.
+"""Checks that a case is still as it was written: chain, order, times, definition, signatures, sound. Everything that
+is wrong is reported with the number of the fact; the first is where the damage begins.
 
 What this cannot see: a case that was taken back whole to an earlier state together with its head of that time, or
 written anew by whoever has the key. Against both stands what has left the machine: the fingerprint and the public key
@@ -119,12 +119,12 @@ def read_chain(lines: Iterable[tuple[int, str]], head: Head | None = None) -> _C
 
 def _not_followed(links: list[Link], head: Head | None) -> Iterator[Problem]:
     """Facts that are not what the next one follows. From the end, for that is what is signed: what a fact that is not
-    as it was says of the one before counts for nothing."""
+    as it was says of the one before has no weight."""
     claim = (head.facts, head.sha256) if head is not None and not _unfit(links, head) else (0, "")
     for link in reversed(links):
         broken = claim[0] == link.seq and claim[1] != link.sha256
         if broken:
-            yield Problem("is not the one that the next fact follows, or the head was signed over", link.seq)
+            yield Problem("chain broken here: the next fact or the signed head does not fit this one", link.seq)
         claim = (0, "") if broken else (link.seq - 1, link.previous or "")
     if links and links[0].previous is not None:
         yield Problem("is the first here, and follows another", links[0].seq)
@@ -225,7 +225,7 @@ def _times(links: list[Link]) -> Iterator[Problem]:
 
 
 def _hand_overs(links: list[Link], case: str) -> Iterator[Problem]:
-    """Each time a case was gone on with, the key before had signed what was there."""
+    """Each time a case was resumed, the key before had signed what was there."""
     key, before = "", links[0]
     for link in links:
         fact = link.fact

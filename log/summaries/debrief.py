@@ -1,8 +1,8 @@
-"""What a team can learn from a case once it is over: how long each step took, how near the numbers came to their
-limits, what became of findings and questions, and what was corrected, missed or not heard.
+"""The debriefing of a finished case: how long each step took, how near the numbers came to their limits, what became
+of findings and questions, and what was corrected, missed or not heard.
 
-Facts and figures from the record alone: nobody is judged and nothing is scored. Every time is one that
-the record holds.
+Facts and figures from the record alone: nobody is judged and nothing is scored. Every time is one that the record
+holds.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What one team tells the next about a placed tube: what is inflated, since when and at which pressure, what is due,
+"""A placed tube as one team reports it to the next: what is inflated, since when and at which pressure, what is due,
 where mark, traction and X-ray stand, what came out, what nobody has settled, and where the scissors are.
 
 It follows from what happened up to one moment. Corrections count as they stand now. Nothing is added that
@@ -14,9 +14,8 @@ from itertools import takewhile
 
 from log.basics.entry import Number
 from log.basics.patterns import Pattern
-from log.definition.procedure import Procedure
 from log.definition.protocol import EmergencyStep
-from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged
+from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged, FindingRaised
 from log.facts.line import Line
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_notes
@@ -24,7 +23,7 @@ from log.rules import Finding
 from log.rules.course import Course
 from log.rules.gauges import Gauge, gauges
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Balloon, Situation, Step, comparable, matches
+from log.state.tube import Balloon, Step, TubeState, comparable, matches
 from log.watch.due import Watch, watch
 
 
@@ -77,7 +76,7 @@ class Handover:
 
     now: datetime
     watch: Watch
-    situation: Situation
+    situation: TubeState
     balloons: tuple[BalloonNow, ...]
     depth: Line | None
     mark: MarkNow | None
@@ -90,7 +89,7 @@ class Handover:
     bleeding: Line | None
     ports: tuple[PortBalance, ...]
     vitals: tuple[Reading, ...]
-    """Each vital sign that was read; the hand-over tells its last reading."""
+    """Each vital sign that was read; the hand-over shows its last reading."""
     gauges: tuple[Gauge, ...]
     """Whatever else is read again, with its limits."""
     given: tuple[GivenInAll, ...]
@@ -132,9 +131,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         vitals=vitals(procedure, steps),
         gauges=gauges(procedure, steps),
         given=given(procedure, steps, situation),
-        findings=tuple(
-            OpenFinding(one, _seen(record, one, now), _read_again(procedure, steps, one)) for one in then.findings(now)
-        ),
+        findings=tuple(_open(then, record, now)),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
         to_be_transcribed=tuple(
             note.line for note in spoken_notes(record) if note.to_be_transcribed and note.line.said_at <= now
@@ -151,7 +148,7 @@ def _until(course: Course, now: datetime) -> Course:
     return Course(course.procedure, tuple(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
 
 
-def _sites(course: Course, situation: Situation) -> Iterator[str]:
+def _sites(course: Course, situation: TubeState) -> Iterator[str]:
     return iter(dict.fromkeys((*course.procedure.tube.balloons, *situation.balloons)))
 
 
@@ -159,7 +156,7 @@ def _last(steps: Sequence[Step], kind: str) -> Line | None:
     return next((step.line for step in reversed(steps) if step.entry.kind == kind), None)
 
 
-def _balloon(site: str, steps: Sequence[Step], situation: Situation, now: datetime) -> BalloonNow:
+def _balloon(site: str, steps: Sequence[Step], situation: TubeState, now: datetime) -> BalloonNow:
     since: datetime | None = None
     for step in steps:
         if step.after.balloon(site).up != step.before.balloon(site).up:
@@ -182,7 +179,7 @@ def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
     return sum(step.entry.number or 0 for step in steps if matches(own, step.entry))
 
 
-def _mark(steps: Sequence[Step], situation: Situation) -> MarkNow | None:
+def _mark(steps: Sequence[Step], situation: TubeState) -> MarkNow | None:
     if situation.mark is None:
         return None
     first = next(step.line for step in reversed(steps) if step.before.mark is None and step.after.mark is not None)
@@ -198,34 +195,33 @@ def _since_traction(steps: Sequence[Step]) -> datetime | None:
     return since
 
 
-def _xray(steps: Sequence[Step], situation: Situation) -> Line | None:
+def _xray(steps: Sequence[Step], situation: TubeState) -> Line | None:
     """A further film that was asked for or taken does not hide what the last one showed."""
     lines = [step.line for step in steps if step.entry.kind == "xray"]
     telling = [line for line in lines if line.entry.value == situation.xray]
     return next(iter(reversed(telling or lines)), None)
 
 
-def _seen(record: Record, found: Finding, now: datetime) -> FindingAcknowledged | None:
-    raised = [
-        one.raised
-        for one in record.findings
-        if one.settled is None and (one.raised.rule, one.raised.number, one.raised.message) == _name(found)
-    ]
-    seen = record.acknowledged(raised[-1]) if raised else None
-    return seen if seen is not None and seen.logged_at <= now else None
+def _open(course: Course, record: Record, now: datetime) -> Iterator[OpenFinding]:
+    """What the rules say of this course, each with who has seen it and what was read since."""
+    raised = {_name(one.raised): one.raised for one in record.findings if one.settled is None}
+    kinds = course.procedure.read_again
+    readings = [step.line for step in course.steps if step.entry.kind in kinds]
+    places = {line.number: place for place, line in enumerate(readings)}
+    last = {_read(line): place for place, line in enumerate(readings) if line.entry.number is not None}
+    for found in course.findings(now):
+        own = raised.get(_name(found))
+        seen = record.acknowledged(own) if own is not None else None
+        place = places.get(found.number) if found.number is not None else None
+        latest = last.get(_read(readings[place]), place) if place is not None else None
+        again = readings[latest] if place is not None and latest is not None and latest > place else None
+        yield OpenFinding(found, seen if seen is not None and seen.logged_at <= now else None, again)
 
 
-def _read_again(procedure: Procedure, steps: Sequence[Step], found: Finding) -> Line | None:
-    kinds = procedure.read_again
-    lines = [step.line for step in steps if step.entry.kind in kinds]
-    first = next((line for line in lines if line.number == found.number), None)
-    if first is None:
-        return None
-    what = (first.entry.kind, first.entry.site, first.entry.detail)
-    later = lines[lines.index(first) + 1 :]
-    same = (e for e in reversed(later) if (e.entry.kind, e.entry.site, e.entry.detail) == what)
-    return next((line for line in same if line.entry.number is not None), None)
-
-
-def _name(found: Finding) -> tuple[str, int | None, str]:
+def _name(found: Finding | FindingRaised) -> tuple[str, int | None, str]:
     return found.rule, found.number, found.message
+
+
+def _read(line: Line) -> tuple[str, str | None, str | None]:
+    """What is read in this line."""
+    return line.entry.kind, line.entry.site, line.entry.detail

@@ -15,7 +15,7 @@ from log.facts.record import Record, fold
 from log.facts.simulation import marked
 from log.rules import READS
 from log.rules.course import Course, course_of
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 from log.store.chain import Head, Link
 from log.store.identifiers import Identifiers, read
 
@@ -74,7 +74,7 @@ class Whole:
         return self.course.steps
 
     @property
-    def situation(self) -> Situation:
+    def situation(self) -> TubeState:
         """How things stood at the end."""
         return self.course.end.situation
 

@@ -1,5 +1,5 @@
-"""What air in a balloon does when the cabin of an aircraft climbs: the pressure at an altitude by the standard
-atmosphere of 1976, and the two bounds between which a real balloon lies.
+"""Air in a balloon when the cabin of an aircraft climbs: the pressure at an altitude by the standard atmosphere of
+1976, and the two bounds between which a real balloon lies.
 
 A slack balloon grows and a stiff one presses; tissue and balloon wall, which hold it back, are left out on purpose.
 """
@@ -59,7 +59,7 @@ def cabin(altitude_ft: float) -> Cabin:
     """The cabin at a pressure altitude in feet. Raises InputError for one that the formula does not cover."""
     if not 0 <= altitude_ft <= HIGHEST_FT:
         raise InputError(
-            f"a cabin altitude of {altitude_ft:g} ft cannot be reckoned with",
+            f"a cabin altitude of {altitude_ft:g} ft cannot be used",
             f"give feet from 0 to {HIGHEST_FT}; civil cabins are limited to {CIVIL_CABIN_FT}",
         )
     metres = altitude_ft * METRES_PER_FOOT

@@ -1,5 +1,5 @@
-"""What a team has to know before it takes a patient with a tube into the air: each balloon at the cabin altitude, what
-the definition's limits say to that, and what has to be measured again on the way and after landing.
+"""The questions before a patient with a tube flies: each balloon at the cabin altitude, what the definition's limits
+say to that, and what has to be measured again on the way and after landing.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from log.definition.procedure import Limit, Procedure
 from log.rules.comparisons import pressure_limits, volume_limits
-from log.state.tube import Situation
+from log.state.tube import TubeState
 from log.transfer.altitude import Cabin, Expansion, expansion
 
 BOUND = (
@@ -51,8 +51,8 @@ def from_volume(there: Cabin, volume: float) -> Transfer:
     return Transfer(there, (expansion(there, "balloon", volume, None),), tuple(_cabin_remarks(there)))
 
 
-def from_case(there: Cabin, procedure: Procedure, situation: Situation, stated_ml: float | None = None) -> Transfer:
-    """Of the balloons that are up by the log. `stated_ml` goes before the volume that the log knows of the balloon in
+def from_case(there: Cabin, procedure: Procedure, situation: TubeState, stated_ml: float | None = None) -> Transfer:
+    """Of the balloons that are up. `stated_ml` goes before the volume that the log knows of the balloon in
     the stomach, or of the first one."""
     stated = {procedure.tube.stomach or procedure.tube.balloons[0]: stated_ml} if stated_ml is not None else {}
     balloons = tuple(_balloons(there, procedure, situation, stated))
@@ -61,7 +61,7 @@ def from_case(there: Cabin, procedure: Procedure, situation: Situation, stated_m
 
 
 def _balloons(
-    there: Cabin, procedure: Procedure, situation: Situation, stated: Mapping[str, float]
+    there: Cabin, procedure: Procedure, situation: TubeState, stated: Mapping[str, float]
 ) -> Iterator[Expansion]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
@@ -96,9 +96,9 @@ def _volume_remarks(one: Expansion, limit: Limit) -> Iterator[str]:
         yield f"{one.site}: {left:.1f} mL after removal ({limit.bounds}): {TOO_LITTLE}"
 
 
-def _gaps(situation: Situation, balloons: tuple[Expansion, ...], stated: Mapping[str, float]) -> Iterator[str]:
+def _gaps(situation: TubeState, balloons: tuple[Expansion, ...], stated: Mapping[str, float]) -> Iterator[str]:
     if not balloons:
-        yield "no balloon is up by the log: nothing can grow"
+        yield "no balloon is up according to the log: nothing can expand"
     for one in balloons:
         if one.volume is None:
             yield f"{one.site}: it is up, but its volume was never said; reckon with what the tube's instructions give"

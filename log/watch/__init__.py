@@ -1,1 +1,1 @@
-"""What is due once the tube lies: checks, steps down, leaks."""
+"""The watch over a placed tube: checks due, steps down, leaks."""

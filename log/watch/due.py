@@ -26,7 +26,7 @@ from log.rules import due_name, means
 from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
 from log.rules.finding import empties
-from log.state.tube import Situation, Step
+from log.state.tube import Step, TubeState
 from log.watch import leak
 from log.watch.leak import Trend
 from log.watch.step_down import Progress, progress
@@ -69,7 +69,7 @@ class Watch:
 
     now: datetime
     placed: bool
-    """Whether a tube is in or a balloon up by the log."""
+    """Whether a tube is in or a balloon up, according to the log."""
     items: tuple[Item, ...] = ()
     """Overdue first, then due, then next; each by its time."""
     balloons: tuple[BalloonHours, ...] = ()
@@ -90,7 +90,7 @@ def watch(course: Course, now: datetime) -> Watch:
     plan = procedure.watch
     if plan is None:
         items = _sorted(_of_clocks(procedure, state, now, timedelta(0)))
-        older = "the definition of this case has no plan for the watch: only its clocks are told"
+        older = "the definition of this case has no plan for the watch: only its clocks are shown"
         return Watch(now, True, items, balloons, remarks=(older,))
     late = timedelta(minutes=plan.late.after_min)
     pressed = procedure.tube.oesophagus
@@ -114,18 +114,18 @@ def watch(course: Course, now: datetime) -> Watch:
 
 def _state_at(course: Course, now: datetime) -> State:
     stages = takewhile(lambda stage: stage.line.said_at <= now, course.stages)
-    state = State(Situation())
+    state = State(TubeState())
     for stage in stages:
         state = stage.after
     return state
 
 
-def _withdrawn(situation: Situation) -> bool:
+def _withdrawn(situation: TubeState) -> bool:
     last = situation.latest.get(("tube", None))
     return last is not None and last.value == "out"
 
 
-def _hours(site: str, steps: Sequence[Step], situation: Situation) -> BalloonHours:
+def _hours(site: str, steps: Sequence[Step], situation: TubeState) -> BalloonHours:
     since: datetime | None = None
     for step in steps:
         if step.after.balloon(site).up != step.before.balloon(site).up:
@@ -204,7 +204,7 @@ def _unread(
 
 
 def _of_deflation(
-    procedure: Procedure, site: str, steps: Sequence[Step], situation: Situation, now: datetime, late: timedelta
+    procedure: Procedure, site: str, steps: Sequence[Step], situation: TubeState, now: datetime, late: timedelta
 ) -> Iterator[Item]:
     """Only where the site has chosen an interval."""
     deflation = procedure.watch.deflation if procedure.watch is not None else None
@@ -224,7 +224,7 @@ def _of_deflation(
         yield Item("deflation-over", title, due_at, _when(due_at, now, late), source, "medium")
 
 
-def _observed(tube: Tube, situation: Situation) -> tuple[str, datetime] | None:
+def _observed(tube: Tube, situation: TubeState) -> tuple[str, datetime] | None:
     """The balloon that went down last in a removal, and when; None while there is traction or nothing has gone down."""
     if situation.traction is not None or not situation.tube_in or not situation.down:
         return None
@@ -232,7 +232,7 @@ def _observed(tube: Tube, situation: Situation) -> tuple[str, datetime] | None:
 
 
 def _of_observation(
-    procedure: Procedure, plan: WatchPlan, situation: Situation, now: datetime, late: timedelta
+    procedure: Procedure, plan: WatchPlan, situation: TubeState, now: datetime, late: timedelta
 ) -> Iterator[Item]:
     """Only where the site has chosen how long to look."""
     tube = procedure.tube

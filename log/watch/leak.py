@@ -1,5 +1,5 @@
-"""Does a balloon lose air? The trend of its pressure since it was last filled or let down, and when it would leave its
-range, with an interval around both, and plain words where there is too little to tell.
+"""Does a balloon lose air? The trend of its pressure since it was last filled or deflated, and when it would leave its
+range, with an interval around both, and plain words where there is too little to say.
 
 A median of slopes is used, not least squares: one reading during a cough must not make a leak. A trend never replaces
 the next look at the manometer.
@@ -81,7 +81,7 @@ class Trend:
     slope: Slope | None
     """None where there is too little for any."""
     doubt: str
-    """Why no time is told; "" where one is, or none is needed."""
+    """Why no time is given; "" where one is, or none is needed."""
     leaving: Leaving | None = None
     held: bool = False
     """Whether its pressure has limits to keep."""
@@ -134,14 +134,14 @@ def trend(procedure: Procedure, demands: Demands, site: str, found: tuple[Readin
 def _told(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
     if len(found) < demands.fewest:
         count = f"{len(found)} of {demands.fewest} readings since its air was changed"
-        return Trend(site, found, None, f"too few to tell: {count}")
+        return Trend(site, found, None, f"too few to say: {count}")
     hours = [(one.at - found[0].at) / timedelta(hours=1) for one in found]
     if hours[-1] < demands.shortest_h:
         span = f"{hours[-1] * 60:.0f} min of readings, {demands.shortest_h:g} h are needed"
-        return Trend(site, found, None, f"too short to tell: {span}")
+        return Trend(site, found, None, f"too short to say: {span}")
     slope = theil_sen(hours, [float(one.value) for one in found], demands.confidence)
     if slope.includes_no_change:
-        return Trend(site, found, slope, "too little to tell: the interval includes no change")
+        return Trend(site, found, slope, "too little to say: the interval includes no change")
     return _with_time(procedure, Trend(site, found, slope, ""), slope, now)
 
 

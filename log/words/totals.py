@@ -11,7 +11,7 @@ from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import Compared
 from log.state.fluid_balance import PortBalance, Rate
-from log.state.tube import Balloon, Given, Situation, Step, given_of
+from log.state.tube import Balloon, Given, Step, TubeState, given_of
 from log.words.wording import figure, newtons
 
 
@@ -30,13 +30,13 @@ class BalloonTotals:
     now: Number
 
 
-def balloon_totals(procedure: Procedure, happened: Sequence[Step], situation: Situation) -> tuple[BalloonTotals, ...]:
+def balloon_totals(procedure: Procedure, happened: Sequence[Step], situation: TubeState) -> tuple[BalloonTotals, ...]:
     """One row for each balloon of the tube, and for any other that was spoken of."""
     sites = dict.fromkeys((*procedure.tube.balloons, *situation.balloons))
     return tuple(_totals(site, happened, situation) for site in sites)
 
 
-def _totals(site: str, happened: Sequence[Step], situation: Situation) -> BalloonTotals:
+def _totals(site: str, happened: Sequence[Step], situation: TubeState) -> BalloonTotals:
     own = [step for step in happened if step.entry.site in (site, "both")]
     return BalloonTotals(
         site,
@@ -72,7 +72,7 @@ def led_to(procedure: Procedure, step: Step) -> str:
             return ""
 
 
-def in_all(what: Given, situation: Situation) -> str:
+def in_all(what: Given, situation: TubeState) -> str:
     """What was given of a product or fluid: "red cells 4 units in all"."""
     kind, name, unit = what
     return f"{name or kind.replace('_', ' ')} {amount(situation.given[what], unit)} in all"
@@ -108,7 +108,7 @@ def port(site: str) -> str:
     return f"{site} port" if site else "port not said"
 
 
-def _left(situation: Situation, site: str | None = None) -> str:
+def _left(situation: TubeState, site: str | None = None) -> str:
     """Lavage in less lavage out at a port, or at all, with its sign."""
     return f"{situation.at_port('lavage_in', site) - situation.at_port('lavage_out', site):+.10g} mL"
 

@@ -3,7 +3,7 @@
     python tests/bench/crash.py [--runs N] [--seed S] [--only KIND] [--out FOLDER]
 
 After each kill: everything that was read back is in the case, at most one transaction more, the case verifies with its
-sounds, it can be gone on with, and the gap is a fact. The folder of a case that fails is kept. Linux only.
+sounds, it can be resumed, and the gap is a fact. The folder of a case that fails is kept. Linux only.
 """
 
 from __future__ import annotations

@@ -162,7 +162,7 @@ def nothing_lost(before: tuple[Fact, ...], ran: Ran, after: tuple[Fact, ...]) ->
 
 
 def goes_on(folder: Path, name: str, chance: Random) -> None:
-    """The case can be gone on with, and says for how long nothing was heard and why."""
+    """The case can be resumed, and says for how long nothing was heard and why."""
     before = facts_of(folder, name)
     session = resume(folder, name, "typed", "crash run")
     closed = isinstance(before[-1], CaseClosed)

@@ -2,7 +2,8 @@
 
     python -m tests.bench.turned [--wrong]
 
-Thirty statements of the definitions, each turned round in six ways, by two voices of espeak-ng and two of flite that
+Thirty statements of the definitions, each denied, asked or wished for in six ways, by two voices of espeak-ng and two
+of flite that
 trained nothing, in pink noise of 25 dB; and as they are, to see that they are still heard. With the lead word before
 them, and as everything said while the talk key is down. What is absent is left out.
 """
@@ -78,7 +79,11 @@ DENIED = "not confirmed on x-ray"
 def main() -> None:
     """Hears everything and prints a table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--wrong", action="store_true", help="print every one that was logged turned round")
+    parser.add_argument(
+        "--wrong",
+        action="store_true",
+        help="print every one that was logged although it was denied, asked or wished for",
+    )
     options = parser.parse_args()
     print(f"| said | mode | {HEADER}")
     for mode, listening, ears in modes():

@@ -52,7 +52,7 @@ LOUD_DB = -45.0
 
 
 class Listener:
-    """A process that listens to the default microphone and tells everything it hears."""
+    """A process that listens to the default microphone and prints everything it hears."""
 
     def __init__(self, microphone: VirtualMicrophone, errors: IO[str]) -> None:
         self._errors = errors
@@ -78,11 +78,11 @@ class Listener:
                 self._told.put(json.loads(line))
 
     def next(self) -> dict[str, Any]:
-        """What it tells next, within seconds."""
+        """Its next report, within seconds."""
         return self._told.get(timeout=10)
 
     def until(self, what: str) -> tuple[dict[str, Any], list[Frame]]:
-        """The next of these things that it tells, and the frames before it; nothing else may come between."""
+        """The next of these things that it reports, and the frames before it; nothing else may come between."""
         frames: list[Frame] = []
         while what not in (told := self.next()):
             assert "pcm" in told, told
@@ -137,7 +137,7 @@ class Room:
         assert sum(level_db(frame.pcm) > LOUD_DB for frame in frames) * FRAME_SAMPLES / SAMPLE_RATE > 1.0
 
     def is_told_of(self, what_happened: float) -> float:
-        """A loss is told within a second of what happened; gives where on the clock sound ended."""
+        """A loss is reported within a second of what happened; gives where on the clock sound ended."""
         lost, _ = self.listener.until("lost")
         assert lost["now"] - what_happened < 1.0
         assert lost["lost"] == pytest.approx(what_happened - self.listener.began, abs=0.25)
@@ -145,7 +145,7 @@ class Room:
         return float(lost["lost"])
 
     def is_back(self, lost_at: float, here_again: float) -> None:
-        """The return is told, with the seconds that are missing, soon after the microphone is there."""
+        """The return is reported, with the seconds that are missing, soon after the microphone is there."""
         back, frames = self.listener.until("back")
         assert frames == []
         assert back["now"] - here_again < 4.0

@@ -1,5 +1,5 @@
 """The true program in a true terminal with a microphone: it hears the demonstration's voices, the microphone is pulled
-out, an engine is killed, the whole program is killed, and the case is gone on with.
+out, an engine is killed, the whole program is killed, and the case is resumed.
 """
 
 from __future__ import annotations

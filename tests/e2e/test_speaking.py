@@ -1,4 +1,4 @@
-"""What is said aloud and what is played to the scribe really sounds, and the log is deaf to its own voice."""
+"""What is said aloud and what is played to the scribe really sounds, and the log is muted for its own voice."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def test_what_is_logged_is_said_aloud_and_not_heard(microphone: VirtualMicrophon
         time.sleep(1)
     assert aloud.loud_seconds > 1.0
     assert isinstance(gap, CaptureGap)
-    assert gap.reason == "deaf while the read-back was spoken"
+    assert gap.reason == "muted while the read-back was spoken"
     assert gap.seconds > aloud.loud_seconds
     room.wait_for("LISTENING", 5)
     time.sleep(2)
@@ -139,7 +139,7 @@ def test_p_plays_the_line_that_was_chosen(microphone: VirtualMicrophone, room: T
         gap = of(CaptureGap)
         time.sleep(1)
     assert isinstance(gap, CaptureGap)
-    assert gap.reason == "deaf while a line was played"
+    assert gap.reason == "muted while a line was played"
     assert CLIP_LOUD_SECONDS / 2 < played.loud_seconds < CLIP_LOUD_SECONDS + 0.3
     assert gap.seconds > played.loud_seconds
     time.sleep(2)

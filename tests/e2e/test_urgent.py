@@ -1,4 +1,4 @@
-"""The true program on a virtual microphone: somebody calls, and the page is up; somebody reads, and is told."""
+"""The true program on a virtual microphone: somebody calls, and the page is up; somebody reads, and sees it."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.course import course_of
 from log.rules.definitions import read_procedure
-from log.state.tube import Balloon, Situation
+from log.state.tube import Balloon, TubeState
 from tests.scenarios.reading import FILES, in_force_in, play, read_scenario, told, value_of
 
 
@@ -22,11 +22,11 @@ def _amount(entry: Entry | None) -> str:
     return "unknown" if entry is None else f"{value_of(entry)} {entry.unit or ''}".strip()
 
 
-def _balloon(site: str, show: Callable[[Balloon], str]) -> Callable[[Situation], str]:
+def _balloon(site: str, show: Callable[[Balloon], str]) -> Callable[[TubeState], str]:
     return lambda situation: show(situation.balloon(site))
 
 
-STANDS: dict[str, Callable[[Situation], str]] = {
+STANDS: dict[str, Callable[[TubeState], str]] = {
     **{f"{site} volume": _balloon(site, lambda b: f"{b.volume:g} mL") for site in ("gastric", "oesophageal")},
     **{f"{site} pressure": _balloon(site, lambda b: f"{b.pressure} mmHg") for site in ("gastric", "oesophageal")},
     **{f"{site} balloon": _balloon(site, lambda b: "up" if b.up else "down") for site in ("gastric", "oesophageal")},

@@ -12,7 +12,7 @@ from log.store.files import write_private
 from tui.commands.options import definition_option
 
 
-@click.command("card", short_help="How to speak to the log, on one page.")
+@click.command("card", short_help="Write a page that shows how to speak to the log.")
 @definition_option
 @click.option(
     "--pdf",

@@ -1,4 +1,4 @@
-"""What a scribe does from the command line: strike, amend, enter late, transcribe a spoken note, name the patient."""
+"""Corrections from the command line: strike, amend, enter late, transcribe a spoken note, name the patient."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def amend(
         _show(session, session.amend(line, entry, happened_at, by))
 
 
-@click.command("late", short_help="Enter what was not logged when it happened.")
+@click.command("late", short_help="Enter something late, with both times.")
 @click.argument("case")
 @click.argument("words")
 @click.option("--at", required=True, metavar="TIME", help="When it happened: 03:10, or a whole RFC 3339 time.")
@@ -79,7 +79,7 @@ def late(case: str, words: str, at: str, author: str, reason: str, cases: Path |
         _show(session, session.enter_late(entry, moment(at, session.began), by))
 
 
-@click.command("transcribe", short_help="Put a spoken note into words.")
+@click.command("transcribe", short_help="Transcribe a spoken note.")
 @click.argument("case")
 @click.argument("line", type=click.IntRange(1))
 @click.argument("words")
@@ -101,7 +101,7 @@ def _fields(command: F) -> F:
     return command
 
 
-@click.command("identify", short_help="Write down who the patient is, who was there, and which tube it was.")
+@click.command("identify", short_help="Add the names of patient and team, and the tube's serial number.")
 @click.argument("case")
 @_fields
 @click.option("--forget", metavar="REASON", help="Remove the block of identifiers instead, and say why.")

@@ -1,4 +1,4 @@
-"""What a team can learn from a case, in figures."""
+"""Debrief: steps, numbers against limits and corrections of a case."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from log.summaries.debrief import Debrief
 
 
-@click.command("debrief", short_help="What a team can learn from a case, in figures.")
+@click.command("debrief", short_help="Debrief: steps, numbers against limits and corrections of a case.")
 @click.argument("case")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @cases_option

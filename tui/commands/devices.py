@@ -1,4 +1,4 @@
-"""Which microphones there are, and whether one can hear the room."""
+"""The microphones of this machine, and whether one can hear the room."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the team takes away."""
+"""Exports: the files that the team takes away."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the next team has to know, on one screen or on one page to sign."""
+"""The hand-over to the next team, on one screen or on one page to sign."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from log.summaries.handover import Handover
 
 
-@click.command("handover", short_help="What the next team has to know, on one screen.")
+@click.command("handover", short_help="Hand over: the state of a case on one screen, or one page to sign.")
 @click.argument("case")
 @now_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")

@@ -1,4 +1,4 @@
-"""What is understood of sound files: how accuracy is measured, from inside and outside."""
+"""Sound files heard one by one: how accuracy is measured, from inside and outside."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from voice.sound.audio import AudioFile
 from voice.sound.segment import BYTES_PER_SAMPLE, Segment
 
 
-@click.command("hear", short_help="What is understood of sound files, one utterance each.")
+@click.command("hear", short_help="Show what is understood of sound files, one utterance each.")
 @click.argument("files", nargs=-1, required=True)
-@click.option("--json", "as_json", is_flag=True, help="One JSON object a line and file.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object a file.")
 @definition_option
 @local_option
 @lead_word_option("none")
@@ -38,7 +38,7 @@ def command(
 ) -> None:
     """Hear each of FILES as one utterance and print what it would log. FILE - reads names from standard input.
 
-    A file that cannot be used is told on standard error and the others go on; the exit code is then 3.
+    A file that cannot be used is reported on standard error and the others go on; the exit code is then 3.
     """
     phrases = compile_phrases(load(definition, local).procedure)
     listening = Listening(lead_word=lead_word, number_due=expect == "number")

@@ -55,11 +55,11 @@ if TYPE_CHECKING:
     help="lead: an entry begins with the lead word; key: while the talk key is held; open: everything counts.",
 )
 @click.option("--no-check", is_flag=True, help="Begin without measuring the noise of the room for a moment.")
-@click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
+@click.option("--case", "name", metavar="ID", help="Resume this case, or give the new one this name.")
 @click.option("--scribe", default="scribe", show_default=True, metavar="WHO", help="Who types corrections.")
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
-@click.option("--watch", "watching", is_flag=True, help="Begin with what is due for a placed tube (key w).")
-@click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is deaf meanwhile.")
+@click.option("--watch", "watching", is_flag=True, help="Begin with the watch over a placed tube (key w).")
+@click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is muted meanwhile.")
 @definition_option
 @local_option
 @cases_option
@@ -154,14 +154,14 @@ class InTheRoom:
     """What is played to the team meanwhile, in a case for training."""
 
     def shown_by(self, view: View) -> LiveCase:
-        """With `speak`, what is heard is read back aloud, and the log is deaf meanwhile. Raises EngineError."""
+        """With `speak`, what is heard is read back aloud, and the log is muted meanwhile. Raises EngineError."""
         if self.speak:
             from tui.live.aloud import Aloud
             from voice.speak.speaker import Speaker
 
             speaker = Speaker(
-                on_begin=lambda: listening.deaf(True),
-                on_end=lambda: listening.deaf(False),
+                on_begin=lambda: listening.mute(True),
+                on_end=lambda: listening.mute(False),
                 on_failure=view.failed,
             )
             view = Aloud(view, self.session, speaker)
@@ -231,8 +231,8 @@ def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: boo
     from voice.sound.portaudio import silenced
 
     played = Playing(
-        on_begin=lambda: listening.deaf(True, "line"),
-        on_end=lambda: listening.deaf(False, "line"),
+        on_begin=lambda: listening.mute(True, "line"),
+        on_end=lambda: listening.mute(False, "line"),
         on_failure=lambda error: app.view.failed(error),
     )
     app = RoomApp(hearing.session, phrases, scribe, played, watching=watching)

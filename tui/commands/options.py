@@ -78,7 +78,7 @@ author_option = click.option(
     default="operator",
     show_default=True,
     metavar="WHO",
-    help="Who is taken to speak or type: a role, or a name where your site wants names.",
+    help="Who speaks or types: a role, or a name where your site wants names.",
 )
 
 
@@ -123,12 +123,12 @@ def as_of(opened: datetime, given: str | None) -> datetime:
             "give a later --now",
         )
     if at > LAST:
-        raise InputError(f'"{given}" is beyond every calendar', "give an earlier --now")
+        raise InputError(f'"{given}" is too far in the future', "give an earlier --now")
     return at.astimezone(opened.tzinfo)
 
 
 def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice, quiet: bool = False) -> Ears:
-    """The engines as chosen, with the installed model if one is wanted and there; notes are told unless `quiet`."""
+    """The engines as chosen, with the installed model if one is wanted and there; notes are shown unless `quiet`."""
     from voice.engines import models
     from voice.engines.vosk import NO_WHEEL, available
     from voice.meaning.ears import Ears

@@ -41,7 +41,7 @@ from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import AudioFile
 
 
-@click.command("rehearse", short_help="Play an invented case to a team, for training, and count up what it logged.")
+@click.command("rehearse", short_help="Play an invented case to a team, for training, and count what it logged.")
 @click.argument("scenario_name", metavar="[SCENARIO]", required=False)
 @click.option("--audio", type=click.Path(path_type=Path), metavar="FILE", help="The team is this recording.")
 @click.option("--device", metavar="NAME", help="The microphone, by number or part of its name; see: tamponade devices.")
@@ -54,9 +54,9 @@ from voice.sound.audio import AudioFile
 @click.option(
     "--plain", "plain_lines", is_flag=True, help="Plain lines; without --audio or --device the team types its entries."
 )
-@click.option("--speak", is_flag=True, help="Events and read-back aloud (needs espeak-ng). The log is deaf meanwhile.")
+@click.option("--speak", is_flag=True, help="Events and read-back aloud (needs espeak-ng). The log is muted meanwhile.")
 @click.option("--json", "as_json", is_flag=True, help="Print the score as one JSON object; all else goes to stderr.")
-@click.option("--score", "kept", metavar="CASE", help="Play nothing: count up a case that was rehearsed before.")
+@click.option("--score", "kept", metavar="CASE", help="Play nothing: count what an earlier rehearsal logged.")
 @local_option
 @cases_option
 @lead_word_option("log")
@@ -121,7 +121,7 @@ def command(
         source = ready(audio, device, speak, not no_check)
         way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
         again = None if audio is not None else lambda: a_microphone(device)
-        with ears(run.phrases, lead_word, engine, quiet=True) as engines:  # what is missing is told before the case
+        with ears(run.phrases, lead_word, engine, quiet=True) as engines:  # what is missing is reported before the case
             session = run.begun(source.name)
             room = InTheRoom(source, session, engines, way, again, speak, Rehearsal(scenario))
             if plain_lines:

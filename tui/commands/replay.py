@@ -28,9 +28,9 @@ from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
 
 
-@click.command("replay", short_help="Hear a recording into a case.")
+@click.command("replay", short_help="Log a recording as a case.")
 @click.argument("audio", type=click.Path(path_type=Path))
-@click.option("--case", "name", metavar="ID", help="Go on with this case, or give the new one this name.")
+@click.option("--case", "name", metavar="ID", help="Resume this case, or give the new one this name.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object of what was heard, and no read-back.")
 @click.option("--paced", is_flag=True, help="Play in real time.")
 @definition_option

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 CAPTION = (
     "Times are h:mm:ss from the arrival of the tube (o: from the opening of the log, for it was not said); X-ray delay "
-    "is from the first film requested or taken to the one that confirms; + is still in by the log. Findings: ever "
+    "is from the first film requested or taken to the one that confirms; + is still in. Findings: ever "
     "raised, still open. Last row: medians of times, sums of counts. What was not said is not in here."
 )
 

@@ -23,7 +23,7 @@ from voice.phrases.phrases import Phrases, compile_phrases
 
 @click.command("say", short_help="Type an entry instead of saying it.")
 @click.argument("words", nargs=-1)
-@click.option("--case", "name", metavar="ID", help="Go on with this case, or begin one of this name, and keep it.")
+@click.option("--case", "name", metavar="ID", help="Resume this case, or begin and keep one of this name.")
 @definition_option
 @local_option
 @cases_option

@@ -38,7 +38,7 @@ IN_THE_CLEAR = (
     default="127.0.0.1",
     show_default=True,
     metavar="ADDRESS",
-    help="The address of this machine that is listened on; by default nobody outside it can reach the page.",
+    help="Address to listen on; by default no other machine can reach the page.",
 )
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="The port; 0: one that is free."
@@ -85,7 +85,7 @@ def _listening(host: str, port: int) -> socket.socket:
                 f"port {port} of {host} is in use", "choose another --port, or leave it out for one that is free"
             ) from None
         if error.errno == errno.EACCES:
-            raise TamponadeError(f"port {port} is not for everybody", "choose a --port above 1023") from None
+            raise TamponadeError(f"port {port} needs root", "choose a --port above 1023") from None
         raise TamponadeError(
             f"{visible(host)} cannot be listened on ({error.strerror})", "give an address of this machine as --host"
         ) from None

@@ -1,4 +1,4 @@
-"""What was really said: the sound behind a line."""
+"""The sound behind a line."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from tui.commands.options import CAUTION, cases_option
 WIDTH = 80
 
 
-@click.command("transfer", short_help="What the balloons would do at a cabin altitude.")
+@click.command("transfer", short_help="Show how far the balloons would expand at a cabin altitude.")
 @click.argument("case", required=False)
 @click.option("--altitude-ft", type=float, required=True, metavar="N", help="Cabin altitude in feet, 0 to 36000.")
 @click.option("--volume", type=float, metavar="ML", help="Millilitres in the balloon; with CASE, in the gastric one.")
@@ -33,7 +33,7 @@ def command(case: str | None, altitude_ft: float, volume: float | None, as_json:
     be measured again on the way and after landing. Without CASE give --volume.
 
     The figures are upper bounds by Boyle's law and the standard atmosphere of 1976. An altitude or a volume that cannot
-    be reckoned with is told in one line; then the exit code is 3.
+    be calculated is reported in one line; then the exit code is 3.
     """
     if case is None and volume is None:
         raise click.UsageError("give a CASE, or the volume of a balloon with --volume")

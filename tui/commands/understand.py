@@ -18,7 +18,7 @@ from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import compile_phrases
 
 
-@click.command("understand", short_help="What is understood of typed words, one utterance a line.")
+@click.command("understand", short_help="Show what is understood of typed words, one utterance a line.")
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line: text, events, why.")
 @definition_option

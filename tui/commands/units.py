@@ -9,13 +9,13 @@ import click
 from log.basics.units import amount, conversions, shown, source, warnings
 
 
-@click.command("units", short_help="Turn mmHg, kPa and cmH2O into each other, and a hanging mass into newtons.")
+@click.command("units", short_help="Convert mmHg, kPa and cmH2O, and a hanging mass to newtons.")
 @click.argument("words", nargs=-1, required=True, metavar="NUMBER UNIT")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object, not rounded.")
 def command(words: tuple[str, ...], as_json: bool) -> None:
     """Print what NUMBER UNIT is in the other units: tamponade units 30 mmHg, 3 kPa, 40cmH2O, 1 kg.
 
-    Something that is not a number with a unit is told in one line; then the exit code is 3.
+    Something that is not a number with a unit is reported in one line; then the exit code is 3.
     """
     given = amount(" ".join(words))
     same = conversions(given)

@@ -1,4 +1,4 @@
-"""Whether a case is still what was written down, without taking anybody's word for it."""
+"""Checks that a case is still as it was written, without taking anybody's word for it."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from log.store.verify import Report, verify
 from tui.commands.options import cases_option
 
 
-@click.command("verify", short_help="Check that a case is still what was written down.")
+@click.command("verify", short_help="Check that no fact of a case was changed.")
 @click.argument("case")
 @click.option(
-    "--head", metavar="SHA256", help="A fingerprint from an export of this case: the case has to go on from it."
+    "--head", metavar="SHA256", help="A fingerprint from an export of this case, which the case must contain."
 )
-@click.option("--key", metavar="HEX", help="The public key from an export: it has to have vouched for this case.")
+@click.option("--key", metavar="HEX", help="The public key from an export, which must have signed this case.")
 @click.option("--without-sound", is_flag=True, help="Do not ask for sounds that are not here: the case was imported.")
 @cases_option
 def command(case: str, head: str | None, key: str | None, without_sound: bool, cases: Path | None) -> None:

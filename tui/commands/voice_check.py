@@ -54,7 +54,7 @@ LARGE_ROWS = 12
 LOCAL_ONLY = "Nothing is kept, and nothing leaves this machine."
 
 
-@click.command("voice-check", short_help="A minute of reading: what is not heard in this voice and this room.")
+@click.command("voice-check", short_help="Read aloud for a minute: which phrases fail in this voice and room.")
 @click.option("--audio", type=click.Path(path_type=Path), metavar="FILE", help="A recording of the phrases, in order.")
 @click.option("--device", metavar="NAME", help="The microphone, by number or part of its name; see: tamponade devices.")
 @click.option("--seed", type=click.IntRange(0), metavar="N", help="Which phrases; without it those of today.")
@@ -229,7 +229,7 @@ def _show(found: Report, sound: SoundCheckResult | None, phrases: Phrases) -> No
 def _heard(one: Tried) -> str:
     if one.outcome == "right" or not one.heard:
         return ""
-    return f'  heard: "{one.heard}"' if one.missed else "  heard so, but too indistinctly"
+    return f'  heard: "{one.heard}"' if one.missed else "  heard so, but not clearly enough"
 
 
 def _kind(kind: OfAKind) -> str:

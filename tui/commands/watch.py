@@ -1,4 +1,4 @@
-"""What is due now, next and overdue for a placed tube."""
+"""Show what is overdue, due and next for a placed tube."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tui.commands.options import as_of, cases_option, now_option
 from tui.views.watch_page import page
 
 
-@click.command("watch", short_help="What is due now, next and overdue for a placed tube.")
+@click.command("watch", short_help="Show what is overdue, due and next for a placed tube.")
 @click.argument("case")
 @now_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -30,7 +30,7 @@ from tui.views.watch_page import page
     "calendar_file",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE.ics",
-    help="Write what is due as a calendar file, too (pip install 'tamponade-log[calendar]').",
+    help="Also write a calendar file of what is due (pip install 'tamponade-log[calendar]').",
 )
 @cases_option
 def command(case: str, now: str | None, as_json: bool, calendar_file: Path | None, cases: Path | None) -> None:
@@ -44,7 +44,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     found = watch(told.course, at)
     if calendar_file is not None:
         if told.simulation:
-            raise InputError("a rehearsal has no calendar", "it would remind a ward of nobody")
+            raise InputError("rehearsals have no reminders", "leave out --calendar")
         from log.exports.calendar import calendar
 
         if not calendar_file.parent.is_dir():

@@ -32,7 +32,7 @@ class Aloud:
         self.state, self.level, self.partial, self.checked = view.state, view.level, view.partial, view.checked
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
-        """Shows it, then says it; in an emergency nothing is said, for the log would be deaf meanwhile."""
+        """Shows it, then says it; in an emergency nothing is said, because the log would be muted meanwhile."""
         self._view.heard(hearing, facts)
         if self._hushed():
             return

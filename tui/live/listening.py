@@ -1,4 +1,4 @@
-"""The room is listened to: one thread hears, another writes (`writing`), and whoever shows it is told afterwards.
+"""The room is listened to: one thread hears, another writes (`writing`), and the view is notified afterwards.
 
 The hearing thread takes frames from the source, finds the stretches of speech and has the engines hear them.
 """
@@ -27,7 +27,7 @@ from voice.sound.reception import Back, Lost
 from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.sound_check import RoomCheck
 
-DEAF_AFTER_SPEAKING = 0.3
+MUTED_AFTER_SPEAKING = 0.3
 """Seconds: the room still rings with our own voice."""
 
 KEY_HOLDS = 1.0
@@ -73,9 +73,9 @@ class LiveCase:
         self._stopping = threading.Event()
         self._began = time.monotonic()
         self._key_until = 0.0
-        self._deaf_from: float | None = None
-        self._deaf_until = 0.0
-        self._deaf_while = WHILE["read-back"]
+        self._muted_from: float | None = None
+        self._muted_until = 0.0
+        self._muted_while = WHILE["read-back"]
         self._sounding: frozenset[Ours] = frozenset()
         """A read-back may begin while a line is played."""
         self._state: State = "starting"
@@ -112,7 +112,7 @@ class LiveCase:
         self._hearing_thread.start()
 
     def do(self, what: Doing) -> None:
-        """Has something done to the case, and tells the view what came of it, if anything did. Returns at once."""
+        """Has something done to the case; the view is notified of what came of it. Returns at once."""
         self._writing.do(what)
 
     def done(self, what: Doing) -> None:
@@ -123,17 +123,17 @@ class LiveCase:
         """The talk key: what is said in the next moment is meant for the log."""
         self._key_until = self.now + KEY_HOLDS
 
-    def deaf(self, sounding: bool, what: Ours = "read-back") -> None:
+    def mute(self, sounding: bool, what: Ours = "read-back") -> None:
         """Nothing is heard while something of ours sounds, and a moment longer; that interval is in the log."""
         if sounding:
             self._sounding |= {what}
-            self._deaf_until = float("inf")
-            self._deaf_while = WHILE[what]
-            self._deaf_from = self.now if self._deaf_from is None else self._deaf_from
+            self._muted_until = float("inf")
+            self._muted_while = WHILE[what]
+            self._muted_from = self.now if self._muted_from is None else self._muted_from
             return
         self._sounding -= {what}
-        if not self._sounding and self._deaf_from is not None:
-            self._deaf_until = self.now + DEAF_AFTER_SPEAKING
+        if not self._sounding and self._muted_from is not None:
+            self._muted_until = self.now + MUTED_AFTER_SPEAKING
 
     def change_mode(self, mode: Mode, by: str) -> None:
         """Has entries said in another way as soon as that is in the log. Returns at once."""
@@ -200,7 +200,7 @@ class LiveCase:
             self._heard_again(at)
             self._view.level(frame.pcm)
             self._judge(frame, endpointer is not None and endpointer.in_speech)
-            if self._is_deaf(at):
+            if self._is_muted(at):
                 self._finish(endpointer)  # what was said before our own voice began
                 endpointer = None
                 continue
@@ -222,7 +222,7 @@ class LiveCase:
                 shown = 0.0
                 self._say_state("listening")
         self._finish(endpointer)
-        if self._deaf_from is not None:
+        if self._muted_from is not None:
             self._hears_again(max(self.now, at))
 
     def _heard_again(self, at: float) -> None:
@@ -249,19 +249,19 @@ class LiveCase:
             self._gap(what.at - what.seconds, what.seconds, what.reason)
         self._say_state("listening")
 
-    def _is_deaf(self, at: float) -> bool:
-        if self._deaf_from is None or at < self._deaf_from:
+    def _is_muted(self, at: float) -> bool:
+        if self._muted_from is None or at < self._muted_from:
             return False
-        if at < self._deaf_until:
-            self._say_state("deaf", self._deaf_while[0])
+        if at < self._muted_until:
+            self._say_state("muted", self._muted_while[0])
             return True
         self._hears_again(at)
         return False
 
     def _hears_again(self, at: float) -> None:
-        began, self._deaf_from = self._deaf_from, None
+        began, self._muted_from = self._muted_from, None
         if began is not None:
-            self._gap(began, at - began, f"deaf while {self._deaf_while[1]}")
+            self._gap(began, at - began, f"muted while {self._muted_while[1]}")
 
     def _while_speaking(self, endpointer: Endpointer, shown: float) -> float:
         """Shows the words so far when enough is new, and gives the engines a head start when it seems to be over.
@@ -275,7 +275,7 @@ class LiveCase:
                 self._ears.early(over, self._as_heard(over.start))
             return shown
         self._started_early = False
-        with contextlib.suppress(EngineError):  # whatever it is, it will be told when the whole utterance is heard
+        with contextlib.suppress(EngineError):  # whatever it is, it is reported when the whole utterance is heard
             words = self._ears.words_so_far()
             if words is not None:
                 self._view.partial(words)

@@ -1,5 +1,5 @@
 """The sound of a line, played to the scribe. The microphone hears it too, and what it says was said before: so the log
-is deaf meanwhile, as it is to its own voice.
+is muted meanwhile, as it is for its own voice.
 """
 
 from __future__ import annotations
@@ -56,4 +56,4 @@ def _sound(flac: bytes) -> bytes:
     try:
         return sound_of(flac)
     except RuntimeError:
-        raise InputError("the sound of this line cannot be read", "tamponade verify tells what is damaged") from None
+        raise InputError("the sound of this line cannot be read", "tamponade verify shows what is damaged") from None

@@ -38,7 +38,7 @@ TICK = 0.25
 """Seconds between two looks at what is due."""
 
 PATIENCE = 10.0
-"""Seconds for which nothing is played after the disk took nothing: the room is told of it, not four times a second."""
+"""Seconds for which nothing is played after the disk took nothing: the room sees it once, not four times a second."""
 
 STEP = 5.0
 """Seconds of the case between two typed lines that bear no time."""

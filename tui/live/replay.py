@@ -23,6 +23,9 @@ from voice.sound.audio import FrameSource, flac
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
 
+FEWEST_WORDS = 2
+"""After the lead word, for what nobody understood to be a line: a grammar hears its lead word in any cough."""
+
 
 class View(Protocol):
     """Whoever wants to see what happens."""
@@ -121,7 +124,8 @@ def meant_for_the_log(procedure: Procedure, hearing: Hearing, listening: Listeni
     words = tuple(hearing.text.split())
     if listening.lead_word is None:
         return not listening.in_talk and bool(words)
-    return bool(after_lead_word(procedure, words, listening.lead_word))
+    said = after_lead_word(procedure, words, listening.lead_word)
+    return said is not None and len(said) >= FEWEST_WORDS
 
 
 def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:

@@ -1,4 +1,4 @@
-"""What listening needs on either side: something that is heard, and somebody who shows what came of it."""
+"""The two sides of listening: a source that is heard, and a view that shows what came of it."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from voice.sound.reception import Back, Lost
 from voice.sound.sound_check import SoundCheckResult
 
 Mode = WayOfSaying
-State = Literal["starting", "listening", "hearing", "deaf", "lost", "waiting for the key", "stopped"]
+State = Literal["starting", "listening", "hearing", "muted", "lost", "waiting for the key", "stopped"]
 
 
 class LiveSource(Protocol):
-    """Anything that can be listened to while it happens: what is lost is told in between."""
+    """A source of live sound: losses are reported in between."""
 
     @property
     def name(self) -> str:

@@ -44,7 +44,7 @@ class Writing:
         self._jobs.put(job)
 
     def do(self, what: Doing) -> None:
-        """Has something done, and tells the view what came of it, if anything did. Returns at once."""
+        """Has something done; the view is notified of what came of it. Returns at once."""
 
         def run(session: Session) -> None:
             facts = what(session)
@@ -67,7 +67,7 @@ class Writing:
         if not self._thread.is_alive():  # nothing was ever listened to
             self._session.close(self._now(), why)
             return
-        slow = StoreError("the case is slow to close", "go on with it later: --case ID")
+        slow = StoreError("the case is slow to close", "resume it later: --case ID")
         self._wait(lambda session: session.close(self._now(), why), slow, last=True)
 
     def _wait(self, job: Job, slow: StoreError, last: bool = False) -> None:
@@ -115,7 +115,7 @@ class Writing:
 
 
 def unexpected(error: Exception) -> TamponadeError:
-    """A fault of the program, as those in the room are told of it."""
+    """A fault of the program, as the room is shown it."""
     return TamponadeError(
         f"an error in the program itself ({type(error).__name__}: {error})", "look whether the last entry is in the log"
     )

@@ -112,7 +112,7 @@ class RoomApp(App[None]):
         self.room.fit(event.size, self.record)
         self.call_after_refresh(self._lay_out)
 
-    # ---- what the other threads tell --------------------------------------------------------------------------------
+    # ---- messages from the other threads ----------------------------------------------------------------------------
 
     @on(EarChanged)
     def _ear_changed(self, message: EarChanged) -> None:
@@ -165,7 +165,7 @@ class RoomApp(App[None]):
 
     @on(Failed)
     def _failed(self, message: Failed) -> None:
-        """Told in full, until somebody has read it."""
+        """Shown in full until somebody has read it."""
         self.bell()
         self.notify(visible(str(message.error)), title="SOMETHING FAILED", severity="error", timeout=30, markup=False)
 

@@ -1,4 +1,4 @@
-"""What the keys and the forms need of the room: the case, somebody who writes it, and what can be shown."""
+"""The room as keys and forms see it: the case, somebody who writes it, and what can be shown."""
 
 from __future__ import annotations
 

@@ -74,7 +74,7 @@ class Form(ModalScreen[None]):
             self._done(answers)
         except TamponadeError as error:
             self._wrong(str(error))
-        except (ValueError, OverflowError):  # a fact refuses a text that is too long, a time that no clock shows
+        except (ValueError, OverflowError):  # a fact refuses a text that is too long, or no such time
             self._wrong("this cannot be written down - check times, and shorten what is long")
         else:
             self.dismiss(None)

@@ -1,4 +1,4 @@
-"""What the scribe fills in: one form for each thing that can be done to the record by hand. A form stays open with the
+"""The scribe's forms: one form for each thing that can be done to the record by hand. A form stays open with the
 reason why not, until what it says is on disk.
 """
 

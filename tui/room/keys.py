@@ -13,7 +13,7 @@ from textual.widgets import Static
 from tui.room.desk import Desk
 
 RARELY = ("identify", "transcribe", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
-"""What is left out first where there is no room for all: nobody waits for it, and the help tells of it."""
+"""What is left out first where there is no room for all: nobody waits for it, and the help lists it."""
 
 BETWEEN = " "
 

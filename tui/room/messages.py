@@ -1,5 +1,5 @@
-"""What the hearing and the writing thread tell the screen. Each message carries the record and the course it led to, so
-that the screen never shows one of them newer than the other.
+"""Messages from the hearing and the writing thread to the screen. Each message carries the record and the course it led
+to, so that the screen never shows one of them newer than the other.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ class RehearsalOver(Message):
 
 
 class Messenger:
-    """The room's View: whatever the other threads tell becomes a message to the screen."""
+    """The room's View: whatever the other threads report becomes a message to the screen."""
 
     def __init__(self, session: Session, post: Callable[[Message], object]) -> None:
         self._session, self._post, self._frames = session, post, 0

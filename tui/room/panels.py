@@ -1,4 +1,4 @@
-"""What stands where on the room's screen. Words and signs carry the meaning; colour only repeats it."""
+"""The panels of the room's screen. Words and signs carry the meaning; colour only repeats it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ EAR: Mapping[State, str] = MappingProxyType(
         "starting": "… starting",
         "listening": "● LISTENING",
         "hearing": "◉ HEARING",
-        "deaf": "○ DEAF",
+        "muted": "○ MUTED",
         "lost": "✘ NO SOUND",
         "waiting for the key": "○ PRESS TO TALK",
         "stopped": "■ STOPPED",
@@ -40,7 +40,7 @@ EAR: Mapping[State, str] = MappingProxyType(
 )
 """A sign and words for what the ear is doing."""
 
-SILENT: tuple[State, ...] = ("lost", "stopped", "deaf")
+SILENT: tuple[State, ...] = ("lost", "stopped", "muted")
 """Whatever is said now is not heard."""
 
 LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
@@ -206,7 +206,7 @@ class Simulation(Static):
 
 
 class NextStep(Static):
-    """What comes next by the protocol and how it is said, in one line; then what was passed over."""
+    """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged."""
 
     def show(self, coming: NextAtAGlance | None) -> None:
         """Lays it out anew."""
@@ -221,7 +221,7 @@ class NextStep(Static):
         else:
             text.append("nothing more by the protocol: watch clocks and pressures", style="dim")
         if coming.passed_over:
-            text.append(f"   passed over: {visible(', '.join(coming.passed_over))}", style="dim")
+            text.append(f"   not logged: {visible(', '.join(coming.passed_over))}", style="dim")
         self.update(text)
 
 
@@ -262,7 +262,7 @@ class Urgent(Static):
             text.append(f"{len(waiting)} open " if len(waiting) > 1 else "")
             _tell(text, waiting[0])
         else:
-            text.append("No finding is waiting.", style="dim")
+            text.append("No open findings.", style="dim")
         self.update(text)
 
 

@@ -24,12 +24,12 @@ from voice.sound.sound_check import SoundCheckResult
 WORDS: dict[State, str] = {
     "starting": "starting",
     "listening": "listening",
-    "deaf": "deaf",
+    "muted": "muted",
     "lost": "NO SOUND: nothing is heard",
     "waiting for the key": "press enter, then speak",
     "stopped": "stopped",
 }
-"""What is told; "hearing" comes and goes too often for a line of its own."""
+"""States that are shown; "hearing" comes and goes too often for a line of its own."""
 
 
 WAYS: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
@@ -72,7 +72,7 @@ class PlainRoom:
 
     def state(self, state: State, why: str = "") -> None:
         """What the ear is doing, when it changes to something one has to know."""
-        told = state in ("lost", "stopped", "deaf") or (state == "listening" and self._last in ("starting", "lost"))
+        told = state in ("lost", "stopped", "muted") or (state == "listening" and self._last in ("starting", "lost"))
         if told or (state == "waiting for the key" and self._last != state):
             self._say(f"-- {WORDS[state]}{f' ({why})' if why else ''}")
         if state != "hearing":

@@ -1,5 +1,5 @@
-"""What the scribe does at the keyboard: a function for each key. Each ends in facts that the one writing thread puts on
-disk, or in a form that stays open with the reason why not.
+"""The scribe's keys: a function for each. Each ends in facts that the one writing thread puts on disk, or in a form
+that stays open with the reason why not.
 """
 
 from __future__ import annotations
@@ -148,8 +148,8 @@ def _play_sounds(desk: Desk, sounds: list[Sound]) -> None:
             desk.say("Its sound is not here." if not found else "Nothing here can play sound.")
         else:
             desk.play(found[0] if len(found) == 1 else flac(b"".join(map(sound_of, found))))
-    except RuntimeError:  # of a file that is no FLAC any more; one alone is told of by the player
-        desk.say("Its sound cannot be read: tamponade verify tells what is damaged.")
+    except RuntimeError:  # of a file that is no FLAC any more; one alone is reported by the player
+        desk.say("Its sound cannot be read: tamponade verify shows what is damaged.")
     except TamponadeError as error:
         desk.failed(error)
 

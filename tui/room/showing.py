@@ -1,4 +1,4 @@
-"""What the room's page shows beyond the case itself: what the ear is doing, what is being said, what was not
+"""The state of the room's page beyond the case itself: what the ear is doing, what is being said, what was not
 understood, and which line is read back.
 """
 
@@ -26,7 +26,7 @@ from tui.views.last_entry import LastEntry, last_entry
 
 
 class Showing:
-    """The case as far as the screen has been told of it, with what is heard just now."""
+    """The case as far as the screen knows it, with what is heard just now."""
 
     def __init__(self, record: Record, course: Course) -> None:
         self.record, self.course = record, course

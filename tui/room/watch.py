@@ -19,7 +19,7 @@ from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, n
 STYLE: Mapping[When, str] = MappingProxyType({"overdue": "bold reverse", "due": "bold", "next": ""})
 
 COMING = 2
-"""What comes next is told as far as this; `tamponade watch` tells all of it."""
+"""Items further ahead than this are left out; `tamponade watch` shows all."""
 
 WORD, AWAY, AT = 7, 5, 5
 """Columns of the word, of the hours and minutes for which it has been so or will be, and of the time of day."""
@@ -47,7 +47,7 @@ class Watching:
         self._told: frozenset[Told] | None = None
 
     def change(self) -> None:
-        """Shows it, or no longer; from now on nobody has to be told that it is there."""
+        """Shows it, or no longer; from now on nobody needs the hint that it is there."""
         self.on, self._seen = not self.on, True
 
     def look(self, course: Course, at: datetime) -> Attending | None:
@@ -78,7 +78,7 @@ class WatchPanel(Static):
         if now is None:
             return
         if not now.placed:
-            self.update(Text("No tube is in by the log: there is nothing to watch.", "dim"))
+            self.update(Text("No tube is in according to the log: nothing to watch.", "dim"))
             return
         whole = Table.grid(padding=(0, 1, 0, 0), expand=True)
         whole.add_column(width=WORD + AWAY + AT + 2, no_wrap=True)

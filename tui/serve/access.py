@@ -1,4 +1,4 @@
-"""Who may see the page: the first browser that opens the address with the token. Any other gets a refusal that says
+"""Access to the page: the first browser that opens the address with the token. Any other gets a refusal that says
 nothing of the case.
 """
 

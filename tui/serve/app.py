@@ -1,4 +1,4 @@
-"""What the browser is answered: the page with everything in it, and then, about once a second, what has changed."""
+"""Answers to the browser: the page with everything in it, and then, about once a second, what has changed."""
 
 from __future__ import annotations
 

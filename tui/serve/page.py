@@ -1,4 +1,4 @@
-"""What the page shows of a case, section by section, as HTML: laid out here once, sent whole or only where it changed.
+"""A case as an HTML page, section by section: laid out here once, sent whole or only where it changed.
 
 Whatever somebody said or typed is escaped. Every state is a word; colour and frame only repeat it.
 """
@@ -176,7 +176,7 @@ def _next(coming: NextAtAGlance | None) -> Iterator[str]:
     else:
         yield "<p>Nothing more by the protocol.</p>"
     if coming.passed_over:
-        yield f"<p><small>passed over: {_text(', '.join(coming.passed_over))}</small></p>"
+        yield f"<p><small>not logged: {_text(', '.join(coming.passed_over))}</small></p>"
 
 
 def _clock(clock: RunningAtAGlance) -> str:

@@ -1,1 +1,1 @@
-"""What a screen has to show, worked out without a screen."""
+"""Views of a case, worked out without a screen."""

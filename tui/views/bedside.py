@@ -1,5 +1,5 @@
-"""What the room has to see at a glance, in words: the last entry large, the balloons with their limits, tube, mark and
-traction, what is due, what is open. Pure: screens and pages only lay it out.
+"""The bedside at a glance, in words: the last entry large, the balloons with their limits, tube, mark and traction,
+what is due, what is open. Pure: screens and pages only lay it out.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.rules.gauges import gauges
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
-from log.state.tube import Situation
+from log.state.tube import TubeState
 from log.words.totals import amount, filling, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
 from tui.views.timers import Timer, timers
 
 TOLD_FOR = timedelta(seconds=20)
-"""How long it is told that a spoken note has ended."""
+"""How long the end of a spoken note stays on the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class NextAtAGlance:
     def lines(self) -> tuple[str, ...]:
         """The same in words."""
         coming = f'next: {self.what}; say: "{self.say}"' if self.what else "next: nothing more by the protocol"
-        return (coming, f"passed over: {', '.join(self.passed_over)}") if self.passed_over else (coming,)
+        return (coming, f"not logged: {', '.join(self.passed_over)}") if self.passed_over else (coming,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,7 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
     return [*balloons, *pairs, *(now.next.lines if now.next else ())]
 
 
-def _balloons(procedure: Procedure, situation: Situation) -> Iterator[BalloonAtAGlance]:
+def _balloons(procedure: Procedure, situation: TubeState) -> Iterator[BalloonAtAGlance]:
     for site in procedure.tube.balloons:
         balloon = situation.balloon(site)
         beyond = (one.beyond for one in standing(procedure, situation, site))
@@ -166,7 +166,7 @@ def _range(procedure: Procedure, limits: Sequence[str]) -> str:
     return procedure.limits[limits[0]].bounds if limits else ""
 
 
-def _tube(situation: Situation) -> Iterator[tuple[str, str]]:
+def _tube(situation: TubeState) -> Iterator[tuple[str, str]]:
     yield "tube", "in" if situation.tube_in else "not in"
     yield "depth", _depth(situation.depth)
     yield "mark", _depth(situation.mark) + _drift(situation)
@@ -180,7 +180,7 @@ def _depth(entry: Entry | None) -> str:
     return "not logged" if entry is None else shown(entry) + (f" at the {entry.site}" if entry.site else "")
 
 
-def _drift(situation: Situation) -> str:
+def _drift(situation: TubeState) -> str:
     depth, mark = situation.depth, situation.mark
     if depth is None or mark is None or depth.number is None or mark.number is None or depth is mark:
         return ""

@@ -1,5 +1,5 @@
-"""What has to be seen at once when the tube blocks the airway or has to be cut: what to do, where the scissors are,
-since when, and what is inflated. Pure: screens, pages and lines only lay it out. When it is up stands in
+"""The emergency page, for when the tube blocks the airway or has to be cut: what to do, where the scissors are, since
+when, and what is inflated. Pure: screens, pages and lines only lay it out. When it is up stands in
 log/rules/emergency.py.
 """
 
@@ -12,11 +12,11 @@ from datetime import datetime
 from log.facts.record import Record
 from log.rules.course import Course
 from log.rules.emergency import Call, call_of, calling
-from log.state.tube import Situation
+from log.state.tube import TubeState
 from log.words.totals import filling
 from log.words.wording import elapsed, figure
 
-INDISTINCT = 'heard indistinctly: if it is none, say "scratch that" or "emergency over"'
+INDISTINCT = 'unclear: if it is none, say "scratch that" or "emergency over"'
 BY_THE_SITE = "This case's definition does not say what to do: follow the protocol of your site."
 NO_SCISSORS = "NOT LOGGED: look at the bedside"
 WAITS = "it waits until the emergency is over"
@@ -36,10 +36,10 @@ class EmergencyAtAGlance:
     elapsed: str
     """Since it was called first: 0:01:32."""
     doubt: str
-    """ "" unless it was heard indistinctly only."""
+    """ "" unless it was unclear."""
     scissors: str
     inflated: tuple[str, ...]
-    """What is in each balloon by the log."""
+    """What is in each balloon according to the log."""
 
     @property
     def clock(self) -> str:
@@ -96,7 +96,7 @@ def _scissors(record: Record) -> str:
     return f"{said.entry.value} (said at {said.said_at:%H:%M})"
 
 
-def _inflated(course: Course, situation: Situation) -> Iterator[str]:
+def _inflated(course: Course, situation: TubeState) -> Iterator[str]:
     for site in course.procedure.tube.balloons:
         balloon = situation.balloon(site)
         pressure = f", {figure(balloon.pressure)} mmHg" if balloon.up and balloon.pressure is not None else ""

@@ -233,7 +233,7 @@ class ReadBack:
         if coming is not None and coming.what:
             yield "next", f'{coming.what}; say: "{coming.say}"'
         if coming is not None and coming.passed_over:
-            yield "passed over", ", ".join(coming.passed_over)
+            yield "not logged", ", ".join(coming.passed_over)
         yield "not confirmed", ", ".join(f"line {line.number}" for line in asked) or "nothing"
         still_open = record.open_findings
         counts = {level: sum(f.level == level for f in still_open) for level in STYLE}

@@ -1,4 +1,4 @@
-"""What a rehearsal shows of itself: that it is one, how fast its clock runs, and what was played last. Pure."""
+"""The mark and the events of a rehearsal: that it is one, how fast its clock runs, and what was played last. Pure."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ AT_ONCE = 30.0
 
 
 def newest(record: Record) -> tuple[str, ...]:
-    """What was told last, and the event before it if that came only just before: where there is little room."""
+    """The last event shown, and the one before it if that came only just before: where there is little room."""
     told = [fact for fact in record.played if not fact.hidden][-2:]
     close = len(told) == 2 and (told[1].said_at - told[0].said_at).total_seconds() < AT_ONCE * speed_of(record)
     return tuple(latest(record, 2 if close else 1))
 
 
 def latest(record: Record, most: int) -> Iterator[str]:
-    """What was told to the team last, the newest first, each with the time since the opening."""
+    """The last events shown to the team, the newest first, each with the time since the opening."""
     told = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)
     for fact in islice(told, most):
         assert record.opened is not None

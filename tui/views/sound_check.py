@@ -33,7 +33,7 @@ class Source(Protocol):
 
 
 def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
-    """Measures the room through this source, telling line by line what to do and what came of it.
+    """Measures the room through this source, printing line by line what to do and what came of it.
 
     Ends when the result is there; the source is left as it is. Raises EngineError if sound is lost meanwhile.
     """

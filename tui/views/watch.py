@@ -1,5 +1,5 @@
-"""What those have to see who watch over a placed tube: what is overdue, due and next, how long each balloon has been
-up, the step-down, and which way the pressures go. Pure: the screen and the lines only lay it out.
+"""The watch over a placed tube as the room sees it: what is overdue, due and next, how long each balloon has been up,
+the step-down, and which way the pressures go. Pure: the screen and the lines only lay it out.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from tui.views.watch_page import state, trends
 OFFER = "the tube is placed: w shows the watch"
 
 Told = tuple[str, datetime, When]
-"""What was told: which check, due when, and how it stood then."""
+"""What was announced: which check, due when, and how it stood then."""
 
 NEWS_FOR = timedelta(minutes=2)
-"""What has been due for longer when a room begins to look is no news: the screen and `due` tell of it."""
+"""What has been due for longer when a room begins to look is no news: the screen and `due` show it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ class Attending:
         """The most urgent in one line, and how many wait beside it."""
         first = self.most_urgent
         if first is None:
-            return "nothing is due by the log"
+            return "nothing is due"
         others = self.waiting - (first.when != "next")
         return first.line + (f" (and {others} more)" if others else "")
 
@@ -84,7 +84,7 @@ class Attending:
     def lines(self) -> Iterator[str]:
         """All of it in words."""
         if not self.placed:
-            yield "no tube is in by the log: there is nothing to watch"
+            yield "no tube is in according to the log: nothing to watch"
             return
         yield from (one.line for one in self.due)
         yield from (f"{what}: {how}" for what, how in self.state)
@@ -151,9 +151,9 @@ def is_placed(course: Course) -> bool:
 
 
 def news(told: Iterable[Told], now: Attending, at: datetime) -> tuple[DueAtAGlance, ...]:
-    """What has become due or overdue since it was told last.
+    """Checks that have become due or overdue since they were last announced.
 
-    `told`: `key` of what was told. What was due long before anybody could tell it is not told as if it were new.
+    `told`: keys of past announcements. What was due long before anybody could announce it is no news.
     """
     before = set(told)
     return tuple(
@@ -164,5 +164,5 @@ def news(told: Iterable[Told], now: Attending, at: datetime) -> tuple[DueAtAGlan
 
 
 def key(one: DueAtAGlance) -> Told:
-    """By which it is known whether it was told."""
+    """Says whether it was announced."""
     return one.id, one.due_at, one.when

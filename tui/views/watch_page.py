@@ -1,4 +1,4 @@
-"""What is due at a moment, as one screen of 80 columns."""
+"""The watch as one screen of 80 columns."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def state(found: Watch) -> Iterator[tuple[str, str]]:
 
 
 def trends(found: Watch) -> Iterator[Trend]:
-    """Those that are told: of a balloon that was read, or is held by its pressure."""
+    """Those that are shown: of a balloon that was read, or is held by its pressure."""
     return (one for one in found.trends if one.readings or one.held)
 
 

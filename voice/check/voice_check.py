@@ -207,7 +207,7 @@ def _outcome(entry: Entry, meaning: Meaning) -> Outcome:
 
 
 def _missed(said: Words, heard: Words) -> Words:
-    """What of the words said was heard as something else, or not at all; all that was not heard counts for nothing."""
+    """What of the words said was heard as something else, or not at all; what was not heard at all is left out."""
     if not heard:
         return ()
     changed = {edit.src_pos for edit in Levenshtein.editops(said, heard) if edit.tag != "insert"}

@@ -39,7 +39,7 @@ class InstalledModel:
     name: str
     path: Path
     runtime_grammar: bool
-    """Whether the engine can be told which phrases to expect; without it everything is heard as free dictation."""
+    """Whether the engine takes a list of expected phrases; without it everything is heard as free dictation."""
 
 
 def models_dir(override: Path | None = None) -> Path:

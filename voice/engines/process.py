@@ -129,7 +129,7 @@ def _start(spec: EngineSpec) -> tuple[Connection, multiprocessing.process.BasePr
     with _without_the_program():
         child.start()
     theirs.close()
-    with contextlib.suppress(OSError):  # it is dead already: whoever waits for its first answer is told
+    with contextlib.suppress(OSError):  # it is dead already: whoever waits for its first answer gets the error
         ours.send(spec)  # no argument: handing over one as large as this waits for ever for a child that was killed
     return ours, child
 

@@ -1,4 +1,4 @@
-"""What every speech engine is to the rest of the program: a segment of sound in, an utterance out."""
+"""A speech engine as the rest of the program sees it: a segment of sound in, an utterance out."""
 
 from __future__ import annotations
 

@@ -125,7 +125,7 @@ class SecondEarSpec:
 
 
 class SecondEar:
-    """Hears everything again in other ways, to tell what was said from what a grammar makes of a cough."""
+    """Hears everything again in other ways, to distinguish what was said from what a grammar makes of a cough."""
 
     def __init__(self, spec: SecondEarSpec) -> None:
         self.name = spec.name

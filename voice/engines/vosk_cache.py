@@ -44,7 +44,7 @@ def cache_dir(override: Path | None = None) -> Path:
 def kept_folder(key: str, fill: Fill, complete: Complete, cache: Path | None = None) -> Path:
     """The folder of this key, made by `fill` unless a complete one is there. Raises EngineError.
 
-    `fill` writes into an empty folder; its OSError means that there is no place. `complete` tells whether a folder
+    `fill` writes into an empty folder; its OSError means that there is no place. `complete` says whether a folder
     holds all that `fill` writes: cleaning programs delete single files.
     """
     directory = cache_dir(cache)

@@ -1,10 +1,12 @@
-"""What may be said, as the two graphs of a vosk model: which words follow each other, and how words sound.
+"""The language that may be said, as the two graphs of a vosk model: which words follow each other, and how words
+sound.
 
 vosk's own run-time grammar lets words recombine ("gastric thirty seven"); the graphs made here allow the definition's
 phrases and nothing else, except noises and other talk, which come out as `[unk]`, and silence.
 
-The sounds are those of acoustic models of our make: SIL and ARPAbet sounds without stress, each in four variants by its
-place in the word (begin, end, internal, singleton), one state with two transitions a variant, numbered as Kaldi does.
+The sounds are those of acoustic models of our make: SIL and ARPAbet sounds without stress, each in four variants by
+its place in the word (begin, end, internal, singleton), one state with two transitions a variant, numbered as Kaldi
+does.
 
 An unknown word may stand within a phrase wherever no number is being said, in the graphs of nets of our make: a strict
 grammar made a complete kit of "kit incomplete", and a wrong position of "x-ray shows good position". It costs 6.5 nats

@@ -30,7 +30,7 @@ Lexicon = Mapping[str, tuple[tuple[str, ...], ...]]
 """Word -> its pronunciations, each as phones."""
 
 FREE = "free"
-"""Name of the model, beside those of the grammars, in which any sounds may follow each other: how well it fits tells
+"""Name of the model, beside those of the grammars, in which any sounds may follow each other: how well it fits says
 how far what the grammar heard is forced."""
 
 FREE_SEARCH = {"beam": "8", "lattice-beam": "1", "max-active": "1000"}

@@ -1,4 +1,4 @@
-"""What turns a statement round: "is the airway secured", "consent is not documented", "traction should be on". An
+"""Negation, question and wish: "is the airway secured", "consent is not documented", "traction should be on". An
 engine that knows the statement alone hears it in all of these; one that knows such words as well hears what was said,
 of which the matcher reads nothing.
 

@@ -45,7 +45,7 @@ class _After(Flag):
 
 
 def with_small_words(phrase: Node, takes_a_number: Callable[[str], bool]) -> Node:
-    """The same phrase, said with them or without; `takes_a_number` tells by its name what a slot takes."""
+    """The same phrase, said with them or without; `takes_a_number` says by its name what a slot takes."""
     return _with(phrase, _After.NOTHING, takes_a_number)[0]
 
 

@@ -237,7 +237,7 @@ class Ears:
             return
         self._expected = grammar
         for engine in self._all:
-            with contextlib.suppress(EngineError):  # it will be told when there is something to hear
+            with contextlib.suppress(EngineError):  # it is reported when there is something to hear
                 engine.ask("prepare", grammar)
                 engine.forget()
 
@@ -253,7 +253,7 @@ class Ears:
         if self._partly:
             return False
         self._forget()
-        with contextlib.suppress(EngineError):  # it will be told when the whole utterance is heard
+        with contextlib.suppress(EngineError):  # it is reported when the whole utterance is heard
             self._engines[0].ask("follow", so_far, _grammar(listening))
             self._partly = True
         return True

@@ -1,10 +1,10 @@
-"""What all the ears heard of one segment, side by side, and how far that makes the first of them believed.
+"""The hearings of one segment side by side, and how far they make the first of them believed.
 
 Six witnesses are asked: how far behind the next best hearing with another meaning is; whether the same is heard in
 copies of the sound that are a little slower and faster; whether a second net, which is smaller, hears it too, and how
 clearly; how much better the sound fits any sounds at all than the grammar's; and whether an engine of another make
-agrees or hears something else. The weights are fitted to the development clips and to voices that trained nothing, by a
-library (`python -m tests.bench.hearing --fit`), so that the figure is a probability.
+agrees or hears something else. The weights are fitted to the development clips and to voices that trained nothing, by
+a library (`python -m tests.bench.hearing --fit`), so that the figure is a probability.
 
 What is lost to the grammar is a share of the likelihood, not a sum for each second: in noise everything fits less, so
 that a sum dropped entries at 8 dB and let talk in silence through. A phrase in whose sound no speech sounds are found

@@ -1,4 +1,4 @@
-"""How far to believe an engine. A grammar makes everything fit, a cough as well as an entry. So the same sound is
+"""How far an engine is believed. A grammar makes everything fit, a cough as well as an entry. So the same sound is
 heard again: openly, with no grammar, and in altered copies. What was really said comes back, and the open hearing
 sounds like it; what the grammar made up does neither.
 
@@ -149,7 +149,7 @@ def all_asked(meaning: Meaning) -> Meaning:
 def _asked(item: Entry | Question) -> Question:
     if isinstance(item, Question):
         return item
-    return Question(candidates=(item,), why="indistinct", text="heard indistinctly")
+    return Question(candidates=(item,), why="indistinct", text="unclear")
 
 
 def _candidates(item: Entry | Question) -> tuple[Entry, ...]:

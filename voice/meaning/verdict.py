@@ -1,8 +1,7 @@
-"""What everything heard of one segment is worth: logged, asked with what else it could have been, or not meant for the
-log.
+"""The verdict on one segment: logged, asked with what else it could have been, or not meant for the log.
 
-A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it was said digit by digit ("one five") or
-as number and digits ("fifteen, one five"), or engines of two independent makes hear the same number, surely
+A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it was said digit by digit ("one five")
+or as number and digits ("fifteen, one five"), or engines of two independent makes hear the same number, surely
 (`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). Both margins were chosen on the
 development clips and on voices that trained no engine (tests/bench).
 

@@ -26,7 +26,7 @@ def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = 
     """All grammars of a definition. The lead word may be said or not, wanted or not: were it a must, what is said
     without it would be heard as if it had been there. Whether it was is for the matcher to see.
 
-    `sentences`: with small words, and with words that turn a statement round; else the phrases as they are written,
+    `sentences`: with small words, and with negations; else the phrases as they are written,
     for an engine that would be too slow with them.
     """
     said = tuple(template.said if sentences else template.node for template in phrases.entries)

@@ -127,7 +127,7 @@ class Phrases:
 
     @cached_property
     def vocabulary(self) -> frozenset[str]:
-        """Every word that can be said, numbers and what turns a statement round included."""
+        """Every word that can be said, numbers and negations included."""
         return self.words | AT_THE_START | {word for form in table() for word in form.split()}
 
 

@@ -1,6 +1,4 @@
-"""Where sound comes from. A source gives 30 ms frames of 16 kHz mono sound, whatever it was recorded as; the
-microphone will be one more source.
-"""
+"""Sources of sound. A source gives 30 ms frames of 16 kHz mono sound, whatever it was recorded as."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How likely somebody is speaking, moment by moment: a small neural net whose weights come with its package.
+"""The probability that somebody is speaking, moment by moment: a small neural net whose weights come with its package.
 
 Only this module imports it. Suction, ventilator and alarms, which simpler detectors take for speech that never ends,
 leave it unmoved (measured: tests/bench/README.md).

@@ -1,4 +1,4 @@
-"""When somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments.
+"""Where somebody starts and stops speaking. One endpointer serves all engines, so that they hear the same segments.
 
 The detector of speech alone decides, and suction leaves it unmoved. People talking behind the speaker do not: a
 stretch longer than any entry is measured once more, with its level as well, and so is what follows until the detector
@@ -66,7 +66,7 @@ RISES_DB = 10.0
 
 LOUDER_CHUNKS = 4
 TALK_CHUNKS = 6
-"""Of talk before somebody nearer can be told from it."""
+"""Of talk before somebody nearer can be distinguished from it."""
 
 
 def level_db(pcm: bytes) -> float:
@@ -79,8 +79,8 @@ class Endpointer:
     """Frames in, stretches of speech out. Frames have to follow each other; after a gap, a new one begins.
 
     Ordinarily the detector alone says when speech begins and ends. With people talking behind the speaker it hears
-    speech without end; what then tells an entry from the talk behind it is that it is louder, so from a stretch on that
-    is longer than any entry the level counts as well, until the detector hears silence again.
+    speech without end; an entry is then only louder than the talk behind it, so from a stretch on that is longer
+    than any entry the level counts as well, until the detector hears silence again.
     """
 
     def __init__(self, first_sample: int = 0) -> None:

@@ -1,7 +1,7 @@
 """The room's microphone as a source of frames, and the truth about when it heard nothing.
 
 A microphone is unplugged, a sound system dies, a machine is too busy: whoever reads the log has to know that nothing
-was heard then. So every loss is told when it begins and when it is over, the clock runs on through it, and the
+was heard then. So every loss is reported when it begins and when it is over, the clock runs on through it, and the
 microphone is sought until it is back.
 """
 

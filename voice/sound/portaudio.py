@@ -67,7 +67,7 @@ Heard = Callable[[bytes, int, int, bool], None]
 """Takes a block: interleaved 16-bit samples, their rate, their channels, whether sound was lost before it."""
 
 OpenStream = Callable[[str | None, Heard, Callable[[], None]], Stream]
-"""Opens the named device, or the default one; blocks go to the first function, the end is told to the second."""
+"""Opens the named device, or the default one; blocks go to the first function, the end to the second."""
 
 
 def devices() -> tuple[Device, ...]:
@@ -196,7 +196,7 @@ def play(pcm: bytes, rate: int, stop: threading.Event) -> None:
 
 @contextlib.contextmanager
 def silenced() -> Iterator[None]:
-    """While this holds, only Python writes to standard error: sound libraries tell every lost device there, from
+    """While this holds, only Python writes to standard error: sound libraries report every lost device there, from
     threads of their own, and that would lie across the screen.
     """
     kept = os.dup(2)
@@ -230,7 +230,7 @@ def _library() -> Any:
     try:
         import sounddevice
     except OSError:
-        raise EngineError("PortAudio is not installed: there is no way to the microphone", INSTALL) from None
+        raise EngineError("PortAudio is not installed: microphone unavailable", INSTALL) from None
     return sounddevice
 
 

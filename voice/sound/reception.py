@@ -3,7 +3,7 @@
 Time is counted in samples, so that sound stays as it was spoken. The machine's clock is asked only where samples
 cannot know: at the start, after a loss, and when sound is behind by more than jitter can explain. Following it sample
 by sample would stretch speech with every hiccup of the machine; the 0.01 % by which a sound card's clock may be off is
-0.4 s in an hour, and when that much has gathered it is told like a loss of sound: nobody can tell the two apart.
+0.4 s in an hour, and when that much has gathered it is reported as a loss of sound: nobody can distinguish the two.
 """
 
 from __future__ import annotations
@@ -81,7 +81,7 @@ class Reception:
 
     def __init__(self, began: float) -> None:
         self.lost = False
-        """Whether a loss was told that is not over."""
+        """Whether a reported loss is not over."""
         self.run = 0
         """The opening that the last block came from."""
         self._began = began

@@ -1,4 +1,4 @@
-"""Can the room be heard at all? Two seconds of silence and one spoken phrase tell it before anything depends on it.
+"""Can the room be heard at all? Two seconds of silence and one spoken phrase show it before anything depends on it.
 
 Pure measurement: frames in, a verdict and one sentence of advice out. All thresholds are our own (tag: derived).
 """

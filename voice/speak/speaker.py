@@ -1,7 +1,7 @@
 """The read-back spoken aloud, for those who cannot see the screen. Off unless it is asked for; the screen stays what
 counts.
 
-The microphone hears it too. So it says when it begins and ends, for the listener to be deaf in between, and never says
+The microphone hears it too. It says when it begins and ends, so that the listener is muted meanwhile, and never says
 the lead word: without that, nothing it says is an entry.
 """
 

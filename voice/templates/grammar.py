@@ -1,5 +1,5 @@
-"""What an engine may hear, in the forms engines take. Kept apart from how it is made (`voice.phrases.compile`): that
-brings the definitions and all they need into memory, and every engine's process would hold them once more.
+"""Grammars in the forms that engines take. Kept apart from how it is made (`voice.phrases.compile`): that brings the
+definitions and all they need into memory, and every engine's process would hold them once more.
 
 Four grammars are made of one definition: `entries` (the ordinary one), `breath` (two entries without a pause), `asked`
 (a question is open: "confirm" and bare numbers count as well) and `number` (only a number can be meant).

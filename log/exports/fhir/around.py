@@ -62,7 +62,7 @@ def status(case: Whole) -> str:
     `completed`: the tube came out. `in-progress`: the log has it in, whether or not anybody still listens.
     `preparation`: the log is open and nothing was said that needs a tube in the patient. `unknown`: whatever else,
     above all entries about a tube that nobody said was put in. Never `not-done` or `stopped`: that nothing was said
-    of it does not tell that nothing happened, and why a tube came out is not for the log to judge.
+    of it does not mean that nothing happened, and why a tube came out is not for the log to judge.
     """
     words = [line.entry.value for line in case.said("tube") if line.entry.value in ("in", "out")]
     if words:

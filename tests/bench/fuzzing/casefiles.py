@@ -192,7 +192,7 @@ def _summary(lines: list[str]) -> str:
 
 
 def use_case_file(path: Path, _folder: Path) -> None:
-    """Lists, verifies, reads and writes out a case, and goes on with it. What one of these refuses the next still
+    """Lists, verifies, reads and writes out a case, and resumes it. What one of these refuses the next still
     gets; the case counts as accepted if it verifies."""
     folder, name, refused = path.parent, path.name.removesuffix(SUFFIX), []
     size = path.stat().st_size

@@ -1,4 +1,4 @@
-"""Two definitions side by side: what was changed is told, what was not is not, in the order of a case."""
+"""Two definitions side by side: changes are shown, the rest is not, in the order of a case."""
 
 from __future__ import annotations
 

@@ -56,6 +56,7 @@ def whole(*changes: tuple[str, str]) -> str:
         else:
             new += step
     head, _, tables = three.partition("[tube]")
+    text = text.replace('[tube]\nballoons = ["gastric", "oesophageal"]\n', "")
     text = f"{head}\n{text}\n[tube]{tables}\n{new}"
     for old, new in changes:
         assert old in text, old

@@ -145,7 +145,7 @@ def one_of_everything() -> tuple[Fact, ...]:
 
 @pytest.fixture
 def whole_case(one_of_everything: tuple[Fact, ...]) -> Room:
-    """That case, to go on with."""
+    """That case, to resume."""
     room = Room()
     room.facts = [*one_of_everything]
     return room

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from log.exports.debrief import debriefing, rows
+from log.exports.debrief_json import plain as as_json
 from log.exports.document import Cells, Heading, Strong, Table, plain
 from log.summaries.debrief import debrief
 from log.summaries.whole import Whole
@@ -57,3 +58,31 @@ def test_the_screen_counts_before_it_lists() -> None:
 def test_a_question_that_was_answered_has_its_time() -> None:
     case = case_of((10, "gastric in fifty"), (16, "five zero"))
     assert {plain(row[0]): plain(row[1]) for row in under(case, "Read-back")}["from asked to answered"] == "6.0 s"
+
+
+def test_the_same_as_json() -> None:
+    case = good_case()
+    told = as_json(case, debrief(case.course, case.record, case.until))
+    assert (told["case"], told["ended"]) == ("20261004-140000", "2026-10-04T14:40:00+02:00")
+    assert told["corrections"] == [
+        {
+            "line": 20,
+            "at": "2026-10-04T14:17:30+02:00",
+            "what": "amended",
+            "after_s": 10.0,
+            "words": "oesophageal pressure 60 mmHg -> oesophageal pressure 35 mmHg",
+            "reason": "corrected by the operator",
+            "author": "scribe",
+        },
+        {
+            "line": 25,
+            "at": "2026-10-04T14:20:33+02:00",
+            "what": "struck",
+            "after_s": 3.0,
+            "words": "struck: gastric volume in 150 mL",
+            "reason": "struck by the operator",
+            "author": "scribe",
+        },
+    ]
+    assert told["late"] == [{"line": 27, "late_by_s": 900.0}]
+    assert told["fingerprint"] == case.links[-1].sha256

@@ -137,7 +137,7 @@ def test_two_different_cases_of_one_name_are_not_mixed(tmp_path: Path) -> None:
 
 
 def broken(text: str) -> dict[str, tuple[str, str]]:
-    """What can have happened to an export, and how it is told."""
+    """What can have happened to an export, and how it is reported."""
     lines = text.splitlines(keepends=True)
     head = json.loads(lines[-1])["head"]
 

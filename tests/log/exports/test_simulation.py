@@ -42,7 +42,7 @@ def test_what_was_played_stands_in_it_and_is_no_entry(name: str) -> None:
     assert FILM in text
     assert "The mark slips." in text
     if name != "jsonl":
-        assert "(not told to the team)" in text
+        assert "(hidden from the team)" in text
 
 
 def test_every_page_of_the_pdf_says_so() -> None:

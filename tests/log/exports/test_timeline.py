@@ -31,6 +31,7 @@ from log.facts.record import fold
 from log.summaries.whole import Whole
 from log.words.wording import SIGNS
 from tests.cases import BEGAN, HOSTILE, SIGNER, case_of, facts_of, good_case, hostile_case, whole_of
+from tests.log.exports.written import text_of
 from tests.tui.browser import CHROMIUM, QUIET
 
 VOID = {"meta", "br"}
@@ -211,6 +212,20 @@ def test_notes_what_somebody_has_seen_and_how_it_listened_are_there() -> None:
     others = [row["text"] for row in page.rows if row["class"] == "other"]
     assert any('"the ward is cold"' in text and text.rstrip().endswith("note") for text in others)
     assert any('listening: lead word "log" by operator' in text for text in others)
+
+
+def test_whatever_kind_of_fact_there_is_the_page_shows_it() -> None:
+    page = Page(text_of("every kind of fact", "timeline"))
+    others = [row["text"] for row in page.rows if row["class"] == "other"]
+    for told in (
+        "beside no line ! low priority:  hours [derived] none (settled 15:00:00: over) finding",
+        'note by nurse, written down 15:00:00: "the ward is cold" note',
+        "identifiers were removed (kept long enough) by records log",
+        "The film is back. played by the simulation, no entry",
+    ):
+        assert any(told in text for text in others), told
+    assert 'spoken note, 6 s, transcribed: "the family agree"' in page.line(2)["text"]
+    assert "1 stretches of speech that were not for the log were kept." in page.words
 
 
 def test_hostile_words_are_read_and_do_nothing() -> None:

@@ -8,14 +8,29 @@ from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache
 
+from pydantic import TypeAdapter
 from pypdf import PdfReader
 
 from log.basics.entry import Entry
 from log.exports import FORMATS
 from log.exports.deidentify import deidentified
-from log.facts.events import CaseClosed, SimulationPlayed
+from log.facts import events
+from log.facts.events import CaseClosed, Fact, FactBase, Origin, SimulationPlayed, Sound
+from log.facts.record import fold
 from log.summaries.whole import Whole
-from tests.cases import BEGAN, GOOD, case_of, facts_of, good_case, hostile_case, long_case, whole_of
+from tests.cases import (
+    BEGAN,
+    GOOD,
+    SIGNER,
+    Spoken,
+    case_of,
+    entry,
+    facts_of,
+    good_case,
+    hostile_case,
+    long_case,
+    whole_of,
+)
 
 FILM = "X-ray is back: the gastric balloon lies below the diaphragm."
 
@@ -33,6 +48,54 @@ def rehearsed(lines: int | None = None) -> Whole:
     return whole_of([*facts, film, slip, closed])
 
 
+SAID: tuple[Spoken, ...] = (
+    *((60, "tube passed"), (70, "take a note"), (90, "gastric in fifty"), (94, "five zero"), (100, "mind the cable")),
+    *((110, "oesophageal pressure six zero"), (120, "gastric one five zero in")),
+)
+HASH = "0" * 64
+AT = BEGAN + timedelta(hours=1)
+FACT: TypeAdapter[Fact] = TypeAdapter(Fact)
+SPOKEN = Origin(author="nurse", sound=Sound(sha256=HASH, seconds=6.0))
+
+
+def later(kind: type[FactBase], **fields: object) -> Fact:
+    """A fact an hour into the case."""
+    return FACT.validate_python({"fact": kind.model_fields["fact"].default, "logged_at": AT, **fields})
+
+
+def every_kind() -> Whole:
+    """A case with a fact of every kind."""
+    facts = facts_of(SAID)
+    open_now = fold(facts).open_findings[0]
+    seen = {"rule": open_now.rule, "number": open_now.number, "message": open_now.message}
+    origin = Origin(by="typed", author="nurse")
+    moved = {"entry": entry("pressure", 50, "mmHg", "oesophageal"), "reason": "misread", "origin": origin}
+    facts += [
+        later(events.EntryAmended, number=4, said_at=AT, happened_at=BEGAN + timedelta(seconds=105), **moved),
+        later(events.EntryStruck, number=5, said_at=AT, reason="not done", origin=origin),
+        later(events.FindingRaised, rule="r", number=None, level="low", message="hours", source="[derived] none"),
+        later(events.FindingSettled, rule="r", number=None, message="hours", how="over"),
+        later(events.FindingAcknowledged, **seen, reason="known", author="nurse"),
+        later(events.NoteWritten, text="the ward is cold", number=None, said_at=AT, author="nurse"),
+        later(events.SpokenNoteKept, number=2, said_at=BEGAN + timedelta(seconds=75), origin=SPOKEN),
+        later(events.SpokenNoteWritten, number=2, text="the family agrees", author="nurse"),
+        later(events.SpokenNoteWritten, number=2, text="the family agree", author="nurse"),
+        later(events.SpeechKept, said_at=AT, origin=Origin(heard="talk")),
+        later(events.CaptureGap, began_at=AT, seconds=9, reason="unplugged"),
+        later(events.ListeningChanged, mode="lead word", lead_word="log", author="nurse"),
+        later(events.SoundsRemoved, sha256=(HASH,), reason="asked for", author="records"),
+        later(events.IdentifiersGiven, sha256=HASH, author="nurse"),
+        later(events.IdentifiersRemoved, sha256=(HASH,), reason="kept long enough", author="records"),
+        later(events.SimulationPlayed, event="film", said_at=AT, told="The film is back."),
+        later(events.CaseClosed, reason="end of typing"),
+        later(
+            events.CaseResumed, software="s", source="typed", author="night", public_key=SIGNER.public_key,
+            signature_before="", clock_set_back_s=90,
+        ),
+    ]  # fmt: skip
+    return whole_of(facts)
+
+
 CASES: dict[str, Callable[[], Whole]] = {
     "good": good_case,
     "letter": lambda: good_case("letter"),
@@ -40,6 +103,7 @@ CASES: dict[str, Callable[[], Whole]] = {
     "empty": case_of,
     "long": long_case,
     "without identity": lambda: deidentified(case("good"))[0],
+    "every kind of fact": every_kind,
     "rehearsed": rehearsed,
     "rehearsed, empty": lambda: rehearsed(0),
     "rehearsed, without identity": lambda: deidentified(case("rehearsed"))[0],

@@ -250,7 +250,7 @@ def cases(draw: st.DrawFn) -> tuple[Fact, ...]:
 
 
 @given(cases())
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 def test_every_beginning_of_a_case_is_a_case(facts: tuple[Fact, ...]) -> None:
     """Folding in one go, in two, or after writing and reading gives the same record; nothing is lost on the way."""
     whole = fold(facts)

@@ -108,7 +108,7 @@ def test_none_is_taken_where_no_sound_is_kept() -> None:
 
 def test_only_scratch_that_alone_and_beyond_doubt_strikes_it() -> None:
     assert ends_it(Understood(items=(UNDO,)))
-    doubtful = Question(candidates=(UNDO,), why="indistinct", text="heard indistinctly")
+    doubtful = Question(candidates=(UNDO,), why="indistinct", text="unclear")
     for items in ((UNDO, TUBE), (doubtful,), (TUBE,)):
         assert not ends_it(Understood(items=items))
     assert not ends_it(NotUnderstood(heard="scratch that please"))
@@ -120,6 +120,6 @@ def test_every_shipped_definition_has_the_announcement_and_the_cries(name: str) 
     (say,) = (say for kind in procedure.kind if kind.id == "note" for say in kind.say)
     assert announces(Entry(kind="note", value=say.value))
     assert cries_out(procedure, Understood(items=(CUT,)))
-    assert cries_out(procedure, Understood(items=(Question(candidates=(CUT,), why="indistinct", text="indistinct"),)))
+    assert cries_out(procedure, Understood(items=(Question(candidates=(CUT,), why="indistinct", text="unclear"),)))
     assert not cries_out(procedure, Understood(items=(TUBE, NOTE)))
     assert not cries_out(procedure, NotUnderstood(heard="cut"))

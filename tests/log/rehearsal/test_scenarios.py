@@ -1,4 +1,4 @@
-"""The shipped scenarios hang together, and what is wrong with another is told in one line."""
+"""The shipped scenarios hang together, and what is wrong with another is reported in one line."""
 
 from __future__ import annotations
 

@@ -84,9 +84,9 @@ def test_bleeding_after_a_balloon_went_down_is_told(name: str) -> None:
     assert found(name, *UP[name], "bleeding - continuing") == []
     assert found(name, *down, "volume_in oesophageal 40", "bleeding - continuing") == [], "it is up again"
     replaced = (*PREPARED, "volume_in gastric 30", "xray - not_confirmed", "balloon gastric down")
-    assert found(name, *replaced, "bleeding - continuing") == [], "let down to be placed anew"
+    assert found(name, *replaced, "bleeding - continuing") == [], "deflated to be placed again"
     tested = (*READY, "volume_in gastric 250", "balloon both down", "tube - in")
-    assert found(name, *tested, "bleeding - continuing") == [], "let down outside the patient"
+    assert found(name, *tested, "bleeding - continuing") == [], "deflated outside the patient"
 
 
 @BOTH
@@ -102,7 +102,9 @@ def test_an_emergency_tells_what_to_do_until_it_is_over(name: str, value: str) -
     assert procedure.emergency.title(value) in told.message
     assert findings(name, *called, "depth lips 52") == (told,), "it stands until somebody ends it"
     assert findings(name, *called, "emergency - over") == ()
-    assert findings(name, *called, "tube - out") == (), "a tube that is cut comes out with its balloons up by the log"
+    assert findings(name, *called, "tube - out") == (), (
+        "a tube that is cut comes out with its balloons up according to the log"
+    )
     situation = course_of(procedure, record((*called, "tube - out"))).end.situation
     assert situation.emergency is None
     assert not any(situation.balloon(site).up for site in procedure.tube.balloons)

@@ -1,4 +1,4 @@
-"""Every limit, clock and rule at its boundary: what is at the limit keeps it, what is just beyond is told.
+"""Every limit, clock and rule at its boundary: at the limit nothing is found, just beyond it there is a finding.
 
 Each number is written here once more, with where it comes from, so that a slip in a definition is seen.
 """

@@ -40,7 +40,7 @@ def by(reason: str = "misread the syringe", author: str = "scribe A", at: dateti
 
 @pytest.fixture
 def session(tmp_path: Path) -> Iterator[Session]:
-    """A case with two lines and an open question, gone on with three hours later by a scribe."""
+    """A case with two lines and an open question, resumed three hours later by a scribe."""
     begun = open_case(tmp_path, "night", load("three-lumen"), TYPED, Keeping(author="operator"), BEGAN)
     begun.take(Understood(items=(GASTRIC_50,)), 60, 61, Origin(heard="gastric in five zero"))
     begun.take(Understood(items=(DEPTH_52,)), 90, 91, Origin(heard="tube at five two"))
@@ -108,11 +108,11 @@ def test_a_struck_entry_is_struck_through_and_not_gone(session: Session) -> None
 def test_a_change_without_author_or_reason_is_refused(session: Session, unsigned: Correction) -> None:
     """Undated or unsigned additions are disregarded: P63. So none is made."""
     before = session.case.facts()
-    with pytest.raises(InputError, match="counts for nothing"):
+    with pytest.raises(InputError, match="a correction needs"):
         session.strike(1, unsigned)
-    with pytest.raises(InputError, match="counts for nothing"):
+    with pytest.raises(InputError, match="a correction needs"):
         session.amend(1, GASTRIC_15, None, unsigned)
-    with pytest.raises(InputError, match="counts for nothing"):
+    with pytest.raises(InputError, match="a correction needs"):
         session.enter_late(GASTRIC_15, BEGAN, unsigned)
     assert session.case.facts() == before
 

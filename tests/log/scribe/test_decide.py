@@ -182,10 +182,8 @@ def test_striking_takes_the_newest_line_that_is_not_struck() -> None:
     assert missed(UNDO, record=record) == "there is no entry to strike"
 
 
-def test_striking_that_was_heard_indistinctly_is_asked_before_anything_is_struck() -> None:
-    facts, record = said(
-        Question(candidates=(UNDO,), why="indistinct", text="heard indistinctly"), record=after(GASTRIC_50)
-    )
+def test_an_unclear_strike_is_asked_before_anything_is_struck() -> None:
+    facts, record = said(Question(candidates=(UNDO,), why="indistinct", text="unclear"), record=after(GASTRIC_50))
     assert [type(fact) for fact in facts] == [EntryAsked]
     assert record.line(1).status == "stands"
     facts, record = said(CONFIRM, record=record)
@@ -193,9 +191,9 @@ def test_striking_that_was_heard_indistinctly_is_asked_before_anything_is_struck
     assert record.line(1).status == "struck"
 
 
-def test_a_confirmation_that_was_heard_indistinctly_confirms_nothing() -> None:
-    indistinct = Question(candidates=(CONFIRM,), why="indistinct", text="heard indistinctly")
-    assert missed(indistinct, record=after(FIFTY_OR_FIFTEEN)) == "heard indistinctly: say confirm again"
+def test_an_unclear_confirmation_confirms_nothing() -> None:
+    indistinct = Question(candidates=(CONFIRM,), why="indistinct", text="unclear")
+    assert missed(indistinct, record=after(FIFTY_OR_FIFTEEN)) == "unclear: say confirm again"
 
 
 def test_an_answer_is_for_a_question_of_the_last_breath_only() -> None:
@@ -304,8 +302,8 @@ ITEMS = st.sampled_from(
         Entry(kind="depth", value=52, unit="cm"),
         Question(candidates=(correct(50), correct(15)), why="sound alike", text="50 and 15 sound alike"),
         Question(candidates=(number(50), number(15)), why="sound alike", text="50 and 15 sound alike"),
-        Question(candidates=(UNDO,), why="indistinct", text="heard indistinctly"),
-        Question(candidates=(CONFIRM,), why="indistinct", text="heard indistinctly"),
+        Question(candidates=(UNDO,), why="indistinct", text="unclear"),
+        Question(candidates=(CONFIRM,), why="indistinct", text="unclear"),
     ]
 )
 
@@ -328,10 +326,10 @@ def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of
         assert len(opened) == len(set(opened))
 
 
-def test_a_number_that_was_heard_indistinctly_answers_nothing() -> None:
+def test_an_unclear_number_answers_nothing() -> None:
     asked = after(FIFTY_OR_FIFTEEN)
-    answer = Question(candidates=(number(15),), why="indistinct", text="heard indistinctly")
-    assert missed(answer, record=asked) == "heard indistinctly: say the digits again"
+    answer = Question(candidates=(number(15),), why="indistinct", text="unclear")
+    assert missed(answer, record=asked) == "unclear: say the digits again"
     assert said(answer, record=asked)[1].open_question == asked.open_question
 
 
@@ -371,9 +369,9 @@ BOTH_IN_DOUBT = Question(candidates=BOTH, why="sound alike", text="130 and 113 s
         (BOTH_IN_DOUBT, correct(113), None),
         (BOTH_IN_DOUBT, pressure_of(113, 16), (113, 16)),
         (LOWER_IN_DOUBT, correct(80), None),
-        (Question(candidates=(pressure_of(90, 50),), why="indistinct", text="heard indistinctly"), number(90), None),
+        (Question(candidates=(pressure_of(90, 50),), why="indistinct", text="unclear"), number(90), None),
         (
-            Question(candidates=(pressure_of(90, 50),), why="indistinct", text="heard indistinctly"),
+            Question(candidates=(pressure_of(90, 50),), why="indistinct", text="unclear"),
             pressure_of(95, 50),
             (95, 50),
         ),

@@ -152,7 +152,7 @@ def test_over_all_the_time_the_rate_is_what_came_out_after_the_first_moment_by_t
     after = sum(line.entry.number or 0 for line in lines if line.said_at > lines[0].said_at)
     assert (found.per_hour is None) == (found.over < THIN)
     if found.per_hour is not None:
-        assert found.per_hour == pytest.approx(after / hours, abs=0.51)  # it is told to a whole mL/h
+        assert found.per_hour == pytest.approx(after / hours, abs=0.51)  # it is shown to a whole mL/h
 
 
 def _aspirate(minute: float, amount: int) -> Line:

@@ -215,6 +215,7 @@ def test_a_case_can_be_read_and_not_written_while_another_program_writes_it(tmp_
 
 
 @POSIX
+@pytest.mark.slow
 def test_everything_acknowledged_survives_the_death_of_the_program(tmp_path: Path) -> None:
     """Killed a dozen times at odd moments; each time the next program finds all of it and goes on writing."""
     begin(tmp_path)

@@ -118,6 +118,7 @@ def test_a_file_that_holds_no_passphrase_is_told(folder: Path, given: Path) -> N
 ODD = ("it's", '"quoted"', "Süßölgefäß über Ähren", "a'; DROP TABLE facts; --", f"x'{'0f' * 32}'", "  ", "é" * 400)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("passphrase", ODD)
 def test_any_passphrase_will_do(folder: Path, given: Path, passphrase: str) -> None:
     given.write_text(passphrase, encoding="utf-8")
@@ -131,12 +132,13 @@ def test_any_passphrase_will_do(folder: Path, given: Path, passphrase: str) -> N
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="finds the program's processes in /proc")
+@pytest.mark.slow
 def test_what_was_acknowledged_survives_the_death_of_the_program(folder: Path) -> None:
     say = ["say", "--cases", str(folder), "--case", "case", "--encrypt"]
-    acknowledged = 0
-    for kill_after in (1.2, 1.8, 2.4):
+    loading, acknowledged = run(say).seconds, 0
+    for later in (0.2, 0.8, 1.4):
         before = facts_of(folder, "case")
-        ran = run(say, kill_after, SAID * 40)
+        ran = run(say, loading + later, SAID * 60)
         assert (ran.code, ran.told) == (-9, "")
         nothing_lost(before, ran, facts_of(folder, "case"))
         acknowledged += len(ran.acknowledged)

@@ -48,6 +48,7 @@ def test_the_key_is_made_once_and_for_its_owner_alone(tmp_path: Path, monkeypatc
             assert stat.S_IMODE(folder.stat().st_mode) == 0o700
 
 
+@pytest.mark.slow
 def test_programs_that_start_at_once_have_the_same_key(tmp_path: Path) -> None:
     command = [sys.executable, "-c", STARTING, str(tmp_path / "now")]
     programs = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]

@@ -13,7 +13,10 @@ import pytest
 
 from tests.bench.killing import PROGRAM
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="permissions of POSIX systems")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(os.name != "posix", reason="permissions of POSIX systems"),
+]
 
 COMMANDS = (
     "replay {clip} --case heard",
@@ -39,22 +42,40 @@ def modes(folder: Path) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("umask", [0o000, 0o077], ids=oct)
+ONE_BY_ONE = """
+import os, shlex, sys
+from tui.cli import main
+os.umask(0)
+ended, sys.stdout = sys.stdout, open(os.devnull, "w")
+for line in sys.stdin:
+    sys.argv = ["tamponade", *shlex.split(line)]
+    code = 0
+    try:
+        main()
+    except SystemExit as end:
+        code = end.code or 0
+    print(code, file=ended, flush=True)
+"""
+"""The program with a mask that hides nothing, for each line that it is given; says how each ended."""
+
+
 def test_everything_the_commands_make_is_for_its_owner_alone(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clip: Path, umask: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clip: Path
 ) -> None:
     made = tmp_path / "made"
     made.mkdir(mode=0o700)
     monkeypatch.setenv("TAMPONADE_CASES", str(made / "data" / "cases"))
     monkeypatch.setenv("TAMPONADE_KEY", str(made / "keys" / "mine" / "key"))
-    for command in COMMANDS:
-        line = command.format(clip=clip, made=made)
-        shell = f'umask {umask:03o}; "$0" -c "$1" {line}'
-        done = subprocess.run(
-            ["sh", "-c", shell, sys.executable, PROGRAM[2]], capture_output=True, text=True, check=False, cwd=made
-        )
-        assert done.returncode == 0, (line, done.stderr)
-        assert modes(made) == {}, line
+    command_line, pipe = [sys.executable, "-c", ONE_BY_ONE], subprocess.PIPE
+    with subprocess.Popen(command_line, stdin=pipe, stdout=pipe, text=True, cwd=made) as program:
+        assert program.stdin is not None
+        assert program.stdout is not None
+        for command in COMMANDS:
+            line = command.format(clip=clip, made=made)
+            program.stdin.write(f"{line}\n")
+            program.stdin.flush()
+            assert program.stdout.readline() == "0\n", line
+            assert modes(made) == {}, line
     names = {path.name for path in made.rglob("*")}
     assert {"heard.case", "typed.case", "heard.case.lock", "key", "heard.jsonl", "case.jsonl"} <= names
 

@@ -1,4 +1,4 @@
-"""Whatever is done to a case behind the program's back is told, with the first fact that is not as it was written."""
+"""Whatever is done to a case behind the program's back is reported, with the first fact that it changed."""
 
 from __future__ import annotations
 
@@ -106,11 +106,11 @@ def other_trigger(path: Path) -> None:
 CUT = "DELETE FROM facts WHERE seq > 4"
 FOREIGN = f"INSERT INTO beside VALUES ('{store.beside('sound', b'fLaC').sha256}', 'sound', x'664c6143')"
 TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
-    "a value": (replaced(3, '"value":36', '"value":30'), 3, "is not the one that the next fact follows"),
-    "the opening": (replaced(1, '"software":"tamp', '"software":"ramp'), 1, "is not the one that the next"),
+    "a value": (replaced(3, '"value":36', '"value":30'), 3, "chain broken here"),
+    "the opening": (replaced(1, '"software":"tamp', '"software":"ramp'), 1, "chain broken here"),
     "the last fact": (replaced(6, "end of typing", "end of tryings"), 6, "the head was signed over"),
-    "what a fact follows": (replaced(4, '"previous":"', '"previous":"0'), 4, "is not the one that the next"),
-    "a time": (replaced(3, "14:00:02+02:00", "14:00:09+02:00"), 3, "is not the one that the next fact follows"),
+    "what a fact follows": (replaced(4, '"previous":"', '"previous":"0'), 4, "chain broken here"),
+    "a time": (replaced(3, "14:00:02+02:00", "14:00:09+02:00"), 3, "chain broken here"),
     "spaces": (replaced(3, '"value":36', '"value": 36'), 3, "is not in its canonical form"),
     "a key twice": (replaced(3, '"seq":3', '"seq":3,"seq":3'), 3, "is not in its canonical form"),
     "an unknown key": (replaced(3, '"value":36', '"value":36,"worth":36'), 3, "cannot be read"),
@@ -124,7 +124,7 @@ TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
         "is fact 4 in the place of another",
     ),
     "swapped": (swapped, 3, "is fact 5 in the place of another"),
-    "inserted": (inserted, 3, "is not the one that the next fact follows|in the place of another"),
+    "inserted": (inserted, 3, "chain broken here|in the place of another"),
     "before the first": (lambda path: put(path, 0, "{}"), 0, "cannot be read"),
     "end cut off": (sql(CUT), 5, "the head was signed over 6 facts, and there are 4"),
     "end cut off, head gone": (sql(CUT, "DELETE FROM head"), None, "there is no signed head|has no readable summary"),
@@ -170,7 +170,7 @@ TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "identifiers hidden": (sql("UPDATE beside SET kind = 'x' WHERE kind = 'identifiers'"), None, "is missing"),
     "a sound as identifiers": (sql("UPDATE beside SET kind = 'identifiers'"), None, "that no fact names"),
     "no trigger": (without_trigger, None, "the file is damaged: it lacks: CREATE TRIGGER facts_are_never_changed"),
-    "another trigger": (other_trigger, None, "it holds something of its own: CREATE TRIGGER mine"),
+    "another trigger": (other_trigger, None, "it contains unknown tables, views or triggers: CREATE TRIGGER mine"),
     "two heads": (
         sql("INSERT INTO head SELECT 2, head, summary FROM head"),
         None,

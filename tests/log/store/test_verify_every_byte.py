@@ -1,4 +1,4 @@
-"""Every byte of a case file is turned over once: that is told, or nothing that a case vouches for has changed."""
+"""Every byte of a case file is flipped once: that is reported, or nothing that a case vouches for has changed."""
 
 from __future__ import annotations
 
@@ -70,6 +70,7 @@ def flips(place: int) -> tuple[int, ...]:
     return FLIPS if os.environ.get("TAMPONADE_EVERY_FLIP") else (FLIPS[place % len(FLIPS)],)
 
 
+@pytest.mark.slow
 def test_no_byte_can_be_changed_in_silence(small: Path) -> None:
     before, content = vouched(small), small.read_bytes()
     assert before[1] == set(SCHEMA)

@@ -1,4 +1,4 @@
-"""What the next team is told: every figure worked out by hand."""
+"""The hand-over: every figure worked out by hand."""
 
 from __future__ import annotations
 

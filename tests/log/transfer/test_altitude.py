@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from log.basics.errors import InputError
 from log.rules.course import course_of
 from log.rules.definitions import read_procedure
-from log.state.tube import Balloon, Situation
+from log.state.tube import Balloon, TubeState
 from log.transfer.altitude import CIVIL_CABIN_FT, HIGHEST_FT, PA_PER_MMHG, Expansion, cabin, expansion
 from log.transfer.cabin import Transfer, from_case, from_volume
 from tests.log.rules.test_rules import FOUR, HELD, THREE, record
@@ -104,7 +104,7 @@ def test_what_civil_cabins_are_limited_to(feet: float, told: bool) -> None:
 
 @pytest.mark.parametrize("feet", [-1.0, HIGHEST_FT + 1, float("nan"), float("inf")])
 def test_an_altitude_beyond_the_formula_is_refused(feet: float) -> None:
-    with pytest.raises(InputError, match="cannot be reckoned with") as caught:
+    with pytest.raises(InputError, match="cannot be used") as caught:
         cabin(feet)
     assert caught.value.remedy
 
@@ -136,7 +136,7 @@ def test_the_volumes_and_pressures_of_the_case_are_taken() -> None:
 
 def at_volume(volume: float, feet: float) -> list[str]:
     procedure = read_procedure(THREE)
-    there = Situation(balloons={"gastric": Balloon(volume=volume, pressure=10)})
+    there = TubeState(balloons={"gastric": Balloon(volume=volume, pressure=10)})
     return [remark for remark in from_case(cabin(feet), procedure, there).remarks if remark.startswith("gastric")]
 
 
@@ -160,7 +160,7 @@ def test_taking_out_too_much_on_the_ground_is_told(left: float, told: bool) -> N
 def test_the_ceiling_of_the_oesophageal_balloon(pressure: int, told: bool) -> None:
     # P1, P6, P13, P22: never above 45 mmHg; at sea level nothing is added
     procedure = read_procedure(THREE)
-    up = Situation(balloons={"oesophageal": Balloon(volume=60, pressure=pressure)})
+    up = TubeState(balloons={"oesophageal": Balloon(volume=60, pressure=pressure)})
     assert any("ceiling" in remark for remark in from_case(cabin(0), procedure, up).remarks) == told
 
 

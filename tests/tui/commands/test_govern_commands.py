@@ -203,3 +203,16 @@ def test_the_schemas_are_printed(run: Run) -> None:
     assert json.loads(run("procedures", "schema").done()) == schema("override")
     assert json.loads(run("procedures", "schema", "definition").done()) == schema("definition")
     assert run("procedures", "schema", "case").code == 2
+
+
+# ---- check -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_file_of_local_changes_is_checked_as_what_it_is(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "changes.toml"
+    path.write_text(LOCAL, encoding="utf-8")
+    assert run("procedures", "check", path).done() == f"{path}: local changes to three-lumen, no problems\n"
+    path.write_text(LOCAL.replace("oesophageal_ceiling", "oesophageal_cieling"), encoding="utf-8")
+    ran = run("procedures", "check", path)
+    assert (ran.code, ran.err) == (3, f"1 problem in {path}\n")
+    assert ran.out.startswith("limits.oesophageal_cieling: not a limit of three-lumen; there are ")

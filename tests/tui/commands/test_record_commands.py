@@ -65,7 +65,7 @@ def test_an_open_question_is_answered_by_hand(run: Run) -> None:
         (("amend", "bay-4", 1, "gastric in five zero", *WHY), 3, "says that already"),
         (("late", "bay-4", "airway secured", "--at", "25:99", *WHY), 3, "is not a time"),
         (("late", "bay-4", "airway secured", "--at", "2199-01-01T00:00:00Z", *WHY), 3, "has not come yet"),
-        (("strike", "bay-4", 1, "--author", " ", "--reason", "x"), 3, "counts for nothing"),
+        (("strike", "bay-4", 1, "--author", " ", "--reason", "x"), 3, "a correction needs an author"),
         (("identify", "bay-4", "--forget", "x", *AUTHOR), 3, "has no block of identifiers"),
         (("sound", "bay-4", "--out", "out"), 3, "no sound was kept"),
         (("verify", "nobody"), 3, "no case is called"),

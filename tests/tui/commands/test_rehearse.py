@@ -160,7 +160,7 @@ def test_a_simulation_is_told_apart_wherever_cases_are_listed_or_compared(tmp_pa
     run("watch", "night-1", "--calendar", tmp_path / "x.ics", "--cases", tmp_path).refused(3, "has no calendar")
     assert f"a rehearsal: {MARK}" in run("review", tmp_path).err
     more = run("say", "--cases", tmp_path, "--case", "night-1", "tube secured").done()
-    assert more.startswith(MARK), "who goes on with it is told as well"
+    assert more.startswith(MARK), "whoever resumes it is shown the mark too"
 
 
 def test_review_sql_alone_leaves_a_rehearsal_out_as_well(tmp_path: Path, run: Run) -> None:

@@ -317,7 +317,7 @@ def test_duckdb_gets_no_further_than_its_folder(
     outside = tmp_path / "outside.txt"
     outside.write_text("x")
     monkeypatch.setattr(reviewing, "sql", lambda: statement.format(outside=outside))
-    with pytest.raises(TamponadeError, match="DuckDB gave up"):
+    with pytest.raises(TamponadeError, match="DuckDB failed"):
         review([exported(tmp_path, watch())])
     assert sorted(path.name for path in tmp_path.iterdir()) == ["night.jsonl", "outside.txt"]
 

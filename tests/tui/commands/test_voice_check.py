@@ -1,4 +1,4 @@
-"""`tamponade voice-check`: prompts spoken by a synthesiser, heard by the engines that are shipped, told and kept."""
+"""`tamponade voice-check`: prompts spoken by a synthesiser, heard by the shipped engines, reported and kept."""
 
 from __future__ import annotations
 

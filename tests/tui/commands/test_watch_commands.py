@@ -141,13 +141,13 @@ def test_a_transfer_of_a_case(run: Run, bay_4: str) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "told"),
     [
-        (("--altitude-ft", "36001", "--volume", "250"), 3, "cannot be reckoned with"),
-        (("--altitude-ft", "nan", "--volume", "250"), 3, "cannot be reckoned with"),
+        (("--altitude-ft", "36001", "--volume", "250"), 3, "cannot be used"),
+        (("--altitude-ft", "nan", "--volume", "250"), 3, "cannot be used"),
         (("--altitude-ft", "8000", "--volume", "-1"), 3, "cannot be in a balloon"),
         (("nobody", "--altitude-ft", "8000"), 3, "no case is called"),
     ],
 )
-def test_a_transfer_that_cannot_be_reckoned(run: Run, arguments: tuple[str, ...], code: int, told: str) -> None:
+def test_a_transfer_that_cannot_be_calculated(run: Run, arguments: tuple[str, ...], code: int, told: str) -> None:
     run("transfer", *arguments).refused(code, told)
 
 
@@ -171,7 +171,7 @@ def test_the_watch_is_one_screen(run: Run, bay_4: str) -> None:
         "next      in 2:31       19:01 !   oesophageal pressure down to 33 mmHg",
         "gastric      up 2:29 since 14:00; 250 mL; no pressure",
         "step-down    from 38 mmHg at 16:01; to come 33 at 19:01, 28 at 22:01, 25 at",
-        "leak         oesophageal too few to tell: 3 of 5 readings",
+        "leak         oesophageal too few to say: 3 of 5 readings",
         "deflation: your site has set no interval",
         "Not a medical device",
     ):
@@ -190,7 +190,7 @@ def test_the_watch_for_other_programs(run: Run, bay_4: str) -> None:
 def test_a_time_before_the_case_cannot_be_used(run: Run, bay_4: str) -> None:
     run("watch", bay_4, "--now", "2026-10-04T13:59:59Z").refused(3, "is before the case was opened")
     run("watch", bay_4, "--now", "2026-10-04T14:00:00Z").done()
-    run("watch", bay_4, "--now", "9999-12-31T23:59:59Z").refused(3, "beyond every calendar")
+    run("watch", bay_4, "--now", "9999-12-31T23:59:59Z").refused(3, "too far in the future")
     run("watch", bay_4, "--now", "soon").refused(3, "is not a time")
     run("watch", "nobody").refused(3, "no case is called")
 

@@ -39,12 +39,12 @@ Came = Frame | Lost | Back | Callable[[LiveCase], None]
 
 def speaks(listening: LiveCase) -> None:
     """Our own voice begins."""
-    listening.deaf(True)
+    listening.mute(True)
 
 
 def falls_silent(listening: LiveCase) -> None:
     """And ends."""
-    listening.deaf(False)
+    listening.mute(False)
 
 
 def frames(pcm: bytes, begins: float = 0.0) -> list[Came]:
@@ -247,23 +247,23 @@ def test_nothing_is_heard_while_our_own_voice_speaks_and_that_is_in_the_log(list
     assert len(ears.segments) == len(heard.of(EntryLogged)) == 1
     (gap,) = heard.of(CaptureGap)
     assert isinstance(gap, CaptureGap)
-    assert gap.reason == "deaf while the read-back was spoken"
+    assert gap.reason == "muted while the read-back was spoken"
     assert gap.seconds == pytest.approx(10.0, abs=0.2)
-    assert ("state", ("deaf", "our own voice is speaking")) in heard.view.told_of
+    assert ("state", ("muted", "our own voice is speaking")) in heard.view.told_of
 
 
 def test_it_hears_again_only_when_everything_of_ours_has_ended(listen: Listen, clip_pcm: bytes) -> None:
     def plays(listening: LiveCase) -> None:
-        listening.deaf(True, "line")
+        listening.mute(True, "line")
 
     def played(listening: LiveCase) -> None:
-        listening.deaf(False, "line")
+        listening.mute(False, "line")
 
     said, later = frames(clip_pcm + SECOND), frames(clip_pcm + SECOND, 10.0)
     heard = listen(Source([speaks, plays, falls_silent, *said, played, *later]), FakeEars())
     assert len(heard.of(EntryLogged)) == 1
     (gap,) = heard.of(CaptureGap)
-    assert isinstance(gap, CaptureGap) and gap.reason == "deaf while a line was played"
+    assert isinstance(gap, CaptureGap) and gap.reason == "muted while a line was played"
 
 
 def test_what_was_being_said_when_our_own_voice_began_is_heard(listen: Listen, clip_pcm: bytes) -> None:
@@ -409,7 +409,7 @@ def test_a_case_that_was_never_listened_to_is_closed_all_the_same(tmp_path: Path
 
 
 def ways(heard: Heard) -> list[tuple[str, str, str]]:
-    """How entries had to be said, by the log."""
+    """How entries had to be said, according to the log."""
     facts = [fact for fact in heard.facts if isinstance(fact, ListeningChanged)]
     return [(fact.mode, fact.lead_word, fact.author) for fact in facts]
 
@@ -438,7 +438,7 @@ def test_how_entries_are_said_is_logged_and_changes_only_when_that_is_on_disk(li
 
 
 @pytest.mark.parametrize(("mode", "in_talk"), [("lead word", False), ("push to talk", False), ("open", True)])
-def test_only_where_nothing_says_that_the_log_is_meant_talk_is_reckoned_with(
+def test_only_where_nothing_says_that_the_log_is_meant_talk_is_expected(
     listen: Listen, clip_pcm: bytes, mode: Mode, in_talk: bool
 ) -> None:
     ears = FakeEars(lead_word="log")

@@ -1,4 +1,4 @@
-"""What is played to the scribe: one sound at a time, with the log deaf around each, and a failure told."""
+"""What is played to the scribe: one sound at a time, with the log muted around each, and a failure reported."""
 
 from __future__ import annotations
 

@@ -148,7 +148,7 @@ def test_in_a_room_that_listens_events_are_played_beside_what_is_heard(tmp_path:
     listening.stop("ended by the scribe")
     facts = [fact for some in view.of("told") for fact in cast(tuple[Fact, ...], some)]
     assert played(tuple(facts)) == ["begins", "hidden", "ends"]
-    assert all(view.of("told")), "what comes to nothing is not told"
+    assert all(view.of("told")), "what comes to nothing is not shown"
     assert not verify(tmp_path / f"sim-1{SUFFIX}").problems
 
 

@@ -179,9 +179,7 @@ def test_scratch_that_strikes_the_note_and_entries_are_heard_again(tmp_path: Pat
 
 
 def test_scratch_that_in_doubt_strikes_nothing_and_is_part_of_the_note(tmp_path: Path) -> None:
-    doubtful = Understood(
-        items=(Question(candidates=(Entry(kind="undo"),), why="indistinct", text="heard indistinctly"),)
-    )
+    doubtful = Understood(items=(Question(candidates=(Entry(kind="undo"),), why="indistinct", text="unclear"),))
     facts, _ = played(tmp_path, ("log take a note", 2.0, LONG), [NOTE, doubtful])
     assert len(of(facts, SpokenNoteKept)) == 1 and not of(facts, EntryStruck)
 
@@ -201,7 +199,7 @@ def test_where_no_sound_is_kept_no_speech_is_swallowed(tmp_path: Path) -> None:
 
 
 def test_a_note_in_doubt_swallows_nothing_until_it_is_confirmed(tmp_path: Path) -> None:
-    asked = Understood(items=(Question(candidates=NOTE.items, why="indistinct", text="heard indistinctly"),))  # type: ignore[arg-type]
+    asked = Understood(items=(Question(candidates=NOTE.items, why="indistinct", text="unclear"),))  # type: ignore[arg-type]
     confirm = Understood(items=(Entry(kind="confirm"),))
     said = ("log take a note", 1.5, "log tube in", 1.5, "log take a note", 1.5, "confirm", 1.5, LONG)
     facts, _ = played(tmp_path, said, [asked, TUBE_IN, asked, confirm, TALK])
@@ -210,7 +208,7 @@ def test_a_note_in_doubt_swallows_nothing_until_it_is_confirmed(tmp_path: Path) 
 
 
 def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path) -> None:
-    """Through the threads that listen and write: the view is told of a note, never that something was asked in it."""
+    """Through the threads that listen and write: the view hears of a note, never of a question in it."""
     path = recording(tmp_path / "room.wav", "log take a note", 2.0, LONG, 5.0, "log tube in")
     status = Understood(items=(Entry(kind="status"),))
     ears = Scripted([NOTE, status, TUBE_IN])
@@ -226,7 +224,7 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
         SpokenNoteKept,
         EntryLogged,
     ]
-    assert len(seen.of("heard")) == 2, "the announcement and the entry after it; what was noted is only told"
+    assert len(seen.of("heard")) == 2, "the announcement and the entry after it; what was noted is only shown"
     assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 

@@ -127,7 +127,7 @@ def test_states_of_the_ear_are_words(begun: Room) -> None:
             ("listening", "", ("● LISTENING", 'say "log" first')),
             ("hearing", "", ("◉ HEARING",)),
             ("lost", "the microphone was unplugged", ("✘ NO SOUND", "the microphone was unplugged")),
-            ("deaf", "our own voice is speaking", ("○ DEAF", "our own voice is speaking")),
+            ("muted", "our own voice is speaking", ("○ MUTED", "our own voice is speaking")),
             ("waiting for the key", "", ("○ PRESS TO TALK",)),
             ("stopped", "end of the recording", ("■ STOPPED", "end of the recording")),
         ):

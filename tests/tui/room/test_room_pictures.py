@@ -65,7 +65,7 @@ async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     begun.time += timedelta(hours=26)
     app.view.told(begun.gap(9, "the microphone was unplugged"))
     app.view.told(begun.session.look(26.5 * 3600))
-    app.view.state("deaf", "our own voice is speaking")
+    app.view.state("muted", "our own voice is speaking")
 
 
 async def _acknowledged(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
@@ -110,7 +110,7 @@ async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("hearing")
     at = (begun.time - begun.session.began).total_seconds()
-    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), why="indistinct", text="heard indistinctly")
+    asked = Question(candidates=(Entry(kind="emergency", value="cut"),), why="indistinct", text="unclear")
     app.view.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
 
 

@@ -182,6 +182,7 @@ def test_a_case_that_is_gone_is_told(session: Session, served: Served) -> None:
 # ---- the command ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("by", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
 def test_it_ends_when_told_and_the_page_with_it(
     session: Session, tmp_path: Path, by: signal.Signals, code: int
@@ -234,6 +235,7 @@ def test_the_help_says_how_to_end_it() -> None:
 # ---- in a browser ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_in_a_browser_it_follows_and_says_when_it_cannot(session: Session, served: Served, tmp_path: Path) -> None:
     with browser(tmp_path) as page:
         page.window(1920, 1080)

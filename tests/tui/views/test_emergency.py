@@ -49,11 +49,11 @@ def on_top(app: RoomApp) -> object:
 
 
 def doubtful(begun: Room, *values: str) -> None:
-    """An emergency that was heard indistinctly."""
+    """An emergency that was unclear."""
     begun.time += timedelta(seconds=5)
     at = (begun.time - begun.session.began).total_seconds()
     candidates = tuple(Entry(kind="emergency", value=value) for value in values)
-    asked = Understood(items=(Question(candidates=candidates, why="indistinct", text="heard indistinctly"),))
+    asked = Understood(items=(Question(candidates=candidates, why="indistinct", text="unclear"),))
     begun.session.take(asked, at, at, Origin(heard="airway"))
 
 
@@ -110,7 +110,7 @@ def test_what_is_written_down_afterwards_calls_nobody(going: Room) -> None:
 def test_a_doubtful_call_raises_it_and_a_doubtful_end_ends_nothing(going: Room) -> None:
     doubtful(going, "airway")
     now = up(going)
-    assert now is not None and "heard indistinctly" in now.doubt
+    assert now is not None and "unclear" in now.doubt
     doubtful(going, "over")
     assert up(going) is not None
     going.say("scratch that")
@@ -239,7 +239,7 @@ def test_a_call_that_is_heard_goes_up_by_itself_and_comes_down_with_the_tube(goi
         app.view.told(going.session.look((going.time - going.session.began).total_seconds()))
         await pilot.pause()
         assert isinstance(app.screen, EmergencyPage)
-        assert any("heard indistinctly" in row for row in screen(app))
+        assert any("unclear" in row for row in screen(app))
         app.view.told(going.say("tube out"))
         await pilot.pause()
         assert on_top(app) is app.room
@@ -295,7 +295,7 @@ def test_in_lines_the_steps_come_before_everything_and_questions_after(
     view.told(going.say("gastric out fifty"))
     told = capsys.readouterr().out
     assert "ASKED" in told and "Say" not in told and "It waits until the emergency is over." in told
-    assert "!!" not in told, "the steps are told once"
+    assert "!!" not in told, "the steps are shown once"
     view.told(going.say("emergency over", later=50))
     told = capsys.readouterr().out
     assert "the emergency is over after 0:01:0" in told

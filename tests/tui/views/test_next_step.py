@@ -35,7 +35,7 @@ def test_what_comes_next_stands_in_one_line_with_what_to_say(begun: Room, size: 
         assert seen(app, "#next") == 'NEXT: time-out  say: "time out done"'
         app.view.told(begun.say("tube in"))
         await pilot.pause()
-        assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   passed')
+        assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   not')
         assert app.query_one("#next").size.height == 1
 
     shown(begun, act, size)
@@ -46,7 +46,7 @@ def test_the_status_names_what_comes_next(begun: Room) -> None:
     told = answer_to("status", bedside(begun.session.course, begun.session.record, begun.time))
     assert told[-2:] == [
         'next: depth of the tube; say: "tube at five five at the lips"',
-        f"passed over: {BEFORE}",
+        f"not logged: {BEFORE}",
     ]
 
 
@@ -54,7 +54,7 @@ def test_page_and_note_name_it_too(begun: Room) -> None:
     begun.say("tube in")
     case = whole(store.read(begun.folder, "bay-4"))
     page = standing(case)["next"]
-    assert "<b>depth of the tube</b>" in page and f"passed over: {BEFORE[:80]}" in page
+    assert "<b>depth of the tube</b>" in page and f"not logged: {BEFORE[:80]}" in page
     note = as_note(case)
     assert "| Next by the protocol | depth of the tube |" in note
     assert f"| Earlier steps not logged | {BEFORE} |" in note

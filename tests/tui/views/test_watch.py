@@ -1,4 +1,4 @@
-"""The watch in the room: offered and never forced, at both sizes, beside what may not be hidden; told in lines."""
+"""The watch in the room: offered and never forced, at both sizes, beside what may not be hidden; in lines."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def test_a_higher_priority_comes_first_of_what_is_overdue() -> None:
 def test_without_a_tube_there_is_nothing_to_watch() -> None:
     course = watched((1.0, "traction - off"), (1.1, "balloon gastric down"), (1.2, "tube - out"))
     told = attending(course, at(2))
-    assert not told.placed and list(told.lines) == ["no tube is in by the log: there is nothing to watch"]
+    assert not told.placed and list(told.lines) == ["no tube is in according to the log: nothing to watch"]
     assert not is_placed(course)
 
 
@@ -161,7 +161,7 @@ def test_in_lines_due_tells_all_and_each_thing_once_when_it_is_due(
         then()
         return capsys.readouterr().out
 
-    later(0, view.look)  # what was overdue before anybody looked is told once
+    later(0, view.look)  # what was overdue before anybody looked is announced once
     due = later(60.5, view.look)
     told = due.splitlines()
     assert len(told) == 2 and all(line.startswith("-- DUE NOW") for line in told)

@@ -75,7 +75,7 @@ def test_right_asked_wrong_and_not_heard(phrases: Phrases) -> None:
         (Understood(items=(IN_50,)), "right"),
         (Understood(items=(either,)), "asked"),
         (Understood(items=(fifteen,)), "wrong"),
-        (Understood(items=(Question(candidates=(fifteen,), why="indistinct", text="heard indistinctly"),)), "wrong"),
+        (Understood(items=(Question(candidates=(fifteen,), why="indistinct", text="unclear"),)), "wrong"),
         (Understood(items=(IN_50, IN_50)), "wrong"),
         (NotUnderstood(heard="gas trick"), "not heard"),
     ]

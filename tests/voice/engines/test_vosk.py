@@ -1,4 +1,4 @@
-"""What vosk answers is read strictly, and what a model cannot do is told before somebody relies on it."""
+"""What vosk answers is read strictly, and what a model cannot do is reported before somebody relies on it."""
 
 from __future__ import annotations
 

@@ -107,9 +107,7 @@ def test_what_does_not_reach_the_threshold_is_asked(
 ) -> None:
     monkeypatch.setattr(ears, "thresholds", Thresholds(log_from=1.01, ask_from=0.1))
     meaning = ears.hear(whole(clip_pcm), Listening()).meaning
-    assert meaning == Understood(
-        items=(Question(candidates=(TWENTY_MMHG,), why="indistinct", text="heard indistinctly"),)
-    )
+    assert meaning == Understood(items=(Question(candidates=(TWENTY_MMHG,), why="indistinct", text="unclear"),))
 
 
 def test_noise_with_the_rhythm_of_talk_is_not_understood(ears: Ears) -> None:
@@ -298,9 +296,7 @@ def test_what_is_asked_offers_what_else_was_heard_and_what_is_logged_does_not(ea
     twenty, sixty = Entry(kind="number", value=20), Entry(kind="number", value=60)
     evidence = heard("twenty", "sixty", "what", "")
     asked = judged(ears, evidence, NEVER_SURE, number_due=True)
-    assert asked == Understood(
-        items=(Question(candidates=(twenty, sixty), why="indistinct", text="heard indistinctly"),)
-    )
+    assert asked == Understood(items=(Question(candidates=(twenty, sixty), why="indistinct", text="unclear"),))
     assert judged(ears, evidence, ALWAYS_SURE, number_due=True) == Understood(items=(twenty,))
 
 

@@ -55,7 +55,7 @@ def test_a_number_whose_digits_contradict_it_stays_a_question_when_a_number_is_d
     assert settled(meaning) == meaning
 
 
-def test_what_was_heard_indistinctly_is_not_settled() -> None:
+def test_what_is_unclear_is_not_settled() -> None:
     asked = doubted(read("gastric pressure twenty one"), 0.6, Thresholds(log_from=0.9, ask_from=0.3))
     assert settled(asked) == asked
     assert isinstance(items(asked)[0], Question)

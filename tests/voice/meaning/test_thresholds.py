@@ -46,7 +46,7 @@ def test_from_the_upper_threshold_on_an_entry_stands() -> None:
 @pytest.mark.parametrize("sure", [0.79, 0.4])
 def test_between_the_thresholds_everything_is_asked(sure: float) -> None:
     meaning = doubted(said(FIFTY, ASKED), sure, THRESHOLDS)
-    assert meaning == said(Question(candidates=(FIFTY,), why="indistinct", text="heard indistinctly"), ASKED)
+    assert meaning == said(Question(candidates=(FIFTY,), why="indistinct", text="unclear"), ASKED)
 
 
 def test_below_the_lower_threshold_it_is_not_understood_and_says_what_it_seemed_to_be() -> None:
@@ -79,7 +79,7 @@ def test_two_hearings_mean_the_same_if_their_likeliest_entries_do(one: Meaning, 
 
 
 def asked(*candidates: Entry) -> Question:
-    return Question(candidates=candidates, why="indistinct", text="heard indistinctly")
+    return Question(candidates=candidates, why="indistinct", text="unclear")
 
 
 def test_another_value_that_was_heard_for_the_same_entry_can_be_chosen() -> None:

@@ -1,5 +1,5 @@
-"""What a microphone heard comes in its place on the clock; what it did not hear is told, when it begins and when it is
-over.
+"""What a microphone heard comes in its place on the clock; what it did not hear is reported, when it begins
+and when it is over.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def sound_of(heard: list[Heard]) -> np.ndarray:
 
 
 def follow_each_other(heard: list[Heard]) -> bool:
-    """Whether nothing lies between the frames except where a gap is told, and every gap leads to the next frame."""
+    """Whether nothing lies between the frames except where a gap is reported, and every gap leads to the next frame."""
     expected: int | None = None
     for one in heard:
         if isinstance(one, Back):

@@ -125,7 +125,7 @@ def test_a_real_phrase_in_noise_is_measured_within_some_decibels(clip_pcm: bytes
 
 
 def judged(sound: np.ndarray, speech: slice) -> list[SoundCheckResult]:
-    """What a room is told whose endpointer notices speech a third of a second late, and its end a second late."""
+    """The verdict on a room whose endpointer notices speech a third of a second late, and its end a second late."""
     check, pcm, told = RoomCheck(), pcm_of(sound), []
     for start in range(0, len(pcm) - FRAME_BYTES + 1, FRAME_BYTES):
         at = start // 2

@@ -25,7 +25,7 @@ UNCHANGED = "nothing differs"
 @click.argument("first")
 @click.argument("second")
 @click.option("--local", type=click.Path(path_type=Path), metavar="FILE", help="Local override put on SECOND.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON object, for other programs.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def diff(first: str, second: str, local: Path | None, as_json: bool) -> None:
     """Show what differs between the definitions FIRST and SECOND (names or files), in the order of a case.
 

@@ -11,8 +11,9 @@ import click
 from log.basics.errors import InputError
 from log.basics.units import in_the_room
 from log.basics.visible import visible
-from log.definition.load import BrokenDefinition, in_force, read_override, shipped
+from log.definition.load import BrokenDefinition, in_force, is_override, overridden, read_override, shipped
 from log.definition.override import apply
+from log.definition.problem import Problem
 from log.definition.procedure import NumberSlot, Procedure
 from log.rules.definitions import examine, read_procedure
 from tui.commands.options import local_option
@@ -38,16 +39,20 @@ def command(context: click.Context) -> None:
 @click.argument("file")
 @local_option
 def check(file: str, local: Path | None) -> None:
-    """Find everything that is wrong with a definition FILE (or a shipped name), each with the path to it."""
+    """Find everything that is wrong with a definition FILE (or a shipped name), or with a file of local changes, each
+    with the path to it."""
+    what = ""
     try:
-        procedure, problems = examine(file)
-        if procedure is not None:
-            problems += tuple(template_problems(procedure))
-        if procedure is not None and not problems:
-            problems += tuple(unsayable_steps(procedure))
-        if procedure is not None and not problems and local is not None:
-            override = read_override(local, procedure)
-            problems = tuple(unsayable_steps(in_force(procedure, override).procedure))
+        if is_override(file):
+            name = overridden(Path(file))
+            what = f"local changes to {name}, "
+            problems = _unsayable(read_procedure(name), Path(file))
+        else:
+            procedure, problems = examine(file)
+            if procedure is not None:
+                problems += tuple(template_problems(procedure))
+            if procedure is not None and not problems:
+                problems = _unsayable(procedure, local)
     except BrokenDefinition as error:
         if not error.problems:
             raise
@@ -57,7 +62,15 @@ def check(file: str, local: Path | None) -> None:
     if problems:
         click.echo(f"{len(problems)} problem{'s' if len(problems) > 1 else ''} in {file}", err=True)
         sys.exit(3)
-    click.echo(f"{file}: no problems")
+    click.echo(f"{file}: {what}no problems")
+
+
+def _unsayable(procedure: Procedure, local: Path | None) -> tuple[Problem, ...]:
+    """Steps of a sound definition, and of it with a site's changes, whose example is none."""
+    found = tuple(unsayable_steps(procedure))
+    if found or local is None:
+        return found
+    return tuple(unsayable_steps(in_force(procedure, read_override(local, procedure)).procedure))
 
 
 def unsayable_steps(procedure: Procedure) -> Iterator[tuple[str, str]]:

@@ -31,7 +31,7 @@ def page(procedure: Procedure) -> list[str]:
         for due in clock.due:
             lines += _item(procedure, f"{due.after_h:g} h", due, due.message)
     lines += _watch(procedure) if procedure.watch is not None else []
-    lines += ["", "Steps, of which the room is told the next"]
+    lines += ["", "Steps; the room is shown the next"]
     for step in procedure.milestone:
         after = f", after {' and '.join(step.after)}" if step.after else ""
         lines += [f"  {step.id}: {step.title}{after}", f'               say "{step.say}"']

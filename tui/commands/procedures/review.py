@@ -45,7 +45,7 @@ def review(file: Path, definition: str | None) -> None:
     width = max(60, min(shutil.get_terminal_size().columns, 120))
     for line in screen(procedure, override, date.today(), width):
         click.echo(line)
-    in_force(procedure, override)  # what a site still has to set is told once more, with the exit code
+    in_force(procedure, override)  # what a site still has to set is shown once more, with the exit code
 
 
 def screen(procedure: Procedure, override: Override, today: date, width: int) -> Iterator[str]:
