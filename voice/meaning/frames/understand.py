@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.amounts import longest_number
 from voice.english.numbers import NUMBER_WORDS, UNITS
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
+from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.numbered import Doubt
 from voice.meaning.frames.reading import Reading, read
 from voice.meaning.frames.token import Token
@@ -29,6 +32,9 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why="question")
     if _asked_midway(words):
         return NotUnderstood(heard=heard, why="question")
+    nearly = misspelt_number(table, words)
+    if nearly:
+        return NotUnderstood(heard=heard, why=f'"{nearly}" is nearly a number')
     article = _after_the_article(table, words)
     if article in UNITS:
         return NotUnderstood(heard=heard, why="the before a digit")
@@ -36,6 +42,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if noted is not None:
         return Understood(items=(noted,))
     found = tokens(table, words)
+    if side_by_side(found):
+        return NotUnderstood(heard=heard, why="two numbers side by side")
     reading = read(table, found)
     if reading is None or reading.cost >= UNEXPLAINED:
         apart = tokens(table, words, apart=True)
@@ -44,7 +52,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
             found, reading = apart, other
     if reading is None:
         return NotUnderstood(heard=heard, why="nothing known")
-    why = _in_the_way(reading)
+    why = _in_the_way(reading, words)
     if why:
         return NotUnderstood(heard=heard, why=why)
     doubt = _doubt(reading, found)
@@ -58,11 +66,27 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
-    threes = zip(words, words[1:], words[2:], strict=False)
-    return any(one in ENDS_A_REPORT and verb in ("is", "are", "has") and then == "the" for one, verb, then in threes)
+    return any(
+        verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
+        for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
+        if one not in NO_REPORT_BEFORE and "how" not in words[:place]
+    )
 
 
-ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down"])
+NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
+
+
+def _ends_a_report(word: str) -> bool:
+    return word in ENDS_A_REPORT or (word.endswith("ed") and len(word) > 4)
+
+
+def _states(words: tuple[str, ...], start: int) -> bool:
+    """Whether a clause ends with a state: "... is the airway secured"."""
+    end = words.index(",", start) if "," in words[start:] else len(words)
+    return end - start > 1 and _ends_a_report(words[end - 1])
+
+
+ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down", "clear", "done", "gone", "given", "shut", "open"])
 
 
 def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
@@ -153,17 +177,32 @@ def _contradicts(one: Entry, other: Entry) -> bool:
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
-def _in_the_way(reading: Reading) -> str:
+def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
     if reading.guard is not None and reading.guard != "unsure":
         return reading.guard
     numbers = reading.unexplained.count("#")
     if numbers > 1:
         return "numbers without a place"
+    if any(each[0].lay.frame.kind in COMMANDS for each in reading.laid) and _of_something_else(reading, words):
+        return f"not explained: {', '.join(reading.unexplained)}"
     if len(reading.unexplained) + numbers > MOST_UNEXPLAINED:
         return f"not explained: {', '.join(reading.unexplained)}"
     if reading.unexplained and any(each[0].lay.frame.asks for each in reading.laid):
         return f"not explained: {', '.join(reading.unexplained)}"
     return ""
+
+
+COMMANDS = frozenset(["correct", "undo", "restore", "confirm", "repeat", "status", "how_long", "next", "mark", "timer"])
+"""What is asked of the log itself."""
+
+_OWNED = frozenset(["the", "my", "your", "his", "her", "our", "their", "that", "those", "these", "for", "a", "of"])
+
+
+def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
+    """Whether a command has an object that is not the log's: "cancel the taxi"."""
+    left = reading.unexplained
+    undoes = any(each[0].lay.frame.kind in ("undo", "confirm", "correct") for each in reading.laid)
+    return len(left) > 1 or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
 
 
 def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
