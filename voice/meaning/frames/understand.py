@@ -19,6 +19,8 @@ from voice.phrases.phrases import Phrases
 
 MOST_UNEXPLAINED = 3
 """More words than this that nobody explains, and it was talk."""
+ONE_MORE_FROM = 3
+"""Ideas of a frame that were said; from so many on it may leave two words more."""
 
 
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
@@ -41,6 +43,9 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     noted = _note(table, words)
     if noted is not None:
         return Understood(items=(noted,))
+    command = _command_after_a_no(phrases, words)
+    if command is not None:
+        return command
     found = tokens(table, words)
     if side_by_side(found):
         return NotUnderstood(heard=heard, why="two numbers side by side")
@@ -58,10 +63,24 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     doubt = _doubt(reading, found)
     if doubt is None and article:
         doubt = Doubt("unsure", f'"the {article}" is nearly "three {article}"')
-    if doubt is not None and any(not each[0].lay.frame.several and each[0].lay.slots for each in reading.laid):
+    if doubt is not None and not _one_number_for_one(reading, found):
         return NotUnderstood(heard=heard, why=doubt.text)
     items = _merged(tuple(_item(each, doubt) for each in reading.laid))
     return Understood(items=items)
+
+
+_BEFORE_A_COMMAND = frozenset(["no", "nope", "nah", "naw", "och", "ach", "ah", "oh", "wait", "sorry", "ope", "oops", ","])
+
+
+def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | None:
+    """What is asked of the log after a "no" that only says that something was wrong: "och no, scrub that"."""
+    start = next((place for place, word in enumerate(words) if word not in _BEFORE_A_COMMAND), len(words))
+    if not 0 < start < len(words) or not {"no", "nope", "nah", "naw"} & set(words[:start]):
+        return None
+    meaning = by_frames(phrases, words[start:])
+    if isinstance(meaning, Understood) and all(_first(item).kind in COMMANDS for item in meaning.items):
+        return meaning
+    return None
 
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
@@ -95,8 +114,11 @@ def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
         if word != "the" or words[place + 1] not in NUMBER_WORDS:
             continue
         number = longest_number(words, place + 1)
-        then = words[number[0]] if number is not None and number[0] < len(words) else ""
-        if then not in table.units and f"{words[place + 1]} {then}" not in table.meanings:
+        end = number[0] if number is not None else len(words)
+        then, more = (*words[end : end + 2], "", "")[:2]
+        counts = then.endswith("s") and len(then) > 3 and then in table.known
+        of_a_unit = then in table.units or f"{then} {more}" in table.units
+        if not (counts or of_a_unit) and f"{words[place + 1]} {then}" not in table.meanings:
             return words[place + 1]
     return ""
 
@@ -177,6 +199,16 @@ def _contradicts(one: Entry, other: Entry) -> bool:
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
+def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:
+    """Whether what is read again in a moment may be asked: it is all that was said, with one number, and no guess."""
+    read_again = [each[0] for each in reading.laid if not each[0].lay.frame.several and each[0].lay.slots]
+    if not read_again:
+        return True
+    amounts = sum(1 for token in found if token.amount is not None)
+    guessed = any(token.meaning & GUARD_BIT["unsure"] for token in found)
+    return len(reading.laid) == 1 and amounts == 1 and len(read_again[0].lay.slots) == 1 and not guessed
+
+
 def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
     if reading.guard is not None and reading.guard != "unsure":
         return reading.guard
@@ -185,9 +217,11 @@ def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
         return "numbers without a place"
     if any(each[0].lay.frame.kind in COMMANDS for each in reading.laid) and _of_something_else(reading, words):
         return f"not explained: {', '.join(reading.unexplained)}"
-    if len(reading.unexplained) + numbers > MOST_UNEXPLAINED:
+    strong = all(each[0].ideas >= ONE_MORE_FROM for each in reading.laid)
+    if len(reading.unexplained) + numbers > MOST_UNEXPLAINED + 2 * strong:
         return f"not explained: {', '.join(reading.unexplained)}"
-    if reading.unexplained and any(each[0].lay.frame.asks for each in reading.laid):
+    asking = [each[0] for each in reading.laid if each[0].lay.frame.asks]
+    if len(reading.unexplained) > (1 if all(laid.ideas > 1 for laid in asking) else 0) and asking:
         return f"not explained: {', '.join(reading.unexplained)}"
     return ""
 
