@@ -35,6 +35,8 @@ class Laid:
     alike: bool
     """The candidates after the first only sound like it."""
     cost: float
+    ideas: int = 0
+    """Words of its own that were said, numbers among them."""
 
 
 Cost = tuple[Laid, float, tuple[str, ...], int]
@@ -71,7 +73,8 @@ def lay_over(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, most: fl
     if lay.frame.asks:
         doubts = (*doubts, Doubt("word missing", "a word that matters was not said"))
     cost += extra + DOUBT * len(doubts) - NEED_MET * taken + (LATER_FRAME / 2 if before is not None else 0.0)
-    return Laid(lay, candidates, doubts, alike, cost), cost, tuple(words), guards
+    said = sum(1 for token in stretch if token.meaning & lay.allowed & ~HARMLESS) + len(amounts)
+    return Laid(lay, candidates, doubts, alike, cost, said), cost, tuple(words), guards
 
 
 def _needs_met(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> int:

@@ -54,6 +54,8 @@ class Lexicon:
 
     meanings: dict[str, int]
     """Phrase -> bits of what it may stand for."""
+    known: frozenset[str]
+    """Every word that stands in a phrase."""
     longest: dict[str, int]
     """First word -> number of words of the longest phrase that begins with it."""
     lays: tuple[Lay, ...]
@@ -141,6 +143,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
     return Lexicon(
         loose=table.take_apart(),
         meanings=table.meanings,
+        known=frozenset(word for way in (*table.meanings, *units) for word in way.split()),
         longest=_longest((*table.meanings, *units)),
         lays=lays,
         units=units,

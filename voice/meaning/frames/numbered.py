@@ -16,6 +16,10 @@ from voice.meaning.frames.token import Amount, plain
 NUMBER_LEFT = 5.0
 """What a number costs that has no place; it may be the one that counts."""
 
+BEYOND = 2
+"""A number beyond so many times the most that can be said is no slip of the tongue but no number of this slot."""
+BEYOND_IN_ITS_UNIT = 5
+
 
 class Doubt(NamedTuple):
     """One reason to ask, for code and for people."""
@@ -69,6 +73,8 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
         if slot is None and amount.unit is None:
             fitting = (slot for slot in slots if _sayable(slot, amount.value)) if lay.frame.bare else iter(())
             slot = next(fitting, slots[0])
+            if lay.frame.asks and not lay.frame.bare and not lay.groups:
+                return None
             if not lay.frame.bare and place == 0:
                 doubts = (*doubts, Doubt("word missing", "its unit was not said"))
         if slot is None:
@@ -76,9 +82,11 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
         value = converted(amount, slot)
         assert value is not None
         if not _sayable(slot, value):
-            if len(amounts) > 1:
-                return None
             low, high = slot.said
+            if len(amounts) > 1 or value > high * (BEYOND if amount.unit is None else BEYOND_IN_ITS_UNIT):
+                return None
+            if amount.unit is None and amount.digits and value >= 1000:
+                return None
             doubts = (
                 *doubts,
                 Doubt("out of range", f"{value:g} is outside what can be said here ({low:g} to {high:g})"),

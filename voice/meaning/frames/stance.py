@@ -27,7 +27,38 @@ def with_stance(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]
         out[first] = _first(lexicon, found, first, end)
         for place in range(first + 1, end):
             out[place] = _within(found, place, start)
-    return tuple(_asides_asked(lexicon, out))
+    return tuple(_asides_asked(lexicon, _please_at_the_end(_purposes_asked(out))))
+
+
+def _please_at_the_end(found: list[Token]) -> list[Token]:
+    """ "I have given fifty, please" is a report: somebody says what has been done, and only is polite."""
+    last = next((place for place in range(len(found) - 1, -1, -1) if not found[place].is_pause), None)
+    if last is None or found[last].text != "please":
+        return found
+    words = [word for token in found[:last] for word in token.text.split()]
+    pairs = set(zip(words, words[1:], strict=False))
+    has_done = any(one in _HAVE_DONE and (then.endswith(("ed", "en")) or then in talk.REPORTED) for one, then in pairs)
+    if has_done and not any(token.meaning & (ORDER | CONDITION | QUESTION) for token in found[:last]):
+        found[last] = replace(found[last], meaning=HARMLESS)
+    return found
+
+
+_HAVE_DONE = frozenset(["have", "has", "'ve", "been", "was", "were"])
+_WHY = frozenset(["so", "so that", "because", "cause", "as", "since", "in case"])
+_WHO = frozenset(["it", "he", "she", "they", "that", "this"])
+
+
+def _purposes_asked(found: list[Token]) -> list[Token]:
+    """ "... so it'll not creep back" says why; what it plans or denies makes a question of the rest, not nothing."""
+    for place in range(2, len(found) - 2):
+        if found[place].text in _WHY and found[place + 1].text in _WHO:
+            end = next((at for at in range(place, len(found)) if found[at].is_pause), len(found))
+            held = 0
+            for token in found[place:end]:
+                held |= token.meaning if token.meaning < FIRST_IDEA else 0
+            if held & ASIDE and not held & (ORDER | QUESTION):
+                return [*found[:place], Token("aside", UNSURE), *found[end:]]
+    return found
 
 
 def _clauses(found: tuple[Token, ...] | list[Token]) -> list[tuple[int, int]]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.amounts import longest_number
 from voice.english.numbers import NUMBER_WORDS, UNITS
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
+from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.numbered import Doubt
 from voice.meaning.frames.reading import Reading, read
 from voice.meaning.frames.token import Token
@@ -16,6 +19,8 @@ from voice.phrases.phrases import Phrases
 
 MOST_UNEXPLAINED = 3
 """More words than this that nobody explains, and it was talk."""
+ONE_MORE_FROM = 3
+"""Ideas of a frame that were said; from so many on it may leave two words more."""
 
 
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
@@ -29,13 +34,21 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why="question")
     if _asked_midway(words):
         return NotUnderstood(heard=heard, why="question")
+    nearly = misspelt_number(table, words)
+    if nearly:
+        return NotUnderstood(heard=heard, why=f'"{nearly}" is nearly a number')
     article = _after_the_article(table, words)
     if article in UNITS:
         return NotUnderstood(heard=heard, why="the before a digit")
     noted = _note(table, words)
     if noted is not None:
         return Understood(items=(noted,))
+    command = _command_after_a_no(phrases, words)
+    if command is not None:
+        return command
     found = tokens(table, words)
+    if side_by_side(found):
+        return NotUnderstood(heard=heard, why="two numbers side by side")
     reading = read(table, found)
     if reading is None or reading.cost >= UNEXPLAINED:
         apart = tokens(table, words, apart=True)
@@ -44,25 +57,55 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
             found, reading = apart, other
     if reading is None:
         return NotUnderstood(heard=heard, why="nothing known")
-    why = _in_the_way(reading)
+    why = _in_the_way(reading, words)
     if why:
         return NotUnderstood(heard=heard, why=why)
     doubt = _doubt(reading, found)
     if doubt is None and article:
         doubt = Doubt("unsure", f'"the {article}" is nearly "three {article}"')
-    if doubt is not None and any(not each[0].lay.frame.several and each[0].lay.slots for each in reading.laid):
+    if doubt is not None and not _one_number_for_one(reading, found):
         return NotUnderstood(heard=heard, why=doubt.text)
     items = _merged(tuple(_item(each, doubt) for each in reading.laid))
     return Understood(items=items)
 
 
+_BEFORE_A_COMMAND = frozenset(["no", "nope", "nah", "naw", "och", "ach", "ah", "oh", "wait", "sorry", "ope", "oops", ","])
+
+
+def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | None:
+    """What is asked of the log after a "no" that only says that something was wrong: "och no, scrub that"."""
+    start = next((place for place, word in enumerate(words) if word not in _BEFORE_A_COMMAND), len(words))
+    if not 0 < start < len(words) or not {"no", "nope", "nah", "naw"} & set(words[:start]):
+        return None
+    meaning = by_frames(phrases, words[start:])
+    if isinstance(meaning, Understood) and all(_first(item).kind in COMMANDS for item in meaning.items):
+        return meaning
+    return None
+
+
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
-    threes = zip(words, words[1:], words[2:], strict=False)
-    return any(one in ENDS_A_REPORT and verb in ("is", "are", "has") and then == "the" for one, verb, then in threes)
+    return any(
+        verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
+        for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
+        if one not in NO_REPORT_BEFORE and "how" not in words[:place]
+    )
 
 
-ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down"])
+NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
+
+
+def _ends_a_report(word: str) -> bool:
+    return word in ENDS_A_REPORT or (word.endswith("ed") and len(word) > 4)
+
+
+def _states(words: tuple[str, ...], start: int) -> bool:
+    """Whether a clause ends with a state: "... is the airway secured"."""
+    end = words.index(",", start) if "," in words[start:] else len(words)
+    return end - start > 1 and _ends_a_report(words[end - 1])
+
+
+ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down", "clear", "done", "gone", "given", "shut", "open"])
 
 
 def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
@@ -71,8 +114,11 @@ def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
         if word != "the" or words[place + 1] not in NUMBER_WORDS:
             continue
         number = longest_number(words, place + 1)
-        then = words[number[0]] if number is not None and number[0] < len(words) else ""
-        if then not in table.units and f"{words[place + 1]} {then}" not in table.meanings:
+        end = number[0] if number is not None else len(words)
+        then, more = (*words[end : end + 2], "", "")[:2]
+        counts = then.endswith("s") and len(then) > 3 and then in table.known
+        of_a_unit = then in table.units or f"{then} {more}" in table.units
+        if not (counts or of_a_unit) and f"{words[place + 1]} {then}" not in table.meanings:
             return words[place + 1]
     return ""
 
@@ -153,17 +199,44 @@ def _contradicts(one: Entry, other: Entry) -> bool:
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
-def _in_the_way(reading: Reading) -> str:
+def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:
+    """Whether what is read again in a moment may be asked: it is all that was said, with one number, and no guess."""
+    read_again = [each[0] for each in reading.laid if not each[0].lay.frame.several and each[0].lay.slots]
+    if not read_again:
+        return True
+    amounts = sum(1 for token in found if token.amount is not None)
+    guessed = any(token.meaning & GUARD_BIT["unsure"] for token in found)
+    return len(reading.laid) == 1 and amounts == 1 and len(read_again[0].lay.slots) == 1 and not guessed
+
+
+def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
     if reading.guard is not None and reading.guard != "unsure":
         return reading.guard
     numbers = reading.unexplained.count("#")
     if numbers > 1:
         return "numbers without a place"
-    if len(reading.unexplained) + numbers > MOST_UNEXPLAINED:
+    if any(each[0].lay.frame.kind in COMMANDS for each in reading.laid) and _of_something_else(reading, words):
         return f"not explained: {', '.join(reading.unexplained)}"
-    if reading.unexplained and any(each[0].lay.frame.asks for each in reading.laid):
+    strong = all(each[0].ideas >= ONE_MORE_FROM for each in reading.laid)
+    if len(reading.unexplained) + numbers > MOST_UNEXPLAINED + 2 * strong:
+        return f"not explained: {', '.join(reading.unexplained)}"
+    asking = [each[0] for each in reading.laid if each[0].lay.frame.asks]
+    if len(reading.unexplained) > (1 if all(laid.ideas > 1 for laid in asking) else 0) and asking:
         return f"not explained: {', '.join(reading.unexplained)}"
     return ""
+
+
+COMMANDS = frozenset(["correct", "undo", "restore", "confirm", "repeat", "status", "how_long", "next", "mark", "timer"])
+"""What is asked of the log itself."""
+
+_OWNED = frozenset(["the", "my", "your", "his", "her", "our", "their", "that", "those", "these", "for", "a", "of"])
+
+
+def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
+    """Whether a command has an object that is not the log's: "cancel the taxi"."""
+    left = reading.unexplained
+    undoes = any(each[0].lay.frame.kind in ("undo", "confirm", "correct") for each in reading.laid)
+    return len(left) > 1 or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
 
 
 def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
