@@ -335,7 +335,7 @@ def test_the_unit_of_something_else_is_asked(said: str) -> None:
 
 def test_traction_needs_its_unit_because_kilos_and_grams_differ_a_thousandfold() -> None:
     assert question("traction one").why == "word missing"
-    assert question("traction five hundred").candidates[0].unit is None, "grams or kilos: nobody said"
+    assert nothing("traction five hundred")
     assert only("traction one kilo").value == 1
     assert only("traction half a kilo").value == 0.5
     assert only("traction five hundred grams") == entry("traction", None, 0.5, "kg")
@@ -602,7 +602,7 @@ def test_the_lead_word_alone_says_nothing() -> None:
 @pytest.mark.parametrize(
     ("said", "phrase"),
     [
-        ("gastric fifty inn it", "{site} {volume} in"),
+        ("breathing stopped", "bleeding stopped"),
     ],
 )
 def test_what_is_not_understood_is_answered_with_phrases_that_would_be(said: str, phrase: str) -> None:

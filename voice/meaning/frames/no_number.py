@@ -14,7 +14,9 @@ from voice.meaning.frames.token import Token
 NEARLY_A_NUMBER = 80
 """rapidfuzz ratio from which an unknown word may be a number word mis-spelt."""
 
-_SOUNDS_LIKE_A_NUMBER = words_of("won too fore ate tree tri haff for free sex tin")
+_SOUNDS_LIKE_A_NUMBER = words_of("won too fore ate tree tri haff sex tin")
+"""Right before a number these are one themselves: "too fifty" may be two hundred and fifty."""
+_MAY_SOUND_LIKE_A_NUMBER = words_of("for free")
 _AFTER_A_NUMBER = words_of("zero oh hundred")
 _WORDS_OF_AMOUNTS = NUMBER_WORDS | {"thousand", "double", "a", "and"}
 
@@ -26,7 +28,10 @@ def misspelt_number(lexicon: Lexicon, words: tuple[str, ...]) -> str:
         word = said.partition("'")[0]
         if word in _WORDS_OF_AMOUNTS:
             continue
-        if word in _SOUNDS_LIKE_A_NUMBER and _AFTER_A_NUMBER & set(words[place + 1 : place + 2]):
+        following = frozenset(words[place + 1 : place + 2])
+        if word in _SOUNDS_LIKE_A_NUMBER and following & _WORDS_OF_AMOUNTS - {"and"}:
+            return word
+        if word in _MAY_SOUND_LIKE_A_NUMBER and following & _AFTER_A_NUMBER:
             return word
         if numbered and word not in lexicon.known and _nearly_a_number(word):
             return word

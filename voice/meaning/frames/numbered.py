@@ -9,7 +9,7 @@ from typing import NamedTuple
 from log.basics.entry import Entry, Why
 from log.basics.units import NO_UNIT, in_the_room
 from log.definition.procedure import NumberSlot
-from voice.english.numbers import Number
+from voice.english.numbers import LARGEST, Number
 from voice.meaning.frames.lexicon import Lay
 from voice.meaning.frames.token import Amount, plain
 
@@ -126,10 +126,15 @@ def converted(amount: Amount, slot: NumberSlot) -> Number | None:
     return None
 
 
+MOST = 20_000
+"""More than any fluid that is given or comes back."""
+
+
 def _sayable(slot: NumberSlot, value: Number) -> bool:
-    """Whether it is a number for this slot: what can be said in one go, or is plausible all the same (a litre)."""
+    """Whether it is a number for this slot. What can be said in one go ends at 999: a slot that goes as far has no
+    upper bound of its own, and "a litre and a half" is a number for it."""
     if slot.unit == "kg":
         return 0 < value <= 5
     said = float(value) / slot.factor
-    high = max(slot.said[1], slot.plausible[1] if slot.plausible is not None else 0)
+    high = slot.said[1] if slot.said[1] < LARGEST else MOST
     return slot.said[0] <= said <= high and (slot.halves or said == int(said))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from voice.english import guards, talk
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
@@ -36,7 +37,7 @@ def _please_at_the_end(found: list[Token]) -> list[Token]:
     if last is None or found[last].text != "please":
         return found
     words = [word for token in found[:last] for word in token.text.split()]
-    pairs = set(zip(words, words[1:], strict=False))
+    pairs = set(pairwise(words))
     has_done = any(one in _HAVE_DONE and (then.endswith(("ed", "en")) or then in talk.REPORTED) for one, then in pairs)
     if has_done and not any(token.meaning & (ORDER | CONDITION | QUESTION) for token in found[:last]):
         found[last] = replace(found[last], meaning=HARMLESS)

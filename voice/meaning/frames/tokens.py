@@ -103,14 +103,16 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: bool) -> list[Token]
     return found
 
 
-_BEFORE_A_PRONOUN = frozenset({"that", "this", "last", "other", "wrong", "right", "same", "which", "each", "no", "every"})
+_BEFORE_A_PRONOUN = frozenset(
+    ["that", "this", "last", "other", "wrong", "right", "same", "which", "each", "no", "every"]
+)
 
 
 def _is_no_number(words: tuple[str, ...], place: int, end: int) -> bool:
     """ "a" alone is an article, and "that one" no number."""
     if end > place + 1:
         return False
-    return words[place] == "a" or (words[place] == "one" and words[place - 1 : place] in ((w,) for w in _BEFORE_A_PRONOUN))
+    return words[place] == "a" or (words[place] == "one" and place > 0 and words[place - 1] in _BEFORE_A_PRONOUN)
 
 
 def _longest_phrase(lexicon: Lexicon, words: tuple[str, ...], place: int, apart: bool) -> tuple[int, int]:

@@ -69,7 +69,9 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     return Understood(items=items)
 
 
-_BEFORE_A_COMMAND = frozenset(["no", "nope", "nah", "naw", "och", "ach", "ah", "oh", "wait", "sorry", "ope", "oops", ","])
+_BEFORE_A_COMMAND = frozenset(
+    ["no", "nope", "nah", "naw", "och", "ach", "ah", "oh", "wait", "sorry", "ope", "oops", ","]
+)
 
 
 def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | None:
