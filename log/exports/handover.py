@@ -18,7 +18,7 @@ from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, h
 from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
-from log.words.totals import filling, limits_in_words, output_in_words, port
+from log.words.totals import amount, filling, limits_in_words, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
@@ -228,7 +228,7 @@ def _vitals(found: Handover) -> str:
 
 def _given(found: Handover) -> str:
     """Blood products and fluids; drugs are never added up."""
-    each = (f"{one.name} {figure(one.amount)} {one.unit}" for one in found.given)
+    each = (f"{one.name} {amount(one.amount, one.unit)}" for one in found.given)
     return "; ".join(each) or "no blood product or fluid is logged"
 
 
