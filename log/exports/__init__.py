@@ -1,4 +1,4 @@
-"""What the team takes away: one module per format, each a pure function from a case to text or bytes.
+"""The exports: one module per format, each a pure function from a case to text or bytes.
 
 A further format is one more module and one more line in FORMATS. Every format carries the definition's cautions. A
 module is imported when it writes: most are never wanted while a tube is being placed.

@@ -45,7 +45,7 @@ from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
 from log.store.chain import Link
 from log.summaries.whole import Whole
-from log.words.wording import rfc3339, sentence, way
+from log.words.wording import many, rfc3339, sentence, way
 
 COLUMNS = (
     "fact",
@@ -63,11 +63,11 @@ COLUMNS = (
 )
 
 PROGRAM = "the program"
-"""Who raises and settles findings and notices gaps."""
+"""The author of findings, their ends and gaps."""
 
 
 class Done(NamedTuple):
-    """What one fact did, in words."""
+    """One fact in words."""
 
     what: str
     line: int | None = None
@@ -173,7 +173,7 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
         case ListeningChanged():
             return Done("listening changed", after=way(fact), author=fact.author)
         case SoundsRemoved():
-            return Done("sounds removed", None, f"{len(fact.sha256)} sounds", "", fact.reason, fact.author)
+            return Done("sounds removed", None, many(len(fact.sha256), "sound"), "", fact.reason, fact.author)
         case IdentifiersGiven():
             return Done("identifiers given", author=fact.author)
         case IdentifiersRemoved():

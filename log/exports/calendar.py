@@ -17,7 +17,7 @@ from log.watch.due import Item, Watch
 from log.words.wording import figure
 
 MOST_TIMES = 48
-"""Of one check; two days of an hourly one."""
+"""Reminders of one check: two days of an hourly one."""
 SHOWN_FOR = timedelta(minutes=5)
 """So that an event can be seen in a calendar; it means nothing."""
 

@@ -55,7 +55,7 @@ COLUMNS = (
 )
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""What makes a spreadsheet take a cell for a formula (reference: OWASP, CSV Injection)."""
+"""Characters that make a spreadsheet take a cell for a formula (reference: OWASP, CSV Injection)."""
 
 
 def as_csv(case: Whole) -> str:
@@ -76,7 +76,7 @@ def simulation_column(case: Whole) -> tuple[str, ...]:
 
 
 def simulation_cell(case: Whole) -> tuple[str, ...]:
-    """What stands in it, in full in each row: rows get sorted, filtered and copied elsewhere."""
+    """The table; everything stands in full in each row: rows get sorted, filtered and copied elsewhere."""
     return (harmless(case.simulation),) if case.simulation else ()
 
 

@@ -1,4 +1,4 @@
-"""What the log knows of each balloon over time: its volume step by step, its pressure reading by reading, and the
+"""Each balloon over time: its volume step by step, its pressure reading by reading, and the
 limits both are read against. Struck and unconfirmed lines are not in it.
 """
 
@@ -21,12 +21,12 @@ from log.words.wording import figure
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """What sets one balloon apart from the other without colour."""
+    """The marks that set one balloon apart from the other without colour."""
 
     tone: Tone
     dash: tuple[float, ...]
     corners: tuple[Point, ...]
-    """Of its marker, around the value, in points."""
+    """The outline of its marker around the value, in points."""
     filled: bool
 
     def marker(self, x: float, y: float) -> Shape:
@@ -36,7 +36,7 @@ class Style:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """What is known of one balloon in one panel, in seconds and in the panel's unit."""
+    """One balloon in one panel, in seconds and in the panel's unit."""
 
     style: Style
     label: str

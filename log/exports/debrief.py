@@ -64,7 +64,7 @@ def debriefing(case: Whole) -> Document:
 
 
 def heading(case: Whole, found: Debrief) -> str:
-    """Which case, from when to when."""
+    """The case, its beginning and its end."""
     name = "" if case.deidentified else f"case {case.opened.case}, "
     length = span(found.ended - found.began)
     ended = stamp_beside(found.ended, found.began)
@@ -227,7 +227,7 @@ def answers(found: Debrief) -> str:
 
 
 def counted(found: Sequence[str], order: Sequence[str]) -> str:
-    """How many of each, in this order, without what there is none of."""
+    """The number of each that occurs, in this order."""
     counts = Counter(found)
     return ", ".join(f"{counts[what]} {what}" for what in order if counts[what])
 

@@ -72,7 +72,7 @@ FIELDS: Mapping[str, Treatment] = {
     "shows": "entries",
     "speed": "keep",
 }
-"""What becomes of each field of a fact. Every field has to be here."""
+"""The treatment of each field of a fact. Every field has to be here."""
 
 ROLES = frozenset({"", "operator", "assistant", "scribe", "anaesthetist", "nurse", "physician"})
 """Authors that are no names."""
@@ -105,7 +105,7 @@ NO_CODE = "0" * 64
 
 @dataclass
 class Withheld:
-    """What was left out and what somebody has to look at."""
+    """An account of what was left out and what somebody has to look at."""
 
     texts: int = 0
     sounds: int = 0
@@ -217,7 +217,7 @@ class _Remover:
         return self.withheld.authors.setdefault(author, f"person {len(self.withheld.authors) + 1}")
 
     def _origin(self, origin: Origin) -> Origin:
-        """What an engine heard are words of the definition, for it hears no others; what was typed is free."""
+        """An engine hears only words of the definition; typed text is free."""
         self.withheld.sounds += origin.sound is not None
         heard = self._text(origin.heard) if origin.by == "typed" else origin.heard
         return origin.model_copy(update={"author": self._author(origin.author), "heard": heard, "sound": None})

@@ -1,4 +1,4 @@
-"""What a page says, as a value: headings, paragraphs, lists, tables, boxes to fill in and figures.
+"""A page as a value: headings, paragraphs, lists, tables, boxes to fill in and figures.
 
 Procedure note, hand-over, debriefing, timeline and the narrative in FHIR are built of these blocks, and `markdown`,
 `typesetting` and `html` write them. Here all text is plain: whoever writes it escapes it, so that nothing that was said

@@ -15,7 +15,7 @@ from log.basics.visible import visible
 
 Point = tuple[float, float]
 Tone = Literal["ink", "soft", "faint", "limit", "first", "second", "third"]
-"""What a part is for; the back-end gives it a colour."""
+"""The purpose of a part; the back-end gives it a colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class Chart:
     height: float
     title: str
     description: str
-    """What it shows, in words, for those who cannot see it."""
+    """The picture in words, for those who cannot see it."""
     parts: tuple[Part, ...]
 
 

@@ -18,7 +18,7 @@ from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, h
 from log.summaries.whole import Whole
 from log.watch.due import Item
 from log.words.rows import Row
-from log.words.totals import filling, limits_in_words, output_in_words, port
+from log.words.totals import amount, filling, limits_in_words, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
@@ -50,8 +50,9 @@ def as_text(case: Whole) -> str:
 
 
 def page(case: Whole, found: Handover, due: int, most: int) -> Document:
-    """What is known, then the boxes of those who hand over and take over. At most so many lines of what is due and of
-    each other list; the rest is counted.
+    """The case in rows, then the boxes of those who hand over and take over.
+
+    `due`, `most`: lines of the list of what is due and of each other list; the rest is counted.
     """
     shortened = (row.at_most(due if row.lead == "due" else most) for row in rows(case.procedure, found))
     mark = f"{case.simulation}: " if case.simulation else ""
@@ -79,7 +80,7 @@ def _cells(row: Row) -> Iterator[Cells]:
 
 
 def heading(case: Whole, found: Handover) -> str:
-    """Which case at which moment, and how old what is known is."""
+    """The case, the moment, and how long ago the last entry was."""
     name = "" if case.deidentified else f"case {case.opened.case}{_label(case)} "
     last = found.last_entry
     last_entry = f"last entry {_when(last.said_at, found.now)}" if last else "nothing is logged"
@@ -227,7 +228,7 @@ def _vitals(found: Handover) -> str:
 
 def _given(found: Handover) -> str:
     """Blood products and fluids; drugs are never added up."""
-    each = (f"{one.name} {figure(one.amount)} {one.unit}" for one in found.given)
+    each = (f"{one.name} {amount(one.amount, one.unit)}" for one in found.given)
     return "; ".join(each) or "no blood product or fluid is logged"
 
 

@@ -46,7 +46,7 @@ def text(words: str) -> str:
 @dataclass(frozen=True, slots=True)
 class _Writer:
     styled: bool
-    """Whether a style sheet goes with it."""
+    """True if a style sheet goes with it."""
 
     def block(self, block: Block) -> str:
         match block:

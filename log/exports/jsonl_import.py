@@ -26,12 +26,12 @@ LONGEST_LINE = 4_000_000
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What became of an import."""
+    """The outcome of an import."""
 
     path: Path
     outcome: Literal["new", "longer", "known"]
     facts: int
-    """How many are new here."""
+    """The number of facts that are new here."""
 
 
 def read_jsonl(path: Path) -> tuple[tuple[Link, ...], Head]:

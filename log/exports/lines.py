@@ -16,7 +16,7 @@ OPEN = Strong("NOT CONFIRMED - counts in no total")
 
 
 def entry(procedure: Procedure, line: Line) -> Words:
-    """What a line says, with what it said before struck through."""
+    """The entry of a line; earlier versions are struck through."""
     if line.status == "asked":
         return OPEN, f": {candidates(procedure, line)}"
     before = [c.before for c in line.changes if c.what == "amended" and c.before != c.after]
@@ -30,8 +30,13 @@ def entry(procedure: Procedure, line: Line) -> Words:
 
 
 def unconfirmed(line: Line) -> bool:
+<<<<<<< HEAD
     """Whether nobody ever said which of the candidates was meant: such a line has no value."""
     never_answered = bool(line.candidates) and all(change.what in ("struck", "restored") for change in line.changes)
+=======
+    """True if nobody ever said which of the candidates was meant: such a line has no value."""
+    never_answered = bool(line.candidates) and all(change.what == "struck" for change in line.changes)
+>>>>>>> main
     return line.status == "asked" or (line.status == "struck" and never_answered)
 
 
@@ -53,7 +58,7 @@ def _spaced(*texts: str | Struck) -> Words:
 
 
 def marks(procedure: Procedure, line: Line) -> Iterator[Words]:
-    """What was asked, each change with when and why, and whether it is a late entry."""
+    """The question, each change with its time and reason, and the mark of a late entry."""
     if line.candidates:
         yield f"asked: {candidates(procedure, line)} ({line.reason})"
     for change in line.changes:
@@ -83,7 +88,7 @@ def place(line: Line) -> str:
 
 
 def changed(procedure: Procedure, line: Line, change: Change) -> str:
-    """What was done: "struck: x-ray not confirmed", "gastric pressure 60 mmHg -> gastric pressure 35 mmHg"."""
+    """A change in words: "struck: x-ray not confirmed", "gastric pressure 60 mmHg -> gastric pressure 35 mmHg"."""
     if change.what == "answered":
         return f"confirmed when asked: {sentence(procedure, change.after)}"
     if change.what == "struck":

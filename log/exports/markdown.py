@@ -30,10 +30,10 @@ BLANK = "________"
 """A box to fill in by hand."""
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~&!$^=@]|(?<=:)/|(?<=www)\.)", re.IGNORECASE)
-"""What could begin markup, HTML, an entity, a table cell or a link in the middle of a line."""
+"""Characters that could begin markup, HTML, an entity, a table cell or a link in the middle of a line."""
 
 _BEGINS = re.compile(r"^(\d*)([-+.)])")
-"""What could begin a list or a line at the start of a paragraph."""
+"""Characters that could begin a list or a rule at the start of a paragraph."""
 
 
 def as_markdown(document: Document) -> str:

@@ -38,7 +38,7 @@ from log.facts.events import IdentifiersRemoved
 from log.facts.simulation import MARK
 from log.facts.spoken_notes import spoken_notes
 from log.summaries.whole import Whole
-from log.words.wording import stamp, way
+from log.words.wording import many, stamp, way
 
 TO_CHECK = (
     "Each fact carries the fingerprint of the one before it, so this one stands for the whole log up to here. "
@@ -91,7 +91,7 @@ def _unconfirmed(case: Whole) -> tuple[Block, ...]:
 
 
 def _sessions(case: Whole) -> Table:
-    """Who had the log in hand from when on."""
+    """The sessions: who kept the log from when on."""
     opened = case.opened
     rows = [(stamp(opened.logged_at), "opened", opened.author, opened.source, opened.software)]
     for again in case.record.resumed:
@@ -107,7 +107,7 @@ def _removals(case: Whole) -> Table:
     rows = (
         (
             stamp(gone.logged_at),
-            "identifiers" if isinstance(gone, IdentifiersRemoved) else f"{len(gone.sha256)} sounds",
+            "identifiers" if isinstance(gone, IdentifiersRemoved) else many(len(gone.sha256), "sound"),
             gone.author,
             gone.reason,
         )
@@ -117,7 +117,7 @@ def _removals(case: Whole) -> Table:
 
 
 def _fingerprint(case: Whole) -> tuple[Block, ...]:
-    """What this note can be checked against, years later."""
+    """The fingerprint that this note can be checked against, years later."""
     how = Paragraph(TO_CHECK.format(case=case.opened.case))
     return section("Fingerprint of the log", how, fingerprint_of(case.head)) if case.head else ()
 

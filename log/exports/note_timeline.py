@@ -47,7 +47,7 @@ def _lines(case: Whole) -> Iterator[Placed]:
 
 
 def _changes(case: Whole) -> Iterator[Placed]:
-    """What was done to a line, at the moment at which it was done."""
+    """Changes of lines, at the moment at which they were made."""
     for line in case.record.lines:
         for change in line.changes:
             after = "" if change.what == "struck" else f": {sentence(case.procedure, change.after)}"

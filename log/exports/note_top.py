@@ -112,7 +112,7 @@ def _afterwards(case: Whole) -> Iterable[Cells]:
 
 
 def state(case: Whole) -> Table:
-    """How balloons, tube, traction and X-ray stood after the last standing line."""
+    """Balloons, tube, traction and X-ray as they stood after the last standing line."""
     rows = (*_balloons(case), *_position(case), *_protocol(case))
     return table(("What", "According to the log"), rows)
 
@@ -143,7 +143,7 @@ def _position(case: Whole) -> Iterable[Cells]:
 
 
 def _protocol(case: Whole) -> Iterable[Cells]:
-    """Which step would be next, and what is not in the log though something after it is."""
+    """The next step, and the steps that are not in the log though later ones are."""
     if not case.procedure.milestone:
         return
     coming = case.course.next
@@ -178,7 +178,7 @@ def _said(case: Whole, line: Line) -> str:
 
 
 def totals(case: Whole) -> tuple[Block, ...]:
-    """What went in, what came out, and the clocks that still run."""
+    """Volumes in and out, and the clocks that still run."""
     return _air(case), *what_came_out(case), _running(case)
 
 

@@ -51,7 +51,7 @@ READ = frozenset(
         "late_reason",
     }
 )
-"""What `review.sql` reads of a fact."""
+"""The fields of a fact that `review.sql` reads."""
 
 WITHOUT_NETWORK = {"autoinstall_known_extensions": False, "autoload_known_extensions": False}
 
@@ -64,7 +64,7 @@ class DuckDBMissing(TamponadeError):
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """What the cases come to, as `review.sql` has it."""
+    """The result of `review.sql` over the cases."""
 
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
@@ -95,7 +95,7 @@ def found(places: Iterable[Path]) -> list[Path]:
 
 
 def sql() -> str:
-    """What DuckDB runs."""
+    """The statement that DuckDB runs."""
     return files("log.exports").joinpath("review.sql").read_text(encoding="utf-8")
 
 

@@ -1,4 +1,4 @@
-"""What several formats print alike: cautions, findings, gaps in hearing, what was not understood, notes, corrections,
+"""Tables that several formats share: cautions, findings, gaps in hearing, misunderstandings, notes, corrections,
 and which log it was made from.
 """
 
@@ -42,13 +42,13 @@ def cautions(case: Whole) -> Notice:
 
 
 def simulation(case: Whole) -> tuple[Notice, ...]:
-    """Of a rehearsal that it is one."""
+    """The mark of a rehearsal."""
     words: Words = (Strong(f"{case.simulation}."), f" {PLAYED}")
     return (Notice((words,), "simulation"),) if case.simulation else ()
 
 
 def made_from(case: Whole) -> str:
-    """Which log this was made from, in one line, to be compared with the log itself."""
+    """The log that this was made from, in one line, to be compared with the log itself."""
     if case.deidentified:
         return f"identity removed, {len(case.links)} facts"
     facts, sha256 = (case.head.facts, case.head.sha256) if case.head else (len(case.links), case.links[-1].sha256)
@@ -77,7 +77,7 @@ def _finding(case: Whole, found: RaisedFinding, source: str) -> Cells:
 
 
 def fate(raised: FindingRaised, settled: FindingSettled | None, seen: FindingAcknowledged | None) -> Words:
-    """Whether a finding is settled and how, and who has said why it may stand."""
+    """How a finding was settled, or that it is still open, and who acknowledged it."""
     end: Words = Strong("still open")
     if settled is not None:
         end = f"{stamp_beside(settled.logged_at, raised.logged_at)}: {settled.how}"
@@ -99,19 +99,19 @@ def sources(case: Whole) -> Table:
 
 
 def gaps(found: Iterable[CaptureGap]) -> Table:
-    """When nothing could be heard."""
+    """Times in which nothing could be heard."""
     rows = ((stamp(gap.began_at), f"{gap.seconds:.1f} s", gap.reason) for gap in found)
     return table(("Began", "For", "Why"), rows, "None known.")
 
 
 def missed(found: Iterable[NotUnderstoodHeard]) -> Table:
-    """What made no entry."""
+    """Speech that made no entry."""
     rows = ((stamp(one.said_at), heard(one.origin), one.reason, "; ".join(one.nearest)) for one in found)
     return table(("Time", "Heard", "Why it made no entry", "Nearest phrases"), rows, "Nothing.")
 
 
 def corrections(case: Whole, found: Iterable[Correction]) -> Table:
-    """What was changed after it stood, or struck."""
+    """Lines that were changed or struck after they stood."""
     rows = (
         (
             str(one.line.number),

@@ -38,7 +38,7 @@ from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import SIGNS, elapsed, heard, priority, stamp, stamp_beside, way
+from log.words.wording import SIGNS, elapsed, heard, many, priority, stamp, stamp_beside, way
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _DARK = {
@@ -53,7 +53,7 @@ _DARK = {
 }
 
 Row = tuple[datetime, str, Cells]
-"""When it happened, the class of its row, and its cells."""
+"""The time, the class of the row, and its cells."""
 
 
 def as_html(case: Whole) -> str:
@@ -82,7 +82,7 @@ def as_html(case: Whole) -> str:
 
 
 def page(case: Whole) -> Document:
-    """What stands on it."""
+    """The content of the page."""
     label = f", {case.opened.label}" if case.opened.label else ""
     speech = len(case.record.speech)
     blocks = (
@@ -95,7 +95,7 @@ def page(case: Whole) -> Document:
         Paragraph("All in the order of its time. What is struck or not confirmed counts in no total."),
         _table(case),
         *unless_empty("Sources of the findings", sources(case)),
-        *((Paragraph(f"{speech} stretches of speech that were not for the log were kept."),) if speech else ()),
+        *((Paragraph(f"Speech that was not for the log was kept: {many(speech, 'clip')}."),) if speech else ()),
         Paragraph(made_from(case)),
         *simulation(case),
         cautions(case),
@@ -169,7 +169,7 @@ def _finding(case: Whole, found: RaisedFinding, source: str) -> Item:
 
 
 def _others(case: Whole) -> Iterator[Row]:
-    """What happened that is no line of the log."""
+    """Events that are no line of the log."""
     record, opened, short = case.record, case.opened, citations(case)
 
     def row(at: datetime, what: Words | Points, status: str, author: str = "") -> Row:

@@ -156,7 +156,7 @@ def _table(of: document.Table, total: float) -> Table:
 
 
 def _text(cell: Cell) -> str | None:
-    """What a cell is as wide as; None for a box."""
+    """The text that sets the width of a cell; None for a box."""
     return None if cell == BOX else legible(visible(plain(cell)))
 
 

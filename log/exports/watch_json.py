@@ -1,4 +1,4 @@
-"""What is due at a moment for other programs, as plain JSON types."""
+"""The watch at a moment for other programs, as plain JSON types."""
 
 from __future__ import annotations
 

@@ -69,7 +69,7 @@ class FindingStory:
 
     @property
     def fate(self) -> Fate:
-        """What became of it in the end."""
+        """The end it came to."""
         if self.settled is not None:
             return "settled"
         return "acknowledged" if self.acknowledged is not None else "never answered"
@@ -82,7 +82,7 @@ class ReadBack:
     line: Line
     outcome: Outcome
     answered_after: timedelta | None
-    """From what was asked to its answer."""
+    """Time from question to answer."""
     corrected: bool
     """Given another value or time after it stood."""
     struck: bool
@@ -107,7 +107,7 @@ class Debrief:
     ended: datetime
     """When the last fact was written down."""
     steps: tuple[StepTaken, ...]
-    """What was reached in the order of time, then the rest in the order of the definition."""
+    """Steps that were reached in the order of time, then the rest in the order of the definition."""
     numbers: tuple[Measured, ...]
     findings: tuple[FindingStory, ...]
     read_back: tuple[ReadBack, ...]
@@ -116,9 +116,9 @@ class Debrief:
     """Late entries, and how long after they happened they were written down."""
     gaps: tuple[CaptureGap, ...]
     missed: tuple[NotUnderstoodHeard, ...]
-    """What made no entry."""
+    """Speech that made no entry."""
     observed: tuple[tuple[str, timedelta], ...]
-    """Of a removal: each balloon that went down, and how long one looked before the next step."""
+    """In a removal: each balloon that went down, and how long one looked before the next step."""
 
     @property
     def answers(self) -> tuple[timedelta, ...]:

@@ -82,7 +82,7 @@ class Handover:
     mark: MarkNow | None
     """None without traction, or while nobody has read it."""
     traction: Line | None
-    """What hangs on the tube; None when nothing does."""
+    """The pull on the tube; None when there is none."""
     traction_since: datetime | None
     xray: Line | None
     """The last word on the position, else on the X-ray."""
@@ -104,7 +104,7 @@ class Handover:
     scissors: Line | None
     """The last word on where they are; None: not logged."""
     emergency: tuple[str, tuple[EmergencyStep, ...]] | None
-    """What is done when the tube blocks the airway, in the definition's words; None where it has none."""
+    """The steps when the tube blocks the airway, in the definition's words; None where it has none."""
     last_entry: Line | None
     closed: CaseClosed | None
     """Since when nobody listens; None while somebody does."""
@@ -203,7 +203,7 @@ def _xray(steps: Sequence[Step], situation: TubeState) -> Line | None:
 
 
 def _open(course: Course, record: Record, now: datetime) -> Iterator[OpenFinding]:
-    """What the rules say of this course, each with who has seen it and what was read since."""
+    """The findings of this course, each with its acknowledgement and the last reading since."""
     raised = {_name(one.raised): one.raised for one in record.findings if one.settled is None}
     kinds = course.procedure.read_again
     readings = [step.line for step in course.steps if step.entry.kind in kinds]
@@ -223,5 +223,5 @@ def _name(found: Finding | FindingRaised) -> tuple[str, int | None, str]:
 
 
 def _read(line: Line) -> tuple[str, str | None, str | None]:
-    """What is read in this line."""
+    """The quantity that a line reads."""
     return line.entry.kind, line.entry.site, line.entry.detail

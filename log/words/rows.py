@@ -1,4 +1,4 @@
-"""What a screen and a page lay out alike: what something is about, and what is known of it."""
+"""Rows that a screen and a page lay out alike: a lead, and the lines beside it."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What something is about, and what is known of it."""
+    """A lead, and the lines beside it."""
 
     lead: str
     texts: tuple[str, ...]
     counted: tuple[str, ...] = ()
-    """Of each text of a list what it is, to be counted where there is no room for all; () for what has to be there."""
+    """The sort of each text of a list, to be counted where there is no room for all; () for what has to be there."""
 
     def at_most(self, most: int | None) -> Row:
         """No more lines than that; the last says how many are missing, and of what sort."""

@@ -1,4 +1,4 @@
-"""What the standing lines add up to: air by balloon, aspirate and lavage by port, products and fluids by name, and the
+"""The sums of the standing lines: air by balloon, aspirate and lavage by port, products and fluids by name, and the
 total each line led to.
 """
 
@@ -24,9 +24,9 @@ class BalloonTotals:
     put_in: Number
     taken_out: Number
     set_by_total: Number
-    """What a volume said as "now in the balloon" changed."""
+    """The change by a volume said as "now in the balloon"."""
     deflated: Number
-    """What was in it when it was said to be down."""
+    """Its volume when it was said to be down."""
     now: Number
 
 
@@ -73,7 +73,7 @@ def led_to(procedure: Procedure, step: Step) -> str:
 
 
 def in_all(what: Given, situation: TubeState) -> str:
-    """What was given of a product or fluid: "red cells 4 units in all"."""
+    """The amount given of a product or fluid: "red cells 4 units in all"."""
     kind, name, unit = what
     return f"{name or kind.replace('_', ' ')} {amount(situation.given[what], unit)} in all"
 
@@ -92,14 +92,14 @@ def rate_in_words(rate: Rate) -> str:
 
 
 def output_in_words(port_balance: PortBalance) -> str:
-    """What came out of one port, in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
+    """The output of one port in few words: "650 mL, 320 mL/h"; the rate is that of the last hour."""
     hourly = port_balance.last_hour.per_hour
     rate = f", {figure(hourly)} mL/h" if hourly is not None else ""
     return f"{figure(port_balance.net)} mL{rate}"
 
 
 def filling(balloon: Balloon) -> str:
-    """What is in a balloon, as far as the log knows."""
+    """The content of a balloon, as far as the log knows."""
     return "up, volume not said" if balloon.said_up and not balloon.volume else f"{figure(balloon.volume)} mL"
 
 

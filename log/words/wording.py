@@ -1,4 +1,4 @@
-"""How times, amounts and heard words are put on paper, the same in every format."""
+"""Times, amounts and heard words as they are put on paper, the same in every format."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ NO_DATE = timezone(timedelta(0), "since the log was opened")
 WHEN: Mapping[Literal["overdue", "due", "next"], str] = MappingProxyType(
     {"overdue": "OVERDUE", "due": "DUE NOW", "next": "next"}
 )
-"""How urgent a check of the watch is, in a word."""
+"""The urgency of a check of the watch in a word."""
 
 SIGNS: Mapping[Level, str] = MappingProxyType({"high": "!!!", "medium": "!!", "low": "!", "information": "i"})
 """Beside the word, so that a priority is seen without being read."""
@@ -33,7 +33,7 @@ def figure(value: Number) -> str:
 
 
 def shown(entry: Entry) -> str:
-    """What was said in this place: number with unit, or the word."""
+    """The value of an entry: number with unit, or the word."""
     value = figure(entry.value) if isinstance(entry.value, int | float) else entry.value
     if entry.second is None:
         return " ".join(word for word in (value, entry.unit) if word)
@@ -44,7 +44,7 @@ def shown(entry: Entry) -> str:
 
 
 def named_amount(procedure: Procedure, entry: Entry) -> str:
-    """What was said, with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
+    """The value with the name of what was given: "fentanyl · 50 microgram"; of any other entry as `shown`."""
     name = entry.detail if procedure.traits(entry.kind).group == "given" else None
     return " · ".join(part for part in (name, shown(entry)) if part)
 
@@ -57,17 +57,17 @@ def sentence(procedure: Procedure, entry: Entry) -> str:
 
 
 def candidates(procedure: Procedure, line: Line) -> str:
-    """What an asked line could have been: "gastric volume in 15 mL or gastric volume in 50 mL?"."""
+    """The candidates of an asked line: "gastric volume in 15 mL or gastric volume in 50 mL?"."""
     return " or ".join(sentence(procedure, entry) for entry in line.candidates) + "?"
 
 
 def heard(origin: Origin) -> str:
-    """From whom it came in and how: 'operator, voice 93 %: "gastric in fifty"'."""
+    """The author and the way it came in: 'operator, voice 93 %: "gastric in fifty"'."""
     return f"{origin.author}, {heard_as(origin)}" if origin.author else heard_as(origin)
 
 
 def heard_as(origin: Origin) -> str:
-    """How it came in: 'typed: "gastric in fifty"'."""
+    """The way it came in: 'typed: "gastric in fifty"'."""
     how = "typed" if origin.by == "typed" else f"voice {origin.confidence:.0%}".replace("%", " %")
     return f'{how}: "{origin.heard}"' if origin.heard else how
 
@@ -75,6 +75,11 @@ def heard_as(origin: Origin) -> str:
 def priority(level: Level) -> str:
     """ "high priority"; `information` is none."""
     return level if level == "information" else f"{level} priority"
+
+
+def many(number: int, noun: str) -> str:
+    """ "1 sound", "2 sounds"."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def cited(procedure: Procedure, source: str) -> list[str]:
@@ -101,7 +106,7 @@ def without_date(opened: datetime, moment: datetime) -> datetime:
 
 
 def is_without_date(moment: datetime) -> bool:
-    """Whether this is such a time."""
+    """True for such a time."""
     return moment.tzinfo is NO_DATE
 
 
@@ -141,7 +146,7 @@ def clock(moment: datetime, now: datetime) -> str:
 
 
 def away(moment: datetime, now: datetime, ahead: bool) -> str:
-    """How far from now in hours and minutes: "in 0:20", or "0:10 ago" if it is not ahead."""
+    """The distance from now in hours and minutes: "in 0:20", or "0:10 ago" if it is not ahead."""
     far = hours(abs(moment - now))
     return f"in {far}" if ahead else f"{far} ago"
 
@@ -186,5 +191,5 @@ def listed(texts: Iterable[str], otherwise: str = "") -> str:
 
 
 def way(changed: ListeningChanged) -> str:
-    """How entries had to be said from then on."""
+    """The way of saying entries from then on."""
     return f'{changed.mode} "{changed.lead_word}"' if changed.lead_word else changed.mode

@@ -1,4 +1,4 @@
-"""What the lines are about and who was there: patient, tube, procedure, people, and this software.
+"""The resources around the lines: patient, tube, procedure, people, and this software.
 
 Nothing is guessed. A case has no patient's name, and its label is never taken for one.
 """
@@ -12,7 +12,7 @@ from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
 from log.summaries.whole import Whole
 
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
-"""What these parts are called inside the bundle."""
+"""The names of these parts inside the bundle."""
 
 TAMPONADE = "Balloon tamponade of bleeding varices"
 
@@ -35,7 +35,7 @@ def people(draft: Draft) -> dict[str, str]:
 
 
 def person(role: str) -> str:
-    """What the resource of a person is called inside the bundle."""
+    """The name of a person's resource inside the bundle."""
     return f"practitioner/{role}"
 
 
@@ -52,7 +52,7 @@ def resources(draft: Draft) -> Iterator[tuple[str, Json]]:
 
 
 def use_known(case: Whole) -> bool:
-    """Whether there is anything to say of the tube's use: DeviceUseStatement has no status for "not known"."""
+    """True if there is anything to say of the tube's use: DeviceUseStatement has no status for "not known"."""
     return status(case) in USE_STATUS
 
 

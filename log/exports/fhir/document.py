@@ -109,7 +109,7 @@ def _procedure(draft: Draft) -> Json:
 
 
 def _played(case: Whole) -> Table:
-    """What the program played to the team: nothing of it is an entry, so nothing of it is a resource."""
+    """The events that were played to the team: they are no entries, so they are no resources."""
     rows = ((stamp(played.said_at), played_in_words(played)) for played in case.record.played)
     return table(("Time", "Played to the team, invented"), rows, "Nothing was played.")
 

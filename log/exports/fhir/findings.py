@@ -1,4 +1,4 @@
-"""What the rules had to say, as DetectedIssue resources."""
+"""Findings as DetectedIssue resources."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SEVERITY = {"high": "high", "medium": "moderate", "low": "low"}
 
 
 def name(index: int) -> str:
-    """What the resource of a finding is called inside the bundle, by its place among the findings."""
+    """The name of a finding's resource inside the bundle, by its place among the findings."""
     return f"finding/{index}"
 
 
@@ -49,7 +49,7 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
 
 
 def ends(draft: Draft, seen: FindingAcknowledged | None, settled: FindingSettled | None) -> Iterator[str]:
-    """Who has seen it and how it came to an end, in words."""
+    """Its acknowledgement and its end, in words."""
     if seen is not None:
         yield acknowledged(draft, seen)
     if settled is not None:

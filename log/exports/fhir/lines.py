@@ -40,7 +40,7 @@ def _is_command(case: Whole, line: Line) -> bool:
 
 
 def name(number: int) -> str:
-    """What the resource of a line is called inside the bundle."""
+    """The name of a line's resource inside the bundle."""
     return f"line/{number}"
 
 
@@ -118,7 +118,7 @@ def _code(draft: Draft, line: Line) -> Json:
 
 
 def _is_pair(entry: Entry) -> bool:
-    """Whether both its numbers are the result, as in a blood pressure of 90/60: then it has components and no value."""
+    """True if both its numbers are the result, as in a blood pressure of 90/60: then it has components and no value."""
     return entry.number is not None and entry.second is not None and entry.unit == entry.second_unit
 
 
@@ -178,7 +178,7 @@ def _detail(entry: Entry | None) -> list[Json]:
 
 
 def _administration(draft: Draft, line: Line) -> Json:
-    """What was given. Which medication it was is taken as it was said; no code is guessed for it."""
+    """An administration. The medication is named as it was said; no code is guessed for it."""
     entry = line.entry
     title = draft.case.procedure.title_of(entry.kind)
     said = named(entry.detail or "", entry.value if isinstance(entry.value, str) else "", title)

@@ -12,7 +12,7 @@ from log.facts.events import NoteWritten
 
 
 def name(index: int) -> str:
-    """What the resource of a note is called inside the bundle, by its place among the notes."""
+    """The name of a note's resource inside the bundle, by its place among the notes."""
     return f"note/{index}"
 
 

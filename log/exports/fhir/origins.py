@@ -1,4 +1,4 @@
-"""Who said what when, as Provenance resources: one for each fact that made or changed a line, with the fact's
+"""Origins as Provenance resources, who said what when: one for each fact that made or changed a line, with the fact's
 fingerprint, and one for the log as a whole with its signed head.
 
 A case without identity has none: Provenance needs the exact time and says who it was.
@@ -45,7 +45,7 @@ def _of_a_line(draft: Draft, link: Link, fact: AboutALine) -> Json:
 
 
 def _activity(fact: AboutALine) -> Json:
-    """What was done to the line, in HL7's own words for operations on data. Striking keeps the line and takes away
+    """The change of the line, in HL7's own words for operations on data. Striking keeps the line and takes away
     that it counts: that is NULLIFY, not DELETE."""
     match fact:
         case EntryLogged():

@@ -32,7 +32,7 @@ ACT_REASON = "http://terminology.hl7.org/CodeSystem/v3-ActReason"
 OPERATION = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
-"""What we let be a code. FHIR allows a little more (single spaces inside); text is kept whatever it is."""
+"""The codes we write. FHIR allows a little more (single spaces inside); text is kept whatever it is."""
 
 _UCUM_CODE = re.compile(r"[!-~]+")
 """UCUM codes are printable ASCII without spaces."""
@@ -47,16 +47,16 @@ class Draft:
 
     case: Whole
     seed: str
-    """What all names are made from: the same seed gives the same names."""
+    """The seed of all names: the same seed gives the same names."""
 
     @property
     def identifiers(self) -> Identifiers:
-        """Who the patient is and who was there, as far as it may be shown."""
+        """Patient and people, as far as they may be named."""
         return Identifiers() if self.case.deidentified else self.case.identifiers
 
     @property
     def meta(self) -> Json | None:
-        """What marks each resource of a rehearsal as no patient's data, for machines: HTEST is HL7's code for it."""
+        """The mark of a rehearsal on each resource, for machines: HTEST is HL7's code for it."""
         if not self.case.simulation:
             return None
         return {

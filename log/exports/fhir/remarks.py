@@ -1,4 +1,4 @@
-"""What has to be read beside the value of a line: how it was heard, what was asked, and every correction."""
+"""Remarks that have to be read beside the value of a line: how it was heard, what was asked, every correction."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ def test_each_has_its_row_with_its_author_and_what_it_was_before() -> None:
         ("nurse", "spoken note transcribed", "2", "the family agrees", "the family agree", ""),
         ("the program", "other speech kept", "", "", "talk", ""),
         ("nurse", "listening changed", "", "", 'lead word "log"', ""),
-        ("records", "sounds removed", "", "1 sounds", "", "asked for"),
+        ("records", "sounds removed", "", "1 sound", "", "asked for"),
         ("nurse", "identifiers given", "", "", "", ""),
         ("records", "identifiers removed", "", "", "", "kept long enough"),
         ("the program", "played to the team", "", "", "The film is back.", ""),

@@ -225,7 +225,7 @@ def test_whatever_kind_of_fact_there_is_the_page_shows_it() -> None:
     ):
         assert any(told in text for text in others), told
     assert 'spoken note, 6 s, transcribed: "the family agree"' in page.line(2)["text"]
-    assert "1 stretches of speech that were not for the log were kept." in page.words
+    assert "Speech that was not for the log was kept: 1 clip." in page.words
 
 
 def test_hostile_words_are_read_and_do_nothing() -> None:

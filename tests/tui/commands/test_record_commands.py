@@ -161,7 +161,7 @@ def test_old_sound_is_removed_and_the_log_says_so(run: Run, clip_pcm: bytes, tmp
     (gone,) = (f for f in store.read(cases_folder(), "bay-4").facts if isinstance(f, SoundsRemoved))
     assert (gone.author, gone.reason, len(gone.sha256)) == ("scribe A", "thirty days", 1)
     assert "verified" in run("verify", "bay-4").done()
-    assert "1 sounds" in run("show", "bay-4").done()
+    assert "1 sound" in run("show", "bay-4").done()
     assert "its sound was removed" in run("sound", "bay-4", "--out", tmp_path / "none").err
 
 
