@@ -30,13 +30,8 @@ def entry(procedure: Procedure, line: Line) -> Words:
 
 
 def unconfirmed(line: Line) -> bool:
-<<<<<<< HEAD
-    """Whether nobody ever said which of the candidates was meant: such a line has no value."""
-    never_answered = bool(line.candidates) and all(change.what in ("struck", "restored") for change in line.changes)
-=======
     """True if nobody ever said which of the candidates was meant: such a line has no value."""
-    never_answered = bool(line.candidates) and all(change.what == "struck" for change in line.changes)
->>>>>>> main
+    never_answered = bool(line.candidates) and all(change.what in ("struck", "restored") for change in line.changes)
     return line.status == "asked" or (line.status == "struck" and never_answered)
 
 
