@@ -89,6 +89,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         )
         had = text in _HAVE - {"had"} and thing and then is not None and not then.meaning & lexicon.seen
         return replace(token, meaning=QUESTION) if asks or had else token
+    if then is not None and own and text in guards.FIRST_ORDER and _acted_on(lexicon, then) and not _is_done(found):
+        return replace(token, meaning=ORDER) if text in _SAME_WHEN_DONE and own.split()[0] != "been" else token
     if then is None or own:
         return token
     thing = thing or _names_a_thing(then)
@@ -102,7 +104,25 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:
         ordered = bool(token.meaning & ORDER) and not token.meaning & lexicon.queries
+        acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
+        ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token
+
+
+def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
+    """Whether a word is how a verb is ordered, for the table knows it as done: "shove", "lob", "squirt"."""
+    word = token.text
+    if token.meaning & (lexicon.things | lexicon.queries | HARMLESS) or word in _NAMES_TOO or len(word) < 3:
+        return False
+    return not {f"{word}ed", f"{word}d", f"{word}{word[-1]}ed"}.isdisjoint(lexicon.known)
+
+
+_NAMES_TOO = frozenset(["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light"])
+_SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
+
+
+def _acted_on(lexicon: Lexicon, token: Token) -> bool:
+    return token.amount is not None or bool(token.meaning & lexicon.things)
 
 
 def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:
