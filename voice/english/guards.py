@@ -137,6 +137,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         past week | past month | past year | past few days | few days ago | the past | last summer | last winter
         last spring | last autumn | last fall | last monday | last tuesday | last wednesday | last thursday | last friday
         last saturday | last sunday | first bleed | previous bleed | last bleed | his last bleed | her last bleed
+        when he came | when she came | when they came | when we got | when they brought | when they found | back then
+        in the beginning | in the helicopter | on day one | on the ward | at the nursing home | on the plane | in the field
         hours ago | days ago | weeks ago | months ago | used to | used to be | before she came | before he came
         at the other hospital | at the last hospital | in the ambulance | on arrival | had one of these | at home
         on admission | in the past | year ago | years back | months back | weeks back | days back | past admission
@@ -168,7 +170,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting
         lost count | i lost count | lost track | i am not sure | so so | read | can not read | can not count
         hard to read | hard to see | faded | is faded | doubtful | guessing | a guess | i reckon | something like
-        roughly
+        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated | the crew
+        paramedics gave | crew gave | they said | meant to | supposed to
         """
     ),
     "nearly": phrases_of(

@@ -91,6 +91,8 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
                 *doubts,
                 Doubt("out of range", f"{value:g} is outside what can be said here ({low:g} to {high:g})"),
             )
+        elif slot.plausible is not None and not slot.plausible[0] <= value / slot.factor <= slot.plausible[1]:
+            doubts = (*doubts, Doubt("out of range", f"{value:g} is not plausible here"))
         unit_known = amount.unit is not None or lay.frame.bare
         fields[slot.gives] = value
         fields["unit" if slot.gives == "value" else "second_unit"] = (

@@ -75,6 +75,10 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     """The first word of a clause: an auxiliary asks, a verb orders, if what it asks or orders of follows."""
     token, then = found[first], found[first + 1] if first + 1 < end else None
     text, _, own = token.text.partition(" ")
+    if token.text in _YOU:
+        return replace(token, meaning=UNSURE)
+    if token.text == "any" and then is not None and end - first < 5:
+        return replace(token, meaning=QUESTION)
     if own and (token.meaning & lexicon.queries or text in guards.ASKING):
         return token
     if text in guards.ASKING:
@@ -117,7 +121,12 @@ def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
     return not {f"{word}ed", f"{word}d", f"{word}{word[-1]}ed"}.isdisjoint(lexicon.known)
 
 
-_NAMES_TOO = frozenset(["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light"])
+_YOU = frozenset(["you", "yous", "youse"])
+""" "You clamped the gastric" is as often asked as told."""
+_NAMES_TOO = frozenset(
+    ["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light", "total", "sum", "map", "count",
+     "tally", "mean", "volume", "gauge", "pressure"]
+)
 _SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
 
 

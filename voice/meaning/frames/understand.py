@@ -89,6 +89,9 @@ def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | N
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
+    begins = [place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST]
+    if any(words[place + 1 : place + 2] == ("the",) for place in begins):
+        return True
     return any(
         verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
         for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
@@ -96,6 +99,7 @@ def _asked_midway(words: tuple[str, ...]) -> bool:
     )
 
 
+ASKS_FIRST = frozenset(["is", "are", "was", "were", "has", "does", "did", "can", "could", "should", "will"])
 NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
 
 
