@@ -37,6 +37,8 @@ class Laid:
     cost: float
     ideas: int = 0
     """Words of its own that were said, numbers among them."""
+    comment: bool = False
+    """Said beside another entry, with no pause between them."""
 
 
 Cost = tuple[Laid, float, tuple[str, ...], int]

@@ -65,6 +65,8 @@ class Lexicon:
     """Phrases whose words all mean something alone."""
     things: int
     """Bits of the ideas that are things."""
+    names: int
+    """Bits of the drugs and what looks like them."""
     sites: int
     """Bits of the balloons."""
     way_in: int
@@ -148,6 +150,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
         lays=lays,
         units=units,
         things=_mask(known, "|".join(speech.things)) if speech.things else 0,
+        names=known.get("drug", 0) | known.get("look_alike", 0),
         sites=known.get("site", 0),
         way_in=known.get("into", 0),
         seen=sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance")),

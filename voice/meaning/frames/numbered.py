@@ -91,6 +91,8 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
                 *doubts,
                 Doubt("out of range", f"{value:g} is outside what can be said here ({low:g} to {high:g})"),
             )
+        elif not _plausible(slot, value):
+            doubts = (*doubts, Doubt("out of range", f"{value:g} is not plausible here"))
         unit_known = amount.unit is not None or lay.frame.bare or (not lay.other_slots and _sayable(slot, value))
         fields[slot.gives] = value
         fields["unit" if slot.gives == "value" else "second_unit"] = (
@@ -124,6 +126,11 @@ def converted(amount: Amount, slot: NumberSlot) -> Number | None:
     if (amount.unit, slot.unit) in (("deg", "Cel"), ("{unit}", "[IU]")):
         return amount.value
     return None
+
+
+def _plausible(slot: NumberSlot, value: Number) -> bool:
+    low, high = slot.plausible or (0, MOST)
+    return low <= value / slot.factor <= (high if slot.said[1] < LARGEST else MOST)
 
 
 MOST = 20_000

@@ -24,6 +24,8 @@ from voice.meaning.frames.token import Token
 
 MOST_TOKENS = 60
 LONGEST_STRETCH = 24
+IN_PASSING = frozenset({"kit", "tube", "skin", "companion"})
+"""Kinds that are often a comment on what was said before; they need a pause, or they are asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,8 @@ def _lay_from(
         later = LATER_FRAME if path.laid and not after_pause else 0.0
         most = known.cost - path.cost - later if known is not None else 2 * GUARDED
         for entry, cost, words, guards in _laid_over(lays, stretch, path, most):
+            if path.laid and not after_pause and entry.lay.frame.kind in IN_PASSING:
+                entry = replace(entry, comment=True)
             longer = _Path(
                 path.cost + cost + later, (*path.laid, (entry,)), (*path.unexplained, *words), path.guards | guards
             )

@@ -68,6 +68,8 @@ def moved(found: list[Token]) -> list[Token]:
     first, last = numbers
     between = [token.text for token in found[first + 1 : last] if not token.is_pause]
     ahead = [token.text for token in found[:first] if not token.is_pause][-2:]
+    if ahead[-1:] in (["at"], ["on"]) and ahead[:1] in (["was"], ["been"]):
+        ahead = ahead[:1]
     was, now = found[first].amount, found[last].amount
     assert was is not None and now is not None
     if "from" in ahead and between == ["to"]:

@@ -76,6 +76,10 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     """The first word of a clause: an auxiliary asks, a verb orders, if what it asks or orders of follows."""
     token, then = found[first], found[first + 1] if first + 1 < end else None
     text, _, own = token.text.partition(" ")
+    if token.text in _YOU:
+        return replace(token, meaning=UNSURE)
+    if token.text == "any" and then is not None and end - first < 5:
+        return replace(token, meaning=QUESTION)
     if own and (token.meaning & lexicon.queries or text in guards.ASKING):
         return token
     if text in guards.ASKING:
@@ -90,6 +94,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         )
         had = text in _HAVE - {"had"} and thing and then is not None and not then.meaning & lexicon.seen
         return replace(token, meaning=QUESTION) if asks or had else token
+    if then is not None and own and text in guards.FIRST_ORDER and _acted_on(lexicon, then) and not _is_done(found):
+        return replace(token, meaning=ORDER) if text in _SAME_WHEN_DONE and own.split()[0] != "been" else token
     if then is None or own:
         return token
     thing = thing or _names_a_thing(then)
@@ -103,7 +109,30 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:
         ordered = bool(token.meaning & ORDER) and not token.meaning & lexicon.queries
+        acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
+        ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token
+
+
+def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
+    """Whether a word is how a verb is ordered, for the table knows it as done: "shove", "lob", "squirt"."""
+    word = token.text
+    if token.meaning & (lexicon.things | lexicon.queries | HARMLESS) or word in _NAMES_TOO or len(word) < 3:
+        return False
+    return not {f"{word}ed", f"{word}d", f"{word}{word[-1]}ed"}.isdisjoint(lexicon.known)
+
+
+_YOU = frozenset(["you", "yous", "youse"])
+""" "You clamped the gastric" is as often asked as told."""
+_NAMES_TOO = frozenset(
+    ["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light", "total", "sum", "map", "count",
+     "tally", "mean", "volume", "gauge", "pressure"]
+)
+_SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
+
+
+def _acted_on(lexicon: Lexicon, token: Token) -> bool:
+    return token.amount is not None or bool(token.meaning & lexicon.things)
 
 
 def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:

@@ -27,6 +27,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
     table = lexicon(phrases)
     words = _in_its_spelling(phrases, words)
+    if words[:4] in (("yeah", ",", "no", ","), ("yes", ",", "no", ",")) or words[:2] == ("yeah", "no"):
+        words = words[4:] if words[1] == "," else words[2:]
     heard = " ".join(word for word in words if word != ",")
     if "#" in heard:
         return NotUnderstood(heard=heard, why="a sign that is no word")
@@ -57,6 +59,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
             found, reading = apart, other
     if reading is None:
         return NotUnderstood(heard=heard, why="nothing known")
+    if any(token.text in reading.unexplained and token.meaning & table.names for token in found):
+        return NotUnderstood(heard=heard, why="another drug was named")
     why = _in_the_way(reading, words)
     if why:
         return NotUnderstood(heard=heard, why=why)
@@ -87,6 +91,9 @@ def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | N
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
+    begins = [place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST]
+    if any(words[place + 1 : place + 2] == ("the",) for place in begins):
+        return True
     return any(
         verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
         for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
@@ -94,6 +101,7 @@ def _asked_midway(words: tuple[str, ...]) -> bool:
     )
 
 
+ASKS_FIRST = frozenset(["is", "are", "was", "were", "has", "does", "did", "can", "could", "should", "will"])
 NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
 
 
@@ -141,7 +149,13 @@ def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
         return Doubt("not explained", f"not explained: {', '.join(reading.unexplained)}")
     if any(token.meaning & GUARD_BIT["unsure"] for token in found):
         return Doubt("unsure", "it was said to be unsure")
+    if any(each[0].lay.frame.kind == "vital" for each in reading.laid) and _was(found):
+        return Doubt("unsure", "it may be past")
     return None
+
+
+def _was(found: tuple[Token, ...]) -> bool:
+    return any(token.text in ("was", "were") for token in found)
 
 
 Items = tuple[Entry | Question, ...]
@@ -167,6 +181,12 @@ def _merged(items: Items) -> Items:
             out.append(item)
     numbered = {_first(one).kind for one in out if _first(one).number is not None}
     out = [one for one in out if _first(one).value != ON or _first(one).kind not in numbered]
+    if any(_first(one).kind == "emergency" and _first(one).value == "over" for one in out):
+        out = [one for one in out if _first(one).kind not in ("emergency", "airway") or _first(one).value == "over"]
+    looks = [one for one in out if _first(one).kind == "appearance"]
+    if len({_first(one).site for one in looks}) == 1 < len(looks):
+        changed = Question(candidates=tuple(map(_first, reversed(looks))), why="several numbers", text="it changed")
+        out = [*(one for one in out if one not in looks), changed]
     if any(_first(one).kind == "correct" for one in out):
         out = [one for one in out if _first(one).kind != "undo"]
     if any(_first(one).kind != "confirm" for one in out):
@@ -195,6 +215,8 @@ OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confi
 
 
 def _contradicts(one: Entry, other: Entry) -> bool:
+    if one.kind == other.kind == "depth" and None in (one.site, other.site):
+        return one.value != other.value
     alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
     opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
     states = opposed and (one.kind, one.site) == (other.kind, other.site)
@@ -249,6 +271,8 @@ def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
         doubts.append(Doubt("two readings", "these words can be read in more than one way"))
     if said is not None:
         doubts.append(said)
+    if not doubts and first.comment:
+        doubts.append(Doubt("unsure", "said in passing"))
     if not doubts and first.alike:
         doubts.append(Doubt("sound alike", f"{_numbers(candidates)} sound alike"))
     if not doubts:
