@@ -71,7 +71,7 @@ def check_format(path: Path, connection: sqlite3.Connection) -> None:
             "open it with the version that made it",
         )
     if TABLES - _schema(connection):
-        raise InputError(f"{path}: its tables are not those of a case", "check that, or take its backup")
+        raise InputError(f"{path}: its tables are not those of a case", "check that, or restore a backup")
 
 
 def check_unaltered(path: Path, connection: sqlite3.Connection) -> None:
@@ -139,7 +139,7 @@ def read_link_at(path: Path, connection: sqlite3.Connection, seq: int) -> Link:
             link = _read_link(path, seq, text)
             if link.seq == seq:
                 return link
-    raise InputError(f"{path}: fact {seq} is not in its place", "the file is damaged; take its backup")
+    raise InputError(f"{path}: fact {seq} is not in its place", "the file is damaged; restore a backup")
 
 
 def _read_link(path: Path, seq: int, text: str) -> Link:
@@ -148,7 +148,7 @@ def _read_link(path: Path, seq: int, text: str) -> Link:
     except ValueError as error:
         raise InputError(
             f"{path}: fact {seq} cannot be read ({why(error)})",
-            "the file is damaged or from another version; take its backup",
+            "the file is damaged or from another version; restore a backup",
         ) from None
 
 
@@ -173,7 +173,7 @@ def told(path: Path) -> Iterator[None]:
                 f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
             ) from None
         raise StoreError(
-            f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR"
+            f"{path}: {error.strerror or error}", "make room on the disk or choose another folder with --cases DIR"
         ) from None
 
 
@@ -188,6 +188,6 @@ def _translated(path: Path, said: str) -> StoreError | InputError:
         return StoreError(f"{path}: another program is writing this case", "close it there and try again")
     if "no such" in said or "not a database" in said or "malformed" in said or "decode" in said:
         return InputError(
-            f"{path}: not a case file, damaged, or the passphrase is wrong ({said})", "check that, or take its backup"
+            f"{path}: not a case file, damaged, or the passphrase is wrong ({said})", "check that, or restore a backup"
         )
     return StoreError(f"{path}: {said}", "check the disk, or choose another folder with --cases DIR")

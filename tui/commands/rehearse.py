@@ -104,7 +104,7 @@ def command(
         return
     typed = plain_lines and audio is None and device is None
     if not plain_lines and not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise click.UsageError("this is no terminal; use --plain")
+        raise click.UsageError("this is not a terminal; use --plain")
     if typed and speak:
         raise click.UsageError("--speak is for a team that speaks: leave it out, or leave out --plain")
     if as_json and plain_lines and device is not None:

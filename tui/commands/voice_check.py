@@ -174,7 +174,7 @@ class _Reader:
                     every.append(silent(prompt))
                     break
             else:
-                raise EngineError("the microphone ended", "look at it and start again")
+                raise EngineError("the microphone ended", "check it and start again")
         return every, self._sound
 
     def _utterances(self, source: Source | AudioFile) -> Iterator[Segment | None]:
@@ -182,7 +182,9 @@ class _Reader:
         ended: Endpointer | None = None
         for came in source.frames():
             if isinstance(came, Lost):
-                raise EngineError(f"the voice check broke off: {came.reason}", "look at the microphone, start it again")
+                raise EngineError(
+                    f"the voice check was interrupted: {came.reason}", "check the microphone and start again"
+                )
             if not isinstance(came, Frame):
                 continue
             ended = ended or Endpointer(came.first_sample)

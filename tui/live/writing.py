@@ -59,7 +59,7 @@ class Writing:
         def run(session: Session) -> None:
             self._view.told(what(session))
 
-        self._wait(run, StoreError("the case is slow to write", "look whether it is in the log before you repeat it"))
+        self._wait(run, StoreError("the case is slow to write", "check the log before you repeat it"))
 
     def close(self, why: str) -> None:
         """Closes the case after everything else and writes no more. Raises StoreError if that fails."""
@@ -117,5 +117,5 @@ class Writing:
 def unexpected(error: Exception) -> TamponadeError:
     """A fault of the program, as the room is shown it."""
     return TamponadeError(
-        f"an error in the program itself ({type(error).__name__}: {error})", "look whether the last entry is in the log"
+        f"an error in the program itself ({type(error).__name__}: {error})", "check that the last entry is in the log"
     )

@@ -235,7 +235,7 @@ class Findings(Static):
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
         if not now.findings:
-            self.update(Text("No finding is open.", style="dim"))
+            self.update(Text("No open findings.", style="dim"))
             return
         text = Text()
         for found in now.findings:

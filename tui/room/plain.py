@@ -130,7 +130,7 @@ class PlainRoom:
                 entry, at, by = Entry(kind="emergency", value=EMERGENCY[word]), listening.time, self.session.author
                 listening.do(lambda session: session.enter(entry, at, by))
             case "over" | "emergency over":
-                self._say("-- no emergency is up")
+                self._say("-- no active emergency")
             case "due":
                 for told in attending(self.session.course, self._time()).lines:
                     self._say(f"-- {told}")
@@ -142,7 +142,7 @@ class PlainRoom:
                 listening.check_again()
             case "again":
                 if not listening.listen_again():
-                    self._say("-- nothing has to be begun again")
+                    self._say("-- nothing to restart")
             case _:
                 self._say(f"-- {TYPED}")
 

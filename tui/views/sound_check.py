@@ -40,7 +40,7 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
     check, phase = SoundCheck(), None
     for number, came in enumerate(source.frames()):
         if isinstance(came, Lost):
-            raise EngineError(f"the sound check broke off: {came.reason}", "look at the microphone and start it again")
+            raise EngineError(f"the sound check was interrupted: {came.reason}", "check the microphone and start again")
         if not isinstance(came, Frame):
             continue
         if check.phase != phase:
@@ -61,7 +61,7 @@ def noise_of_the_room(source: Source) -> SoundCheckResult:
     check = SoundCheck(ROOM_NOISE_SECONDS)
     for came in source.frames():
         if isinstance(came, Lost):
-            raise EngineError(f"nothing is heard: {came.reason}", "look at the microphone and start it again")
+            raise EngineError(f"nothing is heard: {came.reason}", "check the microphone and start again")
         if isinstance(came, Frame) and check.push(came) != "silence":
             break
     return check.of_the_noise()

@@ -43,7 +43,7 @@ def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
     assert code == 7
     assert err == (
         f"tamponade: {case}: does not verify; the first broken fact is 3 - "
-        "keep the file as it is, and take its backup\n"
+        "keep the file as it is, and restore a backup\n"
     )
     assert "WRONG    fact 3: chain broken here" in out
     assert "verified" not in out

@@ -69,7 +69,7 @@ def played(facts: tuple[Fact, ...]) -> list[str]:
 def test_nothing_is_ever_played_into_a_case_with_a_patient(tmp_path: Path) -> None:
     real = room(tmp_path)
     before = real.facts()
-    with pytest.raises(InputError, match="this is no rehearsal"):
+    with pytest.raises(InputError, match="this is not a rehearsal"):
         Rehearsal(SHORT).step(real.session, 100)
     assert real.facts() == before
 
