@@ -43,7 +43,7 @@ def _position_references(procedure: Procedure) -> Iterator[Problem]:
     for number, position in enumerate(procedure.position):
         for value in ("passed", "failed"):
             if (value, getattr(position, value)) not in said:
-                what = f'no position check that {value} is called "{getattr(position, value)}"'
+                what = f'there is no position check that {value} named "{getattr(position, value)}"'
                 yield f"position[{number}].{value}", what
 
 

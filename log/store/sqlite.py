@@ -44,7 +44,7 @@ TABLES = frozenset(SCHEMA[:3])
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """A read-only connection. Where there is nothing in a journal nobody is writing, and the file alone is read: that
     works on a disk that is full or cannot be written, and leaves no files behind."""
-    with told(path):
+    with reported(path):
         journal = path.with_name(f"{path.name}-wal")
         mode = "mode=ro" if journal.exists() and journal.stat().st_size else "immutable=1"
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
@@ -161,7 +161,7 @@ def why(error: ValueError) -> str:
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def reported(path: Path) -> Iterator[None]:
     """Turns what the disk and SQLite say into one line with a remedy."""
     try:
         yield

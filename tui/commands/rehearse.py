@@ -176,7 +176,7 @@ class _Run:
             view = ReadBack(session, self.console)
             view.caution()
             rehearsal = Rehearsal(self.scenario)
-            source = Timed(recording, lambda at: view.told(rehearsal.step(session, at)))
+            source = Timed(recording, lambda at: view.notify(rehearsal.step(session, at)))
             outcome = replay(source, session, listening, view)
         view.end()
         if outcome.broken_off is not None:
@@ -194,10 +194,10 @@ def _listed() -> Iterator[str]:
 def _briefing(scenario: Scenario) -> Iterator[str]:
     yield MARK
     yield f"{visible(scenario.title)}. Patient, events and values are invented."
-    told = [scenario.story]
+    texts = [scenario.story]
     if scenario.beyond_limits:
-        told.append(f"Beyond the definition's limits, on purpose: {scenario.beyond_limits}")
-    for text in told:
+        texts.append(f"Beyond the definition's limits, on purpose: {scenario.beyond_limits}")
+    for text in texts:
         yield from textwrap.wrap(visible(text), _width())
     yield ""
 

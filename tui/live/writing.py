@@ -49,7 +49,7 @@ class Writing:
         def run(session: Session) -> None:
             facts = what(session)
             if facts:
-                self._view.told(facts)
+                self._view.notify(facts)
 
         self.run(run)
 
@@ -57,7 +57,7 @@ class Writing:
         """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
 
         def run(session: Session) -> None:
-            self._view.told(what(session))
+            self._view.notify(what(session))
 
         self._wait(run, StoreError("the case is slow to write", "check the log before you repeat it"))
 
@@ -111,7 +111,7 @@ class Writing:
     def _look(self, session: Session) -> None:
         facts = session.look(self._now())
         if facts:
-            self._view.told(facts)
+            self._view.notify(facts)
 
 
 def unexpected(error: Exception) -> TamponadeError:

@@ -90,14 +90,14 @@ class PlainRoom:
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it, or the answer to a question to the log."""
-        self.told(facts)
+        self.notify(facts)
         for kind in asked_of_the_log(hearing.meaning):
             self._answer(kind)
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts that nobody said."""
         with self._lock:
-            self._read_back.told(facts)
+            self._read_back.notify(facts)
 
     def checked(self, result: SoundCheckResult) -> None:
         """How well the room can be heard."""

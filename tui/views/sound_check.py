@@ -51,7 +51,7 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
         if number % SHOWN_EVERY == 0:
             echo(f"  {bar(check.level)}")
     result = check.result()
-    for line in told(result):
+    for line in report(result):
         echo(line)
     return result
 
@@ -87,7 +87,7 @@ def bar(level: Level) -> str:
     return f"{'#' * filled:<{BAR}} {level.rms_db:6.1f} dB" + (" TOO LOUD" if level.clipped else "")
 
 
-def told(result: SoundCheckResult) -> Iterator[str]:
+def report(result: SoundCheckResult) -> Iterator[str]:
     """The result in words, the verdict and what to do last."""
     yield f"noise of the room  {result.noise_db:6.1f} dB below full scale"
     if result.speech_db is not None and result.snr_db is not None:
