@@ -320,7 +320,7 @@ def test_typed_in_lines(going: Room, capsys: pytest.CaptureFixture[str]) -> None
     view.typed("cut", listening)
     view.typed("over", listening)
     told = capsys.readouterr().out
-    assert "no emergency is up" in told and told.count("!! EMERGENCY") == 2
+    assert "no active emergency" in told and told.count("!! EMERGENCY") == 2
     entries = [line.entry.value for line in going.session.record.lines if line.entry.kind == "emergency"]
     assert entries == ["airway", "cut", "over"]
 
