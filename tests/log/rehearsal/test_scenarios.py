@@ -143,7 +143,7 @@ def spoilt() -> Iterator[tuple[str, str, str]]:
     yield 'since = "film"', 'since = "x"', 'wanted[0].since: there is no event named "x"'
     yield 'since = "film"', 'follows = "airway"', 'wanted[0].follows: "airway" has to stand further up'
     yield 'since = "film"', '[[never]]\nrule = "x"\nwhy = "x"', "never[0].rule: the definition has no rule"
-    yield 'since = "film"', '[[in_order]]\nfirst = "x"\nthen = "airway"\nwhy = "x"', "first: there is no wanted"
+    yield 'since = "film"', '[[in_order]]\nfirst = "x"\nthen = "airway"\nwhy = "x"', "in_order[0].first: there is no"
     yield 'id = "end"', 'id = "film"', 'event[1].id: "film" stands twice'
     yield "ends = true", "", "event: none of them ends the rehearsal"
     yield "at = 60", "at = 60\nafter = { event = 'film' }", "event[1]: say when: either at or after"
