@@ -44,8 +44,8 @@ class Grown(Part):
 
     @model_serializer(mode="wrap")
     def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        told: dict[str, Any] = written(self)
-        return {key: value for key, value in told.items() if key not in self.GROWN or value is not None}
+        fields: dict[str, Any] = written(self)
+        return {key: value for key, value in fields.items() if key not in self.GROWN or value is not None}
 
 
 class Pattern(Part):

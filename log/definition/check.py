@@ -43,7 +43,7 @@ def _position_references(procedure: Procedure) -> Iterator[Problem]:
     for number, position in enumerate(procedure.position):
         for value in ("passed", "failed"):
             if (value, getattr(position, value)) not in said:
-                what = f'no position check that {value} is called "{getattr(position, value)}"'
+                what = f'there is no position check that {value} named "{getattr(position, value)}"'
                 yield f"position[{number}].{value}", what
 
 
@@ -60,10 +60,10 @@ def _phrase_references(procedure: Procedure) -> Iterator[Problem]:
     for path, text in procedure.templates():
         for name in slot_names(text):
             if name not in procedure.slots:
-                yield path, f'no slot is called "{name}"'
+                yield path, f'there is no slot named "{name}"'
         for name in part_names(text):
             if name not in procedure.parts:
-                yield path, f'no part is called "{name}"'
+                yield path, f'there is no part named "{name}"'
     for where, kind in enumerate(procedure.kind):
         for which, say in enumerate(kind.say):
             yield from _doubly_filled(procedure, f"kind[{where}].say[{which}]", say)
@@ -147,9 +147,12 @@ def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
         for field, wanted in (("after", milestone.after), *((field, (one,)) for field, one in single if one)):
             for name in wanted:
                 if name not in names:
-                    yield f"{path}.{field}", f'no milestone is called "{name}": name one of the others, or leave it out'
+                    yield (
+                        f"{path}.{field}",
+                        f'there is no milestone named "{name}": name one of the others, or leave it out',
+                    )
         if milestone.keeps is not None and milestone.keeps not in (*procedure.limits, *ORIGINAL):
-            yield f"{path}.keeps", f'no limit is called "{milestone.keeps}"'
+            yield f"{path}.keeps", f'there is no limit named "{milestone.keeps}"'
         if milestone.id in ancestors(procedure.milestone, milestone.id):
             yield f"{path}.after", f'"{milestone.id}" would have to come before itself: take one out of the circle'
 
@@ -157,11 +160,11 @@ def milestone_problems(procedure: Procedure) -> Iterator[Problem]:
 def _unknown_sources(procedure: Procedure, path: str, backed: Sourced) -> Iterator[Problem]:
     for key in backed.source:
         if key not in procedure.sources:
-            yield f"{path}.source", f'no source is called "{key}"'
+            yield f"{path}.source", f'there is no source named "{key}"'
 
 
 def _unknown_kind(procedure: Procedure, path: str, pattern: Pattern) -> Iterator[Problem]:
     if procedure.kind_named(pattern.kind) is None:
-        yield f"{path}.kind", f'no kind of entry is called "{pattern.kind}"'
+        yield f"{path}.kind", f'there is no kind of entry named "{pattern.kind}"'
     if pattern.site is not None and pattern.site not in (*procedure.tube.balloons, "both"):
         yield f"{path}.site", f'the tube has no balloon called "{pattern.site}"'

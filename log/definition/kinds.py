@@ -71,16 +71,16 @@ class Kind(Part):
 
     @model_validator(mode="before")
     @classmethod
-    def _original_kinds_are_known(cls, told: Any) -> Any:
-        known = ORIGINAL.get(str(told.get("id"))) if isinstance(told, dict) else None
-        return {**asdict(known), **told} if known is not None else told
+    def _original_kinds_are_known(cls, fields_of: Any) -> Any:
+        known = ORIGINAL.get(str(fields_of.get("id"))) if isinstance(fields_of, dict) else None
+        return {**asdict(known), **fields_of} if known is not None else fields_of
 
     @model_serializer(mode="wrap")
     def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
         """Without what a kind of this id is known for, so that fingerprints stay as they were."""
-        told: dict[str, Any] = written(self)
+        fields_of: dict[str, Any] = written(self)
         known = asdict(ORIGINAL.get(self.id, Traits()))
-        return {key: value for key, value in told.items() if key not in known or value != known[key]}
+        return {key: value for key, value in fields_of.items() if key not in known or value != known[key]}
 
 
 ORIGINAL: Mapping[str, Traits] = MappingProxyType(

@@ -227,7 +227,7 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
     path = Path(name_or_path)
     if path.suffix != ".toml" and not _is_there(path):
         raise BrokenDefinition(
-            f'no definition is called "{name_or_path}"',
+            f'there is no definition named "{name_or_path}"',
             f"take one of {', '.join(shipped())}, or give the path of a .toml file",
         )
     return str(path), _parse_toml(str(path), _read(path))
@@ -247,7 +247,7 @@ def _with_base(raw: dict[str, Any], path: str, reads: Sequence[Read]) -> dict[st
             raise _broken(path, (("without", "nothing is taken over: leave it out, or say what is extended"),))
         return raw
     if base not in (*shipped(), *BASES):
-        raise _broken(path, (("extends", f'no shipped definition is called "{base}"'),))
+        raise _broken(path, (("extends", f'there is no shipped definition named "{base}"'),))
     text = (files("log.definition") / "shipped" / f"{base}.toml").read_text(encoding="utf-8")
     if not isinstance(left, list) or not all(isinstance(one, str) for one in left):
         raise _broken(path, (("without", 'has to be a list of paths, as ["limits.gastric_volume.max"]'),))

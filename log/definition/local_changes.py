@@ -180,7 +180,7 @@ def _watch(procedure: Procedure, override: Override) -> Iterator[Change]:
                     "as shipped" if value == old else "changed",
                 )
     if own.deflation is not None:
-        told = f"every {own.deflation.every_h:g} h for {own.deflation.for_min:g} min"
+        in_words_now = f"every {own.deflation.every_h:g} h for {own.deflation.for_min:g} min"
         unset = plan.deflation_not_set
         before = plan.deflation
         yield Change(
@@ -188,7 +188,7 @@ def _watch(procedure: Procedure, override: Override) -> Iterator[Change]:
             "intermittent deflation",
             f"every {before.every_h:g} h for {before.for_min:g} min" if before else "no interval is shipped",
             _standing(before or unset),
-            told,
+            in_words_now,
             "changed" if before else "set",
         )
 

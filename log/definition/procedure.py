@@ -182,11 +182,11 @@ class Procedure(Part):
 
     @field_serializer("limits", mode="wrap")
     def _as_they_always_were(self, limits: dict[str, Limit], written: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        told: dict[str, Any] = written(limits)
+        tables: dict[str, Any] = written(limits)
         for name, limit in limits.items():
             if limit.of == ORIGINAL.get(name):
-                told[name].pop("of", None)
-        return told
+                tables[name].pop("of", None)
+        return tables
 
     @model_validator(mode="after")
     def _phrases_stay_short(self) -> Procedure:
@@ -230,8 +230,8 @@ class Procedure(Part):
     def read_again(self) -> tuple[str, ...]:
         """Ids of the kinds of entry of which the last one says how things stand: readings, and what has a limit."""
         held = {of.kind for _, _, of in self.held if of.what == "said"}
-        told = self.all_traits.items()
-        return tuple(kind for kind, is_ in told if is_.reading or (is_.group == "other" and kind in held))
+        tables = self.all_traits.items()
+        return tuple(kind for kind, is_ in tables if is_.reading or (is_.group == "other" and kind in held))
 
     def kinds_added(self, total: Total) -> tuple[str, ...]:
         """Ids of the kinds of entry whose numbers are added up in this way."""

@@ -97,7 +97,7 @@ def misled(procedure: Procedure) -> Iterator[Problem]:
 
 def _of(procedure: Procedure, limit: Limit, of: Of) -> Iterator[Problem]:
     if procedure.kind_named(of.kind) is None:
-        yield "of.kind", f'no kind of entry is called "{of.kind}"'
+        yield "of.kind", f'there is no kind of entry named "{of.kind}"'
         return
     numbers = [slot for slot in procedure.slots_of(of.kind) if isinstance(slot, NumberSlot) and slot.gives == "value"]
     if not numbers:
@@ -114,7 +114,7 @@ def _of(procedure: Procedure, limit: Limit, of: Of) -> Iterator[Problem]:
         if wanted is not None and wanted not in said:
             yield f"of.{field}", f'"{wanted}" is never said with "{of.kind}", only {", ".join(sorted(said)) or "none"}'
     if of.unless is not None and of.unless not in (*procedure.limits, *ORIGINAL):
-        yield "of.unless", f'no limit is called "{of.unless}"'
+        yield "of.unless", f'there is no limit named "{of.unless}"'
     units = [unit for unit in UNITS.values() if unit.ucum in {slot.unit for slot in numbers}]
     if numbers and limit.unit not in {name for unit in units for name in (unit.room, unit.said)} | {""}:
         written = " or ".join(unit.room for unit in units) or "nothing"

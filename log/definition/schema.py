@@ -55,8 +55,8 @@ def _of(model: type[BaseModel]) -> Schema:
     return model.model_json_schema(mode="validation")
 
 
-def _named(told: Schema, title: str) -> Schema:
-    return {"$schema": DIALECT, **told, "title": title}
+def _named(body: Schema, title: str) -> Schema:
+    return {"$schema": DIALECT, **body, "title": title}
 
 
 def _partial(part: Any) -> Any:

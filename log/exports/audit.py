@@ -139,11 +139,11 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
         case QuestionAnswered():
             return Done("answered", fact.number, before(fact.number), words(fact.entry), "", fact.origin.author)
         case EntryAmended():
-            told = (before(fact.number), words(fact.entry))
+            changes = (before(fact.number), words(fact.entry))
             if fact.happened_at is not None:
                 old = rfc3339(record.line(fact.number).said_at)
-                told = (f"{told[0]} at {old}", f"{told[1]} at {rfc3339(fact.happened_at)}")
-            return Done("amended", fact.number, *told, fact.reason, fact.origin.author)
+                changes = (f"{changes[0]} at {old}", f"{changes[1]} at {rfc3339(fact.happened_at)}")
+            return Done("amended", fact.number, *changes, fact.reason, fact.origin.author)
         case EntryStruck():
             return Done("struck", fact.number, before(fact.number), "", fact.reason, fact.origin.author)
         case EntryRestored():

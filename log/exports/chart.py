@@ -48,12 +48,12 @@ def chart(case: Whole) -> Chart:
         *_mark_lines([time.at(at) for at, _ in marks]),
         *legend,
     )
-    told = [series.label for series in (*filled, *read)] or ["no volume and no pressure was logged"]
+    texts = [series.label for series in (*filled, *read)] or ["no volume and no pressure was logged"]
     return Chart(
         WIDTH,
         max([below + 24.0, *(part.y for part in legend)]) + 4.0,
         "Volume and pressure of each balloon over time",
-        f"At the end: {'; '.join(told)}. {len(marks)} steps are marked.",
+        f"At the end: {'; '.join(texts)}. {len(marks)} steps are marked.",
         parts,
     )
 
@@ -158,16 +158,16 @@ def _tag(group: tuple[int, int]) -> str:
 
 
 def _legend(case: Whole, marks: Sequence[tuple[float, Step]], top: float) -> Iterator[Text]:
-    told = [
+    texts = [
         f"{number} {elapsed(case.opened.logged_at, step.line.said_at)} {sentence(case.procedure, step.entry)}"
         f" (line {step.line.number})"
         for number, (_, step) in enumerate(marks[:MOST_STEPS], 1)
     ]
     if len(marks) > MOST_STEPS:
-        told.append(f"and {len(marks) - MOST_STEPS} more: see the timeline")
-    if told:
+        texts.append(f"and {len(marks) - MOST_STEPS} more: see the timeline")
+    if texts:
         yield Text(0.0, top + 6.0, "Steps", 7.5, bold=True)
-    rows = math.ceil(len(told) / 3)
-    for index, text in enumerate(told):
+    rows = math.ceil(len(texts) / 3)
+    for index, text in enumerate(texts):
         column, row = divmod(index, rows)
         yield Text(column * WIDTH / 3, top + 6.0 + (row + 1) * ROW, fitted(text, WIDTH / 3 - 6.0))

@@ -85,13 +85,15 @@ def _lines(path: Path) -> Iterator[str]:
             while line := file.readline(LONGEST_LINE + 1):
                 number += 1
                 if len(line) > LONGEST_LINE:
-                    raise InputError(f"{path}: line {number} is longer than any fact", "this is no export of a case")
+                    raise InputError(
+                        f"{path}: line {number} is longer than any fact", "this is not an export of a case"
+                    )
                 if line.strip():
                     yield line.rstrip("\n")
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file", "check the path") from None
     except UnicodeDecodeError:
-        raise InputError(f"{path}: not a text in UTF-8", "this is no export of a case") from None
+        raise InputError(f"{path}: not a text in UTF-8", "this is not an export of a case") from None
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror})", "check the path") from None
 

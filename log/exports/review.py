@@ -169,14 +169,14 @@ def _read(path: Path) -> tuple[str, list[Plain], int | None]:
 def _check(path: Path, facts: Sequence[Fact]) -> None:
     """Raises InputError for facts that are no case."""
     if not facts or not isinstance(facts[0], CaseOpened):
-        raise InputError(f"{path}: the case has no opening", "take its backup")
+        raise InputError(f"{path}: the case has no opening", "restore a backup")
     lines = 0
     for seq, fact in enumerate(facts, start=1):
         is_new = isinstance(fact, EntryLogged | EntryAsked)
         lines += is_new
         number = getattr(fact, "number", None)
         if number is not None and not (number == lines if is_new else 1 <= number <= lines):
-            raise InputError(f"{path}: fact {seq} is about a line that is not there", "take its backup")
+            raise InputError(f"{path}: fact {seq} is about a line that is not there", "restore a backup")
 
 
 def _lines(path: Path) -> Iterator[str]:
@@ -185,7 +185,7 @@ def _lines(path: Path) -> Iterator[str]:
             while line := file.readline(LONGEST_LINE):
                 yield line
     except UnicodeDecodeError:
-        raise InputError(f"{path}: not a text in UTF-8", "this is no export of a case") from None
+        raise InputError(f"{path}: not a text in UTF-8", "this is not an export of a case") from None
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror})", "check the path") from None
 

@@ -22,7 +22,7 @@ def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
     """
     opened = next((fact for fact in facts if isinstance(fact, CaseOpened)), None)
     if opened is None:
-        raise InputError("the case has no opening, so its definition is not known", "take its backup")
+        raise InputError("the case has no opening, so its definition is not known", "restore a backup")
     try:
         procedure = Procedure.model_validate_json(opened.definition)
         lacks = lacking(procedure, reads, old=True)

@@ -26,7 +26,7 @@ def scenario_problems(scenario: Scenario, procedure: Procedure) -> Iterator[Prob
     yield from _circles(scenario)
     for path, name, kind in _names(scenario):
         if name is not None and name not in (events if kind == "event" else wanted):
-            yield path, f'no {kind} is called "{name}"'
+            yield path, f'there is no {kind} named "{name}"'
     rules = _rules(procedure)
     for path, rule in _named_rules(scenario):
         if rule is not None and rule not in rules:
@@ -84,7 +84,7 @@ def _cannot_be_said(
 ) -> Iterator[Problem]:
     found = procedure.kind_named(kind)
     if found is None or found.role == "command":
-        yield f"{path}.kind", f'no kind of entry is called "{kind}"'
+        yield f"{path}.kind", f'there is no kind of entry named "{kind}"'
         return
     for field, wanted in (("site", site), ("value", value)):
         if wanted is not None and wanted not in _sayable(procedure, found, field):

@@ -52,7 +52,7 @@ def _read(name_or_path: str) -> str:
     try:
         if path.suffix != ".toml" and not path.exists():
             raise InputError(
-                f'no scenario is called "{visible(name_or_path, MESSAGE)}"',
+                f'there is no scenario named "{visible(name_or_path, MESSAGE)}"',
                 f"take one of {', '.join(scenarios())}, or give the path of a .toml file",
             )
         with path.open(encoding="utf-8") as file:
@@ -69,4 +69,4 @@ def _read(name_or_path: str) -> str:
 def _broken(path: str, problem: Problem, count: int) -> InputError:
     where, what = (visible(part, MESSAGE) for part in problem)
     more = f" (and {count - 1} more)" if count > 1 else ""
-    return InputError(f"{path}: {where}: {what}{more}", "mend the scenario; the shipped ones show how")
+    return InputError(f"{path}: {where}: {what}{more}", "correct the scenario; the shipped ones show how")

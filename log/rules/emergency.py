@@ -26,7 +26,7 @@ def calls(entry: Entry) -> bool:
 
 
 def emergency_is_up(course: Course, record: Record) -> bool:
-    """Whether one is called and not over."""
+    """Whether one is active."""
     return next(calling(course, record), None) is not None
 
 

@@ -198,7 +198,7 @@ class Session:
         Raises InputError for a case with a patient: nothing is ever played into one.
         """
         if not self.record.opened or not self.record.opened.simulation:
-            raise InputError("this is no rehearsal", "events are played into a case of their own")
+            raise InputError("this is not a rehearsal", "events are played into a case of their own")
         facts: list[Fact] = []
         while (played := next_due(self, self.time(at))) is not None:
             facts += self._check((played,), self.time(at))

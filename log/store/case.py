@@ -41,7 +41,7 @@ from log.store.sqlite import (
     read_links,
     read_summary,
     reading,
-    told,
+    reported,
 )
 
 Kind = Literal["sound", "identifiers"]
@@ -108,23 +108,23 @@ class Case:
         """Deletes what lies beside the facts, puts there what comes instead, and writes the facts that say so, all in
         one transaction; the freed place is overwritten."""
         self._write(facts, summary, add, sha256)
-        with told(self.path):
+        with reported(self.path):
             self._connection.execute("VACUUM")
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def facts(self) -> tuple[Fact, ...]:
         """All facts so far."""
-        with told(self.path):
+        with reported(self.path):
             return tuple(link.fact for link in read_links(self.path, self._connection))
 
     def head(self) -> Head | None:
         """The signed head."""
-        with told(self.path):
+        with reported(self.path):
             return read_head(self.path, self._connection)
 
     def sound(self, sha256: str) -> bytes | None:
         """One sound, as FLAC; None if it is not there."""
-        with told(self.path):
+        with reported(self.path):
             row = self._connection.execute("SELECT content FROM beside WHERE sha256 = ?", (sha256,)).fetchone()
         return bytes(row[0]) if row else None
 
@@ -167,7 +167,7 @@ class Case:
     ) -> None:
         lines = [(link.seq, link.text) for link in links]
         blocks = [(block.sha256, block.kind, block.content) for block in add]
-        with told(self.path):
+        with reported(self.path):
             try:
                 with self._connection as writing:
                     writing.executemany("INSERT INTO facts VALUES (?, ?)", lines)
@@ -207,7 +207,7 @@ def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = Fal
 def resume(folder: Path, name: str) -> Case:
     """Opens an existing case for writing; raises InputError if there is none, StoreError if somebody else has it."""
     path = find_case(folder, name)
-    with told(path):
+    with reported(path):
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
         with _locked(path) as lock:
             return _opened(path, secret, lock)
@@ -248,7 +248,7 @@ def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]
     the program on the way, a case is there with its beginning or not at all."""
     check_name(name)
     path = folder / f"{name}{SUFFIX}"
-    with told(path):
+    with reported(path):
         private_folder(folder)
         secret = encryption.passphrase(path) if encrypt else None
         with _locked(path) as lock:

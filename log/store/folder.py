@@ -20,7 +20,7 @@ def check_name(name: str) -> None:
     """Raises InputError for what cannot be the name of a case."""
     if NAME.fullmatch(name) is None or name.endswith(SUFFIX):
         raise InputError(
-            f"{name[:120]!r} is no name for a case", "use at most 100 letters, digits, dots, dashes and underscores"
+            f"{name[:120]!r} is not a case name", "use at most 100 letters, digits, dots, dashes and underscores"
         )
 
 
@@ -49,4 +49,4 @@ def find_case(folder: Path, name: str) -> Path:
         return folder / f"{fitting[0]}{SUFFIX}"
     if fitting:
         raise InputError(f'"{name}" fits {len(fitting)} cases', f"say which: {', '.join(fitting[:5])}")
-    raise InputError(f'no case is called "{name}" in {folder}', "list them with: tamponade cases")
+    raise InputError(f'there is no case named "{name}" in {folder}', "list them with: tamponade cases")

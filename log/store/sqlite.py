@@ -44,7 +44,7 @@ TABLES = frozenset(SCHEMA[:3])
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """A read-only connection. Where there is nothing in a journal nobody is writing, and the file alone is read: that
     works on a disk that is full or cannot be written, and leaves no files behind."""
-    with told(path):
+    with reported(path):
         journal = path.with_name(f"{path.name}-wal")
         mode = "mode=ro" if journal.exists() and journal.stat().st_size else "immutable=1"
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
@@ -71,7 +71,7 @@ def check_format(path: Path, connection: sqlite3.Connection) -> None:
             "open it with the version that made it",
         )
     if TABLES - _schema(connection):
-        raise InputError(f"{path}: its tables are not those of a case", "check that, or take its backup")
+        raise InputError(f"{path}: its tables are not those of a case", "check that, or restore a backup")
 
 
 def check_unaltered(path: Path, connection: sqlite3.Connection) -> None:
@@ -139,7 +139,7 @@ def read_link_at(path: Path, connection: sqlite3.Connection, seq: int) -> Link:
             link = _read_link(path, seq, text)
             if link.seq == seq:
                 return link
-    raise InputError(f"{path}: fact {seq} is not in its place", "the file is damaged; take its backup")
+    raise InputError(f"{path}: fact {seq} is not in its place", "the file is damaged; restore a backup")
 
 
 def _read_link(path: Path, seq: int, text: str) -> Link:
@@ -148,7 +148,7 @@ def _read_link(path: Path, seq: int, text: str) -> Link:
     except ValueError as error:
         raise InputError(
             f"{path}: fact {seq} cannot be read ({why(error)})",
-            "the file is damaged or from another version; take its backup",
+            "the file is damaged or from another version; restore a backup",
         ) from None
 
 
@@ -161,7 +161,7 @@ def why(error: ValueError) -> str:
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def reported(path: Path) -> Iterator[None]:
     """Turns what the disk and SQLite say into one line with a remedy."""
     try:
         yield
@@ -173,7 +173,7 @@ def told(path: Path) -> Iterator[None]:
                 f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
             ) from None
         raise StoreError(
-            f"{path}: {error.strerror or error}", "free the disk or choose another folder with --cases DIR"
+            f"{path}: {error.strerror or error}", "make room on the disk or choose another folder with --cases DIR"
         ) from None
 
 
@@ -188,6 +188,6 @@ def _translated(path: Path, said: str) -> StoreError | InputError:
         return StoreError(f"{path}: another program is writing this case", "close it there and try again")
     if "no such" in said or "not a database" in said or "malformed" in said or "decode" in said:
         return InputError(
-            f"{path}: not a case file, damaged, or the passphrase is wrong ({said})", "check that, or take its backup"
+            f"{path}: not a case file, damaged, or the passphrase is wrong ({said})", "check that, or restore a backup"
         )
     return StoreError(f"{path}: {said}", "check the disk, or choose another folder with --cases DIR")

@@ -127,7 +127,7 @@ def _not_followed(links: list[Link], head: Head | None) -> Iterator[Problem]:
             yield Problem("chain broken here: the next fact or the signed head does not fit this one", link.seq)
         claim = (0, "") if broken else (link.seq - 1, link.previous or "")
     if links and links[0].previous is not None:
-        yield Problem("is the first here, and follows another", links[0].seq)
+        yield Problem("is the first fact here, but names one before it", links[0].seq)
 
 
 def check_facts(links: list[Link]) -> Iterator[Problem]:
@@ -153,10 +153,10 @@ def check_head(links: list[Link], head: Head | None) -> Iterator[Problem]:
         yield Problem(unfit)
     elif head.facts != len(links):
         yield Problem(
-            f"the head was signed over {head.facts} facts, and there are {len(links)}", min(head.facts, len(links)) + 1
+            f"the head signs {head.facts} facts, but the case has {len(links)}", min(head.facts, len(links)) + 1
         )
     elif links and head.sha256 != links[-1].sha256:
-        yield Problem("is not the fact that the head was signed over", links[-1].seq)
+        yield Problem("is not the fact that the head signs", links[-1].seq)
 
 
 def _unfit(links: list[Link], head: Head | None) -> str:
@@ -176,11 +176,11 @@ def _unfit(links: list[Link], head: Head | None) -> str:
 def expectations(links: list[Link], head: str | None, key: str | None) -> Iterator[Problem]:
     """Whether the case goes on from what an export says of it."""
     if head is not None and head.lower() not in {link.sha256 for link in links}:
-        yield Problem(f"no fact has the fingerprint {head}: the case was rewritten or cut after that was written out")
+        yield Problem(f"no fact has the fingerprint {head}: the case was rewritten or cut after that export")
     if key is not None and key.lower() not in {
         link.fact.public_key for link in links if isinstance(link.fact, CaseOpened | CaseResumed)
     }:
-        yield Problem(f"the key {key} never vouched for this case")
+        yield Problem(f"the key {key} never signed this case")
 
 
 def sounds_named(facts: Iterable[Fact]) -> dict[str, datetime]:
@@ -205,7 +205,7 @@ def _order(links: list[Link]) -> Iterator[Problem]:
         if isinstance(fact, EntryLogged | EntryAsked):
             lines += 1
             if fact.number != lines:
-                yield Problem(f"is line {fact.number}, where line {lines} is due", link.seq)
+                yield Problem(f"is line {fact.number}, where line {lines} should be", link.seq)
         elif (number := getattr(fact, "number", None)) is not None and not 1 <= number <= lines:
             yield Problem("is about a line that is not there", link.seq)
 
@@ -231,7 +231,7 @@ def _hand_overs(links: list[Link], case: str) -> Iterator[Problem]:
         fact = link.fact
         if isinstance(fact, CaseResumed):
             if not vouched(case, before.seq, before.sha256, key, fact.signature_before):
-                yield Problem("goes on from something that the key before did not sign", link.seq)
+                yield Problem("continues from a state that the previous key did not sign", link.seq)
             key = fact.public_key
         elif isinstance(fact, CaseOpened):
             key = fact.public_key

@@ -93,7 +93,7 @@ def whole(kept: Kept, paper: Paper = "a4") -> Whole:
     except IndexError as error:
         raise InputError(f"{kept.path}: {error}", "check it with: tamponade verify") from None
     if record.opened is None:
-        raise InputError(f"{kept.path}: the case has no opening", "take its backup")
+        raise InputError(f"{kept.path}: the case has no opening", "restore a backup")
     procedure = of_case(facts, READS)
     return Whole(
         procedure,

@@ -128,10 +128,10 @@ def _ties(values: Sequence[float]) -> int:
 def trend(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
     """What these readings say at this moment, by what the definition demands of them."""
     held = bool(pressure_limits(procedure, site))
-    return replace(_told(procedure, demands, site, found, now), held=held)
+    return replace(_estimated(procedure, demands, site, found, now), held=held)
 
 
-def _told(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
+def _estimated(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
     if len(found) < demands.fewest:
         count = f"{len(found)} of {demands.fewest} readings since its air was changed"
         return Trend(site, found, None, f"too few to say: {count}")
@@ -145,26 +145,26 @@ def _told(procedure: Procedure, demands: Demands, site: str, found: tuple[Readin
     return _with_time(procedure, Trend(site, found, slope, ""), slope, now)
 
 
-def _with_time(procedure: Procedure, told: Trend, slope: Slope, now: datetime) -> Trend:
-    low, high = pressure_range(procedure, told.site)
+def _with_time(procedure: Procedure, of: Trend, slope: Slope, now: datetime) -> Trend:
+    low, high = pressure_range(procedure, of.site)
     bound, side = (low, "low") if slope.per_hour < 0 else (high, "high")
-    last = told.readings[-1].value
+    last = of.readings[-1].value
     if low is None and high is None:
-        return Trend(told.site, told.readings, slope, "the definition gives no range for this balloon")
+        return Trend(of.site, of.readings, slope, "the definition gives no range for this balloon")
     if (low is not None and last < low) or (high is not None and last > high):
-        return Trend(told.site, told.readings, slope, f"the last reading, {last:g} mmHg, is outside the range already")
+        return Trend(of.site, of.readings, slope, f"the last reading, {last:g} mmHg, is outside the range already")
     if bound is None:
-        return Trend(told.site, told.readings, slope, f"the definition gives no bound on the {side} side")
-    times = sorted(_crossing(told, slope, rate, bound, now) for rate in (slope.low, slope.high))
-    at = _crossing(told, slope, slope.per_hour, bound, now)
+        return Trend(of.site, of.readings, slope, f"the definition gives no bound on the {side} side")
+    times = sorted(_crossing(of, slope, rate, bound, now) for rate in (slope.low, slope.high))
+    at = _crossing(of, slope, slope.per_hour, bound, now)
     leaving = Leaving("low" if side == "low" else "high", bound, at, times[0], times[1])
-    return Trend(told.site, told.readings, slope, "", leaving)
+    return Trend(of.site, of.readings, slope, "", leaving)
 
 
-def _crossing(told: Trend, slope: Slope, rate: float, bound: float, now: datetime) -> datetime:
+def _crossing(of: Trend, slope: Slope, rate: float, bound: float, now: datetime) -> datetime:
     """When the line through the middle with this rate meets the bound; never before now, never beyond LONGEST_H."""
     hours = slope.middle_x + (bound - slope.middle_y) / rate
-    ahead = hours - (now - told.readings[0].at) / timedelta(hours=1)
+    ahead = hours - (now - of.readings[0].at) / timedelta(hours=1)
     return later(now, min(max(ahead, 0.0), LONGEST_H))
 
 

@@ -134,7 +134,7 @@ def _scribe(cases: Path | None, case: str, author: str) -> Iterator[Session]:
 
 
 def _show(session: Session, facts: tuple[Fact, ...]) -> None:
-    ReadBack(session).told(facts)
+    ReadBack(session).notify(facts)
 
 
 def _entry(session: Session, words: str) -> Entry:

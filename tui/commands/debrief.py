@@ -33,13 +33,13 @@ def command(case: str, as_json: bool, cases: Path | None) -> None:
     from log.exports.debrief_json import plain
     from log.summaries.debrief import debrief
 
-    told = whole(store.read(cases_folder(cases), case))
-    found = debrief(told.course, told.record, told.until)
+    known = whole(store.read(cases_folder(cases), case))
+    found = debrief(known.course, known.record, known.until)
     if as_json:
-        click.echo(json.dumps(plain(told, found)))
+        click.echo(json.dumps(plain(known, found)))
         return
     width, height = shutil.get_terminal_size()
-    click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))
+    click.echo("\n".join(screen(known, found, width, height - 1 if sys.stdout.isatty() else None)))
 
 
 def screen(case: Whole, found: Debrief, width: int, height: int | None) -> list[str]:

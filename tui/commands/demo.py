@@ -54,8 +54,8 @@ def command(paced: bool, out: Path) -> None:
     view.end()
     view.console.print()
     kept = store.read(out, session.case.path.stem)
-    told = whole(kept)
-    for path in [session.case.path, *write_exports(told, tuple(FORMATS), out, kept.name)]:
+    known = whole(kept)
+    for path in [session.case.path, *write_exports(known, tuple(FORMATS), out, kept.name)]:
         view.console.print(f"wrote {path}", soft_wrap=True)
     view.console.print(f"{outcome.seconds:.0f} s of sound in {time.monotonic() - began:.0f} s")
 

@@ -65,23 +65,23 @@ def command(
         out = Path()
     folder = cases_folder(cases)
     kept = store.read(folder, case)
-    told = whole(kept, paper)
+    known = whole(kept, paper)
     if deidentify:
-        told, withheld = deidentified(told, keep_free_text)
+        known, withheld = deidentified(known, keep_free_text)
         _say(withheld)
     if out is None:
-        _print(FORMATS[chosen[0]].write(told), chosen[0])
+        _print(FORMATS[chosen[0]].write(known), chosen[0])
         return
-    for path in write_exports(told, chosen, out, "case" if deidentify else kept.name):
+    for path in write_exports(known, chosen, out, "case" if deidentify else kept.name):
         click.echo(str(path))
 
 
-def write_exports(told: Whole, formats: Sequence[str], out: Path, name: str) -> list[Path]:
+def write_exports(known: Whole, formats: Sequence[str], out: Path, name: str) -> list[Path]:
     """Writes a case in several formats and returns the files."""
     private_folder(out)
     paths = []
     for chosen in formats:
-        written = FORMATS[chosen].write(told)
+        written = FORMATS[chosen].write(known)
         path = out / f"{name}{FORMATS[chosen].suffix}"
         write_private(path, written.encode() if isinstance(written, str) else written)
         paths.append(path)

@@ -45,19 +45,19 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
     from log.exports.handover_json import plain
     from log.summaries.handover import handover
 
-    told = whole(store.read(cases_folder(cases), case), paper)
-    found = handover(told.course, told.record, as_of(told.opened.logged_at, now))
+    known = whole(store.read(cases_folder(cases), case), paper)
+    found = handover(known.course, known.record, as_of(known.opened.logged_at, now))
     if pdf is not None:
         from log.exports.handover import page_of
 
         if not pdf.parent.is_dir():
             raise InputError(f"{pdf}: there is no such folder", "make it, or choose another")
-        write_private(pdf, page_of(told, found))
+        write_private(pdf, page_of(known, found))
     if as_json:
-        click.echo(json.dumps(plain(told, found)))
+        click.echo(json.dumps(plain(known, found)))
         return
     width, height = shutil.get_terminal_size()
-    click.echo("\n".join(screen(told, found, width, height - 1 if sys.stdout.isatty() else None)))
+    click.echo("\n".join(screen(known, found, width, height - 1 if sys.stdout.isatty() else None)))
 
 
 def screen(case: Whole, found: Handover, width: int, height: int | None) -> list[str]:

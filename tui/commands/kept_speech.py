@@ -47,7 +47,7 @@ class Clip:
 def check(keeping: Keeping) -> None:
     """Raises InputError before anybody has read anything, if it could not be kept."""
     if not SPEAKER.fullmatch(keeping.speaker):
-        raise InputError(f'"{keeping.speaker}" is no id of a speaker', "give letters, digits, - and _, at most 40")
+        raise InputError(f'"{keeping.speaker}" is not a speaker id', "give letters, digits, - and _, at most 40")
     private_folder(keeping.folder / "audio" / SOURCE)
     for name in (MANIFEST, CONSENT):
         if (keeping.folder / name).is_dir():

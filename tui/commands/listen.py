@@ -91,7 +91,7 @@ def command(
     Closing the terminal, Ctrl-C or a crash lose nothing: --case ID goes on where it was.
     """
     if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise click.UsageError("this is no terminal; use --plain")
+        raise click.UsageError("this is not a terminal; use --plain")
     in_force, folder = load(definition, local), cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     source = ready(audio, device, speak, not no_check)

@@ -104,7 +104,7 @@ def command(
         return
     typed = plain_lines and audio is None and device is None
     if not plain_lines and not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise click.UsageError("this is no terminal; use --plain")
+        raise click.UsageError("this is not a terminal; use --plain")
     if typed and speak:
         raise click.UsageError("--speak is for a team that speaks: leave it out, or leave out --plain")
     if as_json and plain_lines and device is not None:
@@ -176,7 +176,7 @@ class _Run:
             view = ReadBack(session, self.console)
             view.caution()
             rehearsal = Rehearsal(self.scenario)
-            source = Timed(recording, lambda at: view.told(rehearsal.step(session, at)))
+            source = Timed(recording, lambda at: view.notify(rehearsal.step(session, at)))
             outcome = replay(source, session, listening, view)
         view.end()
         if outcome.broken_off is not None:
@@ -194,10 +194,10 @@ def _listed() -> Iterator[str]:
 def _briefing(scenario: Scenario) -> Iterator[str]:
     yield MARK
     yield f"{visible(scenario.title)}. Patient, events and values are invented."
-    told = [scenario.story]
+    texts = [scenario.story]
     if scenario.beyond_limits:
-        told.append(f"Beyond the definition's limits, on purpose: {scenario.beyond_limits}")
-    for text in told:
+        texts.append(f"Beyond the definition's limits, on purpose: {scenario.beyond_limits}")
+    for text in texts:
         yield from textwrap.wrap(visible(text), _width())
     yield ""
 

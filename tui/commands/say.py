@@ -70,4 +70,4 @@ def _say(session: Session, words: tuple[str, ...]) -> None:
 def _one(session: Session, view: ReadBack, phrases: Phrases, text: str, at: float) -> None:
     listening = Listening(question_open=session.record.open_question is not None)
     meaning = understand(phrases, text, listening)
-    view.told(session.take(meaning, at, at, Origin(by="typed", heard=text)))
+    view.notify(session.take(meaning, at, at, Origin(by="typed", heard=text)))

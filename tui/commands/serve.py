@@ -87,7 +87,7 @@ def _listening(host: str, port: int) -> socket.socket:
         if error.errno == errno.EACCES:
             raise TamponadeError(f"port {port} needs root", "choose a --port above 1023") from None
         raise TamponadeError(
-            f"{visible(host)} cannot be listened on ({error.strerror})", "give an address of this machine as --host"
+            f"cannot listen on {visible(host)} ({error.strerror})", "give an address of this machine as --host"
         ) from None
 
 

@@ -37,7 +37,7 @@ def command(case: str, line: int | None, out: Path, cases: Path | None) -> None:
         if (sound := _sound(link.fact)) is not None and line in (None, getattr(link.fact, "number", None))
     ]
     if not found:
-        raise InputError(f"{kept.path}: no sound was kept of that", "see --keep-audio of replay")
+        raise InputError(f"{kept.path}: no sound was kept for it", "see --keep-audio of replay")
     private_folder(out)
     for seq, sha256 in found:
         content = store.sound(kept.path, sha256)

@@ -43,9 +43,9 @@ def command(case: str | None, altitude_ft: float, volume: float | None, as_json:
         assert volume is not None
         found = transfer.from_volume(there, volume)
     else:
-        told = whole(store.read(cases_folder(cases), case))
-        cautions = (told.simulation, *told.procedure.cautions) if told.simulation else told.procedure.cautions
-        found = transfer.from_case(there, told.procedure, told.situation, volume)
+        known = whole(store.read(cases_folder(cases), case))
+        cautions = (known.simulation, *known.procedure.cautions) if known.simulation else known.procedure.cautions
+        found = transfer.from_case(there, known.procedure, known.situation, volume)
     if as_json:
         click.echo(json.dumps(_plain(found, cautions)))
         return

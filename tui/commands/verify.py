@@ -34,7 +34,7 @@ def command(case: str, head: str | None, key: str | None, without_sound: bool, c
     if wrong:
         first = report.first_broken
         where = f"the first broken fact is {first}" if first is not None else "no single fact is to blame"
-        raise NotVerified(f"{path}: does not verify; {where}", "keep the file as it is, and take its backup")
+        raise NotVerified(f"{path}: does not verify; {where}", "keep the file as it is, and restore a backup")
 
 
 def _tell(report: Report, without_sound: bool) -> None:

@@ -20,7 +20,8 @@ from log.rules.definitions import load
 from tui.commands.kept_speech import Clip, Keeping, check, keep
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.room.big import large_lines
-from tui.views.sound_check import Source, told
+from tui.views.sound_check import Source
+from tui.views.sound_check import report as room_report
 from voice.check.voice_check import (
     HOW_MANY,
     OfAKind,
@@ -174,7 +175,7 @@ class _Reader:
                     every.append(silent(prompt))
                     break
             else:
-                raise EngineError("the microphone ended", "look at it and start again")
+                raise EngineError("the microphone ended", "check it and start again")
         return every, self._sound
 
     def _utterances(self, source: Source | AudioFile) -> Iterator[Segment | None]:
@@ -182,7 +183,9 @@ class _Reader:
         ended: Endpointer | None = None
         for came in source.frames():
             if isinstance(came, Lost):
-                raise EngineError(f"the voice check broke off: {came.reason}", "look at the microphone, start it again")
+                raise EngineError(
+                    f"the voice check was interrupted: {came.reason}", "check the microphone and start again"
+                )
             if not isinstance(came, Frame):
                 continue
             ended = ended or Endpointer(came.first_sample)
@@ -219,7 +222,7 @@ def _show(found: Report, sound: SoundCheckResult | None, phrases: Phrases) -> No
         click.echo(f"{name:<15}{_kind(kind)}")
     failing = ", ".join(f"{word} ({times} of {said})" for word, times, said in found.failing)
     click.echo(visible(f"failed more than once: {failing or 'no word'}"))
-    for line in told(sound) if sound is not None else ["the room was not quiet long enough to be measured"]:
+    for line in room_report(sound) if sound is not None else ["the room was not quiet long enough to be measured"]:
         click.echo(line)
     for advice in found.advice:
         click.echo(visible(f"-> {advice}"))

@@ -39,23 +39,23 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
 
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
-    told = whole(store.read(cases_folder(cases), case))
-    at = as_of(told.opened.logged_at, now)
-    found = watch(told.course, at)
+    known = whole(store.read(cases_folder(cases), case))
+    at = as_of(known.opened.logged_at, now)
+    found = watch(known.course, at)
     if calendar_file is not None:
-        if told.simulation:
+        if known.simulation:
             raise InputError("rehearsals have no reminders", "leave out --calendar")
         from log.exports.calendar import calendar
 
         if not calendar_file.parent.is_dir():
             raise InputError(f"{calendar_file}: there is no such folder", "make it, or choose another")
-        write_private(calendar_file, calendar(told.procedure, told.opened.case, found))
+        write_private(calendar_file, calendar(known.procedure, known.opened.case, found))
     if as_json:
-        mark = {"simulation": told.simulation} if told.simulation else {}
-        click.echo(json.dumps({**mark, **plain(told.procedure, told.opened.case, found)}))
+        mark = {"simulation": known.simulation} if known.simulation else {}
+        click.echo(json.dumps({**mark, **plain(known.procedure, known.opened.case, found)}))
         return
-    counted = Counter(finding.level for finding in told.course.findings(at))
+    counted = Counter(finding.level for finding in known.course.findings(at))
     standing = {level: counted[level] for level in LEVELS if counted[level]}
-    if told.simulation:
-        click.echo(told.simulation)
-    click.echo("\n".join(map(visible, page(told.procedure, told.opened.case, found, standing))))
+    if known.simulation:
+        click.echo(known.simulation)
+    click.echo("\n".join(map(visible, page(known.procedure, known.opened.case, found, standing))))

@@ -136,7 +136,7 @@ def _command(synthesiser: str, voice: str, text: str, wav: Path) -> list[str]:
         case "espeak-ng":
             return ["espeak-ng", "-v", voice, "-s", "155", "-w", str(wav), text]
         case _:
-            raise EngineError(f'no synthesiser is called "{synthesiser}"', "take flite, festival or espeak-ng")
+            raise EngineError(f'there is no synthesiser named "{synthesiser}"', "take flite, festival or espeak-ng")
 
 
 def _require(program: str) -> None:

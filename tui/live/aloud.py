@@ -39,9 +39,9 @@ class Aloud:
         again = "repeat" in asked_of_the_log(hearing.meaning) and bool(self._session.record.lines)
         self._say(len(self._session.record.lines) if again else _touched(facts))
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """What the scribe types is not said: the scribe reads. What is played to the team in a rehearsal is."""
-        self._view.told(facts)
+        self._view.notify(facts)
         self._hushed()
         told = [fact.told for fact in facts if isinstance(fact, SimulationPlayed) and not fact.hidden]
         if told:

@@ -317,7 +317,7 @@ class LiveCase:
             return
         facts = session.listens(mode, self._lead_word(mode), by, self.now)
         self._mode, self.coming = mode, None
-        self._view.told(facts)
+        self._view.notify(facts)
 
     def _lead_word(self, mode: Mode) -> str | None:
         return self._ears.lead_word if mode == "lead word" else None
@@ -327,6 +327,6 @@ class LiveCase:
     def _log(self, session: Session, hearing: Hearing, listening: Listening, known_at: float) -> None:
         facts = logged(session, hearing, listening, known_at)
         if noted(facts):
-            self._view.told(facts)
+            self._view.notify(facts)
         else:
             self._view.heard(hearing, facts)

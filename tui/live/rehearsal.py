@@ -126,11 +126,11 @@ class Timed:
 
     def frames(self) -> Iterator[Frame]:
         """Its frames."""
-        told = 0.0
+        shown = 0.0
         for frame in self.source.frames():
             at = frame.first_sample / SAMPLE_RATE
-            if at - told >= TICK:
-                told = at
+            if at - shown >= TICK:
+                shown = at
                 self.passes(at)
             yield frame
 
@@ -143,8 +143,8 @@ class TypedTeam:
 
     def passes(self, at: float) -> None:
         """Time goes on to this second."""
-        self.view.told(self.rehearsal.step(self.session, at))
-        self.view.told(self.session.look(at))
+        self.view.notify(self.rehearsal.step(self.session, at))
+        self.view.notify(self.session.look(at))
 
     def says(self, words: str, at: float) -> None:
         """One utterance, or with "seen" why a finding may stand."""
@@ -153,7 +153,7 @@ class TypedTeam:
             self._acknowledge(reason.strip(), at)
             return
         meaning = understand(self.phrases, words, Listening(question_open=self.session.asked(at)))
-        self.view.told(self.session.take(meaning, at, at, Origin(by="typed", heard=words)))
+        self.view.notify(self.session.take(meaning, at, at, Origin(by="typed", heard=words)))
         for kind in asked_of_the_log(meaning):
             now = bedside(self.session.course, self.session.record, self.session.time(at))
             for line in answer_to(kind, now) if kind != "repeat" else ():
@@ -168,8 +168,8 @@ class TypedTeam:
         record = self.session.record
         waiting = [found for found in record.open_findings if not record.acknowledged(found)]
         if not waiting or not reason:
-            told = "say why" if waiting else "no finding is waiting"
-            self.view.console.print(f"-- {told}", markup=False)
+            shown = "say why" if waiting else "no finding is waiting"
+            self.view.console.print(f"-- {shown}", markup=False)
             return
         found = min(waiting, key=lambda one: (LEVELS.index(one.level), one.number or 0))
         self.session.acknowledge(found, Correction(self.session.author, reason, self.session.time(at)))

@@ -34,7 +34,7 @@ class View(Protocol):
         """One utterance and what became of it; called when it is on disk."""
         ...
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts that nobody said: gaps, clocks."""
         ...
 
@@ -146,4 +146,4 @@ def _note(hearing: Hearing, facts: tuple[Fact, ...], outcome: Outcome) -> None:
 
 def _show(view: View | None, facts: tuple[Fact, ...]) -> None:
     if view is not None:
-        view.told(facts)
+        view.notify(facts)

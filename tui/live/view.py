@@ -48,7 +48,7 @@ class View(Protocol):
         """One utterance and what became of it; it is on disk."""
         ...
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts that nobody said; they are on disk."""
         ...
 

@@ -49,7 +49,7 @@ class Writing:
         def run(session: Session) -> None:
             facts = what(session)
             if facts:
-                self._view.told(facts)
+                self._view.notify(facts)
 
         self.run(run)
 
@@ -57,9 +57,9 @@ class Writing:
         """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
 
         def run(session: Session) -> None:
-            self._view.told(what(session))
+            self._view.notify(what(session))
 
-        self._wait(run, StoreError("the case is slow to write", "look whether it is in the log before you repeat it"))
+        self._wait(run, StoreError("the case is slow to write", "check the log before you repeat it"))
 
     def close(self, why: str) -> None:
         """Closes the case after everything else and writes no more. Raises StoreError if that fails."""
@@ -111,11 +111,11 @@ class Writing:
     def _look(self, session: Session) -> None:
         facts = session.look(self._now())
         if facts:
-            self._view.told(facts)
+            self._view.notify(facts)
 
 
 def unexpected(error: Exception) -> TamponadeError:
     """A fault of the program, as the room is shown it."""
     return TamponadeError(
-        f"an error in the program itself ({type(error).__name__}: {error})", "look whether the last entry is in the log"
+        f"an error in the program itself ({type(error).__name__}: {error})", "check that the last entry is in the log"
     )

@@ -240,7 +240,7 @@ class RoomApp(App[None]):
         if self.listening is not None:
             self.listening.done(what)
         else:
-            self.view.told(what(self.session))
+            self.view.notify(what(self.session))
 
     def open(self, form: ModalScreen[None]) -> None:
         """Shows a form or the help over the page."""

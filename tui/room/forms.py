@@ -141,5 +141,5 @@ def _by(desk: Desk, answers: Answers, typed: str = "") -> Correction:
 
 def _number(text: str) -> int | None:
     if text and not (text.isascii() and text.isdigit()):
-        raise InputError(f'"{text}" is no number of a line', "see the first column, or leave it empty")
+        raise InputError(f'"{text}" is not a line number', "see the first column, or leave it empty")
     return int(text) if text else None

@@ -53,5 +53,5 @@ Everything that can be said: `tamponade procedures phrases {procedure.id}`
 
 
 def _group(title: str, keys: Sequence[Key]) -> str:
-    told = "".join(f"- **{SPELLED.get(key.printed, key.printed)}**: {key.sentence}\n" for key in keys)
-    return f"## {title}\n\n{told}"
+    listed = "".join(f"- **{SPELLED.get(key.printed, key.printed)}**: {key.sentence}\n" for key in keys)
+    return f"## {title}\n\n{listed}"

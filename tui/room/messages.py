@@ -103,7 +103,7 @@ class Messenger:
         """One utterance and what became of it."""
         self._grown(facts, asked_of_the_log(hearing.meaning))
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts that nobody said; they are on disk."""
         self._grown(facts)
 

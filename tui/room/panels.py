@@ -116,8 +116,8 @@ class ReadBackPanel(Static):
         space = "\n" if self.roomy else ""
         text.append(f"{last.number} · {visible(last.what)}\n{space}", style=f"bold{struck}")
         text.append(f"{self._drawn(last)}\n{space}", style="bold")
-        told = [visible(last.value), last.digits] if last.large else [visible(last.value)]
-        text.append(" · ".join(part for part in told if part), style=f"bold{struck}")
+        parts = [visible(last.value), last.digits] if last.large else [visible(last.value)]
+        text.append(" · ".join(part for part in parts if part), style=f"bold{struck}")
         text.append(f"   → {visible(last.total)}" if last.total else "")
         text.append("\n")
         text.append(f" {STANDING[last.standing]} ", style="bold reverse" if last.standing in LOUD else "bold")
@@ -241,7 +241,7 @@ class Findings(Static):
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
         if not now.findings:
-            self.update(Text("No finding is open.", style="dim"))
+            self.update(Text("No open findings.", style="dim"))
             return
         text = Text()
         for found in now.findings:

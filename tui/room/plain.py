@@ -90,14 +90,14 @@ class PlainRoom:
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it, or the answer to a question to the log."""
-        self.told(facts)
+        self.notify(facts)
         for kind in asked_of_the_log(hearing.meaning):
             self._answer(kind)
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts that nobody said."""
         with self._lock:
-            self._read_back.told(facts)
+            self._read_back.notify(facts)
 
     def checked(self, result: SoundCheckResult) -> None:
         """How well the room can be heard."""
@@ -130,7 +130,7 @@ class PlainRoom:
                 entry, at, by = Entry(kind="emergency", value=EMERGENCY[word]), listening.time, self.session.author
                 listening.do(lambda session: session.enter(entry, at, by))
             case "over" | "emergency over":
-                self._say("-- no emergency is up")
+                self._say("-- no active emergency")
             case "due":
                 for told in attending(self.session.course, self._time()).lines:
                     self._say(f"-- {told}")
@@ -142,7 +142,7 @@ class PlainRoom:
                 listening.check_again()
             case "again":
                 if not listening.listen_again():
-                    self._say("-- nothing has to be begun again")
+                    self._say("-- nothing to restart")
             case _:
                 self._say(f"-- {TYPED}")
 

@@ -128,7 +128,7 @@ def transcribe(desk: Desk) -> None:
     waiting = [note for note in notes.values() if note.to_be_transcribed]
     chosen = notes.get(desk.row + 1) or (waiting[0] if waiting else None)
     if chosen is None:
-        desk.say("No spoken note has to be transcribed.")
+        desk.say("There is no spoken note to transcribe.")
         return
     desk.open(forms.transcribe(desk, chosen))
     _play_sounds(desk, _sounds_of(desk, chosen.line))
@@ -169,7 +169,7 @@ def mode(desk: Desk) -> None:
         place = MODES.index(desk.listening.coming or desk.listening.mode)
         change_mode(desk, MODES[(place + 1) % len(MODES)])
     else:
-        desk.say("Nothing is listened to.")
+        desk.say("Not listening.")
 
 
 def change_mode(desk: Desk, to: Mode) -> None:
@@ -193,7 +193,7 @@ def again(desk: Desk) -> None:
     if desk.listening is not None and desk.listening.listen_again():
         desk.say("Trying to listen again.")
     else:
-        desk.say("It listens, seeks the microphone by itself, or played a recording to its end.")
+        desk.say("Already listening, looking for the microphone, or at the end of the recording.")
 
 
 # ---- the screen -----------------------------------------------------------------------------------------------------

@@ -72,13 +72,13 @@ def emergency(
     newest = lines[0] if lines else None
     call = called[0] if called is not None else call_of(lines[0])
     since = min((*(line.said_at for line in lines), *((called[1],) if called else ())))
-    told = course.procedure.emergency
+    plan = course.procedure.emergency
     doubtful = called is None and all(line.status == "asked" for line in lines)
     return EmergencyAtAGlance(
         newest.number if newest else None,
         call,
-        told.title(call) if told else {"airway": "AIRWAY BLOCKED", "cut": "CUT THE TUBE"}[call],
-        tuple(step.text for step in told.steps(call)) if told else (BY_THE_SITE,),
+        plan.title(call) if plan else {"airway": "AIRWAY BLOCKED", "cut": "CUT THE TUBE"}[call],
+        tuple(step.text for step in plan.steps(call)) if plan else (BY_THE_SITE,),
         since,
         elapsed(since, max(since, now)),
         INDISTINCT if doubtful else "",

@@ -76,9 +76,9 @@ class ReadBack:
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it."""
-        self.told(facts)
+        self.notify(facts)
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         """Facts, one line or more each. What to do in an emergency comes before them."""
         self._tell_emergency()
         for fact in facts:

@@ -24,14 +24,14 @@ AT_ONCE = 30.0
 
 def newest(record: Record) -> tuple[str, ...]:
     """The last event shown, and the one before it if that came only just before: where there is little room."""
-    told = [fact for fact in record.played if not fact.hidden][-2:]
-    close = len(told) == 2 and (told[1].said_at - told[0].said_at).total_seconds() < AT_ONCE * speed_of(record)
+    shown = [fact for fact in record.played if not fact.hidden][-2:]
+    close = len(shown) == 2 and (shown[1].said_at - shown[0].said_at).total_seconds() < AT_ONCE * speed_of(record)
     return tuple(latest(record, 2 if close else 1))
 
 
 def latest(record: Record, most: int) -> Iterator[str]:
     """The last events shown to the team, the newest first, each with the time since the opening."""
-    told = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)
-    for fact in islice(told, most):
+    shown = (fact for fact in reversed(tuple(record.played)) if not fact.hidden)
+    for fact in islice(shown, most):
         assert record.opened is not None
         yield f"{elapsed(record.opened.logged_at, fact.said_at)} {visible(fact.told)}"

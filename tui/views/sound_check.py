@@ -40,7 +40,7 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
     check, phase = SoundCheck(), None
     for number, came in enumerate(source.frames()):
         if isinstance(came, Lost):
-            raise EngineError(f"the sound check broke off: {came.reason}", "look at the microphone and start it again")
+            raise EngineError(f"the sound check was interrupted: {came.reason}", "check the microphone and start again")
         if not isinstance(came, Frame):
             continue
         if check.phase != phase:
@@ -51,7 +51,7 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
         if number % SHOWN_EVERY == 0:
             echo(f"  {bar(check.level)}")
     result = check.result()
-    for line in told(result):
+    for line in report(result):
         echo(line)
     return result
 
@@ -61,7 +61,7 @@ def noise_of_the_room(source: Source) -> SoundCheckResult:
     check = SoundCheck(ROOM_NOISE_SECONDS)
     for came in source.frames():
         if isinstance(came, Lost):
-            raise EngineError(f"nothing is heard: {came.reason}", "look at the microphone and start it again")
+            raise EngineError(f"nothing is heard: {came.reason}", "check the microphone and start again")
         if isinstance(came, Frame) and check.push(came) != "silence":
             break
     return check.of_the_noise()
@@ -87,7 +87,7 @@ def bar(level: Level) -> str:
     return f"{'#' * filled:<{BAR}} {level.rms_db:6.1f} dB" + (" TOO LOUD" if level.clipped else "")
 
 
-def told(result: SoundCheckResult) -> Iterator[str]:
+def report(result: SoundCheckResult) -> Iterator[str]:
     """The result in words, the verdict and what to do last."""
     yield f"noise of the room  {result.noise_db:6.1f} dB below full scale"
     if result.speech_db is not None and result.snr_db is not None:

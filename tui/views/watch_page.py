@@ -78,18 +78,18 @@ def _step_down(progress: Progress, now: datetime) -> str:
 
 
 def _trend(trend: Trend, now: datetime) -> str:
-    told = [trend.site]
+    row = [trend.site]
     if trend.slope is not None:
         one = trend.slope
-        told.append(f"{one.per_hour:+.1f} mmHg/h ({one.low:+.1f} to {one.high:+.1f}; {len(trend.readings)} readings)")
+        row.append(f"{one.per_hour:+.1f} mmHg/h ({one.low:+.1f} to {one.high:+.1f}; {len(trend.readings)} readings)")
     if trend.doubt:
-        told.append(trend.doubt)
+        row.append(trend.doubt)
     if trend.leaving is not None:
         leaving = trend.leaving
         side = "below" if leaving.side == "low" else "above"
         at, earliest, latest = (clock(t, now) for t in (leaving.at, leaving.earliest, leaving.latest))
-        told.append(f"{side} {leaving.bound:g} mmHg about {at} ({earliest} to {latest}) if it goes on")
-    return f"{told[0]} {'; '.join(told[1:])}"
+        row.append(f"{side} {leaving.bound:g} mmHg about {at} ({earliest} to {latest}) if it goes on")
+    return f"{row[0]} {'; '.join(row[1:])}"
 
 
 def _line(lead: str, text: str) -> list[str]:

@@ -106,7 +106,9 @@ def add(source: str, *, directory: Path, sha256: str | None = None, name: str | 
     """
     digest, local = _digest(sha256), _local(source)
     if local is None:
-        raise InputError(f"{source!r} is no folder and no zip file", "give the path of one: nothing is downloaded")
+        raise InputError(
+            f"{source!r} is neither a folder nor a zip file", "give the path of one: nothing is downloaded"
+        )
     if local.is_dir():
         return _add_folder(local, digest, _target(directory, name, local.resolve().name))
     return _add_zip(local, digest, _target(directory, name, _stem(local.name)))

@@ -109,7 +109,7 @@ def _member(archive: Path, info: zipfile.ZipInfo) -> Member:
     if not name or place.is_absolute() or ".." in place.parts or re.search(r"[:\0]", name):
         raise InputError(f"{archive}: {shown!r} would be written outside the model's folder", _DISTRUST)
     if len(name.encode()) > LONGEST_NAME:
-        raise InputError(f"{archive}: {shown!r} is longer than any model's file is called", _DISTRUST)
+        raise InputError(f"{archive}: {shown!r} has too long a name", _DISTRUST)
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
         raise InputError(f"{archive}: {shown!r} is a link or a device, not a file", _DISTRUST)
     if info.flag_bits & 0x1:

@@ -295,7 +295,7 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
         ]
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EngineError(
-            f"vosk answered something unreadable ({type(error).__name__}: {result[:60]!r})",
+            f"vosk gave an unreadable answer ({type(error).__name__}: {result[:60]!r})",
             "report it; use --engine pocketsphinx meanwhile",
         ) from None
     if not found:

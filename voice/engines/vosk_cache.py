@@ -101,7 +101,7 @@ def _for_this_run(fill: Fill) -> Path:
         fill(folder)
     except OSError as error:
         raise EngineError(
-            f"there is no place for the strict models ({error.strerror or error})",
+            f"no room for the strict models ({error.strerror or error})",
             f"make room on the disk, or name a folder in {CACHE_VARIABLE}",
         ) from None
     return folder

@@ -123,7 +123,8 @@ class AudioFile:
         if not RATES[0] <= sound.samplerate <= RATES[1]:
             sound.close()
             raise InputError(
-                f"{self.path}: {sound.samplerate} samples a second are no recording of speech", "check the recording"
+                f"{self.path}: {sound.samplerate} samples a second is not a rate of recorded speech",
+                "check the recording",
             )
         if sound.frames < SHORTEST_SECONDS * sound.samplerate:
             sound.close()

@@ -139,7 +139,7 @@ class _Parser:
             if text in self.inside:
                 raise TemplateError(f"column {column}: <{text}> contains itself")
             if text not in self.parts:
-                raise TemplateError(f'column {column}: no part is called "{text}"')
+                raise TemplateError(f'column {column}: there is no part named "{text}"')
             return _Parser(self.parts[text], self.parts, (*self.inside, text)).whole()
         inner = self._alternatives(until={"[": "]", "(": ")"}[text])
         return optional(inner) if text == "[" else inner

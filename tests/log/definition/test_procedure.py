@@ -139,7 +139,7 @@ max = 300
 
 @pytest.mark.parametrize("name", ["five-lumen", "", "nowhere.toml"])
 def test_a_definition_that_is_not_there_is_told(name: str) -> None:
-    with pytest.raises(BrokenDefinition, match=r"no definition is called|there is no such file|cannot be read"):
+    with pytest.raises(BrokenDefinition, match=r"there is no definition named|there is no such file|cannot be read"):
         read_procedure(name)
 
 
@@ -192,7 +192,7 @@ def test_a_part_that_is_not_valid_is_told_with_its_path(
             'first = { kind = "airway"',
             'first = { kind = "air"',
             "order[0].first.kind",
-            'no kind of entry is called "air"',
+            'there is no kind of entry named "air"',
         ),
         (
             'then = { kind = "volume_in", site = "gastric" }',
@@ -202,14 +202,14 @@ def test_a_part_that_is_not_valid_is_told_with_its_path(
         ),
         ('starts = { kind = "tube", value = "in" }', 'starts = { kind = "tubes" }', "clock[0].starts.kind", '"tubes"'),
         ('stops = [{ kind = "tube", value = "out" }]', 'stops = [{ kind = "end" }]', "clock[0].stops[0].kind", '"end"'),
-        ('"{site} {volume} in"', '"{site} {volum} in"', "kind[18].say[0].phrases[0]", 'no slot is called "volum"'),
+        ('"{site} {volume} in"', '"{site} {volum} in"', "kind[18].say[0].phrases[0]", 'there is no slot named "volum"'),
         (
             '"<x_ray> (taken|done)"',
             '"<x_rays> (taken|done)"',
             "kind[23].say[3].phrases[0]",
-            'no part is called "x_rays"',
+            'there is no part named "x_rays"',
         ),
-        ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'no part is called "mills"'),
+        ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'there is no part named "mills"'),
         ('"{site} {volume} in"', '"{site} {volume} {volume}"', "kind[18].say[0].phrases[0]", "already filled"),
         (
             'phrases = ["<x_ray> (taken|done)"]',
@@ -256,16 +256,16 @@ def test_no_limit_and_no_rule_has_a_default(tmp_path: Path, missing: str) -> Non
             'passed = "lungs silent"',
             'passed = "lungs quiet"',
             "position[0].passed",
-            'no position check that passed is called "lungs quiet"',
+            'there is no position check that passed named "lungs quiet"',
         ),
         ('tag = "derived"\nsource = ["P1"]\n\n# ---- clocks', 'tag = "derived"\nsource = ["X1"]\n\n# ---- clocks',
-         "manometry.source", 'no source is called "X1"'),
+         "manometry.source", 'there is no source named "X1"'),
         ('source = ["P10", "P12"]\n[[emergency', 'source = ["X1"]\n[[emergency',
-         "emergency.airway[0].source", 'no source is called "X1"'),
+         "emergency.airway[0].source", 'there is no source named "X1"'),
         ('note = "P3: 2 cm, P1: 3 cm"\ntag = "published"\nsource = ["P1", "P3"]',
-         'note = "-"\ntag = "published"\nsource = ["X1"]', "companion.source", 'no source is called "X1"'),
+         'note = "-"\ntag = "published"\nsource = ["X1"]', "companion.source", 'there is no source named "X1"'),
         ('done = [{ kind = "vital" }]', 'done = [{ kind = "vitals" }]',
-         "watch.chosen[0].done[0].kind", 'no kind of entry is called "vitals"'),
+         "watch.chosen[0].done[0].kind", 'there is no kind of entry named "vitals"'),
     ],
 )  # fmt: skip
 def test_what_surrounds_the_tube_hangs_together_too(
@@ -328,7 +328,7 @@ def test_a_file_that_is_no_toml_or_no_text_is_told(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(BrokenDefinition, match="cannot be read"):
         read_procedure(str(tmp_path / "own.toml"))
-    assert broken(tmp_path, 'extends = "nothing"') == {"extends": 'no shipped definition is called "nothing"'}
+    assert broken(tmp_path, 'extends = "nothing"') == {"extends": 'there is no shipped definition named "nothing"'}
 
 
 # ---- local overrides -----------------------------------------------------------------------------------------------
@@ -403,7 +403,7 @@ def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
         (APPROVED.replace("2025-02-01", '"soon"') + "[limits]\n", "approved_on", "valid date"),
         (APPROVED, "limits", "Field required"),
         (APPROVED + 'leave_out = ["nap"]\n', "leave_out", "nap is not a milestone of three-lumen; there are time-out"),
-        (APPROVED + STEP.replace("tube-in", "nap"), "milestone[0].after", 'no milestone is called "nap"'),
+        (APPROVED + STEP.replace("tube-in", "nap"), "milestone[0].after", 'there is no milestone named "nap"'),
         (APPROVED + STEP.replace('"tube-in"', '"tube-in", "mine"'), "milestone[0].after", "before itself"),
     ],
 )

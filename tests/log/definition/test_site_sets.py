@@ -168,7 +168,7 @@ def test_a_source_of_a_hint_has_to_be_known(tmp_path: Path) -> None:
     path.write_text(
         f'extends = "{CHILD}"\nid = "own"\n[limits.gastric_volume.site_sets]\nsource = ["P99"]\n', encoding="utf-8"
     )
-    assert examine(str(path))[1] == (("limits.gastric_volume.site_sets.source", 'no source is called "P99"'),)
+    assert examine(str(path))[1] == (("limits.gastric_volume.site_sets.source", 'there is no source named "P99"'),)
 
 
 def test_an_override_may_set_them_one_by_one_and_still_be_read(tmp_path: Path) -> None:

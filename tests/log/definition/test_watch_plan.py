@@ -121,8 +121,8 @@ def test_a_plan_that_names_what_is_not_there_is_found_out() -> None:
         update={"watch": whole.model_copy(update={"check": (odd, whole.check[0])})}
     )
     assert list(problems(procedure, READS)) == [
-        ("watch.check[0].source", 'no source is called "P99"'),
-        ("watch.check[0].done[0].kind", 'no kind of entry is called "nothing"'),
+        ("watch.check[0].source", 'there is no source named "P99"'),
+        ("watch.check[0].done[0].kind", 'there is no kind of entry named "nothing"'),
         ("watch.check[1].id", '"traction" stands twice'),
     ]
 

@@ -150,7 +150,7 @@ def broken(text: str) -> dict[str, tuple[str, str]]:
         "lines swapped": ("".join([*lines[:2], lines[3], lines[2], *lines[4:]]), "line"),
         "no end": ("".join(lines[:-1]), "the signed head at its end is missing"),
         "cut in the middle": (text[: len(text) // 2], "the signed head at its end is missing"),
-        "a shorter chain under the old head": ("".join([*lines[:-2], lines[-1]]), "the head was signed over"),
+        "a shorter chain under the old head": ("".join([*lines[:-2], lines[-1]]), "the head signs"),
         "another head": (put(len(lines), json.dumps({"head": {**head, "facts": head["facts"] - 1}})), "signature"),
         "not JSON": (put(3, "gastric in fifty\n"), "line 3: Expecting value"),
         "an array": (put(3, "[]\n"), "line 3: not a JSON object"),

@@ -124,7 +124,7 @@ def spoilt() -> Iterator[tuple[str, str, str]]:
     yield (
         'kind = "volume_in", site = "gastric"',
         'kind = "volume"',
-        "event[0].after.entry.kind: no kind of entry is called",
+        "event[0].after.entry.kind: there is no kind of entry named",
     )
     yield 'site = "gastric"', 'site = "duodenal"', "event[0].after.entry.site: volume_in is never said with the site"
     yield (
@@ -135,15 +135,15 @@ def spoilt() -> Iterator[tuple[str, str, str]]:
     yield (
         'entry = { kind = "volume_in", site = "gastric" }',
         'event = "x"',
-        'event[0].after.event: no event is called "x"',
+        'event[0].after.event: there is no event named "x"',
     )
     yield "{bleeding}", "{pulse}", 'event[0].tell: the patient has no "{pulse}": write one of {pressure}'
     yield 'value = "confirmed"', 'value = "fine"', 'event[0].shows[0].value: xray is never said with the value "fine"'
     yield 'value = "secured"', 'value = "lost"', 'wanted[0].entry[0].value: airway is never said with the value "lost"'
-    yield 'since = "film"', 'since = "x"', 'wanted[0].since: no event is called "x"'
+    yield 'since = "film"', 'since = "x"', 'wanted[0].since: there is no event named "x"'
     yield 'since = "film"', 'follows = "airway"', 'wanted[0].follows: "airway" has to stand further up'
     yield 'since = "film"', '[[never]]\nrule = "x"\nwhy = "x"', "never[0].rule: the definition has no rule"
-    yield 'since = "film"', '[[in_order]]\nfirst = "x"\nthen = "airway"\nwhy = "x"', "in_order[0].first: no wanted"
+    yield 'since = "film"', '[[in_order]]\nfirst = "x"\nthen = "airway"\nwhy = "x"', "in_order[0].first: there is no"
     yield 'id = "end"', 'id = "film"', 'event[1].id: "film" stands twice'
     yield "ends = true", "", "event: none of them ends the rehearsal"
     yield "at = 60", "at = 60\nafter = { event = 'film' }", "event[1]: say when: either at or after"

@@ -236,13 +236,13 @@ def broken(**changes: object) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("changes", "path", "problem"),
     [
-        ({"after": ["nowhere"]}, "milestone[0].after", 'no milestone is called "nowhere"'),
-        ({"since": "nowhere"}, "milestone[0].since", 'no milestone is called "nowhere"'),
-        ({"before": "nowhere"}, "milestone[0].before", 'no milestone is called "nowhere"'),
-        ({"keeps": "nothing"}, "milestone[0].keeps", 'no limit is called "nothing"'),
-        ({"source": ["P99"]}, "milestone[0].source", 'no source is called "P99"'),
-        ({"done": [{"kind": "nap"}]}, "milestone[0].done[0].kind", 'no kind of entry is called "nap"'),
-        ({"undone": [{"kind": "nap"}]}, "milestone[0].undone[0].kind", 'no kind of entry is called "nap"'),
+        ({"after": ["nowhere"]}, "milestone[0].after", 'there is no milestone named "nowhere"'),
+        ({"since": "nowhere"}, "milestone[0].since", 'there is no milestone named "nowhere"'),
+        ({"before": "nowhere"}, "milestone[0].before", 'there is no milestone named "nowhere"'),
+        ({"keeps": "nothing"}, "milestone[0].keeps", 'there is no limit named "nothing"'),
+        ({"source": ["P99"]}, "milestone[0].source", 'there is no source named "P99"'),
+        ({"done": [{"kind": "nap"}]}, "milestone[0].done[0].kind", 'there is no kind of entry named "nap"'),
+        ({"undone": [{"kind": "nap"}]}, "milestone[0].undone[0].kind", 'there is no kind of entry named "nap"'),
         ({"id": "depth"}, "milestone[13].id", '"depth" stands twice'),
     ],
 )

@@ -64,13 +64,13 @@ def test_a_rule_that_nothing_reads_is_an_error_that_names_it(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("of", "field", "what"),
     [
-        ('{ kind = "presure" }', "of.kind", 'no kind of entry is called "presure"'),
+        ('{ kind = "presure" }', "of.kind", 'there is no kind of entry named "presure"'),
         ('{ kind = "xray" }', "of.kind", 'no number is said with "xray"'),
         ('{ kind = "pressure", site = "gastrik" }', "of.site", '"gastrik" is never said with "pressure"'),
         ('{ kind = "vital", detail = "pulse" }', "of.detail", '"pulse" is never said with "vital"'),
         ('{ kind = "pressure", site = "gastric", what = "total" }', "of.what", '"total" is about volume_in'),
         ('{ kind = "pressure", when = "balloon up" }', "of.site", '"balloon up" is about one balloon: say which'),
-        ('{ kind = "pressure", unless = "ceiling" }', "of.unless", 'no limit is called "ceiling"'),
+        ('{ kind = "pressure", unless = "ceiling" }', "of.unless", 'there is no limit named "ceiling"'),
         ('{ kind = "depth" }', "unit", '"mmHg" is no unit of depth: write cm'),
         ('{ kind = "pressure", what = "totl" }', "of.what", "'said', 'total'"),
         ('{ kind = "pressure", side = "gastric" }', "of.side", "not a known key"),

@@ -370,7 +370,7 @@ def test_a_beginning_that_fits_several_cases_is_told_with_their_names(tmp_path: 
 @pytest.mark.parametrize("name", ["tuesday", "tuesday.case", "", "../case", "*"])
 def test_a_case_that_is_not_there_is_told(tmp_path: Path, name: str) -> None:
     for use in (find_case, store.read, store.resume):
-        with pytest.raises(InputError, match="no case is called"):
+        with pytest.raises(InputError, match="there is no case named"):
             use(tmp_path / "none", name)
 
 

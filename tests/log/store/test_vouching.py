@@ -37,7 +37,7 @@ def test_a_stranger_who_writes_a_case_anew_under_his_own_key_is_told_by_the_key_
     write_anew(path, [first, *body()], his)
     assert verify(path).problems == ()
     assert [str(problem) for problem in verify(path, expected_key=ours).problems] == [
-        f"the key {ours} never vouched for this case"
+        f"the key {ours} never signed this case"
     ]
 
 

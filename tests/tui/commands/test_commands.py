@@ -514,7 +514,7 @@ def test_a_reader_that_stops_reading_ends_it_without_a_word() -> None:
 
 @pytest.mark.parametrize("name", ["../elsewhere", "a/b", "", "a b", ".hidden", "-x"])
 def test_a_name_that_would_leave_the_folder_of_the_cases_is_refused(run: Run, name: str) -> None:
-    run("say", f"--case={name}", "mark the time").refused(3, "is no name for a case", "letters, digits")
+    run("say", f"--case={name}", "mark the time").refused(3, "is not a case name", "letters, digits")
     assert not list(cases_folder().parent.rglob("*.case"))
 
 

@@ -163,7 +163,7 @@ def test_what_a_site_has_not_set_is_shown_and_refused(run: Run, tmp_path: Path) 
     ("text", "told"),
     [
         ("approved_by = 3", "does not say which definition"),
-        ('procedure = "none"', 'no definition is called "none"'),
+        ('procedure = "none"', 'there is no definition named "none"'),
         ("procedure =", "not valid TOML"),
     ],
 )

@@ -97,8 +97,8 @@ def test_the_page_to_sign_is_one_page_however_long_the_case(run: Run, tmp_path: 
 @pytest.mark.parametrize(
     ("arguments", "code", "told"),
     [
-        (("handover", "nobody"), 3, "no case is called"),
-        (("debrief", "nobody"), 3, "no case is called"),
+        (("handover", "nobody"), 3, "there is no case named"),
+        (("debrief", "nobody"), 3, "there is no case named"),
         (("handover", "bay-4", "--now", "2001-01-01T00:00:00Z"), 3, "before"),
         (("handover", "bay-4", "--now", "25:99"), 3, "is not a time"),
         (("handover", "bay-4", "--pdf", "no-such-folder/page.pdf"), 3, "there is no such folder"),

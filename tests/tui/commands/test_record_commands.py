@@ -68,7 +68,7 @@ def test_an_open_question_is_answered_by_hand(run: Run) -> None:
         (("strike", "bay-4", 1, "--author", " ", "--reason", "x"), 3, "a correction needs an author"),
         (("identify", "bay-4", "--forget", "x", *AUTHOR), 3, "has no block of identifiers"),
         (("sound", "bay-4", "--out", "out"), 3, "no sound was kept"),
-        (("verify", "nobody"), 3, "no case is called"),
+        (("verify", "nobody"), 3, "there is no case named"),
         (("import", "nothing.jsonl"), 3, "there is no such file"),
         (("export", "bay-4", "--to", "note", "--out", "/dev/null/x"), 6, "/dev/null"),
     ],

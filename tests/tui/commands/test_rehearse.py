@@ -114,7 +114,7 @@ def test_a_recording_is_a_team_on_its_own_clock(tmp_path: Path, clip_pcm: bytes,
 
 def test_an_unknown_scenario_names_the_shipped_ones(tmp_path: Path, run: Run) -> None:
     run("rehearse", "nowhere", "--plain", "--cases", tmp_path).refused(
-        3, 'no scenario is called "nowhere"', "misplaced"
+        3, 'there is no scenario named "nowhere"', "misplaced"
     )
     assert not list(tmp_path.iterdir())
 

@@ -43,13 +43,13 @@ def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
     assert code == 7
     assert err == (
         f"tamponade: {case}: does not verify; the first broken fact is 3 - "
-        "keep the file as it is, and take its backup\n"
+        "keep the file as it is, and restore a backup\n"
     )
     assert "WRONG    fact 3: chain broken here" in out
     assert "verified" not in out
 
 
-@pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "never vouched")])
+@pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "never signed")])
 def test_a_case_that_is_not_the_one_that_was_given_away(case: Path, option: str, told: str) -> None:
     code, out, err = verify(option, "0" * 64)
     assert code == 7

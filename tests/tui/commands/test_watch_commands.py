@@ -144,7 +144,7 @@ def test_a_transfer_of_a_case(run: Run, bay_4: str) -> None:
         (("--altitude-ft", "36001", "--volume", "250"), 3, "cannot be used"),
         (("--altitude-ft", "nan", "--volume", "250"), 3, "cannot be used"),
         (("--altitude-ft", "8000", "--volume", "-1"), 3, "cannot be in a balloon"),
-        (("nobody", "--altitude-ft", "8000"), 3, "no case is called"),
+        (("nobody", "--altitude-ft", "8000"), 3, "there is no case named"),
     ],
 )
 def test_a_transfer_that_cannot_be_calculated(run: Run, arguments: tuple[str, ...], code: int, told: str) -> None:
@@ -192,7 +192,7 @@ def test_a_time_before_the_case_cannot_be_used(run: Run, bay_4: str) -> None:
     run("watch", bay_4, "--now", "2026-10-04T14:00:00Z").done()
     run("watch", bay_4, "--now", "9999-12-31T23:59:59Z").refused(3, "too far in the future")
     run("watch", bay_4, "--now", "soon").refused(3, "is not a time")
-    run("watch", "nobody").refused(3, "no case is called")
+    run("watch", "nobody").refused(3, "there is no case named")
 
 
 def test_a_case_without_a_tube_says_so(run: Run) -> None:

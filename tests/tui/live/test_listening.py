@@ -134,7 +134,7 @@ class Seen:
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         self.told_of.append(("heard", facts))
 
-    def told(self, facts: tuple[Fact, ...]) -> None:
+    def notify(self, facts: tuple[Fact, ...]) -> None:
         self.told_of.append(("told", facts))
 
     def checked(self, result: SoundCheckResult) -> None:

@@ -69,7 +69,7 @@ def played(facts: tuple[Fact, ...]) -> list[str]:
 def test_nothing_is_ever_played_into_a_case_with_a_patient(tmp_path: Path) -> None:
     real = room(tmp_path)
     before = real.facts()
-    with pytest.raises(InputError, match="this is no rehearsal"):
+    with pytest.raises(InputError, match="this is not a rehearsal"):
         Rehearsal(SHORT).step(real.session, 100)
     assert real.facts() == before
 
@@ -170,7 +170,7 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
     team = TypedTeam(session, rehearsal, definition()[1], quiet(session))
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.view.told(rehearsal.step(session, 95))
+        app.view.notify(rehearsal.step(session, 95))
         await pilot.pause()
         strip = " ".join(seen(app, "#simulation").split())
         assert strip.startswith(f"{MARK} (scenario: slow-leak)")
@@ -180,7 +180,7 @@ def test_the_screen_says_that_it_is_a_simulation_and_what_was_played(size: Size,
         team.says("oesophageal pressure three five", 100)
         for number in (1, 2):
             app.query_one(LogTable).put(session.record.line(number))
-        app.view.told(rehearsal.step(session, 125))
+        app.view.notify(rehearsal.step(session, 125))
         await pilot.pause()
         strip = " ".join(seen(app, "#simulation").split())
         assert "TIME: one minute is one hour" in strip
@@ -218,9 +218,9 @@ def test_what_was_not_understood_stays_on_the_screen_when_something_is_played(tm
     here = Room(tmp_path, session, BEGAN)
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.view.told(here.say("mind the cable please"))
+        app.view.notify(here.say("mind the cable please"))
         await pilot.pause()
-        app.view.told(Rehearsal(SHORT).step(session, 0.0))
+        app.view.notify(Rehearsal(SHORT).step(session, 0.0))
         await pilot.pause()
         assert "NOT LOGGED" in seen(app, "#read-back")
 
@@ -244,7 +244,7 @@ def test_what_is_hidden_is_not_shown(tmp_path: Path) -> None:
     assert [*latest(session.record, 5)] == ["0:00:00 It begins: the log reads one minute as one hour."]
     assert banner(session.record) == f"{MARK} (scenario: short)  TIME: one minute is one hour"
     out = io.StringIO()
-    ReadBack(session, Console(file=out, width=100)).told(tuple(session.record.played))
+    ReadBack(session, Console(file=out, width=100)).notify(tuple(session.record.played))
     assert ">> PLAYED: It begins" in out.getvalue()
     assert "The mark moves" not in out.getvalue()
 
@@ -262,9 +262,9 @@ class Sayings:
 def test_events_are_spoken_without_the_lead_word(tmp_path: Path) -> None:
     session, sayings = begun(tmp_path), Sayings()
     aloud = Aloud(Seen(), session, cast(Speaker, sayings))
-    aloud.told(Rehearsal(SHORT).step(session, 0.1))
+    aloud.notify(Rehearsal(SHORT).step(session, 0.1))
     assert sayings.said == ["It begins: the reads one minute as one hour."]
-    aloud.told(session.write_note("x", None, "scribe", BEGAN))
+    aloud.notify(session.write_note("x", None, "scribe", BEGAN))
     assert len(sayings.said) == 1
 
 

@@ -114,7 +114,7 @@ def test_an_open_question_shows_the_words_to_say_and_in_no_total(begun: Room) ->
 
 def test_a_question_is_read_back_before_what_was_logged_in_the_same_breath(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.view.told(begun.say("gastric in fifty clamp on the gastric"))
+        app.view.notify(begun.say("gastric in fifty clamp on the gastric"))
         await pilot.pause()
         assert "1 · gastric · volume in" in seen(app, "#read-back")
 
@@ -148,7 +148,7 @@ def test_words_come_before_the_entry_and_what_was_not_understood_is_said(begun: 
         app.view.partial("gastric in")
         await pilot.pause()
         assert "… gastric in" in seen(app, "#read-back")
-        app.view.told(begun.say("mind the cable"))
+        app.view.notify(begun.say("mind the cable"))
         await pilot.pause()
         assert '✘ NOT LOGGED: "mind the cable"' in seen(app, "#read-back")
 
@@ -159,8 +159,8 @@ def test_findings_come_by_priority_with_sign_and_word_and_clocks_say_what_is_due
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         assert "ABOVE THE LIMIT" in seen(app, "#glance")
         going.time += timedelta(hours=26)
-        app.view.told(going.session.look(26.5 * 3600))
-        app.view.told(going.gap(9, "unplugged"))
+        app.view.notify(going.session.look(26.5 * 3600))
+        app.view.notify(going.gap(9, "unplugged"))
         await pilot.pause()
         findings = app.room.query_one("#findings", Widget)
         text = "\n".join(findings.render_line(line).text for line in range(findings.size.height))
@@ -416,7 +416,7 @@ def test_the_help_names_every_key_and_lies_over_the_room(begun: Room) -> None:
         await pilot.press("question_mark")
         assert isinstance(app.screen, Help)
         assert all(f"- **{key}**: " in app.screen._text for key in ("space bar", *"?cxedntfpimsrq"))
-        app.view.told(begun.say("gastric in five zero"))  # the room goes on below it
+        app.view.notify(begun.say("gastric in five zero"))  # the room goes on below it
         await pilot.pause()
         await pilot.press("q")
         assert not isinstance(app.screen, Help)
@@ -455,16 +455,16 @@ def test_the_table_follows_unless_the_scribe_has_moved(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         table = app.room.query_one(LogTable)
         for _ in range(20):
-            app.view.told(begun.say("gastric aspirate two zero"))
+            app.view.notify(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 19
         assert table.scroll_y == table.max_scroll_y > 0
         await pilot.press("up", "up")
-        app.view.told(begun.say("gastric aspirate two zero"))
+        app.view.notify(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 17
         await pilot.press("end", "down", "down", "down")
-        app.view.told(begun.say("gastric aspirate two zero"))
+        app.view.notify(begun.say("gastric aspirate two zero"))
         await pilot.pause()
         assert table.cursor_row == 21
 

@@ -40,31 +40,31 @@ async def _empty(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 
 async def _word(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
-    app.view.told(begun.say("x-ray confirms gastric position"))
+    app.view.notify(begun.say("x-ray confirms gastric position"))
 
 
 async def _asked(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
-    app.view.told(begun.say("gastric in fifty"))
+    app.view.notify(begun.say("gastric in fifty"))
 
 
 async def _struck(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("hearing")
-    app.view.told(begun.say("scratch that"))
+    app.view.notify(begun.say("scratch that"))
     await pilot.pause()
     app.view.partial("log oesophageal pressure")
 
 
 async def _missed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("lost", "the microphone was unplugged")
-    app.view.told(begun.say("mind the cable please"))
+    app.view.notify(begun.say("mind the cable please"))
 
 
 async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
-    app.view.told(begun.say("oesophageal pressure three two"))
+    app.view.notify(begun.say("oesophageal pressure three two"))
     begun.time += timedelta(hours=26)
-    app.view.told(begun.gap(9, "the microphone was unplugged"))
-    app.view.told(begun.session.look(26.5 * 3600))
+    app.view.notify(begun.gap(9, "the microphone was unplugged"))
+    app.view.notify(begun.session.look(26.5 * 3600))
     app.view.state("muted", "our own voice is speaking")
 
 
@@ -101,29 +101,29 @@ async def _failed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 
 async def _emergency(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
-    app.view.told(begun.say("scissors at the head of the bed"))
-    app.view.told(begun.say("airway emergency"))
+    app.view.notify(begun.say("scissors at the head of the bed"))
+    app.view.notify(begun.say("airway emergency"))
     begun.time += timedelta(seconds=75)
-    app.view.told(begun.say("gastric out fifty"))
+    app.view.notify(begun.say("gastric out fifty"))
 
 
 async def _emergency_in_doubt(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("hearing")
     at = (begun.time - begun.session.began).total_seconds()
     asked = Question(candidates=(Entry(kind="emergency", value="cut"),), why="indistinct", text="unclear")
-    app.view.told(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
+    app.view.notify(begun.session.take(Understood(items=(asked,)), at, at, Origin(heard="cut")))
 
 
 async def _placed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
-    app.view.told(begun.say("oesophageal pressure three five"))
+    app.view.notify(begun.say("oesophageal pressure three five"))
 
 
 async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
-    app.view.told(begun.say("bleeding stopped"))
+    app.view.notify(begun.say("bleeding stopped"))
     for words in ("four zero", "three nine", "three eight", "three seven", "three six"):
-        app.view.told(begun.say(f"oesophageal pressure {words}", later=1800))
+        app.view.notify(begun.say(f"oesophageal pressure {words}", later=1800))
     begun.time += timedelta(minutes=70)
     await keys(pilot, "w")
 
@@ -131,8 +131,8 @@ async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
 async def _pair(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
     for words in ("companion aspirate four five", "red cells two units in", "heart rate one one eight"):
-        app.view.told(begun.say(words, 600))
-    app.view.told(begun.say("blood pressure ninety over fifty"))
+        app.view.notify(begun.say(words, 600))
+    app.view.notify(begun.say("blood pressure ninety over fifty"))
 
 
 async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
@@ -140,7 +140,7 @@ async def _taking_a_note(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     begun.time += timedelta(seconds=10)
     at = (begun.time - begun.session.began).total_seconds()
     announced = Understood(items=(Entry(kind="note", value="follows"),))
-    app.view.told(begun.session.take(announced, at, at, Origin(heard="log take a note")))
+    app.view.notify(begun.session.take(announced, at, at, Origin(heard="log take a note")))
     begun.time += timedelta(seconds=4)
 
 
@@ -149,7 +149,7 @@ async def _note_ended(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     at = (begun.time - begun.session.began).total_seconds()
     speech = Clip(flac(bytes(2 * 6 * 16_000)), 6.0)
     app.view.state("listening")
-    app.view.told(begun.session.keep_note(at, at + 6, Origin(), speech))
+    app.view.notify(begun.session.keep_note(at, at + 6, Origin(), speech))
     begun.time += timedelta(seconds=11)
 
 

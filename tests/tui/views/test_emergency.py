@@ -168,7 +168,7 @@ def test_after_an_emergency_that_was_struck_questions_are_of_the_last_breath_aga
 def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, size: Size, key: str) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         app.view.state("listening")
-        app.view.told(going.say("gastric in fifty"))
+        app.view.notify(going.say("gastric in fifty"))
         await keys(pilot, key)
         assert isinstance(app.screen, EmergencyPage)
         page = [str(line) for line in screen(app)]
@@ -184,7 +184,7 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
         assert any(isinstance(f, EntryLogged) and f.entry.value == "airway" and f.origin.by == "typed" for f in called)
         await keys(pilot, "e", "q", "question_mark", "n")
         assert isinstance(app.screen, EmergencyPage), "no form goes over it"
-        app.view.told(going.say("oesophageal pressure two zero"))
+        app.view.notify(going.say("oesophageal pressure two zero"))
         await pilot.pause()
         assert any("pressure 20 mmHg (stands)" in line for line in map(str, screen(app)))
         await keys(pilot, "k")
@@ -201,7 +201,7 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
 
 def test_it_can_be_called_again_and_a_question_is_not_answered_blindly(going: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.view.told(going.say("gastric in fifty"))
+        app.view.notify(going.say("gastric in fifty"))
         for _ in range(3):
             await keys(pilot, "exclamation_mark")
             assert isinstance(app.screen, EmergencyPage)
@@ -236,11 +236,11 @@ def test_it_goes_over_a_form_and_what_was_typed_stays(going: Room) -> None:
 def test_a_call_that_is_heard_goes_up_by_itself_and_comes_down_with_the_tube(going: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         doubtful(going, "cut")
-        app.view.told(going.session.look((going.time - going.session.began).total_seconds()))
+        app.view.notify(going.session.look((going.time - going.session.began).total_seconds()))
         await pilot.pause()
         assert isinstance(app.screen, EmergencyPage)
         assert any("unclear" in row for row in screen(app))
-        app.view.told(going.say("tube out"))
+        app.view.notify(going.say("tube out"))
         await pilot.pause()
         assert on_top(app) is app.room
 
@@ -283,20 +283,20 @@ def test_in_lines_the_steps_come_before_everything_and_questions_after(
 ) -> None:
     view = PlainRoom(going.session)
     view._read_back.console = Console(width=140, highlight=False)
-    view.told(going.say("gastric in fifty"))
+    view.notify(going.say("gastric in fifty"))
     capsys.readouterr()
-    view.told(going.say("airway emergency"))
+    view.notify(going.say("airway emergency"))
     told = capsys.readouterr().out
     assert told.startswith("!! EMERGENCY since ")
     steps = going.session.procedure.emergency
     assert steps is not None
     assert all(f"!! {n} {step.text}" in told for n, step in enumerate(steps.airway, start=1))
     assert told.index("!! inflated:") < told.index("logged")
-    view.told(going.say("gastric out fifty"))
+    view.notify(going.say("gastric out fifty"))
     told = capsys.readouterr().out
     assert "ASKED" in told and "Say" not in told and "It waits until the emergency is over." in told
     assert "!!" not in told, "the steps are shown once"
-    view.told(going.say("emergency over", later=50))
+    view.notify(going.say("emergency over", later=50))
     told = capsys.readouterr().out
     assert "the emergency is over after 0:01:0" in told
     assert 'still waits: gastric volume out 50 mL? Say "confirm" for 50 mL' in told
@@ -312,7 +312,7 @@ def test_typed_in_lines(going: Room, capsys: pytest.CaptureFixture[str]) -> None
 
         def do(self, what: object) -> None:
             assert callable(what)
-            view.told(what(going.session))
+            view.notify(what(going.session))
 
     listening = cast(LiveCase, Now())
     view.typed("over", listening)
@@ -320,7 +320,7 @@ def test_typed_in_lines(going: Room, capsys: pytest.CaptureFixture[str]) -> None
     view.typed("cut", listening)
     view.typed("over", listening)
     told = capsys.readouterr().out
-    assert "no emergency is up" in told and told.count("!! EMERGENCY") == 2
+    assert "no active emergency" in told and told.count("!! EMERGENCY") == 2
     entries = [line.entry.value for line in going.session.record.lines if line.entry.kind == "emergency"]
     assert entries == ["airway", "cut", "over"]
 
@@ -344,7 +344,7 @@ def test_nothing_is_read_aloud_while_it_is_up(going: Room) -> None:
     hearing = FakeEars().hear(Segment(b"", 0, 0), Listening())
     aloud.heard(hearing, going.say("gastric pressure two zero"))
     assert len(mouth.said) == 1
-    aloud.told(going.say("airway emergency"))
+    aloud.notify(going.say("airway emergency"))
     aloud.heard(hearing, going.say("gastric out fifty"))
     assert (len(mouth.said), mouth.hushed) == (1, 2)
     aloud.heard(hearing, going.say("emergency over"))

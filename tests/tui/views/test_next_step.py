@@ -33,7 +33,7 @@ def begun(tmp_path: Path) -> Room:
 def test_what_comes_next_stands_in_one_line_with_what_to_say(begun: Room, size: Size) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         assert seen(app, "#next") == 'NEXT: time-out  say: "time out done"'
-        app.view.told(begun.say("tube in"))
+        app.view.notify(begun.say("tube in"))
         await pilot.pause()
         assert seen(app, "#next").startswith('NEXT: depth of the tube  say: "tube at five five at the lips"   not')
         assert app.query_one("#next").size.height == 1

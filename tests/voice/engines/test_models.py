@@ -311,7 +311,9 @@ def test_a_name_that_is_no_plain_folder_name_is_refused(directory: Path, tmp_pat
 
 @pytest.mark.parametrize("source", ["smal", "https://models.example/small.zip", "~nobody-here/model", "m" * 5000])
 def test_a_source_that_is_not_on_this_machine_is_refused(directory: Path, source: str) -> None:
-    with pytest.raises(InputError, match="is no folder and no zip file - give the path of one: nothing is downloaded"):
+    with pytest.raises(
+        InputError, match="is neither a folder nor a zip file - give the path of one: nothing is downloaded"
+    ):
         add(source, directory=directory)
 
 

@@ -110,7 +110,7 @@ def test_one_unknown_word_drops_the_whole_utterance(words: tuple[dict[str, objec
     ],
 )
 def test_an_answer_that_is_not_as_documented_is_an_error_in_one_line(result: str) -> None:
-    with pytest.raises(EngineError, match="vosk answered something unreadable") as caught:
+    with pytest.raises(EngineError, match="vosk gave an unreadable answer") as caught:
         utterance(result, "vosk", SEGMENT)
     assert "\n" not in str(caught.value)
     assert "--engine pocketsphinx" in caught.value.remedy

@@ -1,9 +1,32 @@
-"""The card beside the bed names the balloons of the tube and the kinds of entry of its definition."""
+"""The card beside the bed shows nothing that the log does not understand."""
 
 from __future__ import annotations
 
+import pytest
+
+from log.basics.entry import Entry, Question, Understood
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
 from tests import cases
 from voice.english.how_to_speak import advice, ways
+from voice.meaning.matcher import Listening, understand
+from voice.phrases.phrases import compile_phrases
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_every_example_is_understood_as_what_it_stands_for(name: str) -> None:
+    pytest.importorskip("voice.meaning.frames", reason="sentences are read by frames")
+    procedure = read_procedure(name)
+    phrases = compile_phrases(procedure)
+    for way in ways(procedure):
+        for kind, example in zip(way.kinds, way.examples, strict=True):
+            lead = "" if way.about == "emergency" else f"{procedure.lead_word} "
+            found = understand(phrases, lead + example, Listening(procedure.lead_word))
+            assert isinstance(found, Understood), example
+            [item] = found.items
+            assert not isinstance(item, Question) or item.why == "sound alike", example
+            entry = item if isinstance(item, Entry) else item.candidates[0]
+            assert entry.kind == kind, example
 
 
 def test_a_tube_with_one_balloon_has_no_other_on_its_card() -> None:

@@ -86,7 +86,7 @@ def test_what_a_template_says(text: str, said: list[str]) -> None:
         ("in volume}", 10, '"}" is not allowed here'),
         ("in <mils", 4, '"<" is not allowed here'),
         ("in  *", 5, '"*" is not allowed here'),
-        ("in <litres>", 4, 'no part is called "litres"'),
+        ("in <litres>", 4, 'there is no part named "litres"'),
         ("in <loop>", 1, "<loop> contains itself"),
         ("", 1, "the template says nothing"),
         ("   ", 1, "the template says nothing"),

@@ -37,8 +37,8 @@ def diff(first: str, second: str, local: Path | None, as_json: bool) -> None:
         other = apply(other, read_override(local, other))
     found = differences(one, other)
     if as_json:
-        told = {"first": one.id, "second": other.id, "local": str(local) if local else None}
-        click.echo(json.dumps({**told, "differences": [dataclasses.asdict(d) for d in found]}, ensure_ascii=False))
+        head = {"first": one.id, "second": other.id, "local": str(local) if local else None}
+        click.echo(json.dumps({**head, "differences": [dataclasses.asdict(d) for d in found]}, ensure_ascii=False))
         return
     width = max(60, min(shutil.get_terminal_size().columns, 120))
     for caution in one.cautions:

@@ -17,8 +17,8 @@ def page(procedure: Procedure) -> list[str]:
     for name, limit in procedure.limits.items():
         lines += _item(procedure, name, limit, f"{limit.about}: {limit.bounds}", f"holds: {limit.of}", limit.advice)
         if (wanted := limit.site_sets) is not None:
-            told = f"to set: {' and '.join(wanted.wants)}. {wanted.message} {procedure.cite(wanted)}"
-            lines.append(f"               {told}")
+            line = f"to set: {' and '.join(wanted.wants)}. {wanted.message} {procedure.cite(wanted)}"
+            lines.append(f"               {line}")
     lines += ["", "Order"]
     for order in procedure.order:
         lines += _item(procedure, order.id, order, f"{order.first} before {order.then}", order.message)
@@ -49,13 +49,13 @@ def _watch(procedure: Procedure) -> list[str]:
         lines.append(f"               {procedure.cite(check)}")
     if plan.step_down is not None:
         down = plan.step_down
-        told = f"{down.step_mmhg:g} mmHg every {down.every_h:g} h to {down.down_to_mmhg:g} mmHg, from {down.controlled}"
-        lines += [f"  step-down: {told}", f"               {procedure.cite(down)}"]
+        line = f"{down.step_mmhg:g} mmHg every {down.every_h:g} h to {down.down_to_mmhg:g} mmHg, from {down.controlled}"
+        lines += [f"  step-down: {line}", f"               {procedure.cite(down)}"]
     deflation = plan.deflation
-    told = (
+    line = (
         f"every {deflation.every_h:g} h for {deflation.for_min:g} min" if deflation else plan.deflation_not_set.message
     )
-    lines += [f"  deflation: {told}", f"               {procedure.cite(deflation or plan.deflation_not_set)}"]
+    lines += [f"  deflation: {line}", f"               {procedure.cite(deflation or plan.deflation_not_set)}"]
     trend = f"{plan.trend.fewest} readings over {plan.trend.shortest_h:g} h, interval of {plan.trend.confidence:.3g}"
     lines += [f"  leak: from {trend} on", f"               {procedure.cite(plan.trend)}"]
     late = f"overdue: {plan.late.after_min:g} min after it was due"
