@@ -11,7 +11,16 @@ SILENCE = "SIL"
 
 Phones = tuple[str, ...]
 
-PROCEDURE_WORDS: Mapping[str, str] = {
+SPOKEN_WORDS = Path(__file__).with_name("spoken_words.txt")
+"""Words that people use beside the phrases: a word and its sounds a line. By ear, common practice, no source."""
+
+
+def _spoken_words() -> dict[str, str]:
+    lines = SPOKEN_WORDS.read_text(encoding="utf-8").splitlines()
+    return {word: sounds for word, _, sounds in (line.partition(" ") for line in lines)}
+
+
+PROCEDURE_WORDS: Mapping[str, str] = _spoken_words() | {
     "oesophageal": "IH S AA F AH JH IY AH L",
     "oesophagus": "IH S AA F AH G AH S",
     "lavage": "L AH V AA ZH",
