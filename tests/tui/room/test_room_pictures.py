@@ -178,6 +178,7 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
 @pytest.mark.parametrize("state", STATES)
 def test_the_screen_looks_as_in_its_picture(state: str, size: Size, tmp_path: Path) -> None:
