@@ -16,10 +16,10 @@ from log.facts.events import (
     EntryLogged,
     EntryStruck,
     Fact,
-    Origin,
     QuestionAnswered,
     SpokenNoteKept,
 )
+from log.facts.origin import Origin
 
 KIND, FOLLOWS = "note", "follows"
 """The entry that announces one: its kind and value."""

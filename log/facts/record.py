@@ -81,7 +81,7 @@ class Record:
     speech: tuple[SpeechKept, ...] = ()
     notes: tuple[NoteWritten, ...] = ()
     dictated: tuple[SpokenNoteKept, ...] = ()
-    written_out: Mapping[int, SpokenNoteWritten] = field(default_factory=lambda: NOTHING)
+    transcribed: Mapping[int, SpokenNoteWritten] = field(default_factory=lambda: NOTHING)
     """By the line that announced the spoken note."""
     taking: Taking | None = None
     """The spoken note that is being taken, or was until a while ago."""
@@ -197,7 +197,7 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return replace(record, dictated=(*record.dictated, fact))
         case SpokenNoteWritten():
             record.line(fact.number)
-            return replace(record, written_out={**record.written_out, fact.number: fact})
+            return replace(record, transcribed={**record.transcribed, fact.number: fact})
         case CaptureGap():
             return replace(record, gaps=(*record.gaps, fact))
         case ListeningChanged():

@@ -18,23 +18,21 @@ from log.facts.events import (
     FindingRaised,
     IdentifiersGiven,
     IdentifiersRemoved,
-    KeepSound,
     ListeningChanged,
-    Origin,
     SimulationPlayed,
-    Sound,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
-    WayOfSaying,
 )
+from log.facts.origin import KeepSound, Origin, Sound, WayOfSaying
 from log.facts.record import Record, fold
 from log.rules.course import course_of
 from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Decided, Heard, added, decide, rechecked, with_findings
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import Decided, added, rechecked, with_findings
 from log.scribe.pace import STEADY
 from log.store import case as store
 from log.store.identifiers import Identifiers, sealed

@@ -16,7 +16,7 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
-from log.facts.events import KeepSound
+from log.facts.origin import KeepSound
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
 from log.scribe.session import Session

@@ -16,7 +16,7 @@ from rich.console import Console
 from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.definition.load import InForce
-from log.facts.events import KeepSound
+from log.facts.origin import KeepSound
 from log.facts.record import Record
 from log.facts.simulation import MARK, marked
 from log.rehearsal.load import check_scenario, read_scenario, scenarios

@@ -18,7 +18,8 @@ from typing import TextIO
 from log.basics.errors import InputError, StoreError
 from log.basics.visible import visible
 from log.definition.procedure import LEVELS
-from log.facts.events import Fact, Origin, SimulationPlayed
+from log.facts.events import Fact, SimulationPlayed
+from log.facts.origin import Origin
 from log.rehearsal.scenario import Scenario
 from log.rehearsal.timeline import next_due, over
 from log.scribe.correct import Correction

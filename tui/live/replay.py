@@ -11,7 +11,8 @@ from typing import Protocol
 from log.basics.entry import NotUnderstood
 from log.basics.errors import EngineError, IncompleteInput
 from log.definition.procedure import Procedure
-from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
+from log.facts.events import EntryAsked, EntryLogged, Fact, QuestionAnswered, SpokenNoteKept
+from log.facts.origin import Origin
 from log.facts.spoken_notes import cries_out, ends_it
 from log.scribe.session import Clip, Session
 from tui.live.heard_json import ANSWERS, Event, event, events

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Literal, Protocol
 
 from log.basics.errors import TamponadeError
-from log.facts.events import Fact, WayOfSaying
+from log.facts.events import Fact
+from log.facts.origin import WayOfSaying
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
 from voice.sound.reception import Back, Lost

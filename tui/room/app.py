@@ -4,9 +4,6 @@ writes, and the room's page shows how things stand.
 
 from __future__ import annotations
 
-import asyncio
-import contextlib
-import signal
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from functools import partial
@@ -29,6 +26,7 @@ from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import alarm
 from tui.room.alarm import ByHand, EmergencyPage
+from tui.room.endings import when_ended_from_outside
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Messenger, Partly, RehearsalOver
 from tui.room.page import RoomPage
 from tui.room.panels import EAR, spoken_how
@@ -38,10 +36,6 @@ from tui.room.watch import Watching
 from tui.views.bedside import answer_to
 from tui.views.sound_check import in_one_line
 from voice.phrases.phrases import Phrases
-
-ENDINGS = {signal.SIGINT: "ended from outside", signal.SIGTERM: "ended from outside"}
-if hasattr(signal, "SIGHUP"):
-    ENDINGS[signal.SIGHUP] = "the terminal was closed"
 
 DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)}
 """What the keys do, by their names."""
@@ -95,10 +89,7 @@ class RoomApp(App[None]):
         for line in self.record.lines:
             self.room.table.put(line)
         self.room.table.focus()
-        loop = asyncio.get_running_loop()
-        for stop, why in ENDINGS.items():
-            with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):  # not on every system
-                loop.add_signal_handler(stop, self.leave, why)
+        when_ended_from_outside(self.leave)
         self._lay_out()
         self.set_interval(1.0, self._lay_out)
         if self.listening is not None:

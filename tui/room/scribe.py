@@ -9,9 +9,10 @@ from collections.abc import Callable
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
 from log.definition.procedure import LEVELS
-from log.facts.events import Fact, Sound
+from log.facts.events import Fact
 from log.facts.line import Line
 from log.facts.note_taking import announces
+from log.facts.origin import Sound
 from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.scribe.correct import Correction
 from log.scribe.session import Session

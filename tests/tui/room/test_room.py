@@ -21,9 +21,9 @@ from log.facts.events import (
     FindingAcknowledged,
     IdentifiersGiven,
     NoteWritten,
-    Origin,
     QuestionAnswered,
 )
+from log.facts.origin import Origin
 from log.scribe.session import Clip
 from tests.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
