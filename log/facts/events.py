@@ -22,7 +22,7 @@ from log.facts.origin import KeepSound, Moment, Origin, Sha256, WayOfSaying
 
 
 class FactBase(Frozen):
-    """What every fact has."""
+    """Fields of every fact."""
 
     logged_at: Moment
 
@@ -40,7 +40,7 @@ class CaseOpened(FactBase):
     override_approved_on: str | None = None
     software: str
     source: str
-    """What is listened to: a file's name, or "typed"."""
+    """The source of sound: a file's name, or "typed"."""
     author: str = ""
     keep_sound: KeepSound = "none"
     public_key: str = ""
@@ -58,7 +58,7 @@ class CaseResumed(FactBase):
     author: str = ""
     public_key: str
     signature_before: str
-    """Of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
+    """Signature of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
     clock_set_back_s: float = Field(default=0, ge=0, le=1e10)
     """By how much the machine's clock reads earlier than the last fact."""
 
@@ -238,7 +238,7 @@ class IdentifiersGiven(FactBase):
 
     fact: Literal["identifiers_given"] = "identifiers_given"
     sha256: Sha256
-    """Of the block, which holds a random part, so that nobody can find a name by trying."""
+    """SHA-256 of the block, which holds a random part, so that nobody can find a name by trying."""
     author: str
 
 
@@ -262,11 +262,11 @@ class SimulationPlayed(FactBase):
     said_at: Moment
     """When it happened, by the case's own clock."""
     told: str = Field(min_length=1, max_length=400)
-    """What the team saw and heard."""
+    """The event as the team saw and heard it."""
     hidden: bool = False
     """The team was not informed: the patient changed."""
     shows: tuple[Entry, ...] = ()
-    """What could be read off, as the entries by which it would be logged."""
+    """Readings of the event, as the entries that would log them."""
     speed: float | None = Field(default=None, ge=1, le=240)
     """From here on the case's clock runs so many times as fast as the room's; None: as before."""
 

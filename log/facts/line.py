@@ -53,7 +53,7 @@ class Line:
 
     @property
     def original(self) -> Entry:
-        """What was logged first."""
+        """The entry as it was logged first."""
         return self.changes[0].before if self.changes else self.entry
 
     @property

@@ -51,7 +51,7 @@ class RaisedFinding:
 
 
 class Summary(Frozen):
-    """What a list of cases shows of one."""
+    """A case as a list of cases shows it."""
 
     case: str = ""
     label: str = ""
@@ -93,7 +93,7 @@ class Record:
     removals: tuple[SoundsRemoved | IdentifiersRemoved, ...] = ()
     identified: IdentifiersGiven | None = None
     played: tuple[SimulationPlayed, ...] = ()
-    """What was played to the team, where this is a rehearsal."""
+    """Events played to the team, where this is a rehearsal."""
     closed: CaseClosed | None = None
     """None while somebody listens."""
     breath: LastBreath = field(default_factory=LastBreath)
@@ -135,7 +135,7 @@ class Record:
 
     @property
     def summary(self) -> Summary:
-        """What a list of cases shows of it."""
+        """The case as a list of cases shows it."""
         return Summary(
             case=self.opened.case if self.opened else "",
             label=self.opened.label if self.opened else "",

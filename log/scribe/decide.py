@@ -43,7 +43,7 @@ class Heard:
 
 
 def decide(course: Course, record: Record, heard: Heard) -> Decided:
-    """What follows from one utterance, findings included. `course` is that of `record`."""
+    """Facts that follow from one utterance, findings included. `course` is that of `record`."""
     facts, after = _spoken(course.procedure, record, heard)
     return checked(course, Decided(facts, after, course.follow(record, after, facts)), heard.logged_at)
 

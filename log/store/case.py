@@ -238,7 +238,7 @@ def sound(path: Path, sha256: str) -> bytes | None:
 
 
 def summary(path: Path) -> Summary:
-    """What a case comes to, without reading its facts. Raises InputError."""
+    """The summary of a case, without reading its facts. Raises InputError."""
     with reading(path) as connection:
         return read_summary(path, connection)
 

@@ -51,7 +51,7 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What came of checking a case."""
+    """The result of checking a case."""
 
     facts: int = 0
     head: Head | None = None

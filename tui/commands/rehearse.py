@@ -134,7 +134,7 @@ def command(
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """What a run needs, however the team is heard."""
+    """The parts of a run, however the team is heard."""
 
     scenario: Scenario
     in_force: InForce

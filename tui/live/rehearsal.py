@@ -178,7 +178,7 @@ class TypedTeam:
 
 
 def read_script(lines: Iterable[str], name: str) -> Iterator[tuple[float, str]]:
-    """What a team says and when, in seconds of the case: "02:30 gastric five zero in", or hours before that.
+    """The team's words and when they come, in seconds of the case: "02:30 gastric five zero in", or hours before that.
 
     A line without a time is said STEP later than the one before; one without words lets time pass; "#" is for readers.
     Raises InputError for a time that goes backwards.

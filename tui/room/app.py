@@ -38,7 +38,7 @@ from tui.views.sound_check import in_one_line
 from voice.phrases.phrases import Phrases
 
 DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)}
-"""What the keys do, by their names."""
+"""Actions of the keys, by their names."""
 
 
 class RoomApp(App[None]):
@@ -194,7 +194,7 @@ class RoomApp(App[None]):
 
     @property
     def record(self) -> Record:
-        """What the screen shows of the case."""
+        """The case as the screen shows it."""
         return self.showing.record
 
     @property
@@ -274,7 +274,7 @@ class RoomApp(App[None]):
     # ---- keys -------------------------------------------------------------------------------------------------------
 
     def action_do(self, what: str, typing: bool = False) -> None:
-        """What a key does. `typing`: it is no letter, so that it acts while somebody types."""
+        """A key and its action. `typing`: it is not a letter, so it acts while somebody types."""
         DOES[what](self)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

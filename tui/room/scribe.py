@@ -28,7 +28,7 @@ from voice.sound.audio import flac, sound_of
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
 WHILE_ALARMED = ("talk", "scratch")
-"""What the keys do while an emergency is up, beside its own: no form goes over it."""
+"""Keys that work while an emergency is up, beside its own: no form goes over it."""
 
 
 # ---- an emergency ---------------------------------------------------------------------------------------------------
@@ -159,7 +159,7 @@ def _play_sounds(desk: Desk, sounds: list[Sound]) -> None:
 
 
 def talk(desk: Desk) -> None:
-    """What is said next is meant for the log."""
+    """Listens to the next utterance."""
     if desk.listening is not None:
         desk.listening.key_pressed()
 
