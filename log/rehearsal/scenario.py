@@ -70,7 +70,7 @@ class Event(Part):
 
     id: Identifier
     tell: str = Field(min_length=1, max_length=LONGEST_TOLD)
-    """The event as the team sees and hears it. "{pressure}", "{mark}" and "{bleeding}" are the patient's at the time."""
+    """The event as the team sees and hears it. "{pressure}", "{mark}" and "{bleeding}" are the patient's then."""
     at: Seconds | None = None
     """Since the start."""
     after: Trigger | None = None
