@@ -13,12 +13,14 @@ from hypothesis import strategies as st
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.basics.errors import InputError
 from log.definition.procedure import Procedure
-from log.facts.events import CaptureGap, CaseOpened, EntryAmended, Fact, Origin
+from log.facts.events import CaptureGap, CaseOpened, EntryAmended, Fact
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules.course import Course
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Decided, Heard, added, decide, with_findings
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import Decided, added, with_findings
 from tests.cases import BEGAN
 
 

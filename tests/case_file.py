@@ -9,7 +9,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from log.basics.entry import Entry
-from log.facts.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven, Origin, Sound
+from log.facts.events import CaseClosed, CaseOpened, CaseResumed, EntryLogged, Fact, IdentifiersGiven
+from log.facts.origin import Origin, Sound
 from log.facts.record import fold
 from log.store import case as store
 from log.store.chain import linked

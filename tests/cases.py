@@ -16,7 +16,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from log.basics.entry import Entry, Meaning, Question, Understood
 from log.definition.load import InForce
 from log.definition.procedure import Procedure
-from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact, Origin
+from log.facts.events import CaptureGap, CaseClosed, CaseOpened, Fact
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.rules.definitions import load, read_procedure

@@ -33,7 +33,7 @@ class Entry(Frozen):
     unit: str | None = None
     """Unit in the room's writing: mL, mmHg, cm, kg."""
     detail: str | None = None
-    """What else was said of it: "fluid bag", "air over the stomach"; the name of a drug."""
+    """Further detail: "fluid bag", "air over the stomach"; the name of a drug."""
     second: Annotated[Number | None, Field(ge=0, le=LARGEST)] = None
     """A number said beside the value: the volume at which a pressure was read, the lower blood pressure."""
     second_unit: str | None = None
@@ -84,7 +84,7 @@ class Question(Frozen):
     """Something was said that could be one of several things, or that does not fit; the room has to answer."""
 
     candidates: tuple[Entry, ...] = Field(min_length=1)
-    """What it could be, likeliest first; one candidate is a yes-or-no question."""
+    """Possible entries, likeliest first; one candidate is a yes-or-no question."""
     why: Why
     """The first reason where there are several."""
     text: str

@@ -29,7 +29,7 @@ class Unit:
     said: str
     """How the read-back says it aloud."""
     measures: Quantity | None = None
-    """What it is converted within; None where it is never converted."""
+    """The quantity within which it is converted; None where it never is."""
     factor: float = 1.0
     """How many pascals, kilograms, newtons or millilitres it is."""
     logged: bool = True
@@ -114,7 +114,7 @@ class Amount:
 
     @property
     def quantity(self) -> Quantity:
-        """What the unit measures."""
+        """The quantity that the unit measures."""
         measures = UNITS[self.unit].measures
         assert measures is not None
         return measures
@@ -131,7 +131,7 @@ def ucum(unit: str | None) -> str:
 
 
 def amount(text: str) -> Amount:
-    """What somebody typed: "30 mmHg", "30mmHg", "3 kPa". Raises InputError that names what is wrong with it."""
+    """A reading as somebody typed it: "30 mmHg", "30mmHg", "3 kPa". Raises InputError with the problem."""
     said = re.fullmatch(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*(\D.*?)?\s*", text, re.ASCII)
     if said is None:
         raise InputError(f'"{text}" is not a number with a unit', "write 30 mmHg, 3.5 kPa, 40 cmH2O or 1 kg")
@@ -191,7 +191,7 @@ def source(given: Amount) -> str:
 
 
 def warnings(given: Amount) -> tuple[str, ...]:
-    """What has to be known beside a conversion."""
+    """Cautions beside a conversion."""
     match given.quantity:
         case "pressure":
             right = converted(Amount(30, "mmHg"), "cmH2O").value

@@ -89,7 +89,7 @@ def _about_what_is_there(base: dict[str, Any], gone: Collection[str], there: Seq
 
 
 def _left_of(part: Any, gone: Collection[str], there: Sequence[str]) -> Any:
-    """What is left of a part of a definition; GONE where nothing is."""
+    """The rest of a part of a definition; GONE where nothing is left."""
     if isinstance(part, list):
         left = [one for one in (_left_of(each, gone, there) for each in part) if one is not GONE]
         return left if left or not part else GONE

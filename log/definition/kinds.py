@@ -27,7 +27,7 @@ Total = Literal["by-port", "by-name", "none"]
 
 @dataclass(frozen=True, slots=True)
 class Traits:
-    """What a kind is to the rest of the program; as it stands here, one that says nothing of it."""
+    """The traits of a kind for the rest of the program; the defaults are those of a kind that says none."""
 
     group: Group = "other"
     reading: bool = False
@@ -57,7 +57,7 @@ class Kind(Part):
     when: Literal["always", "asked"] = "always"
     """`asked`: can only be said while a question is open."""
     group: Group = "other"
-    """What it is about: where it is shown, and what a total or a status makes of it."""
+    """Its subject: decides where it is shown, and in which total or status it counts."""
     reading: bool = False
     """Whether it is read again and again, so that the last one says how things stand."""
     total: Total = "none"

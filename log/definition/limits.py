@@ -73,7 +73,7 @@ class Limit(Grown, Backed):
     GROWN: ClassVar = ("site_sets", "of")
 
     about: str
-    """What is limited, in words for the finding."""
+    """The limited number, in words for the finding."""
     unit: str
     of: Of | None = None
     """Which number it holds. The limits of `ORIGINAL` need not say it."""
@@ -82,7 +82,7 @@ class Limit(Grown, Backed):
     max: Bound = None
     """The highest value that keeps it."""
     advice: str
-    """What to check or do, in words for the finding."""
+    """Advice, in words for the finding."""
     site_sets: SiteSets | None = None
     """No bound is shipped, and no case begins until a site sets it."""
 

@@ -69,7 +69,7 @@ class InForce:
 
 
 BASES = ("common", "around", "words")
-"""What shipped definitions are built on; none of them is a definition by itself."""
+"""Bases of shipped definitions; none of them is a definition by itself."""
 
 
 def shipped() -> tuple[str, ...]:
@@ -175,7 +175,7 @@ def _leave_out(merged: dict[str, Any], error: ValidationError) -> set[str]:
 
 
 def _at(merged: dict[str, Any], where: tuple[int | str, ...]) -> Any:
-    """What stands at a place; the tag that pydantic adds for the type of a slot is no step."""
+    """The value at a place; the tag that pydantic adds for the type of a slot is no step."""
     found: Any = merged
     for step in where:
         there = isinstance(step, int) if isinstance(found, list) else isinstance(found, dict) and step in found

@@ -18,7 +18,7 @@ Direction = Literal["looser", "stricter", "looser and stricter", "left out", "se
 """`set`: nothing was shipped. `changed`: neither looser nor stricter, as far as a program can tell."""
 
 LOUD: frozenset[Direction] = frozenset(("looser", "looser and stricter", "left out"))
-"""What takes a warning away that the shipped definition would have given."""
+"""Changes that take away a warning of the shipped definition."""
 
 
 @dataclass(frozen=True, slots=True)

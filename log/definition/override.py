@@ -16,7 +16,7 @@ from log.definition.watch_plan import OverrideWatch, localised, watch_misfits
 
 
 class Override(Part):
-    """What one hospital changes, who approved it and when. Phrases, rules and order cannot be changed."""
+    """The changes of one hospital, who approved them and when. Phrases, rules and order cannot be changed."""
 
     procedure: Identifier
     """The `id` of the definition that is changed."""
@@ -102,7 +102,7 @@ def _without(milestone: Milestone, name: str, before: tuple[str, ...]) -> Milest
 
 
 def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
-    """What in an override does not fit the definition, with the place in the override."""
+    """Problems of an override with the definition, each with its place in the override."""
     if override.procedure != procedure.id:
         yield "procedure", f'is for "{override.procedure}", but the definition in use is "{procedure.id}"'
     if not override.model_fields_set & {"limits", "milestone", "leave_out", "watch"}:

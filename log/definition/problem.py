@@ -16,7 +16,7 @@ MESSAGE = 200
 
 
 def spelled_out(error: ValidationError) -> Iterator[Problem]:
-    """What pydantic found, in our words."""
+    """Problems that pydantic found, in our words."""
     for problem in error.errors():
         message = problem["msg"].removeprefix("Value error, ")
         if problem["type"] == "extra_forbidden":
@@ -25,7 +25,7 @@ def spelled_out(error: ValidationError) -> Iterator[Problem]:
 
 
 def shown(problem: Problem) -> Problem:
-    """What is repeated of a file is short and steers no terminal."""
+    """Text repeated from a file is short and cannot steer a terminal."""
     return visible(problem[0], MESSAGE), visible(problem[1], MESSAGE)
 
 

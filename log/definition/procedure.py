@@ -45,7 +45,7 @@ from log.definition.protocol import Tube as Tube
 from log.definition.watch_plan import WatchPlan
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
-"""What a choice is logged as."""
+"""The logged form of a choice."""
 
 PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
 
@@ -91,7 +91,7 @@ class ChoiceSlot(Part):
     gives: Literal["site", "value", "detail"]
     """Which field of the entry the choice fills."""
     values: dict[Name, str]
-    """What is logged -> template of how it is said."""
+    """Logged form -> template of how it is said."""
 
 
 Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]
@@ -165,14 +165,14 @@ class Procedure(Part):
     clock: tuple[Clock, ...] = ()
     milestone: tuple[Milestone, ...] = ()
     watch: WatchPlan | None = None
-    """What is looked at again and again once the tube lies; None in definitions from before there was one."""
+    """The watch over a placed tube; None in definitions from before there was one."""
     position: tuple[Position, ...] = ()
     """Which position checks take each other back; without any the last word on the position counts."""
     manometry: Manometry | None = None
     companion: Companion | None = None
     """Only of a tube that has one beside it."""
     emergency: Emergency | None = None
-    """What is done when the tube blocks the airway; None in definitions from before it was written down."""
+    """The steps when the tube blocks the airway; None in definitions from before it was written down."""
 
     @field_validator("limits")
     @classmethod
@@ -212,7 +212,7 @@ class Procedure(Part):
         return found.title if found else kind.replace("_", " ").capitalize()
 
     def traits(self, kind: str) -> Traits:
-        """What a kind of entry is to the rest of the program; one that is not defined here is what it always was."""
+        """The traits of a kind of entry; one that is not defined here has its original traits."""
         found = self.kind_named(kind)
         return found.traits if found is not None else ORIGINAL_KINDS.get(kind, Traits())
 

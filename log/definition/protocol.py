@@ -14,7 +14,7 @@ from log.basics.patterns import Grown, Identifier, Part, Pattern, Sourced
 
 
 class Tube(Grown):
-    """What is known of the tube."""
+    """A note on the tube."""
 
     GROWN: ClassVar = ("in_stomach", "in_oesophagus")
 
@@ -66,7 +66,7 @@ class Milestone(Sourced):
     only_if: tuple[Pattern, ...] = ()
     """It is part of this case only while the log says one of these."""
     undone: tuple[Pattern, ...] = ()
-    """What takes it back."""
+    """Entries that take it back."""
     prompted: bool = True
     """Whether the room is reminded of it; what is not begins by itself, as a removal does."""
     say: str
@@ -116,7 +116,7 @@ class EmergencyStep(Sourced):
 
 
 class Emergency(Part):
-    """What to do, by the value of the entry that called it: "airway" or "cut"."""
+    """Steps by the value of the entry that called it: "airway" or "cut"."""
 
     airway: tuple[EmergencyStep, ...] = Field(min_length=1)
     cut: tuple[EmergencyStep, ...] = Field(min_length=1)
@@ -124,9 +124,9 @@ class Emergency(Part):
     cut_title: str = "CUT"
 
     def steps(self, value: str) -> tuple[EmergencyStep, ...]:
-        """What to do; for a value that is neither, what is done for the airway."""
+        """The steps; for a value that is neither, those for the airway."""
         return self.cut if value == "cut" else self.airway
 
     def title(self, value: str) -> str:
-        """What stands above the steps."""
+        """The heading above the steps."""
         return self.cut_title if value == "cut" else self.airway_title

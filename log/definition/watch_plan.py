@@ -33,7 +33,7 @@ class Check(Sourced):
     starts: Pattern
     stops: tuple[Pattern, ...]
     done: tuple[Pattern, ...] = ()
-    """What in the log says that it was done; without any the log cannot know, and it is only reminded of."""
+    """Entries that say it was done; without any the log cannot know, and it stays a reminder."""
 
 
 class Choosable(Sourced):
@@ -67,9 +67,9 @@ class StepDown(Sourced):
     """How the oesophageal pressure is lowered once bleeding is controlled."""
 
     controlled: Pattern
-    """What in the log says so."""
+    """Entries that say so."""
     bleeding: Pattern
-    """What takes that back."""
+    """Entries that take that back."""
     step_mmhg: float = Field(ge=1, le=100)
     every_h: float = Field(gt=0, le=LONGEST_H)
     down_to_mmhg: float = Field(ge=0, le=100)
@@ -94,7 +94,7 @@ class Trend(Sourced):
     shortest_h: float = Field(gt=0, le=LONGEST_H)
     """From the first to the last of them."""
     confidence: float = Field(ge=0.5, le=0.999)
-    """Of the interval around the slope."""
+    """Confidence of the interval around the slope."""
 
 
 class Late(Sourced):
@@ -134,7 +134,7 @@ class OverrideCheck(Part):
 
 
 class OverrideStepDown(Part):
-    """What a site changes in the step-down; fields left out stay as shipped."""
+    """A site's changes to the step-down; fields left out stay as shipped."""
 
     step_mmhg: float | None = Field(default=None, ge=1, le=100)
     every_h: float | None = Field(default=None, gt=0, le=LONGEST_H)
@@ -149,7 +149,7 @@ class OverrideDeflation(Part):
 
 
 class OverrideWatch(Part):
-    """What one hospital sets for its watch."""
+    """One hospital's settings for its watch."""
 
     checks: Mapping[Identifier, OverrideCheck] = Field(default_factory=dict)
     step_down: OverrideStepDown | None = None
@@ -185,7 +185,7 @@ def localised(plan: WatchPlan, override: OverrideWatch) -> WatchPlan:
 
 
 def watch_misfits(plan: WatchPlan | None, override: OverrideWatch) -> Iterator[tuple[str, str]]:
-    """What in a site's watch does not fit the definition, as (path in the override, what is wrong)."""
+    """Problems of a site's watch with the definition, as (path in the override, what is wrong)."""
     if plan is None:
         yield "watch", "the definition has no watch that could be changed"
         return

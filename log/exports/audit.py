@@ -33,7 +33,6 @@ from log.facts.events import (
     ListeningChanged,
     NoteWritten,
     NotUnderstoodHeard,
-    Origin,
     QuestionAnswered,
     SimulationPlayed,
     SoundsRemoved,
@@ -41,6 +40,7 @@ from log.facts.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
+from log.facts.origin import Origin
 from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
 from log.store.chain import Link
@@ -164,7 +164,7 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             seconds = f"{fact.origin.sound.seconds:.1f} s of sound" if fact.origin.sound else "sound left out"
             return Done("spoken note kept", fact.number, "", f"{seconds}, to be transcribed", "", fact.origin.author)
         case SpokenNoteWritten():
-            first = record.written_out.get(fact.number)
+            first = record.transcribed.get(fact.number)
             return Done("spoken note transcribed", fact.number, first.text if first else "", fact.text, "", fact.author)
         case CaptureGap():
             return Done(

@@ -116,7 +116,7 @@ def _levels(case: Whole, site: str) -> Iterator[tuple[float, float | None]]:
 
 
 def _known(balloon: Balloon | None) -> tuple[float | None] | None:
-    """What is in a balloon, None within for an unknown amount; None for a balloon nobody has spoken of."""
+    """Volume in a balloon, None within for an unknown amount; None for a balloon nobody has spoken of."""
     if balloon is None:
         return None
     return (None,) if balloon.said_up and not balloon.volume else (float(balloon.volume),)

@@ -17,7 +17,8 @@ from typing import Any, Literal
 from log.basics.entry import Entry
 from log.definition.load import shipped
 from log.definition.procedure import Procedure
-from log.facts.events import Fact, Origin, to_plain
+from log.facts.events import Fact, to_plain
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rehearsal.load import read_scenario, scenarios
 from log.rules.course import course_of

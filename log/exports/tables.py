@@ -15,9 +15,9 @@ from log.facts.events import (
     FindingAcknowledged,
     FindingRaised,
     FindingSettled,
-    KeepSound,
     NotUnderstoodHeard,
 )
+from log.facts.origin import KeepSound
 from log.facts.record import RaisedFinding
 from log.facts.spoken_notes import SpokenNote, spoken_notes
 from log.store.chain import Head, fingerprint

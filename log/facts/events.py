@@ -14,55 +14,17 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
+from pydantic import Field, TypeAdapter
 
 from log.basics.entry import Entry, Frozen
 from log.definition.procedure import Level
-
-
-def _of_our_age(moment: datetime) -> datetime:
-    if not 1990 <= moment.year <= 2200:
-        raise ValueError("no such time")
-    return moment
-
-
-Moment = Annotated[AwareDatetime, AfterValidator(_of_our_age)]
-"""A time with its offset; far from the ends of the calendar, so that one can always be calculated from another."""
+from log.facts.origin import KeepSound, Moment, Origin, Sha256, WayOfSaying
 
 
 class FactBase(Frozen):
-    """What every fact has."""
+    """Fields of every fact."""
 
     logged_at: Moment
-
-
-Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
-
-
-class Sound(Frozen):
-    """The stretch of sound in which something was heard, kept beside the facts as FLAC."""
-
-    sha256: Sha256
-    """Of the FLAC file."""
-    seconds: float = Field(ge=0, le=1e6)
-
-
-class Origin(Frozen):
-    """Where the words came from, and from whom."""
-
-    by: Literal["voice", "typed"] = "voice"
-    author: str = ""
-    """Who said or typed it: a role, or a name where the site wants names."""
-    heard: str = ""
-    """The words, as recognised or typed."""
-    engine: str = ""
-    confidence: float = Field(default=1.0, ge=0, le=1)
-    sound: Sound | None = None
-    """None if nothing was to be kept, or it was typed."""
-
-
-KeepSound = Literal["all", "utterances", "none"]
-"""Which sound stays with a case: all speech; what was logged, asked or not understood; nothing."""
 
 
 class CaseOpened(FactBase):
@@ -78,7 +40,7 @@ class CaseOpened(FactBase):
     override_approved_on: str | None = None
     software: str
     source: str
-    """What is listened to: a file's name, or "typed"."""
+    """The source of sound: a file's name, or "typed"."""
     author: str = ""
     keep_sound: KeepSound = "none"
     public_key: str = ""
@@ -96,7 +58,7 @@ class CaseResumed(FactBase):
     author: str = ""
     public_key: str
     signature_before: str
-    """Of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
+    """Signature of the head of the case as it was found, by the key that was in force until then; "" if it had none."""
     clock_set_back_s: float = Field(default=0, ge=0, le=1e10)
     """By how much the machine's clock reads earlier than the last fact."""
 
@@ -262,10 +224,6 @@ class CaptureGap(FactBase):
     reason: str
 
 
-WayOfSaying = Literal["lead word", "push to talk", "open"]
-"""What makes an utterance one for the log: the lead word before it, the talk key, or nothing more."""
-
-
 class ListeningChanged(FactBase):
     """From here on entries have to be said in this way: who reads the log knows what could have been missed."""
 
@@ -290,7 +248,7 @@ class IdentifiersGiven(FactBase):
 
     fact: Literal["identifiers_given"] = "identifiers_given"
     sha256: Sha256
-    """Of the block, which holds a random part, so that nobody can find a name by trying."""
+    """SHA-256 of the block, which holds a random part, so that nobody can find a name by trying."""
     author: str
 
 
@@ -314,11 +272,11 @@ class SimulationPlayed(FactBase):
     said_at: Moment
     """When it happened, by the case's own clock."""
     told: str = Field(min_length=1, max_length=400)
-    """What the team saw and heard."""
+    """The event as the team saw and heard it."""
     hidden: bool = False
     """The team was not informed: the patient changed."""
     shows: tuple[Entry, ...] = ()
-    """What could be read off, as the entries by which it would be logged."""
+    """Readings of the event, as the entries that would log them."""
     speed: float | None = Field(default=None, ge=1, le=240)
     """From here on the case's clock runs so many times as fast as the room's; None: as before."""
 

@@ -15,7 +15,7 @@ from log.facts.line import Line
 
 @dataclass(frozen=True, slots=True)
 class LastBreath:
-    """What was said last, and what of it is still asked."""
+    """The last breath, and its open questions."""
 
     said_at: datetime | None = None
     """When the newest line was said; None before the first."""

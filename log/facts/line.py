@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from log.basics.entry import Entry
-from log.facts.events import Origin
+from log.facts.origin import Origin
 
 LATE_AFTER = timedelta(minutes=5)
 """From here on a line is marked as a late entry. Late entries have to be marked as such (CMS Program Integrity
@@ -53,7 +53,7 @@ class Line:
 
     @property
     def original(self) -> Entry:
-        """What was logged first."""
+        """The entry as it was logged first."""
         return self.changes[0].before if self.changes else self.entry
 
     @property

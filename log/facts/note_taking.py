@@ -16,10 +16,10 @@ from log.facts.events import (
     EntryLogged,
     EntryStruck,
     Fact,
-    Origin,
     QuestionAnswered,
     SpokenNoteKept,
 )
+from log.facts.origin import Origin
 
 KIND, FOLLOWS = "note", "follows"
 """The entry that announces one: its kind and value."""
@@ -37,7 +37,7 @@ LASTS_AT_MOST = timedelta(seconds=60)
 """From the announcement on: in a room that never falls silent, entries must not be lost to a note for ever."""
 
 LONGEST_STRETCH = timedelta(seconds=12)
-"""Of speech in one piece: longer speech is cut, and a note that goes on is known only when its piece is over."""
+"""Longest speech in one piece: longer speech is cut, and a note that goes on is known only when its piece is over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +45,10 @@ class Taking:
     """A note that is being taken, or was the last to be."""
 
     number: int
-    """Of the line that announced it."""
+    """Number of the line that announced it."""
     begun_at: datetime
     until: datetime
-    """What begins to be said until then belongs to it."""
+    """Speech that begins until then belongs to it."""
 
 
 def taking_after(taking: Taking | None, fact: Fact, keeps_sound: bool) -> Taking | None:

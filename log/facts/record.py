@@ -52,7 +52,7 @@ class RaisedFinding:
 
 
 class Summary(Frozen):
-    """What a list of cases shows of one."""
+    """A case as a list of cases shows it."""
 
     case: str = ""
     label: str = ""
@@ -82,7 +82,7 @@ class Record:
     speech: tuple[SpeechKept, ...] = ()
     notes: tuple[NoteWritten, ...] = ()
     dictated: tuple[SpokenNoteKept, ...] = ()
-    written_out: Mapping[int, SpokenNoteWritten] = field(default_factory=lambda: NOTHING)
+    transcribed: Mapping[int, SpokenNoteWritten] = field(default_factory=lambda: NOTHING)
     """By the line that announced the spoken note."""
     taking: Taking | None = None
     """The spoken note that is being taken, or was until a while ago."""
@@ -94,7 +94,7 @@ class Record:
     removals: tuple[SoundsRemoved | IdentifiersRemoved, ...] = ()
     identified: IdentifiersGiven | None = None
     played: tuple[SimulationPlayed, ...] = ()
-    """What was played to the team, where this is a rehearsal."""
+    """Events played to the team, where this is a rehearsal."""
     closed: CaseClosed | None = None
     """None while somebody listens."""
     breath: LastBreath = field(default_factory=LastBreath)
@@ -136,7 +136,7 @@ class Record:
 
     @property
     def summary(self) -> Summary:
-        """What a list of cases shows of it."""
+        """The case as a list of cases shows it."""
         return Summary(
             case=self.opened.case if self.opened else "",
             label=self.opened.label if self.opened else "",
@@ -200,7 +200,7 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return replace(record, dictated=(*record.dictated, fact))
         case SpokenNoteWritten():
             record.line(fact.number)
-            return replace(record, written_out={**record.written_out, fact.number: fact})
+            return replace(record, transcribed={**record.transcribed, fact.number: fact})
         case CaptureGap():
             return replace(record, gaps=(*record.gaps, fact))
         case ListeningChanged():

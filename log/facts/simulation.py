@@ -44,6 +44,6 @@ def _many(number: int, what: str) -> str:
 
 
 def played_in_words(played: SimulationPlayed) -> str:
-    """What was played, in one line; where the team was not informed, that too."""
+    """A played event in one line; where the team was not informed, that too."""
     text = visible(played.told)
     return f"(hidden from the team) {text}" if played.hidden else text

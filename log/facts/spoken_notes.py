@@ -67,7 +67,7 @@ def spoken_notes(record: Record) -> Iterator[SpokenNote]:
         kept.setdefault(part.number, []).append(part)
     for line in record.lines:
         if line.number in kept or (announces(line.entry) and line.status != "asked"):
-            yield SpokenNote(line, tuple(kept.get(line.number, ())), record.written_out.get(line.number))
+            yield SpokenNote(line, tuple(kept.get(line.number, ())), record.transcribed.get(line.number))
 
 
 def spoken_note(record: Record, number: int) -> SpokenNote | None:

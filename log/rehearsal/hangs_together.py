@@ -15,7 +15,7 @@ BRACES = re.compile(r"\{([^{}]*)\}")
 
 
 def scenario_problems(scenario: Scenario, procedure: Procedure) -> Iterator[Problem]:
-    """What leads nowhere, as (dotted path, what is wrong)."""
+    """References that lead nowhere, as (dotted path, what is wrong)."""
     yield from _twice("event", (event.id for event in scenario.event))
     yield from _twice("wanted", (wanted.id for wanted in scenario.wanted))
     for path, pattern in _patterns(scenario):

@@ -19,15 +19,15 @@ from log.rules.course import Course
 from log.state.tube import Step
 
 WORDS = ("pressure", "mark", "bleeding")
-"""What may stand in braces."""
+"""Names that may stand in braces."""
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What can be seen of the patient."""
+    """The visible state of the patient."""
 
     pressure: int
-    """Of the oesophageal balloon, mmHg, as a manometer shows it."""
+    """Pressure of the oesophageal balloon, mmHg, as a manometer shows it."""
     mark: float
     """At the lips, cm."""
     bleeding: bool
@@ -40,7 +40,7 @@ class Condition:
         return text
 
     def value(self, given: float | str) -> float | str:
-        """What an entry would hold: the number or the word itself."""
+        """The value that an entry would hold: the number or the word itself."""
         values = {"{pressure}": self.pressure, "{mark}": self.mark}
         if given == "{bleeding}":
             return "continuing" if self.bleeding else "stopped"

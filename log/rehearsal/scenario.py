@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 from log.basics.patterns import Identifier, Part, Pattern
 
 Seconds = Annotated[float, Field(ge=0, le=200_000)]
-"""Of the case's own clock, which may be compressed."""
+"""Seconds of the case's own clock, which may be compressed."""
 
 LONGEST_TOLD = 150
 """Characters of an event: two lines on the narrowest screen."""
@@ -24,7 +24,7 @@ class Patient(Part):
     """The hidden state, as little of it as is needed. None of its numbers is clinical."""
 
     mark_cm: Annotated[float, Field(ge=10, le=80)]
-    """What stands at the lips once traction is on, until an event sets another."""
+    """The mark at the lips once traction is on, until an event sets another."""
     mmhg_per_ml: Annotated[float, Field(gt=0, le=10)]
     """By how much each millilitre raises the pressure of the oesophageal balloon."""
     held_from_mmhg: Annotated[float, Field(ge=0, le=99)] | None = None
@@ -34,7 +34,7 @@ class Patient(Part):
 
 
 class Sets(Part):
-    """What an event changes in the patient."""
+    """Changes of the patient by an event."""
 
     mark_cm: Annotated[float, Field(ge=10, le=80)] | None = None
     leak_mmhg_per_h: Annotated[float, Field(ge=0, le=600)] | None = None
@@ -52,7 +52,7 @@ class Shown(Part):
 
 
 class Trigger(Part):
-    """What an event waits for: an entry, a milestone of the definition, or another event."""
+    """The trigger of an event: an entry, a milestone of the definition, or another event."""
 
     entry: Pattern | None = None
     milestone: Identifier | None = None
@@ -70,7 +70,7 @@ class Event(Part):
 
     id: Identifier
     tell: str = Field(min_length=1, max_length=LONGEST_TOLD)
-    """What the team sees and hears. "{pressure}", "{mark}" and "{bleeding}" are the patient's at that moment."""
+    """The event as the team sees and hears it. "{pressure}", "{mark}" and "{bleeding}" are the patient's then."""
     at: Seconds | None = None
     """Since the start."""
     after: Trigger | None = None
@@ -134,7 +134,7 @@ class InOrder(Part):
 
 
 class Never(Part):
-    """What must not happen: a finding of this rule, or this entry."""
+    """An error to count: a finding of this rule, or this entry."""
 
     rule: Identifier | None = None
     entry: Pattern | None = None
@@ -152,7 +152,7 @@ class Never(Part):
 
 
 class Answer(Part):
-    """What answers a finding that the log cannot settle by itself: a wanted entry said after it."""
+    """The answer to a finding that the log cannot settle by itself: a wanted entry said after it."""
 
     rule: Identifier
     by: Identifier

@@ -212,7 +212,7 @@ class _Run:
         return lines[0] if lines else None
 
     def _shown_to(self, wanted: Wanted, line: Line) -> Entry | None:
-        """What the event of this wanted entry showed last before the line was said."""
+        """The last value shown by the event of this wanted entry before the line was said."""
         entries = [
             entry
             for played in self.record.played

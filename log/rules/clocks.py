@@ -39,7 +39,7 @@ def clocks_after(procedure: Procedure, running: Clocks, step: Step) -> Clocks:
 
 
 def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Finding]:
-    """What the running clocks have reached."""
+    """Due moments that the running clocks have reached."""
     for clock in procedure.clock:
         since = running.get(clock.id)
         for moment in clock.due if since is not None else ():

@@ -29,7 +29,7 @@ class Compared:
     """A number and one limit."""
 
     what: str
-    """What the number is, as it stands before it: "traction", "mark further out than 52 cm: moved"."""
+    """The name of the number, as it stands before it: "traction", "mark further out than 52 cm: moved"."""
     value: float
     unit: str
     limit: str
@@ -88,7 +88,7 @@ def measured(procedure: Procedure, steps: Sequence[Step]) -> tuple[Measured, ...
 
 
 def compared(procedure: Procedure, step: Step) -> Iterator[Measured]:
-    """What one line is held against. A limit that nobody has set holds nothing, and one that yields to another
+    """The comparisons of one line. A limit that nobody has set holds nothing, and one that yields to another
     (`unless`) says nothing of a number that breaks the other."""
     touched = [one for one in procedure.held if _touches(one[2], step)]
     found = [(of.unless, one) for name, limit, of in touched for one in _against(procedure, name, limit, of, step)]
@@ -160,7 +160,7 @@ def _said(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_N
 
 
 def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
-    """What is in the balloon whenever air is added, and whenever something relies on it."""
+    """The volume in the balloon whenever air is added, and whenever something relies on it."""
     volume, confirmed = _volume(of, step), step.before.xray == "confirmed"
     if of.when == "before the x-ray":
         if _fills(of, step) and volume:
@@ -230,7 +230,7 @@ def movement(step: Step) -> Number | None:
 
 
 def movement_text(step: Step, moved: Number) -> str:
-    """What moved which way, as it stands before the centimetres."""
+    """The mark and its direction, as they stand before the centimetres."""
     mark = step.before.mark
     side = "further in than" if moved > 0 else "further out than" if moved < 0 else "still at"
     return f"mark {side} {mark.number if mark is not None else 0:g} cm: moved"
@@ -286,7 +286,7 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
 
 
 def standing(procedure: Procedure, situation: TubeState, site: str) -> Iterator[Compared]:
-    """What is in a balloon and its last pressure, beside the limits that hold now; nothing of one that is flat."""
+    """Volume and last pressure of a balloon, beside the limits that hold now; nothing of one that is flat."""
     balloon = situation.balloon(site)
     volumes, pressures = volume_limits(procedure, site, situation.xray == "confirmed"), pressure_limits(procedure, site)
     if not balloon.up:

@@ -33,7 +33,7 @@ Place = tuple[datetime, int]
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """What one line hands on to the next."""
+    """The state that one line hands on to the next."""
 
     situation: TubeState
     clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
@@ -111,7 +111,7 @@ class Course:
         return index
 
     def due(self, now: datetime) -> tuple[Finding, ...]:
-        """What the running clocks have reached."""
+        """Due moments that the running clocks have reached."""
         return tuple(due(self.procedure, self.end.clocks, now))
 
     def findings(self, now: datetime) -> tuple[Finding, ...]:

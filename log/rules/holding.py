@@ -69,7 +69,7 @@ def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 @rule(later=("companion_shows_blood",), whose="companion")
 def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """What blood from the companion tube means at its mark above the stomach, while only the balloon there is up."""
+    """Blood from the companion tube at its mark above the stomach, while only the balloon there is up."""
     tube, before = procedure.tube, step.before
     only_the_anchor = before.balloon(tube.stomach).up and not before.balloon(tube.oesophagus).up
     if is_said(step, "companion", "bleeding") and only_the_anchor and before.prepared.companion.at == tube.stomach:

@@ -27,7 +27,7 @@ ENDS = ("off", "down")
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """What comes next by the protocol."""
+    """The next step of the protocol."""
 
     milestone: Milestone | None
     """None when nothing is left."""
@@ -47,7 +47,7 @@ def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached
 
 
 def next_of(procedure: Procedure, situation: TubeState, reached: Reached) -> Next:
-    """What comes next: the first milestone of this case that nothing before it holds up."""
+    """The next step: the first milestone of this case that nothing before it holds up."""
     behind = {name for reached_one in reached for name in ancestors(procedure.milestone, reached_one)}
     left = [m for m in procedure.milestone if m.id not in reached and applies(m, situation)]
     waiting = {m.id for m in left if m.id not in behind}

@@ -57,7 +57,7 @@ def resistance(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 @rule(later=("manometry_in_place",))
 def reading_in_place(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """What is said as a reading outside the patient while the tube is in cannot be one."""
+    """A reading said to be outside the patient while the tube is in cannot be one."""
     if is_said(step, "manometry") and step.before.tube_in:
         yield Said("manometry_in_place")
 

@@ -28,7 +28,7 @@ def plausible(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 @rule(later=("kit_missing",))
 def kit(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """What was said to be missing, and not to be there since."""
+    """Kit that was said to be missing, and not to be there since."""
     if is_said(step, "tube", "in") and step.before.prepared.missing:
         yield Said("kit_missing", ", ".join(step.before.prepared.missing))
 

@@ -19,7 +19,7 @@ from log.state.tube import Step
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What a rule has to say of a line: the message of the definition, and what it is about here."""
+    """A rule's message about a line: the message of the definition, and what it is about here."""
 
     rule: str
     about: str = ""
@@ -27,7 +27,7 @@ class Said:
     then: str = ""
     """After it."""
     standing: Sourced | None = None
-    """Whose word it is, where that is not the definition's."""
+    """The source it is cited from, where that is not the rule's own."""
 
     def message(self, of_the_rule: str) -> str:
         """The whole text."""
@@ -45,7 +45,7 @@ class Rule:
     reads: tuple[Read, ...]
 
     def finding(self, procedure: Procedure, step: Step, said: Said) -> Finding | None:
-        """What it said of a line as the definition words it; None where that has no such rule, as older ones may.
+        """The finding of a line as the definition words it; None where that has no such rule, as older ones may.
 
         Raises LookupError for a name that is not declared.
         """

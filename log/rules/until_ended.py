@@ -36,7 +36,7 @@ def _over(name: str, step: Step) -> bool:
 
 @rule(later=("emergency",))
 def emergency(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """What to do, as the definition words it."""
+    """Advice, as the definition words it."""
     called = step.after.emergency
     if called is None or called is not step.entry:
         return
@@ -60,4 +60,4 @@ def scissors(procedure: Procedure, step: Step) -> Iterator[Said]:
 RULES: tuple[Rule, ...] = (emergency, scissors)
 
 ENDED_BY_ENTRIES = frozenset(read.name for one in RULES for read in one.reads)
-"""What such findings are called."""
+"""The names of such findings."""

@@ -20,11 +20,11 @@ from log.facts.events import (
     FindingAcknowledged,
     FindingRaised,
     NoteWritten,
-    Origin,
     QuestionAnswered,
     SpokenNoteWritten,
 )
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note
 

@@ -9,7 +9,8 @@ from pathlib import Path
 from log.basics.errors import InputError
 from log.definition.load import InForce
 from log.definition.procedure import Procedure
-from log.facts.events import CaseOpened, KeepSound
+from log.facts.events import CaseOpened
+from log.facts.origin import KeepSound
 from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store

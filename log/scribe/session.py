@@ -18,23 +18,21 @@ from log.facts.events import (
     FindingRaised,
     IdentifiersGiven,
     IdentifiersRemoved,
-    KeepSound,
     ListeningChanged,
-    Origin,
     SimulationPlayed,
-    Sound,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
-    WayOfSaying,
 )
+from log.facts.origin import KeepSound, Origin, Sound, WayOfSaying
 from log.facts.record import Record, fold
 from log.rules.course import course_of
 from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Decided, Heard, added, decide, rechecked, with_findings
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import Decided, added, rechecked, with_findings
 from log.scribe.pace import STEADY
 from log.store import case as store
 from log.store.identifiers import Identifiers, sealed
@@ -81,7 +79,7 @@ class Session:
     def take(
         self, meaning: Meaning, said_at: float, known_at: float, origin: Origin, clip: Clip | None = None
     ) -> tuple[Fact, ...]:
-        """What follows from one utterance; it is on disk when this returns, with its sound. Raises StoreError."""
+        """Facts that follow from one utterance; on disk with its sound when this returns. Raises StoreError."""
         sound, beside = self._sound(clip)
         whole = origin.model_copy(update={"author": origin.author or self.author, "sound": sound})
         heard = Heard(meaning, self._at(said_at), self._now(self._at(known_at)), whole)
@@ -128,7 +126,7 @@ class Session:
         return self.correct(lambda record: correct.transcribe(record, number, text, author, at), at)
 
     def correct(self, make: Callable[[Record], Fact], at: datetime) -> tuple[Fact, ...]:
-        """What a scribe does by hand, and what the rules say of it. Raises InputError, StoreError."""
+        """A correction by hand, with the findings that follow. Raises InputError, StoreError."""
         return self._check((make(self.record),), at)
 
     def strike(self, number: int, by: Correction) -> tuple[Fact, ...]:
@@ -193,7 +191,7 @@ class Session:
     def play(
         self, next_due: Callable[[Session, datetime], SimulationPlayed | None], at: float, paced: bool = True
     ) -> tuple[Fact, ...]:
-        """What a rehearsal plays up to a moment, each in its place; the clock changes its pace with it if `paced`.
+        """Plays the events of a rehearsal up to a moment, each in its place; the clock changes its pace if `paced`.
 
         Raises InputError for a case with a patient: nothing is ever played into one.
         """
@@ -211,7 +209,7 @@ class Session:
         return self._at(at)
 
     def look(self, at: float) -> tuple[Fact, ...]:
-        """What the rules say now that time has passed."""
+        """Findings now that time has passed."""
         return self._check((), self._at(at))
 
     def close(self, at: float, reason: str) -> None:

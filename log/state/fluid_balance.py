@@ -41,7 +41,7 @@ class Rate:
 
     @property
     def why_none(self) -> str:
-        """What is missing for a rate."""
+        """The reason why there is no rate."""
         return f"too thin for a rate: entries cover {int(self.over.total_seconds() // 60)} min"
 
 
@@ -52,9 +52,9 @@ class PortBalance:
     port: str
     """ "" is "port not said"."""
     sums: Mapping[str, Number]
-    """By kind of entry: what was aspirated, what went in for lavage, what came back."""
+    """By kind of entry: aspirate, lavage in, lavage back."""
     net: Number
-    """What came out beyond what was put in."""
+    """Net volume that came out, mL."""
     last_hour: Rate
     since_first: Rate
     last_at: datetime
@@ -155,7 +155,7 @@ def _outputs(lines: Sequence[Line], put_in: Set[str], now: datetime) -> list[tup
 
 
 def given(procedure: Procedure, steps: Sequence[Step], end: TubeState) -> tuple[GivenInAll, ...]:
-    """What was given in all, kind by kind ("blood_product", then "fluid"), by name and unit. `end`: after the last
+    """Totals given, kind by kind ("blood_product", then "fluid"), by name and unit. `end`: after the last
     step."""
     found = []
     for kind in procedure.kinds_added("by-name"):

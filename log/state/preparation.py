@@ -78,7 +78,7 @@ UNPREPARED = Prepared()
 
 
 def prepared_after(tube: Tube, p: Prepared, entry: Entry, at: datetime, tube_in: bool) -> Prepared:
-    """What is known after one more entry, said at this time; the same object if it is about something else."""
+    """The state after one more entry, said at this time; the same object if it is about something else."""
     match entry.kind:
         case "leak_test":
             tests = {site: _tested(p.leak_tests.get(site), entry, at) for site in tube.meant(entry.site)}

@@ -65,7 +65,7 @@ class TubeState:
     xray: str | None = None
     """Last word on the X-ray; `MOVED_SINCE` once a film that was wrong shows a place where the tube no longer is."""
     by_port: Mapping[tuple[str, str], Number] = field(default_factory=dict)
-    """What was aspirated, put in for lavage and came back, mL by kind of entry and port; "" is "port not said"."""
+    """Aspirate, lavage in and lavage back, mL by kind of entry and port; "" is "port not said"."""
     emergency: Entry | None = None
     """The emergency that was called and is not over: nobody said so, and the tube is not out."""
     clamped: frozenset[str] = frozenset()
@@ -77,7 +77,7 @@ class TubeState:
     prepared: Prepared = UNPREPARED
     """Kit, tests and position checks."""
     given: Mapping[Given, Number] = field(default_factory=dict)
-    """What was given of each blood product and fluid in all, in its own unit."""
+    """Total of each blood product and fluid, in its own unit."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site, the newest last."""
 

@@ -14,13 +14,12 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
-from filelock import FileLock, Timeout
+from filelock import FileLock
 
 from log.basics.errors import StoreError
 from log.facts.events import CaseOpened, Fact
@@ -30,6 +29,7 @@ from log.store.chain import Head, Link, linked
 from log.store.files import private_folder, rename_durably
 from log.store.folder import SUFFIX, check_name, find_case
 from log.store.keys import Signer, signer
+from log.store.lock import locked
 from log.store.sqlite import (
     FORMAT,
     SCHEMA,
@@ -209,7 +209,7 @@ def resume(folder: Path, name: str) -> Case:
     path = find_case(folder, name)
     with reported(path):
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
-        with _locked(path) as lock:
+        with locked(path) as lock:
             return _opened(path, secret, lock)
 
 
@@ -238,7 +238,7 @@ def sound(path: Path, sha256: str) -> bytes | None:
 
 
 def summary(path: Path) -> Summary:
-    """What a case comes to, without reading its facts. Raises InputError."""
+    """The summary of a case, without reading its facts. Raises InputError."""
     with reading(path) as connection:
         return read_summary(path, connection)
 
@@ -251,7 +251,7 @@ def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]
     with reported(path):
         private_folder(folder)
         secret = encryption.passphrase(path) if encrypt else None
-        with _locked(path) as lock:
+        with locked(path) as lock:
             if path.exists():
                 raise StoreError(f"{path}: this case exists already", "give another --case, or continue it")
             draft = path.with_name(f".{path.name}.begun")
@@ -270,26 +270,6 @@ def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]
 def _delete(draft: Path) -> None:
     for end in ("", "-wal", "-shm"):
         draft.with_name(draft.name + end).unlink(missing_ok=True)
-
-
-@contextmanager
-def _locked(path: Path) -> Iterator[FileLock]:
-    """Nobody else writes this case in the meantime, nor afterwards as long as a Case that was opened here is open."""
-    lock = FileLock(f"{path}.lock", timeout=0, mode=0o600)
-    try:
-        lock.acquire()
-    except Timeout:
-        if not Path(lock.lock_file).exists():  # nobody holds it: it could not even be made
-            raise StoreError(
-                f"{path.parent}: this folder cannot be written", "choose another with --cases DIR"
-            ) from None
-        raise StoreError(
-            f"{path}: another program is writing this case", "close it there, or read it with: tamponade show"
-        ) from None
-    try:
-        yield lock
-    finally:
-        lock.release()
 
 
 def _opened(path: Path, secret: str | None, lock: FileLock, draft: Path | None = None) -> Case:

@@ -48,7 +48,7 @@ class Head(Frozen):
     case: str
     facts: int
     sha256: str
-    """Of the last line."""
+    """SHA-256 of the last line."""
     public_key: str
     signature: str
     """Over canonical JSON of case, facts and sha256; 128 hexadecimal digits."""
@@ -103,7 +103,7 @@ def read_link(text: str) -> Link:
 
 
 def to_sign(case: str, facts: int, sha256: str) -> bytes:
-    """What is signed of a head."""
+    """The bytes of a head that are signed."""
     return canonical({"case": case, "facts": facts, "sha256": sha256}).encode()
 
 

@@ -58,7 +58,7 @@ def connect(path: Path, uri: str, secret: str) -> sqlite3.Connection:
 
 
 def errors() -> tuple[type[Exception], ...]:
-    """What a database may raise: the errors of SQLCipher are not those of SQLite, and a complaint in which damaged text
+    """Errors of a database: those of SQLCipher are not those of SQLite, and a complaint in which damaged text
     is quoted cannot be read at all."""
     try:
         return (sqlite3.Error, UnicodeDecodeError, _library().Error)

@@ -13,7 +13,7 @@ from log.basics.errors import InputError
 SUFFIX = ".case"
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
-"""What a case may be called: it becomes the name of a file."""
+"""Names that a case may have: the name becomes that of a file."""
 
 
 def check_name(name: str) -> None:

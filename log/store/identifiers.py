@@ -21,7 +21,7 @@ Text = Annotated[str, Field(max_length=200)]
 
 
 class Identifiers(Frozen):
-    """What the top of a procedure note asks for and the log cannot know. Everything may be left out."""
+    """Names for the top of a procedure note, which the log cannot know. Everything may be left out."""
 
     patient_first: Text = ""
     """First of the patient's two identifiers."""

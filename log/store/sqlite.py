@@ -88,12 +88,12 @@ def _schema(connection: sqlite3.Connection) -> set[str]:
 
 
 def _rows(connection: sqlite3.Connection, sql: str, *given: int) -> closing[sqlite3.Cursor]:
-    """What a query finds, let go of on every way out: an error would keep it, it the file, and the file its journal."""
+    """The rows of a query, released on every way out: an error would keep them, the file and its journal open."""
     return closing(connection.execute(sql, given))
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
-    """What is wrong with the file as a database, and with the tables that keep facts from being changed."""
+    """Problems of the file as a database, and with the tables that keep facts from being changed."""
     found = _schema(connection)
     for sql in sorted(set(SCHEMA) - found):
         yield f"it lacks: {sql[:60]} ..."
@@ -117,7 +117,7 @@ def read_head(path: Path, connection: sqlite3.Connection) -> Head | None:
 
 
 def read_summary(path: Path, connection: sqlite3.Connection) -> Summary:
-    """What the case comes to. Raises InputError."""
+    """The summary of the case. Raises InputError."""
     row = connection.execute("SELECT summary FROM head").fetchone()
     try:
         return Summary.model_validate_json(row[0] if row else "")
@@ -153,7 +153,7 @@ def _read_link(path: Path, seq: int, text: str) -> Link:
 
 
 def why(error: ValueError) -> str:
-    """What is wrong with a line, in one line."""
+    """The problem of a line, in one line."""
     if isinstance(error, ValidationError):
         first = error.errors()[0]
         return visible(f"{'.'.join(str(step) for step in first['loc'])}: {first['msg']}", 200)

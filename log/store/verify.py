@@ -26,9 +26,9 @@ from log.facts.events import (
     Fact,
     IdentifiersGiven,
     IdentifiersRemoved,
-    Origin,
     SoundsRemoved,
 )
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.store.chain import Head, Link, canonical, fingerprint, key_in_force, parsed, read_link, vouched
 from log.store.sqlite import faults, read_head, read_summary, reading, why
@@ -51,7 +51,7 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What came of checking a case."""
+    """The result of checking a case."""
 
     facts: int = 0
     head: Head | None = None

@@ -82,11 +82,11 @@ class Expansion:
     remove: float | None
     """To take out on the ground, so that a slack balloon has the same volume at altitude as now."""
     stiff_pressure: float | None
-    """What it would read if it could not stretch at all."""
+    """Its pressure if it could not stretch at all."""
 
 
 def expansion(there: Cabin, site: str, volume: float | None, pressure: float | None) -> Expansion:
-    """What a balloon with this volume (mL) and pressure (mmHg) does. Raises InputError for a volume below nought."""
+    """Expansion of a balloon with this volume (mL) and pressure (mmHg). Raises InputError for a volume below nought."""
     if volume is not None and not 0 <= volume <= 1_000_000:
         raise InputError(f"a volume of {volume:g} mL cannot be in a balloon", "give millilitres, 0 or more")
     return Expansion(

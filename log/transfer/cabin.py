@@ -43,16 +43,16 @@ class Transfer:
     cabin: Cabin
     balloons: tuple[Expansion, ...]
     remarks: tuple[str, ...]
-    """What the figures break or leave open, most urgent first."""
+    """Limits broken and questions left open, most urgent first."""
 
 
 def from_volume(there: Cabin, volume: float) -> Transfer:
-    """Of one balloon with so many millilitres, without a case."""
+    """The transfer of one balloon with so many millilitres, without a case."""
     return Transfer(there, (expansion(there, "balloon", volume, None),), tuple(_cabin_remarks(there)))
 
 
 def from_case(there: Cabin, procedure: Procedure, situation: TubeState, stated_ml: float | None = None) -> Transfer:
-    """Of the balloons that are up. `stated_ml` goes before the volume that the log knows of the balloon in
+    """The transfer of the balloons that are up. `stated_ml` goes before the volume that the log knows of the balloon in
     the stomach, or of the first one."""
     stated = {procedure.tube.stomach or procedure.tube.balloons[0]: stated_ml} if stated_ml is not None else {}
     balloons = tuple(_balloons(there, procedure, situation, stated))

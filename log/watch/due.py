@@ -248,7 +248,7 @@ def _of_observation(
 
 
 def _of_what_is_not_set(procedure: Procedure, state: State, now: datetime) -> Iterator[str]:
-    """What only the site can choose, and has not."""
+    """Settings that only the site can choose, and has not."""
     plan = procedure.watch
     if plan is None:
         return

@@ -74,7 +74,7 @@ class Leaving:
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """What the readings of one balloon say."""
+    """The trend of one balloon's readings."""
 
     site: str
     readings: tuple[Reading, ...]
@@ -126,7 +126,7 @@ def _ties(values: Sequence[float]) -> int:
 
 
 def trend(procedure: Procedure, demands: Demands, site: str, found: tuple[Reading, ...], now: datetime) -> Trend:
-    """What these readings say at this moment, by what the definition demands of them."""
+    """The trend of these readings at this moment, under the demands of the definition."""
     held = bool(pressure_limits(procedure, site))
     return replace(_estimated(procedure, demands, site, found, now), held=held)
 

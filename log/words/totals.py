@@ -114,5 +114,5 @@ def _left(situation: TubeState, site: str | None = None) -> str:
 
 
 def limits_in_words(held: Sequence[Compared]) -> str:
-    """What a number is held against: "at most 120 mmHg", "ABOVE: at most 120 mmHg"."""
+    """The limits of a number in words: "at most 120 mmHg", "ABOVE: at most 120 mmHg"."""
     return "; ".join(f"{one.beyond.upper()}: {one.bounds}" if one.beyond else one.bounds for one in held)

@@ -11,8 +11,9 @@ from typing import Literal
 from log.basics.entry import Entry, Number
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Level, Procedure
-from log.facts.events import ListeningChanged, Origin
+from log.facts.events import ListeningChanged
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.words.entry_text import as_entry_text
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")

@@ -24,9 +24,9 @@ from log.facts.events import (
     EntryLogged,
     Fact,
     NotUnderstoodHeard,
-    Origin,
     SoundsRemoved,
 )
+from log.facts.origin import Origin
 from log.scribe.opening import resume
 from log.store import case as store
 from log.store.folder import SUFFIX, case_names

@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from log.basics.entry import Entry, Understood
-from log.facts.events import Origin
+from log.facts.origin import Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED

@@ -25,13 +25,15 @@ from typing import TypeVar
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from log.definition.load import InForce, in_force
-from log.facts.events import CaseOpened, Origin
+from log.facts.events import CaseOpened
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
 from log.rules.definitions import read_procedure
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Heard, decide, rechecked, with_findings
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import rechecked, with_findings
 from log.scribe.opening import resume
 from log.scribe.session import TYPED
 from log.store import case as store

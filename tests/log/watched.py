@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from log.definition.procedure import Procedure
-from log.facts.events import Origin
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules.course import Course, course_of
 from log.rules.definitions import read_procedure

@@ -31,12 +31,14 @@ from pathlib import Path
 from log.basics.entry import Entry
 from log.definition.load import InForce, in_force
 from log.definition.override import Override
-from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard, Origin
+from log.facts.events import EntryAsked, Fact, FindingRaised, FindingSettled, NotUnderstoodHeard
+from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules.course import course_of
 from log.scribe import correct
 from log.scribe.correct import Correction
-from log.scribe.decide import Heard, decide, rechecked, with_findings
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import rechecked, with_findings
 from tests.cases import phrases
 from voice.meaning import matcher
 from voice.phrases.phrases import Phrases

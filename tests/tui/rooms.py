@@ -11,7 +11,8 @@ from pathlib import Path
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from log.facts.events import Fact, Origin
+from log.facts.events import Fact
+from log.facts.origin import Origin
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
 from log.store import case as store

@@ -13,7 +13,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from log.facts.events import Origin
+from log.facts.origin import Origin
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session, wall_clock
 from tests.cases import HOSTILE, definition

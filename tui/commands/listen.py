@@ -16,7 +16,7 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
-from log.facts.events import KeepSound
+from log.facts.origin import KeepSound
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
 from log.scribe.session import Session
@@ -142,7 +142,7 @@ def a_microphone(device: str | None) -> Microphone:
 
 @dataclass(frozen=True, slots=True)
 class InTheRoom:
-    """What is listened to, into which case, and how."""
+    """A source of sound, the case it goes into, and how."""
 
     source: LiveSource
     session: Session
@@ -151,7 +151,7 @@ class InTheRoom:
     again: Callable[[], LiveSource] | None
     speak: bool
     rehearsal: Rehearsal | None = None
-    """What is played to the team meanwhile, in a case for training."""
+    """The rehearsal that is played meanwhile, in a case for training."""
 
     def shown_by(self, view: View) -> LiveCase:
         """With `speak`, what is heard is read back aloud, and the log is muted meanwhile. Raises EngineError."""

@@ -16,7 +16,7 @@ from rich.console import Console
 from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.definition.load import InForce
-from log.facts.events import KeepSound
+from log.facts.origin import KeepSound
 from log.facts.record import Record
 from log.facts.simulation import MARK, marked
 from log.rehearsal.load import check_scenario, read_scenario, scenarios
@@ -134,7 +134,7 @@ def command(
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """What a run needs, however the team is heard."""
+    """The parts of a run, however the team is heard."""
 
     scenario: Scenario
     in_force: InForce

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from log.basics.visible import visible
-from log.facts.events import KeepSound
+from log.facts.origin import KeepSound
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, procedure_of
 from log.store.folder import cases_folder

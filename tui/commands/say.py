@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from log.facts.events import KeepSound, Origin
+from log.facts.origin import KeepSound, Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED, Session

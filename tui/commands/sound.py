@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
-from log.facts.events import Fact, Origin, Sound
+from log.facts.events import Fact
+from log.facts.origin import Origin, Sound
 from log.store import case as store
 from log.store.files import private_folder, write_private
 from log.store.folder import cases_folder

@@ -118,7 +118,7 @@ def command(
 
 
 def _keeping(folder: Path | None, speaker: str, consent: str, licence: str) -> Keeping | None:
-    """What may be kept; a voice is a person's, so that nothing is kept without consent."""
+    """The terms for keeping speech; a voice identifies a person, so nothing is kept without consent."""
     given = {"--speaker": speaker.strip(), "--consent": consent.strip(), "--licence": licence.strip()}
     if folder is None:
         if any(given.values()):

@@ -40,7 +40,7 @@ class Aloud:
         self._say(len(self._session.record.lines) if again else _touched(facts))
 
     def notify(self, facts: tuple[Fact, ...]) -> None:
-        """What the scribe types is not said: the scribe reads. What is played to the team in a rehearsal is."""
+        """Typed entries are not spoken: the scribe reads. Events of a rehearsal are."""
         self._view.notify(facts)
         self._hushed()
         told = [fact.told for fact in facts if isinstance(fact, SimulationPlayed) and not fact.hidden]
@@ -63,7 +63,7 @@ class Aloud:
 
 
 def read_aloud(procedure: Procedure, line: Line) -> str:
-    """What is said of a line as it stands."""
+    """A line as it is spoken."""
     if line.status == "asked":
         return spoken_question(procedure, line.candidates)
     return spoken_strike(procedure, line.entry) if line.status == "struck" else spoken(procedure, line.entry)

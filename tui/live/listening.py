@@ -34,7 +34,7 @@ KEY_HOLDS = 1.0
 """Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
 
 Ours = Literal["read-back", "line"]
-"""What of ours sounds in the room: the last entry read back, or the sound of a line played to the scribe."""
+"""Our own sound in the room: the last entry read back, or the sound of a line played to the scribe."""
 
 WHILE: dict[Ours, tuple[str, str]] = {
     "read-back": ("our own voice is speaking", "the read-back was spoken"),
@@ -90,7 +90,7 @@ class LiveCase:
 
     @property
     def lead_word(self) -> str | None:
-        """What has to be said before an entry now."""
+        """The word that has to come before an entry now."""
         return self._lead_word(self._mode)
 
     @property

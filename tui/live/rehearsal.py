@@ -18,7 +18,8 @@ from typing import TextIO
 from log.basics.errors import InputError, StoreError
 from log.basics.visible import visible
 from log.definition.procedure import LEVELS
-from log.facts.events import Fact, Origin, SimulationPlayed
+from log.facts.events import Fact, SimulationPlayed
+from log.facts.origin import Origin
 from log.rehearsal.scenario import Scenario
 from log.rehearsal.timeline import next_due, over
 from log.scribe.correct import Correction
@@ -177,7 +178,7 @@ class TypedTeam:
 
 
 def read_script(lines: Iterable[str], name: str) -> Iterator[tuple[float, str]]:
-    """What a team says and when, in seconds of the case: "02:30 gastric five zero in", or hours before that.
+    """The team's words and when they come, in seconds of the case: "02:30 gastric five zero in", or hours before that.
 
     A line without a time is said STEP later than the one before; one without words lets time pass; "#" is for readers.
     Raises InputError for a time that goes backwards.

@@ -11,7 +11,8 @@ from typing import Protocol
 from log.basics.entry import NotUnderstood
 from log.basics.errors import EngineError, IncompleteInput
 from log.definition.procedure import Procedure
-from log.facts.events import EntryAsked, EntryLogged, Fact, Origin, QuestionAnswered, SpokenNoteKept
+from log.facts.events import EntryAsked, EntryLogged, Fact, QuestionAnswered, SpokenNoteKept
+from log.facts.origin import Origin
 from log.facts.spoken_notes import cries_out, ends_it
 from log.scribe.session import Clip, Session
 from tui.live.heard_json import ANSWERS, Event, event, events
@@ -41,7 +42,7 @@ class View(Protocol):
 
 @dataclass
 class Outcome:
-    """What a replay came to."""
+    """The result of a replay."""
 
     events: list[Event] = field(default_factory=list)
     seconds: float = 0.0
@@ -85,7 +86,7 @@ def _hear(segment: Segment, session: Session, ears: Ears, view: View | None, out
 
 
 def logged(session: Session, hearing: Hearing, listening: Listening, known_at: float) -> tuple[Fact, ...]:
-    """What becomes of one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
+    """Sorts one utterance: it belongs to the spoken note that is being taken, is for the log, or is talk."""
     origin = Origin(heard=hearing.text, engine=hearing.engine, confidence=hearing.confidence)
     began, sound = hearing.segment.start, clip(hearing.segment)
     kept: tuple[Fact, ...] = ()
@@ -105,7 +106,7 @@ def noted(facts: tuple[Fact, ...]) -> bool:
 
 
 def unheard(session: Session, segment: Segment, why: str, known_at: float) -> tuple[Fact, ...]:
-    """What becomes of speech that no engine could hear: time in which nothing was heard, but a note keeps its sound."""
+    """Logs speech that no engine could hear: time in which nothing was heard, but a note keeps its sound."""
     noted = session.takes_note(segment.start)
     kept = session.keep_note(segment.start, known_at, Origin(confidence=0), clip(segment)) if noted else ()
     return (*kept, *session.gap(segment.start, segment.seconds, why, known_at))

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Literal, Protocol
 
 from log.basics.errors import TamponadeError
-from log.facts.events import Fact, WayOfSaying
+from log.facts.events import Fact
+from log.facts.origin import WayOfSaying
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
 from voice.sound.reception import Back, Lost
@@ -21,7 +22,7 @@ class LiveSource(Protocol):
 
     @property
     def name(self) -> str:
-        """What is listened to, for the record."""
+        """The name of the source, for the record."""
         ...
 
     def frames(self) -> Iterator[Frame | Lost | Back]:
@@ -33,7 +34,7 @@ class View(Protocol):
     """Whoever shows the room. Called from other threads: pass on, and return at once."""
 
     def state(self, state: State, why: str = "") -> None:
-        """What the ear is doing."""
+        """The state of the ear."""
         ...
 
     def level(self, pcm: bytes) -> None:
@@ -41,7 +42,7 @@ class View(Protocol):
         ...
 
     def partial(self, words: str) -> None:
-        """What has been heard of the present utterance."""
+        """Words of the present utterance so far."""
         ...
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:

@@ -16,7 +16,7 @@ from tui.live.view import View
 
 Job = Callable[[Session], None]
 Doing = Callable[[Session], tuple[Fact, ...]]
-"""What is done to the case, and what came of it."""
+"""A task for the case, and its result."""
 
 WRITE_SECONDS = 5.0
 """For which the scribe's screen waits for the disk."""

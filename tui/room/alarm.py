@@ -23,7 +23,7 @@ from tui.views.emergency import EmergencyAtAGlance, emergency
 from tui.views.last_entry import LastEntry
 
 TITLE_SHARE = 0.4
-"""Of the rows that may go to what is drawn large: the steps have to stay in sight."""
+"""Share of the rows for large figures: the steps have to stay in sight."""
 
 ROOMY = 34
 """Rows from which there is an empty one after each step, and the place of the scissors is drawn large."""
@@ -53,7 +53,7 @@ class ByHand:
         self._call, self._over_to = None, up.line if up is not None else None
 
     def written(self) -> None:
-        """What the key did stands in the log."""
+        """The key's entry is in the log."""
         self._call = self._over_to = None
 
     def up(self, course: Course, record: Record, now: datetime) -> EmergencyAtAGlance | None:
@@ -87,7 +87,7 @@ class EmergencyPage(Screen[None]):
             self._lay_out()
 
     def on_mount(self) -> None:
-        """What was to be shown before there was anything to show it with."""
+        """Shows the state that was set before the page was mounted."""
         self._lay_out()
 
     def on_resize(self) -> None:

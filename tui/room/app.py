@@ -4,9 +4,6 @@ writes, and the room's page shows how things stand.
 
 from __future__ import annotations
 
-import asyncio
-import contextlib
-import signal
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from functools import partial
@@ -29,6 +26,7 @@ from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import alarm
 from tui.room.alarm import ByHand, EmergencyPage
+from tui.room.endings import when_ended_from_outside
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Messenger, Partly, RehearsalOver
 from tui.room.page import RoomPage
 from tui.room.panels import EAR, spoken_how
@@ -40,12 +38,8 @@ from tui.views.sound_check import in_one_line
 from tui.views.timers import rung
 from voice.phrases.phrases import Phrases
 
-ENDINGS = {signal.SIGINT: "ended from outside", signal.SIGTERM: "ended from outside"}
-if hasattr(signal, "SIGHUP"):
-    ENDINGS[signal.SIGHUP] = "the terminal was closed"
-
 DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)}
-"""What the keys do, by their names."""
+"""Actions of the keys, by their names."""
 
 
 class RoomApp(App[None]):
@@ -98,10 +92,7 @@ class RoomApp(App[None]):
         for line in self.record.lines:
             self.room.table.put(line)
         self.room.table.focus()
-        loop = asyncio.get_running_loop()
-        for stop, why in ENDINGS.items():
-            with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):  # not on every system
-                loop.add_signal_handler(stop, self.leave, why)
+        when_ended_from_outside(self.leave)
         self._lay_out()
         self.set_interval(1.0, self._lay_out)
         if self.listening is not None:
@@ -207,7 +198,7 @@ class RoomApp(App[None]):
 
     @property
     def record(self) -> Record:
-        """What the screen shows of the case."""
+        """The case as the screen shows it."""
         return self.showing.record
 
     @property
@@ -287,7 +278,7 @@ class RoomApp(App[None]):
     # ---- keys -------------------------------------------------------------------------------------------------------
 
     def action_do(self, what: str, typing: bool = False) -> None:
-        """What a key does. `typing`: it is no letter, so that it acts while somebody types."""
+        """A key and its action. `typing`: it is not a letter, so it acts while somebody types."""
         DOES[what](self)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

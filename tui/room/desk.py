@@ -31,7 +31,7 @@ class Desk(Protocol):
 
     @property
     def record(self) -> Record:
-        """What the screen shows of the case."""
+        """The case as the screen shows it."""
         ...
 
     @property

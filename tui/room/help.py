@@ -16,7 +16,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help_page", "leave")),
 )
-"""What one wants to do -> the names of the keys for it."""
+"""Task -> the names of its keys."""
 
 SPELLED = {"space": "space bar"}
 

@@ -13,7 +13,7 @@ from textual.widgets import Static
 from tui.room.desk import Desk
 
 RARELY = ("identify", "transcribe", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
-"""What is left out first where there is no room for all: nobody waits for it, and the help lists it."""
+"""Keys left out first where there is no room for all: nobody waits for it, and the help lists it."""
 
 BETWEEN = " "
 
@@ -36,7 +36,7 @@ class Key:
 
     @property
     def name(self) -> str:
-        """What it does, in one word."""
+        """Its action, in one word."""
         return self.does.__name__
 
     @property
@@ -63,7 +63,7 @@ class Foot(Static):
         self._keys = keys
 
     def on_resize(self, event: Resize) -> None:
-        """What fits now."""
+        """The keys that fit now."""
         for leave in range(len(RARELY) + 1):
             line = _line([key for key in self._keys if key.name not in RARELY[:leave]])
             if len(line) <= event.size.width:

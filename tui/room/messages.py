@@ -36,7 +36,7 @@ class Grown(Message):
 
 
 class EarChanged(Message):
-    """What the ear is doing."""
+    """The state of the ear."""
 
     def __init__(self, state: State, why: str) -> None:
         super().__init__()
@@ -44,7 +44,7 @@ class EarChanged(Message):
 
 
 class Partly(Message):
-    """What is being said."""
+    """Words being said."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -76,7 +76,7 @@ class Checked(Message):
 
 
 class RehearsalOver(Message):
-    """What was played to the team has come to its end."""
+    """The rehearsal has come to its end."""
 
 
 class Messenger:
@@ -86,7 +86,7 @@ class Messenger:
         self._session, self._post, self._frames = session, post, 0
 
     def state(self, state: State, why: str = "") -> None:
-        """What the ear is doing."""
+        """The state of the ear."""
         self._post(EarChanged(state, why))
 
     def level(self, pcm: bytes) -> None:
@@ -96,7 +96,7 @@ class Messenger:
             self._post(Loudness(level_db(pcm), _clipped(pcm)))
 
     def partial(self, words: str) -> None:
-        """What is being said."""
+        """Words being said."""
         self._post(Partly(words))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
@@ -112,7 +112,7 @@ class Messenger:
         self._post(Checked(result))
 
     def rehearsal_over(self) -> None:
-        """What was played has come to its end."""
+        """The rehearsal has come to its end."""
         self._post(RehearsalOver())
 
     def failed(self, error: TamponadeError) -> None:

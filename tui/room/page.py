@@ -96,16 +96,16 @@ class RoomPage(Screen[None]):
         self.query_one(Trends).show(course, time)
 
     def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:
-        """What comes next by the protocol; the watch takes its line where there is room for one only."""
+        """The next step of the protocol; the watch takes its line where there is room for one only."""
         nothing = now.next is None or not (now.next.what or now.next.passed_over)
         return None if watching and (nothing or self.small) else now.next
 
     def show_last(self, last: LastEntry | None, partial: str, missed: str) -> None:
-        """What is read back, with what is being said or was not understood."""
+        """The read-back, with words being said or not understood."""
         self.query_one(ReadBackPanel).show(last, partial, missed)
 
     def show_ear(self, now: Showing, how: str, time: datetime) -> None:
-        """What the ear is doing. `how`: how one has to speak."""
+        """The state of the ear. `how`: how one has to speak."""
         self.query_one(Ear).show(now.ear, now.why, how, now.db, now.clipped, time.strftime("%H:%M:%S"))
 
     def show_watch(self, now: Attending | None, offer: str, course: Course, time: datetime) -> None:
@@ -127,6 +127,6 @@ class RoomPage(Screen[None]):
 
 
 def in_short(cautions: Sequence[str]) -> str:
-    """What always stands on the screen: how the cautions begin, and who decides. All of them are in the help."""
+    """The cautions that always stand on the screen: their beginning, and who decides. All of them are in the help."""
     first = cautions[0].partition(". ")[0].rstrip(".") + "."
     return first if len(cautions) == 1 else f"{first} {cautions[1]}"

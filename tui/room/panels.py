@@ -44,7 +44,7 @@ SILENT: tuple[State, ...] = ("lost", "stopped", "muted")
 """Whatever is said now is not heard."""
 
 LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
-"""What counts in no total."""
+"""Lines that count in no total."""
 
 ROOMY, LARGE_ROWS, SMALL_ROWS = 14, 11, 3
 """Lines from which figures are drawn seven rows high; rows for words; rows for everything where it is narrow."""
@@ -189,7 +189,7 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
 
 
 class Simulation(Static):
-    """Of a rehearsal that it is one, and what was played to the team: the newest in full, the third in a line."""
+    """The mark of a rehearsal, and the events played to the team: the newest in full, the third in a line."""
 
     def show(self, banner: str, played: tuple[str, ...]) -> None:
         """Lays it out anew; a case with a patient has nothing of it."""
@@ -236,7 +236,7 @@ class SpokenNotes(Static):
 
 
 class Findings(Static):
-    """What the rules say: the most urgent first, what somebody has acknowledged last and less prominent."""
+    """Findings: the most urgent first, acknowledged ones last and less prominent."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""

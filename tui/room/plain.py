@@ -33,7 +33,7 @@ WORDS: dict[State, str] = {
 
 
 WAYS: dict[str, Mode] = {"lead": "lead word", "key": "push to talk", "open": "open"}
-"""What is typed for a way of saying entries."""
+"""Typed words -> way of saying entries."""
 
 EMERGENCY: dict[str, str] = {
     "!": "airway",
@@ -43,7 +43,7 @@ EMERGENCY: dict[str, str] = {
     "over": "over",
     "emergency over": "over",
 }
-"""What is typed in an emergency -> the entry."""
+"""Typed words in an emergency -> the entry."""
 
 TYPED = (
     "type due, status, how long, lead, key, open, check or again, then enter; enter alone is the talk key; "
@@ -104,7 +104,7 @@ class PlainRoom:
         self._say(f"-- {in_one_line(result)}")
 
     def failed(self, error: TamponadeError) -> None:
-        """What the people in the room have to know."""
+        """A message for the people in the room."""
         self._say(f"-- SOMETHING FAILED: {error}")
 
     def end(self) -> None:
@@ -122,7 +122,7 @@ class PlainRoom:
         self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
 
     def typed(self, line: str, listening: LiveCase) -> None:
-        """What somebody types into the lines: enter alone is the talk key."""
+        """Handles a typed line: enter alone is the talk key."""
         match line.strip().lower():
             case "":
                 listening.key_pressed()

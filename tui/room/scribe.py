@@ -9,9 +9,10 @@ from collections.abc import Callable
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
 from log.definition.procedure import LEVELS
-from log.facts.events import Fact, Sound
+from log.facts.events import Fact
 from log.facts.line import Line
 from log.facts.note_taking import announces
+from log.facts.origin import Sound
 from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.scribe.correct import Correction
 from log.scribe.session import Session
@@ -27,7 +28,7 @@ from voice.sound.audio import flac, sound_of
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
 WHILE_ALARMED = ("talk", "scratch")
-"""What the keys do while an emergency is up, beside its own: no form goes over it."""
+"""Keys that work while an emergency is up, beside its own: no form goes over it."""
 
 
 # ---- an emergency ---------------------------------------------------------------------------------------------------
@@ -158,7 +159,7 @@ def _play_sounds(desk: Desk, sounds: list[Sound]) -> None:
 
 
 def talk(desk: Desk) -> None:
-    """What is said next is meant for the log."""
+    """Listens to the next utterance."""
     if desk.listening is not None:
         desk.listening.key_pressed()
 

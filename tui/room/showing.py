@@ -35,7 +35,7 @@ class Showing:
         """Why the ear is in this state, where that has to be said."""
         self.db, self.clipped = -100.0, False
         self.partial = self.missed = ""
-        """What is being said; what was not understood just before."""
+        """Words being said; words not understood just before."""
         self._touched: int | None = None
         """The line that is read back; None for the newest."""
 
@@ -54,7 +54,7 @@ class Showing:
             self._touched = question.number  # it waits for an answer: before what was logged in the same breath
 
     def said(self, words: str) -> bool:
-        """What is being said; False if that was known."""
+        """Notes words being said; False if they were known."""
         if (self.partial, self.missed) == (words, ""):
             return False
         self.partial, self.missed = words, ""
@@ -80,7 +80,7 @@ class Showing:
 
     @property
     def just_heard(self) -> str:
-        """What is being said or was not understood, with its sign."""
+        """Words being said or not understood, with their sign."""
         return f"… {self.partial}" if self.partial else f"✘ {self.missed}" if self.missed else ""
 
 

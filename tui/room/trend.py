@@ -22,7 +22,7 @@ BESIDE = 32
 """Columns for the label before the curve and the value after it."""
 
 LONGEST = timedelta(hours=2)
-"""What was longer ago is in the table."""
+"""Older readings are in the table."""
 
 LONGEST_WATCH = timedelta(hours=12)
 """In which a pressure is drawn for those who watch over it."""

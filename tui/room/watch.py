@@ -51,7 +51,7 @@ class Watching:
         self.on, self._seen = not self.on, True
 
     def look(self, course: Course, at: datetime) -> Attending | None:
-        """What is due, looked at anew when the log has grown and every few seconds; None where it is not shown."""
+        """The due items, looked at again when the log has grown and every few seconds; None where it is not shown."""
         if not self.on:
             return None
         looked, when = self._looked
@@ -71,7 +71,7 @@ class Watching:
 
 
 class WatchPanel(Static):
-    """What is overdue, due and next; hours up, step-down and leaks."""
+    """Overdue, due and next items; hours up, step-down and leaks."""
 
     def show(self, now: Attending | None, course: Course, time: datetime) -> None:
         """Lays it out anew."""
@@ -111,7 +111,7 @@ class WatchPanel(Static):
 
 
 class DueLine(Static):
-    """What is most urgent, in one line; or the offer of the watch."""
+    """The most urgent item, in one line; or the offer of the watch."""
 
     def show(self, now: Attending | None, offer: str) -> None:
         """Lays it out anew. Nothing of it is there without a watch and an offer."""

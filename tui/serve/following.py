@@ -29,12 +29,12 @@ TICK = 0.1
 """Seconds in which two writings may bear the same time, so that the second would not be seen by it."""
 
 Stamp = tuple[tuple[int, int, int] | None, ...]
-"""Of the file and of its journal: when it was written, how long it is, and which file it is."""
+"""State of the file and of its journal: when it was written, how long it is, and which file it is."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What a look at the case came to."""
+    """The result of a look at the case."""
 
     sections: Sections
     trouble: str = ""

@@ -30,7 +30,7 @@ GLANCE = 120
 
 
 def standing(case: Whole) -> Sections:
-    """What changes only with the case."""
+    """Sections that change only with the case."""
     view = bedside(case.course, case.record, case.until)
     up = emergency(case.course, case.record, case.until)
     return {
@@ -49,7 +49,7 @@ def standing(case: Whole) -> Sections:
 
 
 def running(case: Whole, now: datetime) -> Sections:
-    """What changes with the time. A replayed case may be ahead of the clock; then its own time counts."""
+    """Sections that change with the time. A replayed case may be ahead of the clock; then its own time counts."""
     at = max(now, case.until)
     view = bedside(case.course, case.record, at)
     return {
@@ -61,12 +61,12 @@ def running(case: Whole, now: datetime) -> Sections:
 
 
 def _text(words: str) -> str:
-    """What somebody said or typed, so that it is read and does nothing else, and leaves room for the rest."""
+    """Text that somebody said or typed, escaped so that it can only be read, and leaves room for the rest."""
     return escape(visible(words, GLANCE))
 
 
 def _whole(words: str) -> str:
-    """What nothing may be left out of."""
+    """Text of which nothing may be left out."""
     return escape(visible(words))
 
 

@@ -65,7 +65,7 @@ class FindingAtAGlance:
 
 @dataclass(frozen=True, slots=True)
 class NextAtAGlance:
-    """What comes next by the protocol."""
+    """The next step of the protocol."""
 
     what: str
     """ "" when nothing is left."""
@@ -96,7 +96,7 @@ class Bedside:
     next: NextAtAGlance | None
     """None if the definition names no steps."""
     sums: tuple[tuple[str, str], ...]
-    """What came out by port, what was given, what runs in, the last vital signs and other readings; only what is in
+    """Fluids out by port, products given, infusions, the last vital signs and other readings; only what is in
     the log."""
     note: str
     """Of a spoken note: that one is being taken, that it has ended, or how many wait to be transcribed; else ""."""
@@ -124,7 +124,7 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
 
 
 def next_step(course: Course) -> NextAtAGlance | None:
-    """What comes next by the protocol; None if the definition names no steps."""
+    """The next step of the protocol; None if the definition names no steps."""
     if not course.procedure.milestone:
         return None
     coming = course.next
@@ -135,7 +135,7 @@ def next_step(course: Course) -> NextAtAGlance | None:
 
 
 def answer_to(kind: str, now: Bedside) -> list[str]:
-    """What somebody asked of the log itself, in lines: "how long" the clocks run, what is "next", or the "status"."""
+    """The answer to a question to the log, in lines: "how long" the clocks run, what is "next", or the "status"."""
     if kind == "next":
         return list(now.next.lines) if now.next else ["the definition names no steps"]
     if kind == "how_long":
@@ -246,7 +246,7 @@ def _gaps(record: Record) -> str:
 
 
 def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
-    """What came out by port, what was given, what runs in, the last vital signs and other readings with their limits:
+    """Fluids out by port, products given, infusions, the last vital signs and other readings with their limits:
     what, and how much."""
     procedure, steps = course.procedure, course.steps
     out = [f"{one.port or 'port not said'} {output_in_words(one)}" for one in balances(procedure, steps, now)]
@@ -265,7 +265,7 @@ def _read(reading: Reading) -> str:
 
 
 def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
-    """What the room has to know of spoken notes: above all whether entries are heard."""
+    """The state of spoken notes for the room: above all whether entries are heard."""
     taking = record.taking
     if taking is None or now > taking.until + TOLD_FOR + LONGEST_STRETCH:
         return _waiting(record)
@@ -286,7 +286,7 @@ def _waiting(record: Record) -> str:
 
 
 def no_note(record: Record) -> str:
-    """What is said where a note was announced last, in a case that keeps no sound."""
+    """The message where a note was announced last, in a case that keeps no sound."""
     last = record.lines[-1] if record.lines else None
     if last is None or not announces(last.entry) or last.status != "stands" or keeps_sound(record):
         return ""

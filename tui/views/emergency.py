@@ -31,7 +31,7 @@ class EmergencyAtAGlance:
     call: Call
     title: str
     steps: tuple[str, ...]
-    """What to do, in the definition's words."""
+    """The steps, in the definition's words."""
     since: datetime
     elapsed: str
     """Since it was called first: 0:01:32."""
@@ -39,7 +39,7 @@ class EmergencyAtAGlance:
     """ "" unless it was unclear."""
     scissors: str
     inflated: tuple[str, ...]
-    """What is in each balloon according to the log."""
+    """The volume in each balloon according to the log."""
 
     @property
     def clock(self) -> str:

@@ -29,13 +29,13 @@ class LastEntry:
     large: str
     """The figures alone, "50" or "90/60", or "" where the value is a word."""
     unit: str
-    """What stands beside the figures: "mL", "mmHg at 100 mL"."""
+    """The text beside the figures: "mL", "mmHg at 100 mL"."""
     digits: str
     """ "five-zero", "nine-zero over six-zero"."""
     total: str
     standing: Standing
     answers: tuple[str, ...] = ()
-    """What can be said to an open question, each with what it would mean."""
+    """Answers to an open question, each with its meaning."""
     reason: str = ""
 
 
@@ -82,7 +82,7 @@ def digits(entry: Entry) -> str:
 
 
 def answers(line: Line) -> Iterator[str]:
-    """What can be said to an open question: the digits are those of the number that is in doubt."""
+    """Answers to an open question: the digits are those of the number that is in doubt."""
     first, *others = line.candidates
     if first.number is None and first.second is None:
         yield '"confirm", or "scratch that"'

@@ -86,7 +86,7 @@ class ReadBack:
                 self.console.print(line)
 
     def _tell_emergency(self) -> None:
-        """What to do, once for each call; and when it is over, what still waits for an answer."""
+        """The steps, once for each call; and when it is over, what still waits for an answer."""
         record, before = self.session.record, self.emergency
         newest = next(record.newest_first, None)
         if newest is None:

@@ -18,10 +18,10 @@ from tui.views.watch_page import state, trends
 OFFER = "the tube is placed: w shows the watch"
 
 Told = tuple[str, datetime, When]
-"""What was announced: which check, due when, and how it stood then."""
+"""An announcement: which check, due when, and how it stood then."""
 
 NEWS_FOR = timedelta(minutes=2)
-"""What has been due for longer when a room begins to look is no news: the screen and `due` show it."""
+"""Items due for longer when a room begins to look are no news: the screen and `due` show them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Attending:
 
     @property
     def most_urgent(self) -> DueAtAGlance | None:
-        """What comes first of all: what is overdue before what is due, and of these the higher priority."""
+        """The first item: overdue before due, and of these the higher priority."""
         waiting = [one for one in self.due if one.when != "next"]
         if not waiting:
             return self.due[0] if self.due else None

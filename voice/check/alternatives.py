@@ -64,7 +64,7 @@ def _filled(phrases: Phrases, node: Node, entry: Entry, number: Words) -> Iterat
 
 
 def _word(phrases: Phrases, word: str, entry: Entry, number: Words) -> list[Words]:
-    """What can stand for one word of a pattern: itself, or what fills the slot that it names."""
+    """Words for one word of a pattern: itself, or those that fill the slot that it names."""
     if not word.startswith("{"):
         return [(word,)]
     name = word.strip("{!}")

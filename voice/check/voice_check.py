@@ -57,13 +57,13 @@ class Prompt:
     words: Words
     """Without the lead word."""
     entry: Entry
-    """What they mean."""
+    """Their meaning."""
     lead: Words = ()
     """The lead word, if one is wanted."""
 
     @property
     def read(self) -> Words:
-        """What is read."""
+        """The text to read."""
         return (*self.lead, *self.words)
 
     @property
@@ -97,7 +97,7 @@ class OfAKind:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What a voice and a room come to."""
+    """The result for a voice and a room."""
 
     tried: tuple[Tried, ...]
     failing: tuple[tuple[str, int, int], ...]
@@ -106,7 +106,7 @@ class Report:
     tens: OfAKind
     digits: OfAKind
     advice: tuple[str, ...]
-    """What to say instead."""
+    """Other wordings to use."""
 
     def count(self, outcome: Outcome) -> int:
         """How many prompts came to this."""
@@ -117,7 +117,7 @@ class Report:
 
 
 def prompts(phrases: Phrases, seed: int, lead_word: str | None, how_many: int = HOW_MANY) -> tuple[Prompt, ...]:
-    """What is read, in the order in which it is read; the same for the same seed and definition."""
+    """The prompts in reading order; the same for the same seed and definition."""
     rng = random.Random(seed)
     own = frozenset(phrases.procedure.pronunciations)
     groups: dict[str, list[Sample]] = {name: [] for name in (*(name for name, _ in SHARES), "any")}
@@ -186,7 +186,7 @@ def _is_urgent(phrases: Phrases, words: Words) -> bool:
 
 
 def tried(prompt: Prompt, heard: str, meaning: Meaning) -> Tried:
-    """What became of a prompt that was read."""
+    """The outcome of a prompt that was read."""
     return Tried(prompt, _outcome(prompt.entry, meaning), heard, _missed(prompt.read, tuple(heard.split())))
 
 
@@ -207,7 +207,7 @@ def _outcome(entry: Entry, meaning: Meaning) -> Outcome:
 
 
 def _missed(said: Words, heard: Words) -> Words:
-    """What of the words said was heard as something else, or not at all; what was not heard at all is left out."""
+    """Words that were heard as something else, or not at all; utterances not heard at all are left out."""
     if not heard:
         return ()
     changed = {edit.src_pos for edit in Levenshtein.editops(said, heard) if edit.tag != "insert"}

@@ -37,14 +37,14 @@ class Rival:
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """What one engine made of one segment. No words means that nothing was heard that the grammar allows."""
+    """One engine's hearing of one segment. No words means that nothing was heard that the grammar allows."""
 
     words: tuple[Word, ...]
     engine: str
     start: float
     end: float
     alternatives: tuple[tuple[str, ...], ...] = ()
-    """What the engine heard in altered copies of the same sound, where it listens to such."""
+    """The engine's hearings of altered copies of the same sound, where it listens to such."""
     score: float = 0.0
     """Natural log likelihood of the words, to be compared with that of others for the same sound."""
     rivals: tuple[Rival, ...] = ()
@@ -53,7 +53,7 @@ class Utterance:
     """Log likelihood of the sound where any sounds may follow each other; exactly 0 where not one was heard, None where
     that is not known."""
     second: Utterance | None = None
-    """What a second net heard, where the engine has one."""
+    """The hearing of a second net, where the engine has one."""
 
     @property
     def texts(self) -> tuple[str, ...]:

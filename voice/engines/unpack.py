@@ -54,7 +54,7 @@ def verify(file: Path, sha256: str) -> None:
 
 
 def reason(error: BaseException) -> str:
-    """What the system says, on one line."""
+    """The system's message, on one line."""
     return visible(" ".join(str(error).split()), 300) or type(error).__name__
 
 
@@ -101,7 +101,7 @@ def _checked(archive: Path, opened: zipfile.ZipFile) -> list[Member]:
 
 
 def _member(archive: Path, info: zipfile.ZipInfo) -> Member:
-    """What one entry of the archive's list means, if it is harmless."""
+    """One entry of the archive's list, if it is harmless."""
     name = info.orig_filename  # .filename ends at a NUL, which would hide the rest of the name from these checks
     place = PurePosixPath(name.replace("\\", "/"))
     kind = stat.S_IFMT(info.external_attr >> 16)

@@ -199,7 +199,7 @@ class VoskEngine:
 
     @contextlib.contextmanager
     def _told(self, folder: Path) -> Iterator[None]:
-        """What is wrong with a model's files, or with those that were made of it."""
+        """Problems of a model's files, or of those that were made of it."""
         try:
             yield
         except Exception:  # the binding raises nothing more particular
@@ -222,9 +222,9 @@ class _Recogniser:
         self._taken = self._before = 0
         """Samples that it was given in all, and before the present segment."""
         self._followed = b""
-        """What was taken of the present one."""
+        """Sound taken of the present segment."""
         self._left = b""
-        """What was not given yet, because it is not a whole step."""
+        """Sound not given yet, because it is not a whole step."""
 
     def follow(self, so_far: Segment) -> str:
         """Takes what is new of a segment that is not over, in vosk's own steps: what is heard in the end is the same as
@@ -282,7 +282,7 @@ def _phrase_list(model: Any, path: Path, grammar: Grammar) -> str:
 
 
 def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -> Utterance:
-    """What vosk answered, as an utterance. Raises EngineError if it is not what vosk is documented to answer.
+    """vosk's answer as an utterance. Raises EngineError if it is not what vosk is documented to answer.
 
     `before`: seconds of sound that the recogniser had taken earlier; its times count from the first of them.
     """

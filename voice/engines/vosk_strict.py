@@ -48,7 +48,7 @@ _ADD_AGAIN = "remove it and add it again: tamponade models add"
 
 
 class ModelKind(StrEnum):
-    """What can be done with a model."""
+    """The abilities of a model."""
 
     OURS = "ours"
     """Sounds and sentences are made anew."""
@@ -59,7 +59,7 @@ class ModelKind(StrEnum):
 
 
 def kind_of(model: Path) -> ModelKind:
-    """What can be done with the model in this folder."""
+    """The abilities of the model in this folder."""
     if (model / ACOUSTIC).is_file() and (model / PHONES).is_file():
         return ModelKind.OURS
     graph = model / "graph"
@@ -153,7 +153,7 @@ def _dictionary_entries() -> Iterator[tuple[str, tuple[str, ...]]]:
 
 @dataclass(frozen=True, slots=True)
 class _Recipe:
-    """What the strict models of one set of grammars are made of."""
+    """The parts that the strict models of one set of grammars are made of."""
 
     model: Path
     grammars: Mapping[str, Grammar]

@@ -15,7 +15,7 @@ class Way:
 
     about: str
     kinds: tuple[str, ...]
-    """What its examples are logged or answered as, one kind an example."""
+    """The kinds that its examples are logged or answered as, one an example."""
     examples: tuple[str, ...]
     """Words as they are said, without the lead word. "{first}" and "{last}" are the balloons of the tube."""
 
@@ -49,7 +49,7 @@ def ways(procedure: Procedure) -> tuple[Way, ...]:
 
 
 def advice(procedure: Procedure) -> tuple[str, ...]:
-    """What to keep in mind beside the examples, a sentence or two each."""
+    """Advice beside the examples, a sentence or two each."""
     return (
         "Speak as you like: say what was done or read, not what should be. There is no list to learn.",
         f'With an open microphone say "{procedure.lead_word}" first. With the talk key or in an emergency, just speak.',

@@ -127,7 +127,7 @@ def table() -> dict[str, Reading]:
 
 
 def parse(spoken: tuple[str, ...]) -> Reading | Contradiction | None:
-    """What these words mean as one number, or None if they are none. The empty tuple is none."""
+    """The number that these words mean, or None if they are none. The empty tuple is none."""
     plain = table().get(" ".join(spoken))
     if plain is not None:
         return plain

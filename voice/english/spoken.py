@@ -11,11 +11,11 @@ from voice.english.numbers import LARGEST, half_forms, natural_forms
 from voice.english.numbers import UNITS as DIGITS
 
 ACCENT = "en-gb"
-"""What the synthesiser calls the accent in which all this is said."""
+"""The synthesiser's name for the accent in which all this is said."""
 
 
 def spoken(procedure: Procedure, entry: Entry) -> str:
-    """What an entry, never a command, is called aloud: "gastric volume in fifty, five zero, millilitres"."""
+    """An entry, never a command, as it is said aloud: "gastric volume in fifty, five zero, millilitres"."""
     value, detail = _value(entry), entry.detail or ""
     said = (detail, value) if _named(procedure, entry) else (value, detail)
     parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *said]

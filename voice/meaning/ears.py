@@ -67,7 +67,7 @@ class Ears:
         self.lead_word = lead_word
         pronunciations = phrases.procedure.pronunciations
         self.notes: list[str] = []
-        """What the user should know of the choice of engines."""
+        """Notes for the user on the choice of engines."""
         if model is None and engine in ("vosk", "both"):
             raise EngineError(
                 "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
@@ -151,7 +151,7 @@ class Ears:
         return tuple(engine.name for engine in self._engines)
 
     def hear(self, segment: Segment, listening: Listening) -> Hearing:
-        """What was said in one segment. Raises EngineError when an engine fails twice in a row."""
+        """The hearing of one segment. Raises EngineError when an engine fails twice in a row."""
         return self.judge(self.gather(segment, listening), listening)
 
     def early(self, segment: Segment, listening: Listening) -> None:
@@ -161,7 +161,7 @@ class Ears:
         self._early = Early(segment, listening, calls, [sent(call) for call in calls])
 
     def gather(self, segment: Segment, listening: Listening) -> Evidence:
-        """What every engine hears. Raises EngineError when one fails twice in a row."""
+        """The hearings of every engine. Raises EngineError when one fails twice in a row."""
         early = self._early
         if early is not None and early.of == (segment.first_sample, segment.pcm, listening):
             self._early = None
@@ -259,7 +259,7 @@ class Ears:
         return True
 
     def words_so_far(self) -> str | None:
-        """What came of `partly`, once; None while it is not known. Raises EngineError."""
+        """The result of `partly`, once; None while it is not known. Raises EngineError."""
         if not self._partly or not self._engines[0].answered():
             return None
         self._partly = False

@@ -52,15 +52,15 @@ class Evidence:
 
     segment: Segment
     first: Utterance
-    """Of the engine that is believed."""
+    """Hearing of the engine that is believed."""
     other: Words | None = None
-    """Of the engine of another make; None where there is none."""
+    """Words of the engine of another make; None where there is none."""
     alike: float | None = None
     """Where one engine is alone: how much the hearing without a grammar sounds like the first, 0 to 1."""
 
     @property
     def words(self) -> Words:
-        """Of the first hearing."""
+        """Words of the first hearing."""
         return self.first.texts
 
     @property
@@ -79,7 +79,7 @@ class Evidence:
 
     @property
     def others(self) -> Iterator[Words]:
-        """What else it could have been, the nearest first; nothing where one engine is alone."""
+        """Other hearings, the nearest first; nothing where one engine is alone."""
         if self.alike is None:
             yield from (rival.words for rival in self.first.rivals)
             heard = (self.first.second and self.first.second.texts, *self.first.alternatives, self.other)
@@ -109,7 +109,7 @@ CONSTANT = -1.457
 
 
 def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
-    """What speaks for `meaning`, the reading of the first hearing."""
+    """The witnesses for `meaning`, the reading of the first hearing."""
     second = evidence.first.second
     other = read(evidence.other) if evidence.other else NotUnderstood(heard="")
     agrees = same_meaning(meaning, other)
@@ -186,6 +186,6 @@ def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:
 
 
 def probability(seen: Sequence[float]) -> float:
-    """What the witnesses' figures make of it all, 0 to 1."""
+    """The probability from the witnesses' figures, 0 to 1."""
     odds = CONSTANT + sum(weight * figure for weight, figure in zip(astuple(WEIGHTS), seen, strict=True))
     return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))

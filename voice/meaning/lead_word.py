@@ -20,6 +20,6 @@ def after_hesitations(procedure: Procedure, words: Words) -> Words:
 
 
 def after_lead_word(procedure: Procedure, words: Words, lead_word: str) -> Words | None:
-    """What was said after the lead word; None where the log was not spoken to."""
+    """Words after the lead word; None where the log was not spoken to."""
     first, *rest = after_hesitations(procedure, words) or ("",)
     return tuple(rest) if first == lead_word else None

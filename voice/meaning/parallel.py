@@ -28,7 +28,7 @@ class Early:
 
     @property
     def of(self) -> tuple[int, bytes, Listening]:
-        """What was heard, and how."""
+        """The segment and the situation in which it was heard."""
         return self.segment.first_sample, self.segment.pcm, self.listening
 
 

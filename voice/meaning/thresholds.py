@@ -26,7 +26,7 @@ WEIGHT_OF_SOUND = 0.4
 
 
 MOST_CANDIDATES = 3
-"""What one can choose from at a glance."""
+"""As many choices as one can take in at a glance."""
 
 
 @dataclass(frozen=True, slots=True)

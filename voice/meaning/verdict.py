@@ -24,7 +24,7 @@ from voice.sound.segment import Segment
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """What was made of one segment."""
+    """The verdict on one segment."""
 
     segment: Segment
     meaning: Meaning
@@ -37,7 +37,7 @@ class Hearing:
 
 
 def judged(phrases: Phrases, evidence: Evidence, listening: Listening, thresholds: Thresholds, engines: str) -> Hearing:
-    """What the evidence is worth: logged, asked with what else it could have been, or not meant for the log."""
+    """The verdict on the evidence: logged, asked with the alternatives, or not meant for the log."""
 
     @cache
     def read(words: Words) -> Meaning:

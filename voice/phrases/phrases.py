@@ -56,25 +56,25 @@ class Phrases:
     units: dict[str, Node | None]
     """Number slot -> the words for its unit."""
     overheard: tuple[Node, ...] = ()
-    """What is said in the room and is no entry."""
+    """Phrases of the room that are no entry."""
 
     @cached_property
     def entries(self) -> tuple[Template, ...]:
-        """What can be said at any time."""
+        """Phrases that can be said at any time."""
         return tuple(t for t in self.templates if t.kind.when == "always")
 
     @cached_property
     def urgent(self) -> tuple[Template, ...]:
-        """What needs no lead word."""
+        """Phrases that need no lead word."""
         return tuple(t for t in self.entries if t.say.urgent)
 
     @cached_property
     def answers(self) -> tuple[Template, ...]:
-        """What can only be said while a question is open."""
+        """Phrases that can only be said while a question is open."""
         return tuple(t for t in self.templates if t.kind.when == "asked")
 
     def entries_from(self, word: str) -> tuple[Template, ...]:
-        """What can be said at any time and may begin with this word, in the definition's order."""
+        """Phrases that can be said at any time and may begin with this word, in the definition's order."""
         return self._by_first_word.get(word, ())
 
     @cached_property
@@ -210,7 +210,7 @@ def _fixed_unit(phrases: Phrases, template: Template) -> str | None:
 
 
 def fixed_fields(phrases: Phrases, template: Template) -> dict[str, object]:
-    """What a template says whatever its slots are filled with."""
+    """The words of a template whatever its slots are filled with."""
     value = template.say.value
     return {
         "site": template.say.site,

@@ -47,7 +47,7 @@ class FrameSource(Protocol):
 
     @property
     def name(self) -> str:
-        """What is listened to, for the record."""
+        """The name of the source, for the record."""
         ...
 
     def frames(self) -> Iterator[Frame]:

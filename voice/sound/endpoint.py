@@ -66,7 +66,7 @@ RISES_DB = 10.0
 
 LOUDER_CHUNKS = 4
 TALK_CHUNKS = 6
-"""Of talk before somebody nearer can be distinguished from it."""
+"""Chunks of talk before somebody nearer can be distinguished from it."""
 
 
 def level_db(pcm: bytes) -> float:
@@ -116,7 +116,7 @@ class Endpointer:
         return self._silent * CHUNK_SAMPLES / SAMPLE_RATE
 
     def so_far(self) -> Segment | None:
-        """What has been heard of the present stretch of speech."""
+        """The present stretch of speech so far."""
         return None if self._began is None else self._segment(self._began, self._sound.end)
 
     def perhaps_over(self) -> Segment | None:

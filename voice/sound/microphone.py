@@ -120,7 +120,7 @@ class Microphone:
             self._seeker.join(timeout=CLOSING)  # the program must not end in the middle of an opening
 
     def _next(self, patience: float | None) -> Block | _Ended | None:
-        """What comes next; a stream that says nothing for so many seconds has ended."""
+        """The next block; a stream that says nothing for so many seconds has ended."""
         try:
             return self._came.get(timeout=patience)
         except queue.Empty:

@@ -50,7 +50,7 @@ class Stream(Protocol):
 
     @property
     def name(self) -> str:
-        """Of the device."""
+        """The name of the device."""
         ...
 
     @property

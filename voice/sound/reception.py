@@ -77,7 +77,7 @@ class Block:
 
 
 class Reception:
-    """What a source hears, from `began` (seconds on the machine's clock) on."""
+    """The sound of a source, from `began` (seconds on the machine's clock) on."""
 
     def __init__(self, began: float) -> None:
         self.lost = False
@@ -125,7 +125,7 @@ class Reception:
         yield Lost(self._now, reason)
 
     def end(self) -> Iterator[Frame | Lost | Back]:
-        """What is still kept back."""
+        """The frames and losses still kept back."""
         if self._held:
             yield from self._placed()
         if self._cutter is not None:
@@ -205,7 +205,7 @@ class _Cutter:
         yield from self._whole()
 
     def rest(self) -> Iterator[bytes]:
-        """What is left, the last frame filled up with silence."""
+        """The remaining frames, the last filled up with silence."""
         if self._resampler is not None:
             self._rest += self._resampler.resample_chunk(np.zeros(0, np.int16), last=True).tobytes()
             self._resampler = None

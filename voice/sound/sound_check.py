@@ -15,7 +15,7 @@ from voice.sound.audio import Frame
 from voice.sound.segment import SAMPLE_RATE
 
 NOISE_SECONDS = 2.0
-"""Of silence, for the noise of the room."""
+"""Seconds of silence, for the noise of the room."""
 
 ROOM_NOISE_SECONDS = 1.5
 """The same where the room is listened to already, or is about to be."""
@@ -24,10 +24,10 @@ HELD_FRAMES = 15
 """0.45 s: so much later at most it is known that somebody has begun to speak."""
 
 LISTEN_SECONDS = 6.0
-"""In which the phrase has to be said."""
+"""Seconds within which the phrase has to be said."""
 
 PAUSE_SECONDS = 0.9
-"""Of quiet after which the phrase is over."""
+"""Seconds of quiet after which the phrase is over."""
 
 SPOKEN_SECONDS = 0.4
 """Less than this above the noise is a cough or a click: "stomach silent" takes 0.9 s."""
@@ -80,7 +80,7 @@ def level(pcm: bytes) -> Level:
 
 @dataclass(frozen=True, slots=True)
 class SoundCheckResult:
-    """What was measured. Levels in dB below full scale."""
+    """The measurement. Levels in dB below full scale."""
 
     verdict: Verdict
     noise_db: float
@@ -91,7 +91,7 @@ class SoundCheckResult:
     clipped: float
     """Share of the samples of speech at full scale."""
     advice: str
-    """What to do, in one sentence."""
+    """Advice, in one sentence."""
 
 
 class SoundCheck:
@@ -99,7 +99,7 @@ class SoundCheck:
 
     def __init__(self, noise_seconds: float = NOISE_SECONDS) -> None:
         self.level = Level(SILENCE_DB, 0.0, 0)
-        """Of the last frame, for a meter."""
+        """Level of the last frame, for a meter."""
         self._noise_wanted = noise_seconds
         self._noise_clipped = 0
         self._noise: list[float] = []
@@ -113,7 +113,7 @@ class SoundCheck:
 
     @property
     def phase(self) -> Phase:
-        """What is measured now."""
+        """The current phase of the measurement."""
         if self._noise_seconds < self._noise_wanted:
             return "silence"
         spoken = self.spoken and self._quiet >= PAUSE_SECONDS
@@ -151,7 +151,7 @@ class SoundCheck:
         return self._speech_seconds >= SPOKEN_SECONDS
 
     def of_the_noise(self) -> SoundCheckResult:
-        """What the noise alone says, before anybody has spoken."""
+        """The verdict on the noise alone, before anybody has spoken."""
         noise = self.noise_db
         clipped = self._noise_clipped / max(1.0, self._noise_seconds * SAMPLE_RATE)
         if noise <= SILENCE_DB + 1:
@@ -162,7 +162,7 @@ class SoundCheck:
         )
 
     def result(self) -> SoundCheckResult:
-        """What was measured until now; before it is done a phrase that has not come counts as not said."""
+        """The measurement until now; before it is done a phrase that has not come counts as not said."""
         noise = self.noise_db
         if not self.spoken:
             verdict: Verdict = "too noisy" if noise > LOUDEST_NOISE_DB else "nothing heard"

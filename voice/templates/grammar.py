@@ -20,9 +20,9 @@ class Grammar:
 
     name: str
     entry: Acceptor
-    """What may be said."""
+    """The sentences that may be said, as an acceptor."""
     then: Acceptor | None
-    """What has to follow it in the same breath, if anything."""
+    """The sentences that have to follow in the same breath, if any."""
     examples: tuple[str, ...]
     """Phrases for engines that estimate a model from examples."""
 

@@ -15,7 +15,8 @@ from pathlib import Path
 
 from log.basics.errors import InputError, TamponadeError
 from log.basics.visible import visible
-from log.facts.events import CaptureGap, EntryLogged, IdentifiersGiven, Origin, Sound
+from log.facts.events import CaptureGap, EntryLogged, IdentifiersGiven
+from log.facts.origin import Origin, Sound
 from log.facts.record import fold
 from log.rules.definitions import of_case
 from log.store import case as store

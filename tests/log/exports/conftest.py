@@ -15,7 +15,8 @@ from log.definition.load import in_force
 from log.definition.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
 from log.exports.csv_table import as_csv
 from log.exports.note import as_note
-from log.facts.events import CaptureGap, CaseClosed, Fact, Origin
+from log.facts.events import CaptureGap, CaseClosed, Fact
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules import READS
 from log.rules.course import course_of

@@ -8,16 +8,8 @@ from functools import cache
 from typing import Any
 
 from log.basics.entry import Entry
-from log.facts.events import (
-    CaptureGap,
-    CaseClosed,
-    EntryAmended,
-    EntryLogged,
-    Fact,
-    FindingAcknowledged,
-    NoteWritten,
-    Origin,
-)
+from log.facts.events import CaptureGap, CaseClosed, EntryAmended, EntryLogged, Fact, FindingAcknowledged, NoteWritten
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole

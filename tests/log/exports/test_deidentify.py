@@ -20,7 +20,8 @@ from log.exports import FORMATS
 from log.exports.deidentify import CHECK, FIELDS, NO_CODE, WITHHELD, deidentified
 from log.exports.jsonl_import import read_jsonl
 from log.facts import events
-from log.facts.events import FactBase, Origin
+from log.facts.events import FactBase
+from log.facts.origin import Origin
 from log.rules.definitions import load
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume

@@ -14,7 +14,8 @@ from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.basics.errors import IncompleteInput, InputError, TamponadeError
 from log.exports.jsonl import as_jsonl
 from log.exports.jsonl_import import import_case, read_jsonl
-from log.facts.events import CaptureGap, CaseClosed, EntryStruck, Origin
+from log.facts.events import CaptureGap, CaseClosed, EntryStruck
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules.definitions import load
 from log.scribe.correct import Correction

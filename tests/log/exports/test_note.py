@@ -16,7 +16,8 @@ from log.basics.entry import Entry
 from log.basics.units import STANDARD_GRAVITY
 from log.exports.lines import OPEN as NOT_CONFIRMED
 from log.exports.markdown import BLANK
-from log.facts.events import CaseClosed, EntryAmended, EntryLogged, Origin
+from log.facts.events import CaseClosed, EntryAmended, EntryLogged
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.words.totals import balloon_totals

@@ -24,9 +24,9 @@ from log.facts.events import (
     FindingAcknowledged,
     ListeningChanged,
     NoteWritten,
-    Origin,
     SoundsRemoved,
 )
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.summaries.whole import Whole
 from log.words.wording import SIGNS

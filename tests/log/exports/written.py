@@ -15,7 +15,8 @@ from log.basics.entry import Entry
 from log.exports import FORMATS
 from log.exports.deidentify import deidentified
 from log.facts import events
-from log.facts.events import CaseClosed, Fact, FactBase, Origin, SimulationPlayed, Sound
+from log.facts.events import CaseClosed, Fact, FactBase, SimulationPlayed
+from log.facts.origin import Origin, Sound
 from log.facts.record import fold
 from log.summaries.whole import Whole
 from tests.cases import (

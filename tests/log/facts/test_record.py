@@ -28,16 +28,13 @@ from log.facts.events import (
     FactBase,
     FindingRaised,
     FindingSettled,
-    KeepSound,
     NotUnderstoodHeard,
-    Origin,
     QuestionAnswered,
-    Sound,
-    WayOfSaying,
     from_plain,
     moment,
     to_plain,
 )
+from log.facts.origin import KeepSound, Origin, Sound, WayOfSaying
 from log.facts.record import Record, evolve, fold
 
 

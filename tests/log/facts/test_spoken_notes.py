@@ -10,7 +10,7 @@ import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.definition.load import shipped
-from log.facts.events import CaseClosed, EntryAmended, EntryLogged, EntryStruck, Fact, Origin, Sound, SpokenNoteKept
+from log.facts.events import CaseClosed, EntryAmended, EntryLogged, EntryStruck, Fact, SpokenNoteKept
 from log.facts.note_taking import (
     BEGINS_WITHIN,
     GOES_ON_WITHIN,
@@ -19,6 +19,7 @@ from log.facts.note_taking import (
     announces,
     taking_after,
 )
+from log.facts.origin import Origin, Sound
 from log.facts.spoken_notes import cries_out, ends_it
 from log.rules.definitions import read_procedure
 

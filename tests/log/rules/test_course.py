@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.facts.events import CaseOpened, EntryAmended, EntryLogged, Fact, FindingRaised, Origin
+from log.facts.events import CaseOpened, EntryAmended, EntryLogged, Fact, FindingRaised
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules import Finding
 from log.rules.course import check, course_of
-from log.scribe.decide import with_findings
+from log.scribe.decided import with_findings
 from tests.any_case import CASES, ENTRIES, Action, played
 from tests.cases import BEGAN, definition
 from tests.cases import opened as opened_with

@@ -10,7 +10,8 @@ from log.definition.check import problems
 from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
-from log.facts.events import EntryLogged, Origin
+from log.facts.events import EntryLogged
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules import READS
 from log.rules.course import Course, course_of

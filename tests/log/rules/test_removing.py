@@ -11,14 +11,16 @@ from log.basics.entry import Understood
 from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
-from log.facts.events import FindingSettled, Origin
+from log.facts.events import FindingSettled
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of
 from log.rules.definitions import of_case, read_procedure
 from log.rules.removing import observed
-from log.scribe.decide import Heard, decide, rechecked
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import rechecked
 from tests.case_file import opened
 from tests.log.rules.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 

@@ -13,8 +13,8 @@ import pytest
 from log.basics.entry import Entry, Number
 from log.definition.load import shipped
 from log.definition.procedure import LEVELS, Backed, NumberSlot, Procedure
-from log.facts.events import Origin
 from log.facts.line import Line as RecordLine
+from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of

@@ -16,7 +16,8 @@ import pytest
 from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import InputError
 from log.exports import FORMATS
-from log.facts.events import EntryAmended, EntryLogged, EntryStruck, Origin, QuestionAnswered
+from log.facts.events import EntryAmended, EntryLogged, EntryStruck, QuestionAnswered
+from log.facts.origin import Origin
 from log.rules.definitions import load
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume

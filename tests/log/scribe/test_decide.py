@@ -20,14 +20,15 @@ from log.facts.events import (
     FindingRaised,
     FindingSettled,
     NotUnderstoodHeard,
-    Origin,
     QuestionAnswered,
 )
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules.course import course_of
 from log.rules.definitions import read_procedure
 from log.scribe.decide import BOTH_IN_DOUBT as BOTH_ARE
-from log.scribe.decide import Heard, decide, rechecked
+from log.scribe.decide import Heard, decide
+from log.scribe.decided import rechecked
 
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 

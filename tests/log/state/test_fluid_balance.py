@@ -9,8 +9,9 @@ from hypothesis import given as given_that
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry
-from log.facts.events import Fact, Origin
+from log.facts.events import Fact
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules.course import Course, course_of
 from log.scribe.decide import Heard, decide

@@ -19,7 +19,8 @@ import pytest
 
 from log.basics.entry import Entry
 from log.basics.errors import InputError, StoreError, TamponadeError
-from log.facts.events import CaseOpened, EntryLogged, Fact, Origin
+from log.facts.events import CaseOpened, EntryLogged, Fact
+from log.facts.origin import Origin
 from log.facts.record import Summary
 from log.store import case as store
 from log.store import sqlite

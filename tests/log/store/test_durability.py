@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 
 from log.exports import FORMATS
-from log.facts.events import CaptureGap, CaseResumed, Origin
+from log.facts.events import CaptureGap, CaseResumed
+from log.facts.origin import Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import Session

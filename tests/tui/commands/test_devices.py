@@ -91,7 +91,7 @@ class Broken:
 
 def test_a_check_without_sound_breaks_off() -> None:
     said: list[str] = []
-    with pytest.raises(EngineError, match="broke off: unplugged"):
+    with pytest.raises(EngineError, match="was interrupted: unplugged"):
         run_check(Broken(), said.append)
     assert len(said) == 2
 

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from log.facts.events import EntryLogged, Origin
+from log.facts.events import EntryLogged
+from log.facts.origin import Origin
 from log.facts.record import fold
 from log.store import case as store
 from log.store.folder import cases_folder

@@ -28,13 +28,12 @@ from log.facts.events import (
     EntryLogged,
     EntryStruck,
     Fact,
-    KeepSound,
-    Origin,
     QuestionAnswered,
     SpokenNoteKept,
     SpokenNoteWritten,
 )
 from log.facts.note_taking import LASTS_AT_MOST
+from log.facts.origin import KeepSound, Origin
 from log.facts.spoken_notes import spoken_notes
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import Session
@@ -49,6 +48,7 @@ from tests.tui.rooms import keys, shown_of
 from tui.live.listening import LiveCase
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
+from tui.room.scribe import KEYS
 from tui.views.bedside import note_told
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening, understand
@@ -346,7 +346,8 @@ def test_the_screen_says_that_a_note_is_taken_and_that_it_has_ended(session: Ses
     )
     assert told(end + 5, hearing=True).startswith("TAKING A NOTE"), "somebody may still be speaking it"
     assert told(end + 5) == f"NOTE ENDED: {stretch().seconds:.0f} s kept (line 1). Entries are heard again."
-    assert told(end + 60) == "Spoken notes to be transcribed: line 1 (h)"
+    (transcribes,) = [key.printed for key in KEYS if key.name == "transcribe"]
+    assert told(end + 60) == f"Spoken notes to be transcribed: line 1 ({transcribes})"
     session.transcribe(1, "words", "scribe", session.began + timedelta(seconds=70))
     assert told(end + 80) == ""
 

@@ -19,6 +19,8 @@ from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.tui.conftest import PROGRAM, Run, recording
 
+pytestmark = pytest.mark.slow
+
 NAME = "bay-4"
 
 

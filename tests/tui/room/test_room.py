@@ -21,9 +21,9 @@ from log.facts.events import (
     FindingAcknowledged,
     IdentifiersGiven,
     NoteWritten,
-    Origin,
     QuestionAnswered,
 )
+from log.facts.origin import Origin
 from log.scribe.session import Clip
 from tests.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
@@ -351,7 +351,7 @@ def test_t_writes_a_note_about_a_line_or_this_moment(begun: Room) -> None:
         await pilot.press("t")
         await typed(pilot, "syringe two")
         await typed(pilot, "one", "enter", "enter")
-        assert "no number of a line" in str(app.screen.query_one("#form-wrong", Label).content)
+        assert "is not a line number" in str(app.screen.query_one("#form-wrong", Label).content)
         app.screen.query_one("#field-line", Input).value = "1"
         await keys(pilot, "enter")
 

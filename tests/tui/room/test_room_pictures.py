@@ -17,7 +17,7 @@ from textual.widgets import Input
 
 from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import StoreError
-from log.facts.events import Origin
+from log.facts.origin import Origin
 from log.scribe.session import Clip
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
 from tui.room.app import RoomApp
@@ -178,6 +178,7 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
 @pytest.mark.parametrize("state", STATES)
 def test_the_screen_looks_as_in_its_picture(state: str, size: Size, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
 from log.basics.entry import Entry, Understood
-from log.facts.events import Origin
+from log.facts.origin import Origin
 from log.scribe.session import Session
 from log.store.folder import case_names
 from tests.cases import HOSTILE

@@ -13,7 +13,8 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from log.basics.entry import Entry, Question, Understood
-from log.facts.events import EntryAsked, EntryLogged, Origin, QuestionAnswered
+from log.facts.events import EntryAsked, EntryLogged, QuestionAnswered
+from log.facts.origin import Origin
 from log.scribe.correct import Correction
 from log.store import case as store
 from log.summaries.whole import whole
