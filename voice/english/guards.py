@@ -170,7 +170,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting
         lost count | i lost count | lost track | i am not sure | so so | read | can not read | can not count
         hard to read | hard to see | faded | is faded | doubtful | guessing | a guess | i reckon | something like
-        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated | the crew
+        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated
         paramedics gave | crew gave | they said | meant to | supposed to
         """
     ),

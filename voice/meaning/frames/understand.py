@@ -52,11 +52,13 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if side_by_side(found):
         return NotUnderstood(heard=heard, why="two numbers side by side")
     reading = read(table, found)
-    if reading is None or reading.cost >= UNEXPLAINED:
-        apart = tokens(table, words, apart=True)
-        other = read(table, apart)
-        if other is not None and (reading is None or other.cost < reading.cost - 0.5):
-            found, reading = apart, other
+    left = frozenset(reading.unexplained) & table.loose if reading is not None else frozenset()
+    for phrases_apart in (left, table.loose):
+        if phrases_apart and (reading is None or reading.cost >= UNEXPLAINED):
+            apart = tokens(table, words, phrases_apart)
+            other = read(table, apart)
+            if other is not None and (reading is None or other.cost < reading.cost - 0.5):
+                found, reading = apart, other
     if reading is None:
         return NotUnderstood(heard=heard, why="nothing known")
     if any(token.text in reading.unexplained and token.meaning & table.names for token in found):
