@@ -125,8 +125,29 @@ def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
 _YOU = frozenset(["you", "yous", "youse"])
 """ "You clamped the gastric" is as often asked as told."""
 _NAMES_TOO = frozenset(
-    ["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light", "lactate", "total", "sum", "map", "count",
-     "tally", "mean", "volume", "gauge", "pressure"]
+    [
+        "bolus",
+        "dose",
+        "load",
+        "film",
+        "scope",
+        "bleed",
+        "need",
+        "measure",
+        "top",
+        "seal",
+        "light",
+        "lactate",
+        "total",
+        "sum",
+        "map",
+        "count",
+        "tally",
+        "mean",
+        "volume",
+        "gauge",
+        "pressure",
+    ]
 )
 _SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
 

@@ -93,7 +93,9 @@ def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | N
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
-    begins = [place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST]
+    begins = [
+        place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST
+    ]
     if any(words[place + 1 : place + 2] == ("the",) for place in begins):
         return True
     return any(
