@@ -219,8 +219,8 @@ OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confi
 
 
 def _contradicts(one: Entry, other: Entry) -> bool:
-    if one.kind == other.kind == "depth" and None in (one.site, other.site):
-        return one.value != other.value
+    if one.kind == other.kind == "depth" and one.site != other.site:
+        return one.value != other.value or None not in (one.site, other.site)
     alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
     opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
     states = opposed and (one.kind, one.site) == (other.kind, other.site)
