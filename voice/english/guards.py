@@ -55,10 +55,12 @@ GUARD_WORDS: dict[Guard, frozenset[str]] = {
         tracheostomy rectal feeding peg picc cannula neighbor other drain neighbour relative's adjacent cubicle
         geezer wifie pharmacy bathroom ventricular dialysis stoma colostomy isolation hospital hospitalization
         hospitalisation ambulance ambulances clinic lunch dinner breakfast sandwich sandwiches pizza taxi bus carpark
-        parking motorway football match game goal holiday holidays vacation weekend wedding birthday school dog cat bicycle
+        parking motorway football match game goal holiday holidays vacation weekend wedding birthday school dog
+        cat bicycle
         bike telly movie weather traffic salary euros dollars stairs kettle canteen cafeteria freezer roof garage garden
         vending elevator biscuits cake curry chips crisps beer pub cricket rugby hockey soccer basketball tennis golf
-        exam thesis mortgage rent boiler plumber tyre tire tyres tires engine petrol diesel train airport flight beach colonic urethral suprapubic peak intracranial
+        exam thesis mortgage rent boiler plumber tyre tire tyres tires engine petrol diesel train airport flight
+        beach colonic urethral suprapubic peak intracranial
         """
     ),
     "unsure": words_of(
@@ -85,10 +87,12 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         at most | at least | without asking | get ready | be ready | stand by | ready to | hold that | tell me
         you put | you must | you can | you give | you push | you take | you pull | you shout | should keep | should be
         i want | i 'd like | i would like | wants you | and inform | inform me | help me | off the traction ah
-        go with | go for | go up to | go down to | take away | gis | giz | gie us | gie me | gie him | gie her | you take
+        go with | go for | go up to | go down to | take away | gis | giz | gie us | gie me | gie him | gie her
+        you take
         you inflate | you deflate | you check | you get | you set | somebody | someone | we better | better to
         you'd better | if you would | when you get | on my sign | on my mark | on my word | on my command | on your go
-        wait for my | one of you | get him to | get her to | ask him | ask her | ask them | tell him | tell her | tell them
+        wait for my | one of you | get him to | get her to | ask him | ask her | ask them | tell him | tell her
+        tell them
         """
     ),
     "question": phrases_of(
@@ -101,7 +105,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         do yous | do ye | have yous | have ye | have y'all | are you | are yous | are ye | were you | is he | is she
         has he | has she | was he | was she | you seeing | you getting | you hearing | you got | you giving
         you putting | you happy | you sure | you reckon | you mean | you said | you say | you saying | or i | or we
-        or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it | will it
+        or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it
+        will it
         """
     ),
     "not": phrases_of(
@@ -135,10 +140,12 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         """
         last time | last admission | last week | last year | last night | last month | the other day | years ago
         past week | past month | past year | past few days | few days ago | the past | last summer | last winter
-        last spring | last autumn | last fall | last monday | last tuesday | last wednesday | last thursday | last friday
+        last spring | last autumn | last fall | last monday | last tuesday | last wednesday | last thursday
+        last friday
         last saturday | last sunday | first bleed | previous bleed | last bleed | his last bleed | her last bleed
         when he came | when she came | when they came | when we got | when they brought | when they found | back then
-        in the beginning | in the helicopter | on day one | on the ward | at the nursing home | on the plane | in the field
+        in the beginning | in the helicopter | on day one | on the ward | at the nursing home | on the plane
+        in the field
         hours ago | days ago | weeks ago | months ago | used to | used to be | before she came | before he came
         at the other hospital | at the last hospital | in the ambulance | on arrival | had one of these | at home
         on admission | in the past | year ago | years back | months back | weeks back | days back | past admission
@@ -170,7 +177,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting
         lost count | i lost count | lost track | i am not sure | so so | read | can not read | can not count
         hard to read | hard to see | faded | is faded | doubtful | guessing | a guess | i reckon | something like
-        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated | the crew
+        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated
         paramedics gave | crew gave | they said | meant to | supposed to
         """
     ),

@@ -1,7 +1,8 @@
 """What English says beside the matter itself: words and comments that mean nothing for the log.
 
 A word that is not here, in no guard (`guards`) and in no idea of the definition is a content word: it is asked about,
-or nothing is logged. A list here may be too short (then the log asks too often); it must never hold a word that changes
+or nothing is logged. A list here may be too short (then the log asks too often); it must never hold a word that
+changes
 what is meant: no direction, no state, no quantity, no body part, no device.
 """
 
@@ -49,13 +50,39 @@ HARMLESS = words_of(
     cool sound class magic champion smashing super superb excellent wonderful fantastic terrific splendid
     marvellous fabulous awesome beauty bueno bien gut genau prima schon danke gracias vale venga accha achha
     theek hai ji yaar bhai arre liao wor mah meh innit fella's lassie laddie lass lad's bloke's roundabout
+    aah abeg accomplished accordingly acha achcha aha aided aiya aiyoh akh alert alhamdulillah allora alors
+    amiga amigo amigos anak announced ano appropriate ara areh arrah arrey asap aseptic aseptically assistant's
+    assisted ate attained awake babe babes bah bale bas begorrah beta bhaiya biko bitte blessed blossom blud bon
+    bonny bossman bossy brava bravo breeze bruv c'mon cakewalk caray certo chai chalo champ chaps chuffed cinch
+    claro compadre comrade comrades consequently consistently copy cor cracker crumbs cushty customary d'accord
+    dai darlin dear dearie deary decent declared didi dieu digger dios doch doddle donc doozy dory drowsy ducky
+    ebbene ecco ehen ehh eish enfin entonces evenly exacto fam fellas firmly flower folkses forthwith
+    fortunately freilich freshly friend friends furnished gaffer gell gentlemen gents gingerly gladly gloved
+    golly goodness gowned gracious grateful guvnor ha haan haba habibi habibti hah haha hala hamdulillah han
+    handily handsome happened happily hay heavens heh helper helping hence henceforth hisself hitherto ho hombre
+    hop hoppla huh hunky hup ideal impressive inshallah insomma jammy janey jare jawohl jaysus jolly junior kai
+    kasi khalas king klar ko kuya la laa ladies ladies' lately lickety lista listo loh lookit loosely lovey
+    lovie luckily lucky luv madre mamma manageable marra mashallah masked meantime mentioned merci mercifully
+    mhmm mia mira mm mmhmm mmm moin momentarily mon mujer musha nako naku newly nowadays nownow observer
+    occurred oga oho oi oiga ojo ole onlooker oo ooh ope ordentlich ordinary ottimo ourself oy oye pdq peaceful
+    peach peachy perfecto perfetto petal pleasing poppet posse predictably prego presto pronto proud pues pukka
+    queen reasonable reassuring recently reliably remarked rendered respectable righteo righty rightyo ripping
+    routine saab safely sahib salamat sarge scrubbed securely sef sehr self senior's servus sha sharpish sheesh
+    shukran sia sige simple skipper sleeping sleepy smartish snoring softly soonest soundly spiffing squad
+    squire standard stated stellar sterile stimmt stonking straightforward strewth struth suitable sunshine
+    supervised supervising supplied surprisingly susmaryosep sweat sweating sweaty sweetie sweetly sweetpea
+    swimmingly tamam tapos tasty tenderly thanked thankfully theirselves themself thereby therefore therewith
+    thik thrilled thus tidily tiens tiger tightly tiptop tja today's tolerable toll topnotch trainee's treasure
+    troops uff uffda uncomplicated uneventful uniformly unsurprisingly usual wa walahi walao wallahi wey wicked
+    wilco wisha ya yalla yani yepp yepper yerra yessir yessiree yinz
     """
 )
 """Words that may stand anywhere and change nothing."""
 
 _TROUBLES = words_of(
     """
-    problem problems bother hassle drama dramas fuss issue issues trouble troubles worries worry difficulty difficulties
+    problem problems bother hassle drama dramas fuss issue issues trouble troubles worries worry difficulty
+    difficulties
     complication complications incident incidents mishap mishaps delay delays stress grief struggle fight sweat
     """
 )
@@ -179,6 +206,59 @@ _COMMENTS = phrases_of(
     on first try | second try | third go | third attempt | on third attempt | one hand | two hands | by hand
     with both hands | by the syringe | by syringe | with the syringe | with syringe | using syringe
     using the syringe | with a syringe | using a syringe
+    like a knife through butter | like a hot knife through butter | sweet as a nut | right as rain | good as new
+    as good as new
+    as good as gold | as it should be | as it should | as it ought | as expected | as usual | as always
+    as ever | as normal
+    as per usual | as per routine | as per policy | as per guideline | as per guidelines | as per sop
+    as per the chart
+    as per the prescription | as per prescription | as per instructions | as per instruction | per instructions
+    per policy
+    on the doctor's orders | on doctor's order | on consultant's orders | on the consultant's word
+    by the doctor | by doctor
+    by the nurse | by nurse | by sister | by the registrar | by the consultant | by the anaesthetist | by anaesthesia
+    by our colleague | by a colleague | by my colleague | by the team | by the intern | by the resident | by the boss
+    with the help of | with help of | with help from | with help | with assistance | with a second pair of hands
+    with a bit of effort | with some effort | with effort | with a little effort | with a bit of help
+    with a hand from
+    just to say | just to let you know | just to note | just for the record | just so it's noted | just so we know
+    just so it is known | for your notes | for your log | for your chart | for your sheet | for the scribe | for scribe
+    for the board | for the whiteboard | for the books | for the book | for the audit | for the tape | for posterity
+    if anyone's asking | if anybody's asking | if you're writing | if you're logging | if you're keeping count
+    if you're keeping score | if you're counting | if you please | if you don't mind | if you wouldn't mind
+    thanks be to god | thanks to god | god bless | god be praised | praise god | praise be | praise the lord
+    thank the lord
+    bless him | bless her | god help us | god willing | touch wood | fingers crossed | knock wood
+    cross fingers | hallelujah
+    so we are | so i am | so he is | so she is | so it is | so they are | so i have | so we have | so i did | so it did
+    so he has | so she has | so he did | so she did | so that is | so that's us | i tell you | i tell ye
+    i'm telling you
+    i am telling you | let me tell you | i can confirm | i confirm that | we confirm that | i report | i report that
+    we report | i state | i declare | i inform | i inform you | i inform that | we inform | to inform | informing
+    you see | y'know | d'you know | as you know | you can see | you may note | you may log | you may write
+    you may record | you can note | you can record | you can put that down | you can chart that | you can mark that
+    write it down | note it down | put that in | stick that in the log | stick that in | pop that in the log
+    pop that down
+    get it down | mark it down | mark that down | chart it | chart that | log it down | take it down
+    that's for the log
+    this one's for the log | one for the log | one for the record | here's one for the log | for the log please
+    what a relief | that's a relief | about time | about time too | not before time | at long last | after all
+    after all that
+    in the nick of time | better late than never | nearly there now lads | that's more like it | that's the ticket
+    that's the stuff | that'll do nicely | happy days | no sweat | job's a good one | job's a good 'un
+    bob's your uncle
+    easy peasy | piece of cake | piece of piss | walk in the park | plain sailing | clean as a whistle | neat as a pin
+    in a oner | in one | in one swoop | in one push | in one single push | in one shot | in a few goes | in three goes
+    all in one go | all at once | all in one | at one go | at a go | in one attempt | on first attempt | from the first
+    at the first go | at first go | first time lucky | with a bit of lube | with plenty of lube | with lots of lube
+    with gentle pressure | with gentle push | with steady pressure | with slow pressure | with a gentle push
+    since five minutes | for five minutes now | this past hour | the past hour | past # minutes | in the past hour
+    in the last hour | the last hour | over the last hour | over the past hour | in the last # minutes
+    over the last # minutes | in the past # minutes | within the hour | as of this minute | as of this moment
+    as of # hours | as of # | from now on | from this moment | from this point | from here on | here and now
+    right this second | right this minute | right this moment | this very minute | this very second | this very moment
+    at present | at this minute | at this second | at this very moment | at this hour | at the present time
+    at the present moment | for the time being | for the minute | for the present | until further notice
     """
 )
 

@@ -92,7 +92,11 @@ class _Table:
     def say(self, said: Iterable[str], meaning: int) -> None:
         """That these ways of saying may mean this."""
         meanings = self.meanings
+        odd = self._odd
         for way in said:
+            if way.isalpha() and way not in odd and "nae" not in way:
+                meanings[way] = meanings.get(way, 0) | meaning
+                continue
             words = way.split()
             if "'" in way or "nae" in way or not self._odd.isdisjoint(words):
                 words = list(talk.spelled_out(tuple(self._spellings.get(word, word) for word in words))) or words
@@ -145,7 +149,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
     return Lexicon(
         loose=table.take_apart(),
         meanings=table.meanings,
-        known=frozenset(word for way in (*table.meanings, *units) for word in way.split()),
+        known=frozenset(" ".join((*table.meanings, *units)).split()),
         longest=_longest((*table.meanings, *units)),
         lays=lays,
         units=units,

@@ -76,7 +76,7 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     """The first word of a clause: an auxiliary asks, a verb orders, if what it asks or orders of follows."""
     token, then = found[first], found[first + 1] if first + 1 < end else None
     text, _, own = token.text.partition(" ")
-    if token.text in _YOU:
+    if token.text in _YOU and then is not None and not then.meaning & (lexicon.queries | QUESTION):
         return replace(token, meaning=UNSURE)
     if token.text == "any" and then is not None and end - first < 5:
         return replace(token, meaning=QUESTION)
@@ -125,8 +125,29 @@ def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
 _YOU = frozenset(["you", "yous", "youse"])
 """ "You clamped the gastric" is as often asked as told."""
 _NAMES_TOO = frozenset(
-    ["bolus", "dose", "load", "film", "scope", "bleed", "need", "measure", "top", "seal", "light", "total", "sum", "map", "count",
-     "tally", "mean", "volume", "gauge", "pressure"]
+    [
+        "bolus",
+        "dose",
+        "load",
+        "film",
+        "scope",
+        "bleed",
+        "need",
+        "measure",
+        "top",
+        "seal",
+        "light",
+        "lactate",
+        "total",
+        "sum",
+        "map",
+        "count",
+        "tally",
+        "mean",
+        "volume",
+        "gauge",
+        "pressure",
+    ]
 )
 _SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
 

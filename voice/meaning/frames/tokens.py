@@ -14,11 +14,10 @@ from voice.meaning.frames.stance import with_stance
 from voice.meaning.frames.token import PAUSE, Amount, Token
 
 
-def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: bool = False) -> tuple[Token, ...]:
+def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] = frozenset()) -> tuple[Token, ...]:
     """The words of one utterance, taken together as far as they belong together.
 
-    `apart`: phrases whose words all mean something alone are taken word by word, for "back on" may be a return and the
-    beginning of "on the lavage".
+    `apart`: phrases that are taken word by word, for "back on" may be a return and the beginning of "on the lavage".
     """
     told, now = talk.as_told(talk.spelled_out(words))
     found = moved(repaired(pairs(with_units(lexicon, _pauses_joined(_ideas(lexicon, told, apart))))))
@@ -75,7 +74,7 @@ def _where(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
     return tuple(out)
 
 
-def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: bool) -> list[Token]:
+def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str]) -> list[Token]:
     found: list[Token] = []
     place = 0
     while place < len(words):
@@ -115,11 +114,11 @@ def _is_no_number(words: tuple[str, ...], place: int, end: int) -> bool:
     return words[place] == "a" or (words[place] == "one" and place > 0 and words[place - 1] in _BEFORE_A_PRONOUN)
 
 
-def _longest_phrase(lexicon: Lexicon, words: tuple[str, ...], place: int, apart: bool) -> tuple[int, int]:
+def _longest_phrase(lexicon: Lexicon, words: tuple[str, ...], place: int, apart: frozenset[str]) -> tuple[int, int]:
     """Where the longest known phrase ends and what it may mean; `place` itself if there is none. A unit is known."""
     for length in range(min(lexicon.longest.get(words[place], 0), len(words) - place), 0, -1):
         text = " ".join(words[place : place + length])
-        if apart and length > 1 and text in lexicon.loose:
+        if length > 1 and text in apart:
             continue
         then = words[place + length] if place + length < len(words) else ""
         if words[place + length - 1] == "one" and (then in NUMBER_WORDS or then in lexicon.units):

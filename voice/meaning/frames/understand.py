@@ -52,11 +52,13 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if side_by_side(found):
         return NotUnderstood(heard=heard, why="two numbers side by side")
     reading = read(table, found)
-    if reading is None or reading.cost >= UNEXPLAINED:
-        apart = tokens(table, words, apart=True)
-        other = read(table, apart)
-        if other is not None and (reading is None or other.cost < reading.cost - 0.5):
-            found, reading = apart, other
+    left = frozenset(reading.unexplained) & table.loose if reading is not None else frozenset()
+    for phrases_apart in (left, table.loose):
+        if phrases_apart and (reading is None or reading.cost >= UNEXPLAINED):
+            apart = tokens(table, words, phrases_apart)
+            other = read(table, apart)
+            if other is not None and (reading is None or other.cost < reading.cost - 0.5):
+                found, reading = apart, other
     if reading is None:
         return NotUnderstood(heard=heard, why="nothing known")
     if any(token.text in reading.unexplained and token.meaning & table.names for token in found):
@@ -91,7 +93,9 @@ def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | N
 
 def _asked_midway(words: tuple[str, ...]) -> bool:
     """Whether a report turns into a question: "fifty in is the airway secured"."""
-    begins = [place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST]
+    begins = [
+        place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST
+    ]
     if any(words[place + 1 : place + 2] == ("the",) for place in begins):
         return True
     return any(
@@ -215,8 +219,8 @@ OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confi
 
 
 def _contradicts(one: Entry, other: Entry) -> bool:
-    if one.kind == other.kind == "depth" and None in (one.site, other.site):
-        return one.value != other.value
+    if one.kind == other.kind == "depth" and one.site != other.site:
+        return one.value != other.value or None not in (one.site, other.site)
     alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
     opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
     states = opposed and (one.kind, one.site) == (other.kind, other.site)
