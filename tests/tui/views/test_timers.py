@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from log.basics.entry import Entry
-from log.facts.events import EntryLogged, EntryStruck, Origin
+from log.facts.events import EntryLogged, EntryStruck
+from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from tui.views.timers import rung, timers
 
