@@ -148,7 +148,7 @@ TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "a number, signed anew": (
         lambda path: write_anew(path, changed([opened(), *body()], 3, lambda fact: logged(4, 30)), signer()),
         3,
-        "is line 4, where line 2 is due",
+        "is line 4, where line 2 should be",
     ),
     "a second opening": (
         lambda path: write_anew(path, [opened(), *body(), opened()], signer()),
