@@ -82,7 +82,7 @@ def test_what_cannot_be_the_name_of_a_file_is_told(name: str) -> None:
 
 
 def test_the_home_of_somebody_who_is_not_there_is_told(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no folder and no zip file"):
+    with pytest.raises(InputError, match="neither a folder nor a zip file"):
         add("~nobody-of-this-name/m.zip", directory=tmp_path)
 
 
@@ -116,7 +116,7 @@ def test_a_header_that_promises_gigabytes_gives_what_is_there(tmp_path: Path) ->
 def test_a_rate_that_no_recording_has_is_told(tmp_path: Path, rate: int) -> None:
     path = tmp_path / "x.wav"
     path.write_bytes(wav(rate))
-    with pytest.raises(InputError, match="are no recording of speech"):
+    with pytest.raises(InputError, match="is not a rate of recorded speech"):
         AudioFile(path).check()
 
 

@@ -27,7 +27,7 @@ class Sound(Frozen):
     """The stretch of sound in which something was heard, kept beside the facts as FLAC."""
 
     sha256: Sha256
-    """Of the FLAC file."""
+    """SHA-256 of the FLAC file."""
     seconds: float = Field(ge=0, le=1e6)
 
 
@@ -49,4 +49,4 @@ KeepSound = Literal["all", "utterances", "none"]
 """Which sound stays with a case: all speech; what was logged, asked or not understood; nothing."""
 
 WayOfSaying = Literal["lead word", "push to talk", "open"]
-"""What makes an utterance one for the log: the lead word before it, the talk key, or nothing more."""
+"""The way to address the log: the lead word before it, the talk key, or nothing more."""

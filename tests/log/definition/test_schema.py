@@ -140,6 +140,8 @@ def test_a_slip_in_an_override_is_found_where_it_stands(slip: Any, place: str) -
 def test_what_an_editor_shows_of_a_key_is_what_the_model_says() -> None:
     limit = OVERRIDE["$defs"]["OverrideLimit"]["properties"]
     assert limit["max"]["description"] == "The highest value that keeps it, in the unit of the shipped limit."
-    assert DEFINITION["$defs"]["Limit"]["properties"]["advice"]["description"].startswith("What to check or do")
+    assert DEFINITION["$defs"]["Limit"]["properties"]["advice"]["description"].startswith(
+        "Advice, in words for the finding"
+    )
     undescribed = [key for key, told in OVERRIDE["properties"].items() if not told.get("description")]
     assert undescribed == []

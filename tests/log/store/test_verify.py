@@ -108,7 +108,7 @@ FOREIGN = f"INSERT INTO beside VALUES ('{store.beside('sound', b'fLaC').sha256}'
 TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "a value": (replaced(3, '"value":36', '"value":30'), 3, "chain broken here"),
     "the opening": (replaced(1, '"software":"tamp', '"software":"ramp'), 1, "chain broken here"),
-    "the last fact": (replaced(6, "end of typing", "end of tryings"), 6, "the head was signed over"),
+    "the last fact": (replaced(6, "end of typing", "end of tryings"), 6, "the head signs"),
     "what a fact follows": (replaced(4, '"previous":"', '"previous":"0'), 4, "chain broken here"),
     "a time": (replaced(3, "14:00:02+02:00", "14:00:09+02:00"), 3, "chain broken here"),
     "spaces": (replaced(3, '"value":36', '"value": 36'), 3, "is not in its canonical form"),
@@ -126,13 +126,13 @@ TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "swapped": (swapped, 3, "is fact 5 in the place of another"),
     "inserted": (inserted, 3, "chain broken here|in the place of another"),
     "before the first": (lambda path: put(path, 0, "{}"), 0, "cannot be read"),
-    "end cut off": (sql(CUT), 5, "the head was signed over 6 facts, and there are 4"),
+    "end cut off": (sql(CUT), 5, "the head signs 6 facts, but the case has 4"),
     "end cut off, head gone": (sql(CUT, "DELETE FROM head"), None, "there is no signed head|has no readable summary"),
-    "written anew with no key": (anew(lambda facts: facts[:3] + facts[4:]), 6, "the head was signed over"),
+    "written anew with no key": (anew(lambda facts: facts[:3] + facts[4:]), 6, "the head signs"),
     "a changed fact, no key": (
         lambda path: write_anew(path, changed([opened(), *body()], 3, lambda fact: logged(2, 30))),
         6,
-        "the head was signed over",
+        "the head signs",
     ),
     "signed by a stranger": (anew(lambda facts: facts, stranger()), None, "signed by another key than the facts name"),
     "the definition": (
@@ -148,7 +148,7 @@ TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "a number, signed anew": (
         lambda path: write_anew(path, changed([opened(), *body()], 3, lambda fact: logged(4, 30)), signer()),
         3,
-        "is line 4, where line 2 is due",
+        "is line 4, where line 2 should be",
     ),
     "a second opening": (
         lambda path: write_anew(path, [opened(), *body(), opened()], signer()),

@@ -85,7 +85,7 @@ def test_who_goes_on_with_what_the_key_before_did_not_sign_is_told(handed_over: 
     write_anew(handed_over, [*facts[:-1], resumed.model_copy(update={"signature_before": forged})], signer())
     report = verify(handed_over)
     assert report.first_broken == 7
-    assert "the key before did not sign" in str(report.problems[0])
+    assert "the previous key did not sign" in str(report.problems[0])
 
 
 def test_the_second_key_cannot_change_what_the_first_vouched_for(handed_over: Path) -> None:

@@ -157,7 +157,7 @@ def test_a_simulation_is_told_apart_wherever_cases_are_listed_or_compared(tmp_pa
     assert MARK in run("show", "night-1", "--cases", tmp_path).done()
     assert run("watch", "night-1", "--cases", tmp_path).done().startswith(MARK)
     assert MARK in json.loads(run("watch", "night-1", "--json", "--cases", tmp_path).done())["simulation"]
-    run("watch", "night-1", "--calendar", tmp_path / "x.ics", "--cases", tmp_path).refused(3, "has no calendar")
+    run("watch", "night-1", "--calendar", tmp_path / "x.ics", "--cases", tmp_path).refused(3, "have no reminders")
     assert f"a rehearsal: {MARK}" in run("review", tmp_path).err
     more = run("say", "--cases", tmp_path, "--case", "night-1", "tube secured").done()
     assert more.startswith(MARK), "whoever resumes it is shown the mark too"

@@ -128,7 +128,7 @@ def test_consent_without_keeping_is_a_slip(run: Run, clip: Path) -> None:
 @pytest.mark.parametrize("speaker", ["../up", "Dr Who", "a" * 41, "-p"])
 def test_an_id_that_is_no_name_of_a_file_is_refused(run: Run, clip: Path, tmp_path: Path, speaker: str) -> None:
     keep = ("--keep", tmp_path, f"--speaker={speaker}", "--consent", "today", "--licence", "MIT")
-    run("voice-check", "--audio", clip, *keep).refused(3, "no id of a speaker")
+    run("voice-check", "--audio", clip, *keep).refused(3, "is not a speaker id")
 
 
 def test_what_is_kept_is_training_data_as_its_documentation_says(

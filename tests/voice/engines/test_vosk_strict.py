@@ -385,6 +385,6 @@ def test_no_place_anywhere_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    with pytest.raises(EngineError, match="no place for the strict models") as caught:
+    with pytest.raises(EngineError, match="no room for the strict models") as caught:
         kept_folder("key", full, is_filled, tmp_path)
     assert CACHE_VARIABLE in caught.value.remedy
