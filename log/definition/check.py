@@ -6,11 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from log.basics.patterns import Pattern, Sourced
+from log.definition.kinds import Say
 from log.definition.limits import ORIGINAL
 from log.definition.problem import Problem
-from log.definition.procedure import Pattern, Procedure, Say, Sourced, part_names, slot_names
+from log.definition.procedure import Procedure
 from log.definition.protocol import Tube, ancestors
 from log.definition.reads import Read, lacking, misled, unread
+from log.definition.slots import part_names, slot_names
 from log.definition.watch_plan import Check, Choosable
 
 

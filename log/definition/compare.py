@@ -8,7 +8,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from log.basics.patterns import Pattern, Sourced
-from log.definition.procedure import Kind, NumberSlot, Procedure, Say
+from log.definition.kinds import Kind, Say
+from log.definition.procedure import Procedure
+from log.definition.slots import NumberSlot
 from log.definition.watch_plan import WatchPlan
 
 Fields = Mapping[str, str]

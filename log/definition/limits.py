@@ -54,9 +54,14 @@ class Of(Part):
     """Nothing is said where this limit is broken by the same line: one number is not reported twice."""
 
     def __str__(self) -> str:
-        what = {"said": "", "total": "in all", "moved": "since traction", "rise": "against outside"}[self.what]
-        when = "" if self.when == "always" else f"({self.when})"
-        return " ".join(part for part in (self.site, self.kind.replace("_", " "), self.detail, what, when) if part)
+        said = " ".join(part for part in (self.site, self.kind.replace("_", " "), self.detail) if part)
+        what = {
+            "said": said,
+            "total": f"what is in the {self.site} balloon",
+            "moved": "movement of the mark since traction",
+            "rise": f"{said} less that outside",
+        }[self.what]
+        return what if self.when == "always" else f"{what}, {self.when}"
 
 
 class SiteSets(Sourced):

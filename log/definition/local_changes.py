@@ -10,9 +10,11 @@ from datetime import date
 from typing import Literal
 
 from log.basics.patterns import LEVELS, Sourced
+from log.definition.limits import Limit
 from log.definition.override import Override, OverrideLimit, apply
 from log.definition.problem import Problem
-from log.definition.procedure import Limit, Milestone, Procedure
+from log.definition.procedure import Procedure
+from log.definition.protocol import Milestone
 
 Direction = Literal["looser", "stricter", "looser and stricter", "left out", "set", "changed", "as shipped"]
 """`set`: nothing was shipped. `changed`: neither looser nor stricter, as far as a program can tell."""

@@ -9,9 +9,12 @@ from datetime import date
 
 from pydantic import Field
 
+from log.basics.patterns import Identifier, Level, Part
 from log.definition.check import milestone_problems
+from log.definition.limits import Limit
 from log.definition.problem import Problem
-from log.definition.procedure import Identifier, Level, Limit, Milestone, Part, Procedure
+from log.definition.procedure import Procedure
+from log.definition.protocol import Milestone
 from log.definition.watch_plan import OverrideWatch, localised, watch_misfits
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import lru_cache
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -22,79 +21,19 @@ from pydantic import (
 )
 
 from log.basics.entry import Entry
-from log.basics.patterns import LEVELS as LEVELS
-from log.basics.patterns import Backed as Backed
-from log.basics.patterns import Bound as Bound
-from log.basics.patterns import Identifier as Identifier
-from log.basics.patterns import Level as Level
-from log.basics.patterns import Part as Part
-from log.basics.patterns import Pattern as Pattern
-from log.basics.patterns import Sourced as Sourced
-from log.basics.patterns import Tag as Tag
+from log.basics.patterns import Backed, Identifier, Part, Pattern, Sourced
 from log.basics.units import NO_UNIT, ucum
 from log.definition.frames import Words
 from log.definition.kinds import ORIGINAL as ORIGINAL_KINDS
-from log.definition.kinds import Group, Total, Traits
-from log.definition.kinds import Kind as Kind
-from log.definition.kinds import Say as Say
-from log.definition.limits import ORIGINAL, Of
-from log.definition.limits import Limit as Limit
-from log.definition.protocol import Companion, Emergency, Manometry, Position
-from log.definition.protocol import Milestone as Milestone
-from log.definition.protocol import Tube as Tube
+from log.definition.kinds import Group, Kind, Total, Traits
+from log.definition.limits import ORIGINAL, Limit, Of
+from log.definition.protocol import Companion, Emergency, Manometry, Milestone, Position, Tube
+from log.definition.slots import PART_NAME, ChoiceSlot, NumberSlot, Slot, slot_names
 from log.definition.watch_plan import WatchPlan
-
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9 _-]*$")]
-"""The logged form of a choice."""
-
-PART_NAME = re.compile(r"<([a-z][a-z0-9_-]*)>")
-
 
 LONGEST_PHRASE = 1_000
 MOST_MARKS = 16
 """Characters and opening brackets of a phrase with its parts put in; the shipped ones have up to 102 and 4."""
-
-
-class NumberSlot(Part):
-    """A number that is said, with its unit."""
-
-    type: Literal["number"]
-    unit: str | None
-    """UCUM code of the unit that is logged, None for a bare number."""
-    said: tuple[float, float]
-    """Lowest and highest value that can be heard at all, in the unit that is said."""
-    plausible: tuple[float, float] | None = None
-    """Lowest and highest value that is believable in the room; outside it the entry is logged with a finding."""
-    halves: bool = False
-    """Whether "and a half" and "point five" are numbers here."""
-    units: str = ""
-    """Template of the words for the unit."""
-    factor: float = Field(default=1.0, gt=0, le=1000)
-    """Logged value = said value x factor (grams said, kilograms logged)."""
-    gives: Literal["value", "second"] = "value"
-    """Which of the entry's numbers it is."""
-
-    @model_validator(mode="after")
-    def _ranges_run_upwards(self) -> NumberSlot:
-        for name, pair in (("said", self.said), ("plausible", self.plausible)):
-            if pair is not None and not pair[0] <= pair[1]:
-                raise ValueError(f"{name} runs from {pair[0]:g} down to {pair[1]:g}")
-        if not 0 <= self.said[0] <= self.said[1] <= 999:
-            raise ValueError("said must lie within 0 to 999: that is what can be spoken")
-        return self
-
-
-class ChoiceSlot(Part):
-    """One of a few named things that is said: a site, a place."""
-
-    type: Literal["choice"]
-    gives: Literal["site", "value", "detail"]
-    """Which field of the entry the choice fills."""
-    values: dict[Name, str]
-    """Logged form -> template of how it is said."""
-
-
-Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]
 
 
 class Order(Backed):
@@ -303,14 +242,3 @@ class Procedure(Part):
                     yield f"kind[{where}].say[{which}].phrases[{number}]", phrase
         for number, phrase in enumerate(self.overheard):
             yield f"overheard[{number}]", phrase
-
-
-@lru_cache(maxsize=1024)
-def slot_names(template: str) -> tuple[str, ...]:
-    """Names in braces, in order: "{site} pressure {pressure!}" -> ("site", "pressure")."""
-    return tuple(re.findall(r"\{([a-z][a-z0-9_-]*)!?\}", template))
-
-
-def part_names(template: str) -> tuple[str, ...]:
-    """Names in angle brackets, in order."""
-    return tuple(PART_NAME.findall(template))

@@ -12,8 +12,9 @@ from typing import Literal
 from log.basics.units import UNITS
 from log.definition.limits import ADDED_LATER, NEEDED_KIND, ORIGINAL, Limit, Of
 from log.definition.problem import Problem
-from log.definition.procedure import NumberSlot, Procedure
+from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
+from log.definition.slots import NumberSlot
 
 Whose = Literal["any tube", "companion", "stomach", "both balloons"]
 """The part of a tube that a rule is about: a companion tube, the balloon in the stomach, or that and the one above."""

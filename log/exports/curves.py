@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import cycle, pairwise
 
-from log.definition.procedure import LEVELS, Limit
+from log.basics.patterns import LEVELS
+from log.definition.limits import Limit
 from log.exports.drawing import Point, Shape, Tone
 from log.rules.comparisons import pressure_limits, volume_limits
 from log.state.tube import Balloon

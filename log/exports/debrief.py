@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 from statistics import median
 
-from log.definition.procedure import LEVELS, Procedure
+from log.basics.patterns import LEVELS
+from log.definition.procedure import Procedure
 from log.exports.document import Cells, Document, Heading, Paragraph, Strong, Table, section, table, unless_empty
 from log.exports.lines import changed
 from log.exports.markdown import as_markdown

@@ -17,7 +17,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, TypeAdapter
 
 from log.basics.entry import Entry, Frozen
-from log.definition.procedure import Level
+from log.basics.patterns import Level
 from log.facts.origin import KeepSound, Moment, Origin, Sha256, WayOfSaying
 
 

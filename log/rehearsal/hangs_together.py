@@ -6,8 +6,10 @@ import re
 from collections.abc import Iterable, Iterator
 
 from log.basics.patterns import Pattern
+from log.definition.kinds import Kind
 from log.definition.problem import Problem
-from log.definition.procedure import ChoiceSlot, Kind, Procedure, slot_names
+from log.definition.procedure import Procedure
+from log.definition.slots import ChoiceSlot, slot_names
 from log.rehearsal.patient import WORDS
 from log.rehearsal.scenario import Event, Scenario, Shown
 

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Set
 
-from log.definition.procedure import LEVELS, Procedure
+from log.basics.patterns import LEVELS
+from log.definition.procedure import Procedure
 from log.definition.reads import Read
 from log.rules import holding, inflating, placing, preparing, removing, until_ended
 from log.rules.clocks import Clocks as Clocks

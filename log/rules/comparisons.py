@@ -19,7 +19,7 @@ from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.rules.finding import Finding, adds_air, first_air, is_said
 from log.state.preparation import Pressures
-from log.state.tube import Step, TubeState, comparable
+from log.state.tube import Step, TubeState, moved_cm
 
 Side = Literal["inside", "at", "outside"]
 
@@ -223,10 +223,8 @@ def _put_on(step: Step) -> bool:
 def movement(step: Step) -> Number | None:
     """Centimetres from the first depth under traction to this one, further in above nought; None where this line is no
     depth, or cannot be compared."""
-    mark, entry = step.before.mark, step.entry
-    if not is_said(step, "depth") or mark is None or not comparable(mark, entry):
-        return None
-    return None if mark.number is None or entry.number is None else round(entry.number - mark.number, 6)
+    mark = step.before.mark
+    return moved_cm(mark, step.entry) if is_said(step, "depth") and mark is not None else None
 
 
 def movement_text(step: Step, moved: Number) -> str:

@@ -16,7 +16,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
 
-from log.definition.procedure import LEVELS, Procedure
+from log.basics.patterns import LEVELS
+from log.definition.procedure import Procedure
 from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
 from log.facts.line import Line
 from log.facts.record import Record

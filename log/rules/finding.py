@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from log.definition.procedure import Level, Pattern
+from log.basics.patterns import Level, Pattern
 from log.state.tube import Step, matches
 
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
-from log.definition.procedure import Milestone, Pattern, Procedure
-from log.definition.protocol import ancestors
+from log.basics.patterns import Pattern
+from log.definition.procedure import Procedure
+from log.definition.protocol import Milestone, ancestors
 from log.rules.finding import means
 from log.state.tube import Step, TubeState
 

@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from types import CodeType
 
-from log.definition.procedure import Procedure, Sourced
+from log.basics.patterns import Sourced
+from log.definition.procedure import Procedure
 from log.definition.reads import Read, Whose
 from log.rules.finding import Finding
 from log.state.tube import Step

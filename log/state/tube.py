@@ -186,6 +186,13 @@ def comparable(one: Entry, other: Entry) -> bool:
     return one.site is None or other.site is None or one.site == other.site
 
 
+def moved_cm(first: Entry, last: Entry) -> Number | None:
+    """Centimetres from one depth to another, further in above nought; None where the two cannot be compared."""
+    if first.number is None or last.number is None or not comparable(first, last):
+        return None
+    return round(last.number - first.number, 6)  # without the dust of binary fractions
+
+
 def _film_after_depth(tube: Tube, s: TubeState, entry: Entry) -> str | None:
     """A wrong film is about the place it was taken at: with the balloon in the stomach down and another mark than
     before, the tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the

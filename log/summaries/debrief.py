@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from log.definition.procedure import Milestone
+from log.definition.protocol import Milestone
 from log.facts.events import CaptureGap, FindingAcknowledged, FindingRaised, FindingSettled, NotUnderstoodHeard
 from log.facts.line import Change, Line
 from log.facts.record import Record

@@ -23,7 +23,7 @@ from log.rules import Finding
 from log.rules.course import Course
 from log.rules.gauges import Gauge, gauges
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Balloon, Step, TubeState, comparable, matches
+from log.state.tube import Balloon, Step, TubeState, matches, moved_cm
 from log.watch.due import Watch, watch
 
 
@@ -54,10 +54,7 @@ class MarkNow:
     @property
     def moved_cm(self) -> Number | None:
         """Centimetres since the first reading, further in above nought; None where the two cannot be compared."""
-        one, other = self.first.entry, self.last.entry
-        if one.number is None or other.number is None or not comparable(one, other):
-            return None
-        return round(other.number - one.number, 6)
+        return moved_cm(self.first.entry, self.last.entry)
 
 
 @dataclass(frozen=True, slots=True)

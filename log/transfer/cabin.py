@@ -7,7 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from log.definition.procedure import Limit, Procedure
+from log.definition.limits import Limit
+from log.definition.procedure import Procedure
 from log.rules.comparisons import pressure_limits, volume_limits
 from log.state.tube import TubeState
 from log.transfer.altitude import Cabin, Expansion, expansion

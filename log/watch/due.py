@@ -19,7 +19,8 @@ from typing import Literal
 
 from log.basics.ahead import later
 from log.basics.entry import Number
-from log.definition.procedure import Level, Procedure
+from log.basics.patterns import Level
+from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.definition.watch_plan import Check, WatchPlan
 from log.rules import due_name, means

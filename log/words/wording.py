@@ -9,8 +9,9 @@ from types import MappingProxyType
 from typing import Literal
 
 from log.basics.entry import Entry, Number
+from log.basics.patterns import Level
 from log.basics.units import STANDARD_GRAVITY
-from log.definition.procedure import Level, Procedure
+from log.definition.procedure import Procedure
 from log.facts.events import ListeningChanged
 from log.facts.line import Line
 from log.facts.origin import Origin

@@ -9,8 +9,8 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
+from log.basics.patterns import LEVELS
 from log.basics.visible import visible
-from log.definition.procedure import LEVELS
 from log.exports.watch_json import plain
 from log.store import case as store
 from log.store.files import write_private

@@ -16,8 +16,8 @@ from datetime import datetime
 from typing import TextIO
 
 from log.basics.errors import InputError, StoreError
+from log.basics.patterns import LEVELS
 from log.basics.visible import visible
-from log.definition.procedure import LEVELS
 from log.facts.events import Fact, SimulationPlayed
 from log.facts.origin import Origin
 from log.rehearsal.scenario import Scenario

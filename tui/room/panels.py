@@ -8,8 +8,8 @@ from types import MappingProxyType
 from rich.text import Text
 from textual.widgets import Static
 
+from log.basics.patterns import Level
 from log.basics.visible import visible
-from log.definition.procedure import Level
 from tui.live.view import Mode, State
 from tui.room.big import large, large_words
 from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance

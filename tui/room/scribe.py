@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
-from log.definition.procedure import LEVELS
+from log.basics.patterns import LEVELS
 from log.facts.events import Fact
 from log.facts.line import Line
 from log.facts.note_taking import announces

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.basics.entry import Entry
-from log.definition.procedure import LEVELS, Clock, Level, Procedure
+from log.basics.patterns import LEVELS, Level
+from log.definition.procedure import Clock, Procedure
 from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_note, spoken_notes
@@ -18,7 +19,7 @@ from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.rules.gauges import gauges
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
-from log.state.tube import TubeState
+from log.state.tube import TubeState, moved_cm
 from log.words.totals import amount, filling, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
@@ -182,9 +183,11 @@ def _depth(entry: Entry | None) -> str:
 
 def _drift(situation: TubeState) -> str:
     depth, mark = situation.depth, situation.mark
-    if depth is None or mark is None or depth.number is None or mark.number is None or depth is mark:
+    if depth is None or mark is None or depth is mark:
         return ""
-    moved = depth.number - mark.number
+    moved = moved_cm(mark, depth)
+    if moved is None:
+        return ", not comparable"
     return f", moved {'in' if moved > 0 else 'out'} {figure(abs(moved))} cm" if moved else ", not moved"
 
 

@@ -14,8 +14,8 @@ from rich.table import Table
 from rich.text import Text
 
 from log.basics.entry import Entry
+from log.basics.patterns import Level
 from log.basics.visible import visible
-from log.definition.procedure import Level
 from log.facts.events import (
     CaptureGap,
     EntryAmended,

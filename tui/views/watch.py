@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from log.definition.procedure import LEVELS, Level
+from log.basics.patterns import LEVELS, Level
 from log.rules.course import Course
 from log.watch.due import Item, Watch, When, watch
 from log.watch.leak import Trend

@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 
-from log.definition.procedure import Level, Procedure
+from log.basics.patterns import Level
+from log.definition.procedure import Procedure
 from log.watch.due import BalloonHours, Item, Watch
 from log.watch.leak import Trend
 from log.watch.step_down import Progress

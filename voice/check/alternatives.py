@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import islice, product
 
 from log.basics.entry import Entry, Understood
-from log.definition.procedure import NumberSlot
+from log.definition.slots import NumberSlot
 from voice.english.numbers import NUMBER_WORDS
 from voice.meaning.matcher import settled, understand
 from voice.phrases.phrases import Phrases, Template, fixed_fields

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import count, cycle
 from random import Random
 
-from log.definition.procedure import NumberSlot
+from log.definition.slots import NumberSlot
 from voice.english.negation import turned
 from voice.english.numbers import number_tree, table
 from voice.english.small_words import AND

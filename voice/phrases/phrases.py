@@ -11,8 +11,10 @@ from functools import cache, cached_property
 
 from log.basics.entry import Entry
 from log.basics.units import LOGGED, in_the_room
+from log.definition.kinds import Kind, Say
 from log.definition.problem import Problem
-from log.definition.procedure import ChoiceSlot, Kind, NumberSlot, Procedure, Say
+from log.definition.procedure import Procedure
+from log.definition.slots import ChoiceSlot, NumberSlot
 from voice.english.negation import AT_THE_START
 from voice.english.numbers import BEGIN_A_NUMBER, NUMBER_WORDS, Number, table
 from voice.english.small_words import with_small_words

@@ -14,10 +14,11 @@ from pathlib import Path
 import pytest
 
 from log.definition.check import problems
-from log.definition.limits import ORIGINAL
+from log.definition.limits import ORIGINAL, Limit
 from log.definition.load import BrokenDefinition, InForce, in_force, read_override, shipped
 from log.definition.override import Override, OverrideLimit, apply
-from log.definition.procedure import Limit, Procedure, part_names, slot_names
+from log.definition.procedure import Procedure
+from log.definition.slots import part_names, slot_names
 from log.rules import READS
 from log.rules.definitions import load, read_procedure
 

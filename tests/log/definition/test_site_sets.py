@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
+from log.definition.limits import Limit
 from log.definition.load import BrokenDefinition, NotSet, in_force, read_override
-from log.definition.procedure import Limit
 from log.rules.definitions import examine, load, read_procedure
 
 CHILD = "three-lumen-child"

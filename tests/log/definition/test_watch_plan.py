@@ -8,10 +8,11 @@ import pytest
 from pydantic import ValidationError
 
 from log.basics.ahead import LAST, later
+from log.basics.patterns import Pattern
 from log.definition.check import problems
 from log.definition.load import in_force, shipped
 from log.definition.override import Override, misfits
-from log.definition.procedure import Pattern, Procedure
+from log.definition.procedure import Procedure
 from log.definition.watch_plan import Deflation, Observe, OverrideWatch, WatchPlan, localised
 from log.rules import READS
 from log.rules.definitions import read_procedure

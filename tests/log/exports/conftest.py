@@ -10,9 +10,13 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
-from log.definition.limits import ADDED_LATER, ORIGINAL
+from log.basics.patterns import Pattern
+from log.definition.kinds import Kind, Say
+from log.definition.limits import ADDED_LATER, ORIGINAL, Limit
 from log.definition.load import in_force
-from log.definition.procedure import ChoiceSlot, Clock, Kind, Limit, NumberSlot, Pattern, Procedure, Rule, Say, Tube
+from log.definition.procedure import Clock, Procedure, Rule
+from log.definition.protocol import Tube
+from log.definition.slots import ChoiceSlot, NumberSlot
 from log.exports.csv_table import as_csv
 from log.exports.note import as_note
 from log.facts.events import CaptureGap, CaseClosed, Fact

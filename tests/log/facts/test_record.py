@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pydantic import AwareDatetime, ValidationError
 
 from log.basics.entry import Entry
-from log.definition.procedure import LEVELS, Level
+from log.basics.patterns import LEVELS, Level
 from log.facts import events
 from log.facts.events import (
     CaptureGap,

@@ -11,8 +11,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from log.basics.entry import Entry, Number
+from log.basics.patterns import LEVELS, Backed
 from log.definition.load import shipped
-from log.definition.procedure import LEVELS, Backed, NumberSlot, Procedure
+from log.definition.procedure import Procedure
+from log.definition.slots import NumberSlot
 from log.facts.line import Line as RecordLine
 from log.facts.origin import Origin
 from log.facts.record import Record

@@ -21,7 +21,8 @@ from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Understood
 from log.basics.errors import TamponadeError
-from log.definition.procedure import LEVELS, Procedure
+from log.basics.patterns import LEVELS
+from log.definition.procedure import Procedure
 from log.exports import review as reviewing
 from log.exports.deidentify import deidentified
 from log.exports.jsonl import as_jsonl

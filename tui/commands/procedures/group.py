@@ -14,7 +14,8 @@ from log.basics.visible import visible
 from log.definition.load import BrokenDefinition, in_force, is_override, overridden, read_override, shipped
 from log.definition.override import apply
 from log.definition.problem import Problem
-from log.definition.procedure import NumberSlot, Procedure
+from log.definition.procedure import Procedure
+from log.definition.slots import NumberSlot
 from log.rules.definitions import examine, read_procedure
 from tui.commands.options import local_option
 from tui.commands.procedures.diff import diff

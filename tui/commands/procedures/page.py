@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from log.definition.procedure import Backed, Kind, Procedure
+from log.basics.patterns import Backed
+from log.definition.kinds import Kind
+from log.definition.procedure import Procedure
 
 
 def page(procedure: Procedure) -> list[str]:
