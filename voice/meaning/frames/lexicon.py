@@ -8,7 +8,7 @@ from functools import cache, reduce
 from operator import or_
 
 from log.definition.frames import Frame, Words, ways
-from log.definition.procedure import NumberSlot
+from log.definition.slots import NumberSlot
 from voice.english import guards, harmless, talk
 from voice.english.units import UNITS_HEARD
 from voice.phrases.phrases import Phrases

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from log.basics.entry import Entry, Why
 from log.basics.units import NO_UNIT, in_the_room
-from log.definition.procedure import NumberSlot
+from log.definition.slots import NumberSlot
 from voice.english.numbers import LARGEST, Number
 from voice.meaning.frames.lexicon import Lay
 from voice.meaning.frames.token import Amount, plain
