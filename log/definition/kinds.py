@@ -46,6 +46,12 @@ class Say(Part):
     urgent: bool = False
     """Needs no lead word: nobody thinks of one when a tube blocks the airway."""
 
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Without `alone` where it says nothing, so that fingerprints stay as they were."""
+        told: dict[str, Any] = written(self)
+        return {key: value for key, value in told.items() if key != "alone" or value}
+
 
 class Kind(Part):
     """A kind of entry."""

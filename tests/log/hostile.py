@@ -21,7 +21,7 @@ WORDS = frozenset(
 """Fields of facts in which any text is a fact."""
 
 PRINTED = frozenset({"about", "advice", "cautions", "message", "note", "sources", "title", "unit", "version"})
-"""Fields of a definition in which any text is one."""
+"""Fields of a definition in which any text is one. What is heard (`speech`) is never printed."""
 
 
 def plain_facts(text: str) -> list[dict[str, Any]]:
@@ -45,7 +45,10 @@ def _filled(plain: Any, text: str, fields: frozenset[str]) -> Any:
         return [_filled(item, text, fields) for item in plain]
     if not isinstance(plain, dict):
         return plain
-    return {k: _texts(v, text) if k in fields else _filled(v, text, fields) for k, v in plain.items()}
+    return {
+        k: v if k == "speech" else _texts(v, text) if k in fields else _filled(v, text, fields)
+        for k, v in plain.items()
+    }
 
 
 def _texts(value: Any, text: str) -> Any:

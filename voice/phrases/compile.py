@@ -31,7 +31,10 @@ def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = 
     """
     said = tuple(template.said if sentences else template.node for template in phrases.entries)
     opening = frozenset((*phrases.procedure.fillers, lead_word or phrases.procedure.lead_word))
-    entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (said, (*said, *phrases.overheard)))
+    within = tuple(
+        template.said if sentences else template.node for template in phrases.entries if not template.say.alone
+    )
+    entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (within, (*said, *phrases.overheard)))
     entries = _acceptor(phrases, heard)
     another = _acceptor(phrases, sequence(optional(Word(AND)), choice(*said)))
     asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))

@@ -74,6 +74,8 @@ def every_kind() -> Whole:
     facts += [
         later(events.EntryAmended, number=4, said_at=AT, happened_at=BEGAN + timedelta(seconds=105), **moved),
         later(events.EntryStruck, number=5, said_at=AT, reason="not done", origin=origin),
+        later(events.EntryRestored, number=5, said_at=AT, reason="done after all", origin=origin),
+        later(events.EntryStruck, number=5, said_at=AT, reason="not done", origin=origin),
         later(events.FindingRaised, rule="r", number=None, level="low", message="hours", source="[derived] none"),
         later(events.FindingSettled, rule="r", number=None, message="hours", how="over"),
         later(events.FindingAcknowledged, **seen, reason="known", author="nurse"),

@@ -167,7 +167,8 @@ def test_a_definition_is_kept_as_it_always_was_and_reads_the_same(name: str) -> 
     text = in_force(procedure(name), None).text
     kept = json.loads(text)
     assert not [limit for limit in kept["limits"].values() if "of" in limit]
-    assert not [kind for kind in kept["kind"] if {"group", "reading", "total"} & kind.keys()]
+    traits = {"group", "reading", "total"}
+    assert {kind["id"] for kind in kept["kind"] if traits & kind.keys()} <= {"trouble", "timer"}, "kinds added since"
     assert kept["tube"].keys() == {"balloons", "lumens", "note"}
     again = Procedure.model_validate_json(text)
     assert again == procedure(name)
