@@ -36,17 +36,18 @@ def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = 
     )
     entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (within, (*said, *phrases.overheard)))
     entries = _acceptor(phrases, heard)
-    another = _acceptor(phrases, sequence(optional(Word(AND)), choice(*said)))
+    another = _acceptor(phrases, sequence(optional(Word(AND)), choice(*within)))
     asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))
     if sentences:
         entries, asked = turned(entries, opening), turned(asked, opening)
         another = turned(another, frozenset({AND}))
     written = tuple(template.node for template in phrases.entries)
+    breath = tuple(template.node for template in phrases.entries if not template.say.alone)
     examples = (*_examples(phrases, (*written, *phrases.overheard)), *(_sentences(phrases) if sentences else ()))
     number = number_tree(0, 999, halves=False)
     return {
         ENTRIES: Grammar(ENTRIES, entries, None, examples),
-        BREATH: Grammar(BREATH, _acceptor(phrases, entry), another, tuple(_examples(phrases, written))),
+        BREATH: Grammar(BREATH, _acceptor(phrases, entry), another, tuple(_examples(phrases, breath))),
         ASKED: Grammar(ASKED, asked, None, (*examples, *_answers(phrases))),
         NUMBER: Grammar(NUMBER, _acceptor(phrases, number), None, tuple(table())),
     }
