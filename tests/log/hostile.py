@@ -27,7 +27,8 @@ PRINTED = frozenset({"about", "advice", "cautions", "message", "note", "sources"
 def plain_facts(text: str) -> list[dict[str, Any]]:
     """The facts of a good case with this text in all of them, and in the definition."""
     kept = [to_plain(link.fact) for link in good_case().links]
-    definition = json.dumps(_filled(json.loads(kept[0]["definition"]), text, PRINTED))
+    own = json.loads(kept[0]["definition"])
+    definition = json.dumps({**_filled(own, text, PRINTED), "speech": own["speech"]})  # in speech no text is free
     facts: list[dict[str, Any]] = _filled(kept, text, WORDS)
     facts[0] |= {"definition": definition, "definition_sha256": fingerprint(definition)}
     facts[0] |= {"public_key": SIGNER.public_key, "case": kept[0]["case"]}

@@ -286,6 +286,7 @@ def test_a_file_that_cannot_be_heard_is_refused_and_no_case_is_begun(
     assert case_names(cases_folder()) == ()
 
 
+@pytest.mark.slow
 def test_without_any_help_from_the_tests_the_shipped_clip_is_heard(clip: Path) -> None:
     """The whole program in a process of its own, with its own engines."""
     heard = json.loads(alone("hear", "--json", clip).done())

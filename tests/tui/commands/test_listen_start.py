@@ -46,6 +46,7 @@ def test_engines_that_do_not_start_leave_no_case(
     assert not case_names(tmp_path)
 
 
+@pytest.mark.slow
 def test_without_a_lead_word_the_way_is_open_from_the_start(run: Run, tmp_path: Path, clip: Path) -> None:
     run("listen", "--plain", "--cases", tmp_path, "--case", "x", "--audio", clip, "--lead-word", "none").done()
     (way,) = (fact for fact in store.read(tmp_path, "x").facts if isinstance(fact, ListeningChanged))

@@ -59,7 +59,7 @@ def looks_whole(procedure: Procedure, course: Course, now: datetime) -> Watch:
     return found
 
 
-@settings(max_examples=60, deadline=None)  # the machine may be busy with other things
+@settings(max_examples=30, deadline=None)  # the machine may be busy with other things
 @given(st.sampled_from(sorted(PROCEDURES)), CASES, st.floats(0, 60), st.floats(0, 36_000))
 def test_any_case_has_a_page(name: str, actions: list[Action], hours: float, feet: float) -> None:
     procedure, began = PROCEDURES[name], opened()

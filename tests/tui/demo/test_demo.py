@@ -25,6 +25,8 @@ from log.store.folder import SUFFIX, case_names
 from log.store.verify import verify
 from log.words.entry_text import as_entry_text
 
+pytestmark = pytest.mark.slow
+
 EXPECTED = Path(__file__).parent / "demo-expected.txt"
 
 

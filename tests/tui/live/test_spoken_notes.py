@@ -228,6 +228,7 @@ def test_what_is_heard_live_is_kept_and_nothing_in_it_is_an_order(tmp_path: Path
     assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
 def test_the_true_engine_hears_the_announcement_and_makes_nothing_of_the_note(tmp_path: Path, run: Run) -> None:
     """Another voice than the one that is tested with elsewhere, through the program as people run it."""
