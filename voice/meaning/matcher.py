@@ -104,6 +104,8 @@ def _beyond_phrases(
     phrases: Phrases, spoken: str | tuple[str, ...], addressed: tuple[tuple[str, ...], ...], listening: Listening
 ) -> Meaning:
     """What is no phrase: its frames if they explain every word, a phrase with a word mis-spelt, or frames that ask."""
+    if any(_is_overheard(phrases, attempt) for attempt in addressed):
+        return NotUnderstood(heard=" ".join(addressed[0]), why="order")
     framed = _framed(phrases, spoken, listening)
     if isinstance(framed, Understood) and not any(_asks_for_words(item) for item in framed.items):
         return framed
@@ -115,6 +117,14 @@ def _beyond_phrases(
     why = framed.why if isinstance(framed, NotUnderstood) else ""
     helps = () if why in GUARDS else nearest(phrases, addressed[0])  # no other wording makes an entry of a question
     return NotUnderstood(heard=" ".join(addressed[0]), nearest=helps, why=why)
+
+
+def _is_overheard(phrases: Phrases, words: tuple[str, ...]) -> bool:
+    """Whether all of it is one of the phrases that the definition knows to be no entry."""
+    if not phrases.vocabulary.issuperset(words):
+        return False
+    said = after_hesitations(phrases.procedure, words)
+    return any(match.end == len(said) for node in phrases.overheard for match in _match(phrases, node, said, _Match(0)))
 
 
 def _asks_for_words(item: Entry | Question) -> bool:

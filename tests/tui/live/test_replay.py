@@ -45,7 +45,7 @@ class Reading:
         ("um log gastric in fifty", 0.9, [EntryAsked]),
         ("log gastric in five zero", 0.4, [NotUnderstoodHeard]),
         ("um log gastric in five zero", 0.4, [NotUnderstoodHeard]),
-        ("um log gastric in five zero", 0.2, []),
+        ("um log gastric in five zero", 0.2, [NotUnderstoodHeard]),
         ("gastric in five zero", 0.9, []),
         ("um please write log gastric in five zero", 0.9, []),
     ],
