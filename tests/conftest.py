@@ -18,7 +18,7 @@ from voice.templates.grammar import Grammar
 
 Compile = Callable[..., Mapping[str, Grammar]]
 
-STARTS_ENGINES = frozenset({"ears", "both", "prototype", "room_model"})
+STARTS_ENGINES = frozenset({"ears", "both", "engine", "second_ear", "prototype", "room_model"})
 """Whatever asks for one of these, directly, by another fixture or as a parameter, is slow."""
 
 BY_ITSELF = ("e2e", "models")
