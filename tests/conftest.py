@@ -18,8 +18,8 @@ from voice.templates.grammar import Grammar
 
 Compile = Callable[..., Mapping[str, Grammar]]
 
-STARTS_ENGINES = frozenset({"ears", "prototype", "room_model"})
-"""Whatever asks for one of these, directly or by another fixture, is slow."""
+STARTS_ENGINES = frozenset({"ears", "both", "engine", "second_ear", "prototype", "room_model"})
+"""Whatever asks for one of these, directly, by another fixture or as a parameter, is slow."""
 
 BY_ITSELF = ("e2e", "models")
 """Folders in which every test starts the true program, or trains a model."""
@@ -29,9 +29,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Marks what the quick run leaves out: pytest -m "not slow"."""
     folder = Path(__file__).parent
     for item in items:
-        fixtures = STARTS_ENGINES.intersection(getattr(item, "fixturenames", ()))
-        if fixtures or item.path.relative_to(folder).parts[0] in BY_ITSELF:
+        if STARTS_ENGINES & _named(item) or item.path.relative_to(folder).parts[0] in BY_ITSELF:
             item.add_marker(pytest.mark.slow)
+
+
+def _named(item: pytest.Item) -> set[str]:
+    """The fixtures that a test asks for, and the texts among its parameters."""
+    call = getattr(item, "callspec", None)
+    params = call.params.values() if call is not None else ()
+    return {*getattr(item, "fixturenames", ()), *(param for param in params if isinstance(param, str))}
 
 
 @pytest.fixture(autouse=True)
