@@ -131,7 +131,7 @@ def test_another_phrase_is_offered_whose_words_were_heard(phrases: Phrases) -> N
         phrases,
         [
             heard("gastric in five zero mils", "log gastric in five zero mils", phrases),
-            heard("gastric in four zero millilitres", "log gastric port four zero zero balloon clamp", phrases),
+            heard("gastric in four zero millilitres", "log gastric in in", phrases),
             heard("gastric balloon deflated", "log gastric balloon", phrases),
         ],
     )
