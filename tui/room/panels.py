@@ -55,7 +55,19 @@ SUMS_FROM, ALL_SUMS_FROM = 38, 46
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
 
-class Ear(Static):
+class Drawn(Static):
+    """Drawn anew only when its text has changed: from second to second most of what the room shows stays as it is."""
+
+    _text: Text | None = None
+
+    def draw(self, text: Text) -> None:
+        """Shows this text."""
+        if self._text is None or (text, text.style) != (self._text, self._text.style):
+            self._text = text
+            self.update(text)
+
+
+class Ear(Drawn):
     """The top line: whether anything is heard, how loud it is, and how one has to speak."""
 
     def show(self, state: State, why: str, how: str, db: float, clipped: bool, time: str) -> None:
@@ -70,7 +82,7 @@ class Ear(Static):
             text.append(f" {meter(db)}{' TOO LOUD' if clipped else ''} ")
             text.append(f" {how}")
         self.set_class(state in ("lost", "stopped"), "-alarm")
-        self.update(text)
+        self.draw(text)
 
 
 def spoken_how(mode: Mode, lead_word: str, coming: Mode | None = None) -> str:
@@ -86,7 +98,7 @@ def meter(db: float) -> str:
     return f"[{'#' * full}{' ' * (METER_WIDTH - full)}]"
 
 
-class ReadBackPanel(Static):
+class ReadBackPanel(Drawn):
     """The last entry, large."""
 
     def show(self, last: LastEntry | None, partial: str, missed: str) -> None:
@@ -109,7 +121,7 @@ class ReadBackPanel(Static):
         else:
             self._append(text, last)
         self.set_class(last is not None and last.standing == "ASKED", "-asked")
-        self.update(text)
+        self.draw(text)
 
     def _append(self, text: Text, last: LastEntry) -> None:
         struck = " strike" if last.standing == "STRUCK" else ""
@@ -141,7 +153,7 @@ class ReadBackPanel(Static):
         return large_words(visible(last.value), self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
 
 
-class Glance(Static):
+class Glance(Drawn):
     """Balloons, tube, clocks and what is open."""
 
     def show(self, now: Bedside) -> None:
@@ -175,7 +187,7 @@ class Glance(Static):
         for what, how in now.sums[: _sums_shown(self.app.size.height)]:
             text.append("\n")
             _item(text, what, how)
-        self.update(text)
+        self.draw(text)
 
 
 def _sums_shown(rows: int) -> int | None:
@@ -188,7 +200,7 @@ def _item(text: Text, label: str, value: str, width: int = 12) -> None:
     text.append(visible(value), style="bold")
 
 
-class Simulation(Static):
+class Simulation(Drawn):
     """The mark of a rehearsal, and the events played to the team: the newest in full, the third in a line."""
 
     def show(self, banner: str, played: tuple[str, ...]) -> None:
@@ -202,10 +214,10 @@ class Simulation(Static):
             line = f">> PLAYED {event}" if number == 0 else f"   before {event}"
             cut = number > 1 and len(line) > width
             text.append(f"{line[: width - 4]} ..." if cut else line, style="" if number else "bold")
-        self.update(text)
+        self.draw(text)
 
 
-class NextStep(Static):
+class NextStep(Drawn):
     """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged."""
 
     def show(self, coming: NextAtAGlance | None) -> None:
@@ -222,36 +234,36 @@ class NextStep(Static):
             text.append("nothing more by the protocol: watch clocks and pressures", style="dim")
         if coming.passed_over:
             text.append(f"   not logged: {visible(', '.join(coming.passed_over))}", style="dim")
-        self.update(text)
+        self.draw(text)
 
 
-class SpokenNotes(Static):
+class SpokenNotes(Drawn):
     """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be transcribed."""
 
     def show(self, note: str) -> None:
         """Lays it out anew."""
         self.display = bool(note)
         loud = note.startswith(("TAKING", "NO NOTE", "NOTE"))
-        self.update(Text(f" {visible(note)} ", style="bold reverse" if loud else "", no_wrap=True, overflow="ellipsis"))
+        self.draw(Text(f" {visible(note)} ", style="bold reverse" if loud else "", no_wrap=True, overflow="ellipsis"))
 
 
-class Findings(Static):
+class Findings(Drawn):
     """Findings: the most urgent first, acknowledged ones last and less prominent."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
         if not now.findings:
-            self.update(Text("No open findings.", style="dim"))
+            self.draw(Text("No open findings.", style="dim"))
             return
         text = Text()
         for found in now.findings:
             _tell(text, found)
             text.append("\n")
         text.right_crop(1)
-        self.update(text)
+        self.draw(text)
 
 
-class Urgent(Static):
+class Urgent(Drawn):
     """The most urgent finding in one line, where there is no room for all."""
 
     def show(self, now: Bedside) -> None:
@@ -263,7 +275,7 @@ class Urgent(Static):
             _tell(text, waiting[0])
         else:
             text.append("No open findings.", style="dim")
-        self.update(text)
+        self.draw(text)
 
 
 def _tell(text: Text, found: FindingAtAGlance) -> None:

@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 
 from rich.text import Text
-from textual.widgets import Static
 
 from log.basics.entry import Number
 from log.rules.course import Course
 from log.state.tube import Balloon
 from log.words.wording import elapsed, figure
+from tui.room.panels import Drawn
 
 BLOCKS = " ▁▂▃▄▅▆▇█"
 
@@ -31,14 +31,14 @@ Points = Sequence[tuple[datetime, Number | None]]
 """From then on it was this, or nobody knew."""
 
 
-class Trends(Static):
+class Trends(Drawn):
     """One line for each balloon and measure."""
 
     def show(self, course: Course, now: datetime) -> None:
         """Lays it out anew."""
         steps = course.steps
         if not steps or not self.size.width:
-            self.update("")
+            self.draw(Text())
             return
         since = max(now - LONGEST, min(steps[0].line.said_at, now - SHORTEST))
         text = Text(f"the last {elapsed(since, now)}, each from 0 to its highest\n", "dim", no_wrap=True)
@@ -49,7 +49,7 @@ class Trends(Static):
             text.append(curve(points, since, now, width), "bold")
             text.append(f" {figure(points[-1][1] or 0)} {unit}\n" if values else " no reading\n")
         text.right_crop(1)
-        self.update(text)
+        self.draw(text)
 
 
 def _measures(course: Course) -> Iterator[tuple[str, str, Points]]:

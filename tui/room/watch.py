@@ -13,6 +13,7 @@ from textual.widgets import Static
 from log.basics.visible import visible
 from log.rules.course import Course
 from log.watch.due import When
+from tui.room.panels import Drawn
 from tui.room.trend import pressures
 from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news
 
@@ -110,7 +111,7 @@ class WatchPanel(Static):
         self.update(both)
 
 
-class DueLine(Static):
+class DueLine(Drawn):
     """The most urgent item, in one line; or the offer of the watch."""
 
     def show(self, now: Attending | None, offer: str) -> None:
@@ -124,4 +125,4 @@ class DueLine(Static):
             text.append(offer, "bold")
         self.set_class(now is None and not offer, "-empty")
         self.set_class(now is not None, "-due")
-        self.update(text)
+        self.draw(text)

