@@ -92,7 +92,7 @@ class RoomPage(Screen[None]):
         self.query_one(Findings).show(now)
         self.query_one(Urgent).show(now)
         self.query_one(NextStep).show(self._next(now, watching))
-        self.query_one(SpokenNotes).show(now.note)
+        self.query_one(SpokenNotes).show(now.notes)
         self.query_one(Trends).show(course, time)
 
     def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:

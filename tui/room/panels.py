@@ -14,6 +14,7 @@ from tui.live.view import Mode, State
 from tui.room.big import large, large_words
 from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance
 from tui.views.last_entry import LastEntry, Standing
+from tui.views.spoken_notes import NotesAtAGlance
 
 STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
 
@@ -240,11 +241,12 @@ class NextStep(Drawn):
 class SpokenNotes(Drawn):
     """Whether a spoken note is being taken, in one line that cannot be overlooked; what waits to be transcribed."""
 
-    def show(self, note: str) -> None:
+    def show(self, notes: NotesAtAGlance | None) -> None:
         """Lays it out anew."""
-        self.display = bool(note)
-        loud = note.startswith(("TAKING", "NO NOTE", "NOTE"))
-        self.draw(Text(f" {visible(note)} ", style="bold reverse" if loud else "", no_wrap=True, overflow="ellipsis"))
+        self.display = notes is not None
+        if notes is not None:
+            style = "bold reverse" if notes.now else ""
+            self.draw(Text(f" {visible(notes.text)} ", style, no_wrap=True, overflow="ellipsis"))
 
 
 class Findings(Drawn):

@@ -56,7 +56,7 @@ def running(case: Whole, now: datetime) -> Sections:
         "now": "".join(_now(case, at, ahead=at > now)),
         "alarmed": "".join(_alarmed(emergency(case.course, case.record, at))),
         "clocks": "".join(map(_clock, view.clocks)) or "<p>No clock is running.</p>",
-        "note": f"<p><strong>{_text(view.note)}</strong></p>" if view.note else "",
+        "note": f"<p><strong>{_text(view.notes.text)}</strong></p>" if view.notes else "",
     }
 
 

@@ -11,9 +11,7 @@ from datetime import datetime, timedelta
 from log.basics.entry import Entry
 from log.basics.patterns import LEVELS, Level
 from log.definition.procedure import Clock, Procedure
-from log.facts.note_taking import LONGEST_STRETCH, announces
 from log.facts.record import Record
-from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.rules import RunningClock
 from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
@@ -23,10 +21,8 @@ from log.state.tube import TubeState, moved_cm
 from log.words.totals import amount, filling, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown
 from tui.views.last_entry import LastEntry, last_entry
+from tui.views.spoken_notes import NotesAtAGlance, notes_at_a_glance
 from tui.views.timers import Timer, timers
-
-TOLD_FOR = timedelta(seconds=20)
-"""How long the end of a spoken note stays on the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +95,8 @@ class Bedside:
     sums: tuple[tuple[str, str], ...]
     """Fluids out by port, products given, infusions, the last vital signs and other readings; only what is in
     the log."""
-    note: str
-    """Of a spoken note: that one is being taken, that it has ended, or how many wait to be transcribed; else ""."""
+    notes: NotesAtAGlance | None
+    """That a spoken note is being taken, that it has ended, or how many wait to be transcribed; else None."""
 
 
 def bedside(course: Course, record: Record, now: datetime, hearing: bool = False) -> Bedside:
@@ -120,7 +116,7 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
         procedure.cautions,
         next_step(course),
         tuple(sums(course, now)),
-        note_told(record, now, hearing),
+        notes_at_a_glance(record, now, hearing),
     )
 
 
@@ -265,37 +261,3 @@ def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
 
 def _read(reading: Reading) -> str:
     return f"{reading.name} {shown(reading.last.entry)} ({reading.last.said_at:%H:%M})"
-
-
-def note_told(record: Record, now: datetime, hearing: bool = False) -> str:
-    """The state of spoken notes for the room: above all whether entries are heard."""
-    taking = record.taking
-    if taking is None or now > taking.until + TOLD_FOR + LONGEST_STRETCH:
-        return _waiting(record)
-    note = spoken_note(record, taking.number)
-    seconds = note.seconds if note else 0
-    if now <= taking.until or (hearing and now <= taking.until + LONGEST_STRETCH):
-        left = max(0, round((taking.until - now).total_seconds()))
-        kept = f"{seconds:.0f} s kept, silence ends it" if seconds else f"speak now, {left} s left"
-        return f"TAKING A NOTE: {kept}. Nothing said now becomes an entry."
-    return f"NOTE ENDED: {seconds:.0f} s kept (line {taking.number}). Entries are heard again."
-
-
-def _waiting(record: Record) -> str:
-    if not record.dictated:
-        return no_note(record)
-    numbers = [str(note.line.number) for note in spoken_notes(record) if note.to_be_transcribed]
-    return f"Spoken notes to be transcribed: line {', '.join(numbers)} (h)" if numbers else ""
-
-
-def no_note(record: Record) -> str:
-    """The message where a note was announced last, in a case that keeps no sound."""
-    last = record.lines[-1] if record.lines else None
-    if last is None or not announces(last.entry) or last.status != "stands" or keeps_sound(record):
-        return ""
-    return "NO NOTE IS TAKEN: this case keeps no sound. Entries are heard; have the scribe type the note (t)."
-
-
-def keeps_sound(record: Record) -> bool:
-    """Whether any sound stays with the case."""
-    return record.opened is not None and record.opened.keep_sound != "none"

@@ -39,9 +39,10 @@ from log.facts.simulation import in_words, marked
 from log.scribe.session import Session
 from log.words.totals import filling, led_to
 from log.words.wording import citation, cited, elapsed, sentence, shown, way
-from tui.views.bedside import next_step, no_note, sums
+from tui.views.bedside import next_step, sums
 from tui.views.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.views.last_entry import answers, digits
+from tui.views.spoken_notes import no_note
 from voice.meaning.verdict import Hearing
 
 STYLE: dict[Level, str] = {"high": "bold red", "medium": "yellow", "low": "cyan", "information": "dim"}

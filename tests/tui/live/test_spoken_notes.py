@@ -49,7 +49,7 @@ from tui.live.listening import LiveCase
 from tui.live.replay import logged, replay
 from tui.room.app import RoomApp
 from tui.room.scribe import KEYS
-from tui.views.bedside import note_told
+from tui.views.spoken_notes import notes_at_a_glance
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening, understand
 from voice.meaning.verdict import Hearing
@@ -334,7 +334,8 @@ def test_the_phrase_is_the_one_of_the_definition() -> None:
 
 def test_the_screen_says_that_a_note_is_taken_and_that_it_has_ended(session: Session) -> None:
     def told(at: float, hearing: bool = False) -> str:
-        return note_told(session.record, session.began + timedelta(seconds=at), hearing)
+        now = notes_at_a_glance(session.record, session.began + timedelta(seconds=at), hearing)
+        return now.text if now is not None else ""
 
     assert told(0) == ""
     say(session, 1, NOTE)
@@ -356,7 +357,8 @@ def test_the_screen_says_that_a_note_is_taken_and_that_it_has_ended(session: Ses
 def test_the_screen_says_where_none_is_taken(tmp_path: Path) -> None:
     session = opened(tmp_path, "none")
     say(session, 1, NOTE)
-    assert note_told(session.record, session.began).startswith("NO NOTE IS TAKEN: this case keeps no sound")
+    now = notes_at_a_glance(session.record, session.began)
+    assert now is not None and now.now and now.text.startswith("NO NOTE IS TAKEN: this case keeps no sound")
     session.case.close()
 
 
