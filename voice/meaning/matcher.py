@@ -1,7 +1,7 @@
 """From words to meaning: which entries were said, which have to be asked, and what could not be understood.
 
-The words are first read strictly by the definition's phrases. Only if that fails may rapidfuzz mend a word that is
-in nobody's vocabulary, and never into or out of a number: numbers are read by look-up or not at all.
+The words are first read strictly by the definition's phrases, then by its frames. No word is taken for another that it
+resembles: one that nobody knows is asked about or left, for adrenaline is two letters from another drug.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from voice.english.small_words import JOINING
 from voice.meaning.frames.lexicon import GUARDS
 from voice.meaning.frames.understand import by_frames
 from voice.meaning.lead_word import after_hesitations, after_lead_word
-from voice.meaning.normalise import PAUSE, mend, nearest, normalise, sentence
+from voice.meaning.normalise import PAUSE, nearest, normalise, sentence
 from voice.phrases.phrases import UNIT_OF, Phrases, Template, fixed_fields, logged_value
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
@@ -103,20 +103,14 @@ def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listenin
 def _beyond_phrases(
     phrases: Phrases, spoken: str | tuple[str, ...], addressed: tuple[tuple[str, ...], ...], listening: Listening
 ) -> Meaning:
-    """What is no phrase: its frames if they explain every word, a phrase with a word mis-spelt, or frames that ask."""
+    """What is no phrase: what its frames say, or nothing, with the phrases that come closest."""
     if any(_is_overheard(phrases, attempt) for attempt in addressed):
         return NotUnderstood(heard=" ".join(addressed[0]), why="order")
     framed = _framed(phrases, spoken, listening)
-    if isinstance(framed, Understood) and not any(_asks_for_words(item) for item in framed.items):
-        return framed
-    for attempt in addressed:
-        if items := _read(phrases, mend(phrases, attempt)):
-            return Understood(items=items)
     if isinstance(framed, Understood):
         return framed
-    why = framed.why if isinstance(framed, NotUnderstood) else ""
-    helps = () if why in GUARDS else nearest(phrases, addressed[0])  # no other wording makes an entry of a question
-    return NotUnderstood(heard=" ".join(addressed[0]), nearest=helps, why=why)
+    helps = () if framed.why in GUARDS else nearest(phrases, addressed[0])  # no wording makes an entry of a question
+    return NotUnderstood(heard=" ".join(addressed[0]), nearest=helps, why=framed.why)
 
 
 def _is_overheard(phrases: Phrases, words: tuple[str, ...]) -> bool:
@@ -125,10 +119,6 @@ def _is_overheard(phrases: Phrases, words: tuple[str, ...]) -> bool:
         return False
     said = after_hesitations(phrases.procedure, words)
     return any(match.end == len(said) for node in phrases.overheard for match in _match(phrases, node, said, _Match(0)))
-
-
-def _asks_for_words(item: Entry | Question) -> bool:
-    return isinstance(item, Question) and item.why in ("not explained", "word missing")
 
 
 def _without_lead_word(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """Words as they were typed or heard -> the words of the definition, and the phrases that come closest to them.
 
-rapidfuzz may mend a word that is in nobody's vocabulary, but never into or out of a number.
+rapidfuzz only finds hints for people: nothing it finds is ever logged.
 """
 
 from __future__ import annotations
@@ -13,12 +13,6 @@ from rapidfuzz import fuzz, process
 
 from voice.english.numbers import NUMBER_WORDS, figures_in_words
 from voice.phrases.phrases import Phrases, patterns
-
-MEND_AT = 80.0
-"""rapidfuzz ratio from which an unknown word counts as a mis-spelt known one."""
-
-MEND_LETTERS = 4
-"""Shorter words are never mended: "in" and "on" are one letter apart."""
 
 _MARK_AT_FIGURES = re.compile(
     r"(?<=[0-9])[^\sa-z0-9.]+(?=[0-9.])|(?<![a-z0-9])[^\sa-z0-9.(\"']+(?=\.?[0-9])|"
@@ -110,23 +104,6 @@ def _spelled(phrases: Phrases, pieces: list[str]) -> tuple[str, ...]:
         word = words.pop(0)
         out += spellings[word].split() if word in spellings else [word]
     return tuple(out)
-
-
-def mend(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
-    """Unknown words as the known ones they nearly are; numbers and short words stay as they are."""
-    return tuple(_mended(phrases, word) for word in words)
-
-
-def _mended(phrases: Phrases, word: str) -> str:
-    if word in phrases.vocabulary or len(word) < MEND_LETTERS or _nearly_a_number(word):
-        return word
-    known = [candidate for candidate in phrases.words if len(candidate) >= MEND_LETTERS]
-    best = process.extractOne(word, known, scorer=fuzz.ratio, score_cutoff=MEND_AT)
-    return best[0] if best else word
-
-
-def _nearly_a_number(word: str) -> bool:
-    return process.extractOne(word, NUMBER_WORDS, scorer=fuzz.ratio, score_cutoff=MEND_AT) is not None
 
 
 @cache
