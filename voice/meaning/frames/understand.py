@@ -6,19 +6,24 @@ from itertools import pairwise
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
-from voice.english.amounts import longest_number
-from voice.english.numbers import NUMBER_WORDS, UNITS
+from voice.english.numbers import UNITS
+from voice.meaning.frames.breath import likeliest, merged
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
+from voice.meaning.frames.no_report import after_the_article, asked_midway
 from voice.meaning.frames.numbered import Doubt
 from voice.meaning.frames.reading import Reading, read
-from voice.meaning.frames.token import Token
+from voice.meaning.frames.token import PAUSE, Token
 from voice.meaning.frames.tokens import tokens
 from voice.phrases.phrases import Phrases
 
 MOST_UNEXPLAINED = 3
 """More words than this that nobody explains, and it was talk."""
+CLEARLY = 0.5
+"""By so much a reading with phrases taken apart has to be cheaper."""
+UNREADABLE = "#"
+"""What a sign that is no word was turned into."""
 ONE_MORE_FROM = 3
 """Ideas of a frame that were said; from so many on it may leave two words more."""
 
@@ -26,53 +31,68 @@ ONE_MORE_FROM = 3
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
     table = lexicon(phrases)
-    words = _in_its_spelling(phrases, words)
-    if words[:4] in (("yeah", ",", "no", ","), ("yes", ",", "no", ",")) or words[:2] == ("yeah", "no"):
-        words = words[4:] if words[1] == "," else words[2:]
-    heard = " ".join(word for word in words if word != ",")
-    if "#" in heard:
-        return NotUnderstood(heard=heard, why="a sign that is no word")
-    if "?" in words:
-        return NotUnderstood(heard=heard, why="question")
-    if _asked_midway(words):
-        return NotUnderstood(heard=heard, why="question")
-    nearly = misspelt_number(table, words)
-    if nearly:
-        return NotUnderstood(heard=heard, why=f'"{nearly}" is nearly a number')
-    article = _after_the_article(table, words)
-    if article in UNITS:
-        return NotUnderstood(heard=heard, why="the before a digit")
-    noted = _note(table, words)
-    if noted is not None:
+    words = _without_yeah_no(_in_its_spelling(phrases, words))
+    heard = " ".join(word for word in words if word != PAUSE)
+    if why := _no_report(table, words):
+        return NotUnderstood(heard=heard, why=why)
+    if (noted := _note(table, words)) is not None:
         return Understood(items=(noted,))
-    command = _command_after_a_no(phrases, words)
-    if command is not None:
+    if (command := _command_after_a_no(phrases, words)) is not None:
         return command
-    found = tokens(table, words)
-    if side_by_side(found):
-        return NotUnderstood(heard=heard, why="two numbers side by side")
-    reading = read(table, found)
-    left = frozenset(reading.unexplained) & table.loose if reading is not None else frozenset()
-    for phrases_apart in (left, table.loose):
-        if phrases_apart and (reading is None or reading.cost >= UNEXPLAINED):
-            apart = tokens(table, words, phrases_apart)
-            other = read(table, apart)
-            if other is not None and (reading is None or other.cost < reading.cost - 0.5):
-                found, reading = apart, other
+    found, reading = _best(table, words)
     if reading is None:
-        return NotUnderstood(heard=heard, why="nothing known")
-    if any(token.text in reading.unexplained and token.meaning & table.names for token in found):
-        return NotUnderstood(heard=heard, why="another drug was named")
-    why = _in_the_way(reading, words)
+        return NotUnderstood(heard=heard, why="two numbers side by side" if side_by_side(found) else "nothing known")
+    why = _another_drug(table, reading, found) or _in_the_way(reading, words)
+    doubt = _doubt(reading, found) or _doubtful_article(table, words)
+    if not why and doubt is not None and not _one_number_for_one(reading, found):
+        why = doubt.text
     if why:
         return NotUnderstood(heard=heard, why=why)
-    doubt = _doubt(reading, found)
-    if doubt is None and article:
-        doubt = Doubt("unsure", f'"the {article}" is nearly "three {article}"')
-    if doubt is not None and not _one_number_for_one(reading, found):
-        return NotUnderstood(heard=heard, why=doubt.text)
-    items = _merged(tuple(_item(each, doubt) for each in reading.laid))
-    return Understood(items=items)
+    return Understood(items=merged(tuple(_item(each, doubt) for each in reading.laid)))
+
+
+def _without_yeah_no(words: tuple[str, ...]) -> tuple[str, ...]:
+    """ "Yeah, no, fifty in" denies nothing."""
+    if words[:2] == ("yeah", "no"):
+        return words[2:]
+    return words[4:] if words[:4] in (("yeah", PAUSE, "no", PAUSE), ("yes", PAUSE, "no", PAUSE)) else words
+
+
+def _no_report(table: Lexicon, words: tuple[str, ...]) -> str:
+    """Why nothing of it can be logged, whatever the frames make of it; empty if nothing stands in the way."""
+    if UNREADABLE in words:
+        return "a sign that is no word"
+    if "?" in words or asked_midway(words):
+        return "question"
+    if nearly := misspelt_number(table, words):
+        return f'"{nearly}" is nearly a number'
+    return "the before a digit" if after_the_article(table, words) in UNITS else ""
+
+
+def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Reading | None]:
+    """The cheapest reading: of the words as they belong together, or with phrases taken apart where that says more."""
+    found = tokens(table, words)
+    if side_by_side(found):
+        return found, None
+    reading = read(table, found)
+    left = frozenset(reading.unexplained) & table.loose if reading is not None else frozenset()
+    for apart in (left, table.loose):
+        if apart and (reading is None or reading.cost >= UNEXPLAINED):
+            others = tokens(table, words, apart)
+            other = read(table, others)
+            if other is not None and (reading is None or other.cost < reading.cost - CLEARLY):
+                found, reading = others, other
+    return found, reading
+
+
+def _another_drug(table: Lexicon, reading: Reading, found: tuple[Token, ...]) -> str:
+    named = any(token.text in reading.unexplained and token.meaning & table.names for token in found)
+    return "another drug was named" if named else ""
+
+
+def _doubtful_article(table: Lexicon, words: tuple[str, ...]) -> Doubt | None:
+    word = after_the_article(table, words)
+    return Doubt("unsure", f'"the {word}" is nearly "three {word}"') if word else None
 
 
 _BEFORE_A_COMMAND = frozenset(
@@ -86,55 +106,9 @@ def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | N
     if not 0 < start < len(words) or not {"no", "nope", "nah", "naw"} & set(words[:start]):
         return None
     meaning = by_frames(phrases, words[start:])
-    if isinstance(meaning, Understood) and all(_first(item).kind in COMMANDS for item in meaning.items):
+    if isinstance(meaning, Understood) and all(likeliest(item).kind in COMMANDS for item in meaning.items):
         return meaning
     return None
-
-
-def _asked_midway(words: tuple[str, ...]) -> bool:
-    """Whether a report turns into a question: "fifty in is the airway secured"."""
-    begins = [
-        place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST
-    ]
-    if any(words[place + 1 : place + 2] == ("the",) for place in begins):
-        return True
-    return any(
-        verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
-        for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
-        if one not in NO_REPORT_BEFORE and "how" not in words[:place]
-    )
-
-
-ASKS_FIRST = frozenset(["is", "are", "was", "were", "has", "does", "did", "can", "could", "should", "will"])
-NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
-
-
-def _ends_a_report(word: str) -> bool:
-    return word in ENDS_A_REPORT or (word.endswith("ed") and len(word) > 4)
-
-
-def _states(words: tuple[str, ...], start: int) -> bool:
-    """Whether a clause ends with a state: "... is the airway secured"."""
-    end = words.index(",", start) if "," in words[start:] else len(words)
-    return end - start > 1 and _ends_a_report(words[end - 1])
-
-
-ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down", "clear", "done", "gone", "given", "shut", "open"])
-
-
-def _after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
-    """The number word after a "the" that is nearly "three", for no unit follows; empty where there is none."""
-    for place, word in enumerate(words[:-1]):
-        if word != "the" or words[place + 1] not in NUMBER_WORDS:
-            continue
-        number = longest_number(words, place + 1)
-        end = number[0] if number is not None else len(words)
-        then, more = (*words[end : end + 2], "", "")[:2]
-        counts = then.endswith("s") and len(then) > 3 and then in table.known
-        of_a_unit = then in table.units or f"{then} {more}" in table.units
-        if not (counts or of_a_unit) and f"{words[place + 1]} {then}" not in table.meanings:
-            return words[place + 1]
-    return ""
 
 
 def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...]:
@@ -160,71 +134,6 @@ def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
 
 def _was(found: tuple[Token, ...]) -> bool:
     return any(token.text in ("was", "were") for token in found)
-
-
-Items = tuple[Entry | Question, ...]
-
-
-def _first(item: Entry | Question) -> Entry:
-    return item.candidates[0] if isinstance(item, Question) else item
-
-
-def _merged(items: Items) -> Items:
-    """What was said twice in a breath is said once; a number that was said twice, differently, is asked."""
-    out: list[Entry | Question] = []
-    for item in items:
-        same = next((place for place, one in enumerate(out) if _same(_first(one), _first(item))), None)
-        other = next((place for place, one in enumerate(out) if _contradicts(_first(one), _first(item))), None)
-        if same is not None:
-            fuller = max((out[same], item), key=lambda one: len(_first(one).model_dump(exclude_none=True)))
-            out[same] = fuller
-        elif other is not None:
-            both = (_first(out[other]), _first(item))
-            out[other] = Question(candidates=both, why="several numbers", text="two of it were said")
-        else:
-            out.append(item)
-    numbered = {_first(one).kind for one in out if _first(one).number is not None}
-    out = [one for one in out if _first(one).value != ON or _first(one).kind not in numbered]
-    if any(_first(one).kind == "emergency" and _first(one).value == "over" for one in out):
-        out = [one for one in out if _first(one).kind not in ("emergency", "airway") or _first(one).value == "over"]
-    looks = [one for one in out if _first(one).kind == "appearance"]
-    if len({_first(one).site for one in looks}) == 1 < len(looks):
-        changed = Question(candidates=tuple(map(_first, reversed(looks))), why="several numbers", text="it changed")
-        out = [*(one for one in out if one not in looks), changed]
-    if any(_first(one).kind == "correct" for one in out):
-        out = [one for one in out if _first(one).kind != "undo"]
-    if any(_first(one).kind != "confirm" for one in out):
-        out = [one for one in out if _first(one).kind != "confirm"]
-    return tuple(out)
-
-
-def _same(one: Entry, other: Entry) -> bool:
-    """One says nothing that the other does not say."""
-    mine, others = one.model_dump(exclude_none=True), other.model_dump(exclude_none=True)
-    return mine.items() <= others.items() or others.items() <= mine.items()
-
-
-ON = "on"
-"""Implied by the number of the same thing: "weight is on, one kilo"."""
-
-READ_OFF = frozenset({"pressure", "depth", "volume_total", "vital", "manometry"})
-"""Kinds of which a moment has one number."""
-
-
-STATES = frozenset({"bleeding", "leak_test", "clamp", "balloon", "resistance", "skin"})
-"""Kinds of which a moment has one state."""
-
-OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confirmed", "not_confirmed"}))
-"""Values that one thing cannot have at once."""
-
-
-def _contradicts(one: Entry, other: Entry) -> bool:
-    if one.kind == other.kind == "depth" and one.site != other.site:
-        return one.value != other.value or None not in (one.site, other.site)
-    alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
-    opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
-    states = opposed and (one.kind, one.site) == (other.kind, other.site)
-    return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
 def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:

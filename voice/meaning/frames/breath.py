@@ -1,0 +1,71 @@
+"""The entries of one breath put together: what was said twice is said once, what contradicts itself is asked."""
+
+from __future__ import annotations
+
+from log.basics.entry import Entry, Question
+
+Items = tuple[Entry | Question, ...]
+
+
+def likeliest(item: Entry | Question) -> Entry:
+    return item.candidates[0] if isinstance(item, Question) else item
+
+
+def merged(items: Items) -> Items:
+    """What was said twice in a breath is said once; a number that was said twice, differently, is asked."""
+    out: list[Entry | Question] = []
+    for item in items:
+        same = next((place for place, one in enumerate(out) if _same(likeliest(one), likeliest(item))), None)
+        other = next((place for place, one in enumerate(out) if _contradicts(likeliest(one), likeliest(item))), None)
+        if same is not None:
+            fuller = max((out[same], item), key=lambda one: len(likeliest(one).model_dump(exclude_none=True)))
+            out[same] = fuller
+        elif other is not None:
+            both = (likeliest(out[other]), likeliest(item))
+            out[other] = Question(candidates=both, why="several numbers", text="two of it were said")
+        else:
+            out.append(item)
+    numbered = {likeliest(one).kind for one in out if likeliest(one).number is not None}
+    out = [one for one in out if likeliest(one).value != ON or likeliest(one).kind not in numbered]
+    if any(likeliest(one).kind == "emergency" and likeliest(one).value == "over" for one in out):
+        out = [
+            one for one in out if likeliest(one).kind not in ("emergency", "airway") or likeliest(one).value == "over"
+        ]
+    looks = [one for one in out if likeliest(one).kind == "appearance"]
+    if len({likeliest(one).site for one in looks}) == 1 < len(looks):
+        changed = Question(candidates=tuple(map(likeliest, reversed(looks))), why="several numbers", text="it changed")
+        out = [*(one for one in out if one not in looks), changed]
+    if any(likeliest(one).kind == "correct" for one in out):
+        out = [one for one in out if likeliest(one).kind != "undo"]
+    if any(likeliest(one).kind != "confirm" for one in out):
+        out = [one for one in out if likeliest(one).kind != "confirm"]
+    return tuple(out)
+
+
+def _same(one: Entry, other: Entry) -> bool:
+    """One says nothing that the other does not say."""
+    mine, others = one.model_dump(exclude_none=True), other.model_dump(exclude_none=True)
+    return mine.items() <= others.items() or others.items() <= mine.items()
+
+
+ON = "on"
+"""Implied by the number of the same thing: "weight is on, one kilo"."""
+
+READ_OFF = frozenset({"pressure", "depth", "volume_total", "vital", "manometry"})
+"""Kinds of which a moment has one number."""
+
+
+STATES = frozenset({"bleeding", "leak_test", "clamp", "balloon", "resistance", "skin"})
+"""Kinds of which a moment has one state."""
+
+OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confirmed", "not_confirmed"}))
+"""Values that one thing cannot have at once."""
+
+
+def _contradicts(one: Entry, other: Entry) -> bool:
+    if one.kind == other.kind == "depth" and one.site != other.site:
+        return one.value != other.value or None not in (one.site, other.site)
+    alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
+    opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
+    states = opposed and (one.kind, one.site) == (other.kind, other.site)
+    return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
