@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from log.basics.entry import Entry
+from voice.meaning.doubt import Doubt
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARD_BIT, HARMLESS, Lay
-from voice.meaning.frames.numbered import NUMBER_LEFT, Doubt, converted, numbered
+from voice.meaning.frames.numbered import NUMBER_LEFT, converted, numbered
 from voice.meaning.frames.token import Amount, Token
 
 UNEXPLAINED = 2.0

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import permutations
-from typing import NamedTuple
 
-from log.basics.entry import Entry, Why
+from log.basics.entry import Entry
 from log.basics.units import NO_UNIT, in_the_room
 from log.definition.slots import NumberSlot
 from voice.english.numbers import LARGEST, Number
+from voice.meaning.doubt import Doubt
 from voice.meaning.frames.lexicon import Lay
 from voice.meaning.frames.token import Amount, plain
 
@@ -19,13 +19,6 @@ NUMBER_LEFT = 5.0
 BEYOND = 2
 """A number beyond so many times the most that can be said is no slip of the tongue but no number of this slot."""
 BEYOND_IN_ITS_UNIT = 5
-
-
-class Doubt(NamedTuple):
-    """One reason to ask, for code and for people."""
-
-    why: Why
-    text: str
 
 
 Numbered = tuple[tuple[Entry, ...], tuple[Doubt, ...], bool, float]

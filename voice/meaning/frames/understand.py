@@ -7,12 +7,12 @@ from itertools import pairwise
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.numbers import UNITS
+from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
-from voice.meaning.frames.numbered import Doubt
 from voice.meaning.frames.reading import Reading, read
 from voice.meaning.frames.token import PAUSE, Token
 from voice.meaning.frames.tokens import tokens
