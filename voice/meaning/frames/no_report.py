@@ -14,6 +14,8 @@ def asked_midway(words: tuple[str, ...]) -> bool:
     begins = [
         place for place, word in enumerate(words) if (place == 0 or words[place - 1] == ",") and word in ASKS_FIRST
     ]
+    if words[:1] == ("any",):
+        return True
     if any(words[place + 1 : place + 2] == ("the",) for place in begins):
         return True
     return any(
