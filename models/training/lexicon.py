@@ -76,6 +76,7 @@ PROCEDURE_WORDS: Mapping[str, str] = _spoken_words() | {
     "lumens": "L UW M AH N Z",
     "haemoglobin": "HH IY M AH G L OW B IH N",
     "millimoles": "M IH L IH M OW L Z",
+    "decilitre": "D EH S IH L IY T ER",
     "micrograms": "M AY K R OW G R AE M Z",
     "intubated": "IH N T UW B EY T IH D",
     "extubated": "EH K S T UW B EY T IH D",
