@@ -149,6 +149,8 @@ def test_a_case_is_kept_continued_listed_shown_and_written(run: Run, tmp_path: P
     assert "# Procedure note: Three-lumen balloon tamponade tube" in shown
     assert "Not a medical device" in shown
     assert run("export", "bay-4").done().strip() == shown.strip()
+    told = json.loads(run("show", "bay-4", "--json").done())
+    assert [(line["line"], line["state"]) for line in told["lines"]] == [(1, "stands"), (2, "asked")]
     lines = run("export", "bay-4", "--to", "jsonl").done().splitlines()
     assert all(isinstance(json.loads(line), dict) for line in lines)
     written = run("export", "bay-4", "--to", "note", "--to", "csv", "--to", "jsonl", "--out", tmp_path / "out").done()
