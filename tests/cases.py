@@ -28,7 +28,9 @@ from log.store.identifiers import Identifiers
 from log.store.keys import Signer
 from log.summaries.whole import Paper, Whole, whole
 from voice.meaning.matcher import Listening, understand
+from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases, compile_phrases
+from voice.templates.grammar import Grammar
 
 BEGAN = datetime(2026, 10, 4, 14, 0, 0, tzinfo=timezone(timedelta(hours=2)))
 SIGNER = Signer(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
@@ -136,6 +138,12 @@ def procedure(name: str = "three-lumen") -> Procedure:
 def phrases(name: str = "three-lumen") -> Phrases:
     """Its phrases, which take a while to compile."""
     return compile_phrases(procedure(name))
+
+
+@cache
+def grammars(name: str = "three-lumen", sentences: bool = True) -> Mapping[str, Grammar]:
+    """What may be heard of it with no lead word; compiled once, for it takes seconds."""
+    return compile_grammars(phrases(name), None, sentences)
 
 
 @cache

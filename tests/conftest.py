@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Callable, Iterator, Mapping
 from importlib.resources import files
 from pathlib import Path
@@ -11,12 +13,15 @@ import pytest
 from tests import cases
 from voice.engines.models import shipped_model
 from voice.meaning.ears import Ears
-from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import AudioFile
 from voice.templates.grammar import Grammar
 
 Compile = Callable[..., Mapping[str, Grammar]]
+
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+"""Where bytecode is forbidden, each of the hundreds of processes that the tests start compiles the program anew."""
 
 STARTS_ENGINES = frozenset({"ears", "both", "engine", "second_ear", "prototype", "room_model"})
 """Whatever asks for one of these, directly, by another fixture or as a parameter, is slow."""
@@ -84,15 +89,15 @@ def phrases() -> Phrases:
 
 
 @pytest.fixture(scope="session")
-def grammars(phrases: Phrases) -> Mapping[str, Grammar]:
-    """What the nets may hear, with no lead word; compiled once, for it takes seconds."""
-    return compile_grammars(phrases, None)
+def grammars() -> Mapping[str, Grammar]:
+    """What the nets may hear, with no lead word."""
+    return cases.grammars()
 
 
 @pytest.fixture(scope="session")
-def written(phrases: Phrases) -> Mapping[str, Grammar]:
+def written() -> Mapping[str, Grammar]:
     """What pocketsphinx may hear: the phrases as they are written."""
-    return compile_grammars(phrases, None, sentences=False)
+    return cases.grammars(sentences=False)
 
 
 @pytest.fixture(scope="session")
@@ -111,5 +116,15 @@ def ears(phrases: Phrases, compiled: Compile) -> Iterator[Ears]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("voice.meaning.ears.compile_grammars", compiled)
         listening = Ears(phrases, None, "pocketsphinx")
+    with listening:
+        yield listening
+
+
+@pytest.fixture(scope="session")
+def both(phrases: Phrases, compiled: Compile, room_model: Path) -> Iterator[Ears]:
+    """All that the room hears with, in its own processes, without a lead word."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("voice.meaning.ears.compile_grammars", compiled)
+        listening = Ears(phrases, None, "both", room_model)
     with listening:
         yield listening

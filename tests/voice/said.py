@@ -13,8 +13,6 @@ import soundfile
 
 from log.basics.entry import Entry, Understood
 from tests.bench.noise import frames, noisy
-from tests.cases import phrases
-from voice.engines import models
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
 from voice.sound.endpoint import segments
@@ -24,26 +22,18 @@ QUIET = 40.0
 NEEDS_A_VOICE = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng: apt-get install espeak-ng")
 
 
-def check_heard(nothing: Sequence[str], one: Sequence[str]) -> None:
+def check_heard(ears: Ears, nothing: Sequence[str], one: Sequence[str]) -> None:
     """Of each of the first nothing is made, of each of the others one entry or question."""
-    with _ears() as ears:
-        for text in nothing:
-            assert _made_of(ears, text) == [], text
-        for text in one:
-            assert len(_made_of(ears, text)) == 1, text
+    for text in nothing:
+        assert _made_of(ears, text) == [], text
+    for text in one:
+        assert len(_made_of(ears, text)) == 1, text
 
 
-def check_logged(entries: Mapping[str, Entry]) -> None:
+def check_logged(ears: Ears, entries: Mapping[str, Entry]) -> None:
     """Each sentence is logged as its entry."""
-    with _ears() as ears:
-        for text, entry in entries.items():
-            assert _made_of(ears, text) == [entry], text
-
-
-def _ears() -> Ears:
-    model = models.default_model(models.models_dir())
-    assert model is not None
-    return Ears(phrases(), None, "both", model.path)
+    for text, entry in entries.items():
+        assert _made_of(ears, text) == [entry], text
 
 
 def _made_of(ears: Ears, text: str) -> list[object]:

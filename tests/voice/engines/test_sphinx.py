@@ -13,7 +13,6 @@ from log.definition.load import shipped
 from tests import cases
 from voice.engines.sphinx import SPEEDS, SecondEar, SecondEarSpec, SphinxEngine, SphinxSpec
 from voice.meaning.thresholds import similarity
-from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.templates.acceptor import Acceptor
@@ -120,11 +119,10 @@ def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
 
 @pytest.mark.parametrize("name", shipped())
 def test_every_word_of_every_shipped_definition_can_be_pronounced(
-    name: str, phrases: Phrases, written: Mapping[str, Grammar]
+    name: str,
 ) -> None:
     """Building the engine is the check: it refuses a grammar with a word that it cannot pronounce."""
-    own = phrases if name == phrases.procedure.id else cases.phrases(name)
-    compiled = written if own is phrases else compile_grammars(own, None, sentences=False)
+    own, compiled = cases.phrases(name), cases.grammars(name, sentences=False)
     words = {word for grammar in compiled.values() for word in grammar.words}
 
     ear = SphinxSpec({}, own.procedure.pronunciations).build()

@@ -9,8 +9,8 @@ from log.definition.load import shipped
 from tests import cases
 from tests.voice.said import NEEDS_A_VOICE, check_heard
 from voice.english.negation import ANYWHERE, AT_THE_START, turned
+from voice.meaning.ears import Ears
 from voice.meaning.matcher import understand
-from voice.phrases.compile import compile_grammars
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import ASKED, ENTRIES, NUMBER
 
@@ -47,7 +47,7 @@ def test_such_words_may_stand_before_and_within_a_statement_but_not_within_a_num
 @pytest.mark.parametrize("name", shipped())
 def test_nothing_is_read_of_a_statement_with_such_a_word_that_the_definition_does_not_have(name: str) -> None:
     phrases = cases.phrases(name)
-    grammars = compile_grammars(phrases, None)
+    grammars = cases.grammars(name)
     for text in (
         "consent not documented",
         "is airway secured",
@@ -63,9 +63,10 @@ def test_nothing_is_read_of_a_statement_with_such_a_word_that_the_definition_doe
 
 
 @NEEDS_A_VOICE
-def test_what_is_denied_asked_or_wished_for_is_not_logged_and_what_is_said_is() -> None:
+def test_what_is_denied_asked_or_wished_for_is_not_logged_and_what_is_said_is(both: Ears) -> None:
     """Of all these the statement alone had been logged, or asked."""
     check_heard(
+        both,
         nothing=(
             "consent is not documented",
             "is the gastric port clamped",

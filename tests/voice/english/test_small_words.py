@@ -9,12 +9,12 @@ import pytest
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
 from log.definition.load import shipped
-from tests.cases import phrases
+from tests.cases import grammars, phrases
 from tests.voice.said import NEEDS_A_VOICE, check_logged
 from voice.english.numbers import NUMBER_WORDS
 from voice.english.small_words import SMALL_WORDS, with_small_words
+from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening, understand
-from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import Sample, Template, sample
 from voice.templates.expression import parse_template, strings
 from voice.templates.grammar import ENTRIES
@@ -69,7 +69,7 @@ def plainly(name: str) -> list[tuple[Template, Sample]]:
 
 @pytest.mark.parametrize("name", shipped())
 def test_a_sentence_means_what_its_phrase_means_and_can_be_heard(name: str) -> None:
-    heard = compile_grammars(phrases(name), None)[ENTRIES].entry
+    heard = grammars(name)[ENTRIES].entry
     with_them = 0
     for _, said in plainly(name):
         meaning = understand(phrases(name), said.words)
@@ -111,14 +111,15 @@ def test_a_cry_for_help_may_be_a_sentence(name: str) -> None:
 
 
 @NEEDS_A_VOICE
-def test_sentences_are_heard() -> None:
+def test_sentences_are_heard(both: Ears) -> None:
     """None of these had been heard at all."""
     check_logged(
+        both,
         {
             "the traction is on": Entry(kind="traction", value="on"),
             "both balloons are down": Entry(kind="balloon", site="both", value="down"),
             "the bleeding has stopped": Entry(kind="bleeding", value="stopped"),
             "the tube has been removed": Entry(kind="tube", value="out"),
             "the oesophageal pressure is thirty six": Entry(kind="pressure", site="oesophageal", value=36, unit="mmHg"),
-        }
+        },
     )

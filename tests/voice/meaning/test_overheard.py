@@ -10,8 +10,8 @@ from log.basics.entry import NotUnderstood
 from log.definition.load import shipped
 from tests import cases
 from tests.voice.said import NEEDS_A_VOICE, check_heard
+from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening, understand
-from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import sample_overheard
 from voice.templates.grammar import ASKED, ENTRIES
 
@@ -19,7 +19,7 @@ from voice.templates.grammar import ASKED, ENTRIES
 @pytest.mark.parametrize("name", shipped())
 def test_it_can_be_heard_and_means_nothing(name: str) -> None:
     phrases, rng = cases.phrases(name), random.Random(1)
-    grammars = compile_grammars(phrases, None)
+    grammars = cases.grammars(name)
     for _ in range(500):
         words = sample_overheard(phrases, rng)
         for grammar in (ENTRIES, ASKED):
@@ -30,9 +30,10 @@ def test_it_can_be_heard_and_means_nothing(name: str) -> None:
 
 
 @NEEDS_A_VOICE
-def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube() -> None:
+def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube(both: Ears) -> None:
     """Of these a given dose, the depth of the tube in the case and the pressure of its balloon had been logged."""
     check_heard(
+        both,
         nothing=(
             "give one gram of tranexamic acid",
             "e t tube twenty two at the teeth",
@@ -44,9 +45,10 @@ def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube() -> None:
 
 
 @NEEDS_A_VOICE
-def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has() -> None:
+def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has(both: Ears) -> None:
     """Of these a clamp, a volume, a wrong position, a complete kit and a secured airway had been logged."""
     check_heard(
+        both,
         nothing=(
             "clamp the gastric port",
             "inflate the gastric balloon with fifty",
