@@ -3,8 +3,9 @@ after it, to findings; none refuses an entry.
 
 Numbers, priorities, sources and wording stand in the definition. What is held against a limit says the limit itself;
 `comparisons` reads it. What is more than a number stands here by the part of the procedure: preparing, placing,
-inflating, holding, removing. A finding sits beside the line that caused it, and disappears by itself when that line is
-corrected; the few in `until_ended` also end when the room ends what they are about.
+inflating, holding, removing; what went wrong stands in `trouble`. A finding sits beside the line that caused it, and
+disappears by itself when that line is corrected; the few in `until_ended` also end when the room ends what they are
+about.
 
 A case keeps the definition it was begun with. Where that lacks a limit or rule that came later, nothing is said of it.
 """
@@ -16,7 +17,7 @@ from collections.abc import Set
 from log.basics.patterns import LEVELS
 from log.definition.procedure import Procedure
 from log.definition.reads import Read
-from log.rules import holding, inflating, placing, preparing, removing, until_ended
+from log.rules import holding, inflating, placing, preparing, removing, trouble, until_ended
 from log.rules.clocks import Clocks as Clocks
 from log.rules.clocks import RunningClock as RunningClock
 from log.rules.clocks import clocks_after as clocks_after
@@ -39,6 +40,7 @@ RULES: tuple[Rule, ...] = (
     *inflating.RULES,
     *holding.RULES,
     *removing.RULES,
+    *trouble.RULES,
     preparing.plausible,
 )
 

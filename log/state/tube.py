@@ -128,7 +128,7 @@ def _with_balloons_down(before: TubeState, after: TubeState, at: datetime) -> Tu
     if before.balloons is after.balloons:
         return after
     down = {site: when for site, when in after.down.items() if not after.balloon(site).up}
-    down |= {site: at for site in after.balloons if before.balloon(site).up and not after.balloon(site).up}
+    down |= {site: at for site in before.balloons if before.balloon(site).up and not after.balloon(site).up}
     return after if down == after.down else replace(after, down=down)
 
 

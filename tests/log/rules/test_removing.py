@@ -84,7 +84,7 @@ def test_bleeding_after_a_balloon_went_down_is_told(name: str) -> None:
     assert found(name, *down, "bleeding - stopped") == []
     assert found(name, *down, "balloon gastric down", "tube - out", "bleeding - continuing") == ["bleeds_again"]
     assert found(name, *UP[name], "bleeding - continuing") == []
-    assert found(name, *down, "volume_in oesophageal 40", "bleeding - continuing") == [], "it is up again"
+    assert found(name, *down, "volume_in oesophageal 40", "bleeding - continuing") == ["bleeds_after_stop"], "up again"
     replaced = (*PREPARED, "volume_in gastric 30", "xray - not_confirmed", "balloon gastric down")
     assert found(name, *replaced, "bleeding - continuing") == [], "deflated to be placed again"
     tested = (*READY, "volume_in gastric 250", "balloon both down", "tube - in")

@@ -1,0 +1,56 @@
+"""Trouble, said plainly. Each sort has a rule of the same name, so that it counts as soon as it is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from log.definition.procedure import Procedure
+from log.definition.reads import Read
+from log.rules.finding import is_said
+from log.rules.rule import Rule, Said, rule
+from log.state.tube import Step
+
+TROUBLES = (
+    "balloon burst",
+    "balloon leaking",
+    "balloon moved",
+    "tube slipped",
+    "traction slipped",
+    "capnography lost",
+    "stridor",
+    "chest pain",
+    "subcutaneous air",
+    "vomiting",
+    "aspiration",
+    "desaturation",
+    "arrest",
+    "pressure sore",
+)
+"""What can go wrong, as it is logged: reference 1.21, in the words of the definition."""
+
+
+def rule_of(trouble: str) -> str:
+    """The name of its rule."""
+    return trouble.replace(" ", "_")
+
+
+def _trouble(procedure: Procedure, step: Step) -> Iterator[Said]:
+    if is_said(step, "trouble") and step.entry.detail in TROUBLES:
+        yield Said(rule_of(step.entry.detail), step.entry.site or "")
+
+
+@rule(later=("bleeds_after_stop",))
+def bleeds_after_stop(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """It bleeds after it had stopped, with balloons up or after a cut; `removing` has it after one was let down."""
+    before = step.before
+    last = before.last("bleeding")
+    let_down = before.down and before.xray == "confirmed"
+    bleeds = is_said(step, "bleeding", "continuing", "restarted")
+    if bleeds and not let_down and last is not None and last.value == "stopped":
+        yield Said("bleeds_after_stop")
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(_trouble, tuple(Read(rule_of(trouble), later=True) for trouble in TROUBLES)),
+    bleeds_after_stop,
+)

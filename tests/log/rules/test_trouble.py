@@ -1,0 +1,50 @@
+"""Each sort of trouble is found as soon as it is said, and bleeding is trouble once it had stopped."""
+
+from __future__ import annotations
+
+import pytest
+
+from log.definition.load import shipped
+from log.rules.definitions import read_procedure
+from log.rules.trouble import TROUBLES, rule_of
+from tests.log.rules.test_rules import BOTH, FULL, HELD, found
+
+
+@BOTH
+@pytest.mark.parametrize("trouble", TROUBLES)
+def test_trouble_is_found_where_it_is_said(name: str, trouble: str) -> None:
+    assert found(name, *FULL[name], f"trouble - - {trouble}") == [rule_of(trouble)]
+
+
+def test_a_trouble_without_a_rule_is_logged_and_not_judged() -> None:
+    assert found("three-lumen", "trouble - - hiccup") == []
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_everything_that_can_be_said_to_be_trouble_has_its_rule(name: str) -> None:
+    procedure = read_procedure(name)
+    kind = procedure.kind_named("trouble")
+    assert kind is not None
+    assert procedure.speech is not None
+    frames = {frame.detail for frame in procedure.speech.frame if frame.kind == "trouble"}
+    said = frames | {say.detail for say in kind.say}
+    assert said == set(TROUBLES)
+
+
+@BOTH
+def test_bleeding_after_it_had_stopped_with_balloons_up(name: str) -> None:
+    held = HELD[name]
+    assert found(name, *held, "bleeding - continuing") == []
+    stopped = (*held, "bleeding - continuing", "bleeding - stopped")
+    assert found(name, *stopped, "bleeding - stopped") == []
+    assert found(name, *stopped, "bleeding - restarted") == ["bleeds_after_stop"]
+    assert found(name, *stopped, "bleeding - continuing") == ["bleeds_after_stop"]
+    assert found(name, *stopped, "bleeding - restarted", "bleeding - continuing") == [], "once"
+
+
+@BOTH
+def test_bleeding_after_a_cut(name: str) -> None:
+    cut = (*HELD[name], "bleeding - stopped", "emergency - cut", "tube - out")
+    assert found(name, *cut, "bleeding - restarted") == ["bleeds_again"]
+    never_stopped = (*HELD[name], "emergency - cut", "tube - out")
+    assert found(name, *never_stopped, "bleeding - continuing") == ["bleeds_again"]
