@@ -105,8 +105,8 @@ class NotUnderstood(Frozen):
     heard: str
     nearest: tuple[str, ...] = ()
     """Phrases that come closest, as they would have to be said."""
-    why: str = ""
-    """What stood in the way, for people: "question", "not", or the words that nobody explains."""
+    why: str = "nothing recognised"
+    """What stood in the way, for people: "sounds like a question", or the words that nobody explains."""
 
 
 Meaning = Understood | NotUnderstood

@@ -52,7 +52,7 @@ def decide(course: Course, record: Record, heard: Heard) -> Decided:
 def _spoken(procedure: Procedure, record: Record, heard: Heard) -> tuple[tuple[Fact, ...], Record]:
     """The facts that the words come to, and the record with them: what is said next in one breath builds on it."""
     if isinstance(heard.meaning, NotUnderstood):
-        missed = _missed(heard, "not understood", heard.meaning.nearest)
+        missed = _missed(heard, heard.meaning.why, heard.meaning.nearest)
         return (missed,), evolve(record, missed)
     facts: list[Fact] = []
     for item in heard.meaning.items:

@@ -15,7 +15,7 @@ What follows from a line stands under it, all of it, or the test fails:
     ! high first_gastric_volume            a finding is raised
     settled first_gastric_volume           a finding no longer holds
     ? 50 15                                the room is asked, with these candidates
-    ~ not understood                       no entry is made, for this reason
+    ~ sounds like an order                 no entry is made, for this reason
     = gastric volume 50 mL                 how things stand now; any number of these
 """
 

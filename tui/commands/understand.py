@@ -60,5 +60,5 @@ def _lines(file: str) -> Iterator[str]:
 def _why(meaning: Meaning) -> str:
     """Why it was asked or left; empty where all of it is logged."""
     if isinstance(meaning, NotUnderstood):
-        return meaning.why or "no phrase and no frame"
+        return meaning.why
     return "; ".join(item.text for item in meaning.items if isinstance(item, Question))

@@ -9,6 +9,19 @@ from voice.english.listed import phrases_of, words_of
 Guard = Literal["order", "question", "not", "condition", "plan", "past", "elsewhere", "unsure", "nearly"]
 """Why something that sounds like an entry is none; `unsure` is asked, the others are left."""
 
+IN_WORDS: dict[str, str] = {
+    "order": "sounds like an order",
+    "question": "sounds like a question",
+    "not": "says that something is not so",
+    "condition": "says what could or should be",
+    "plan": "says what is still to come",
+    "past": "says what was before",
+    "elsewhere": "sounds like another tube or patient",
+    "unsure": "was said to be unsure",
+    "nearly": "is not done yet",
+}
+"""Guard -> why what was said is no entry, for people: it "sounds like an order"."""
+
 GUARD_WORDS: dict[Guard, frozenset[str]] = {
     "order": words_of(
         """

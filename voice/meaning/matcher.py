@@ -10,12 +10,8 @@ from dataclasses import dataclass
 
 from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
 from log.basics.errors import InputError
-from voice.english.numbers import (
-    Contradiction,
-    Reading,
-    parse,
-    sound_alikes,
-)
+from voice.english.guards import IN_WORDS
+from voice.english.numbers import Contradiction, Reading, parse, sound_alikes
 from voice.meaning.frames.lexicon import GUARDS
 from voice.meaning.frames.understand import by_frames
 from voice.meaning.in_phrases import all_of, asked, asked_alike, digits_disagree, read_phrases, reads_as
@@ -51,7 +47,7 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Liste
     """
     words = normalise(phrases, spoken)
     if len(words) > MOST_WORDS:
-        return NotUnderstood(heard=" ".join(words))
+        return NotUnderstood(heard=" ".join(words), why="longer than one breath")
     if listening.number_due:
         return _number_only(words)
     answer = _answer(phrases, words, listening) if listening.question_open else None
@@ -79,12 +75,13 @@ def _beyond_phrases(
 ) -> Meaning:
     """What is no phrase: what its frames say, or nothing, with the phrases that come closest."""
     if any(_is_overheard(phrases, attempt) for attempt in addressed):
-        return NotUnderstood(heard=" ".join(addressed[0]), why="order")
+        return NotUnderstood(heard=" ".join(addressed[0]), why=IN_WORDS["order"])
     framed = _framed(phrases, spoken, listening)
     if isinstance(framed, Understood):
         return framed
-    helps = () if framed.why in GUARDS else nearest(phrases, addressed[0])  # no wording makes an entry of a question
-    return NotUnderstood(heard=" ".join(addressed[0]), nearest=helps, why=framed.why)
+    if framed.why in GUARDS:  # no wording makes an entry of a question
+        return NotUnderstood(heard=" ".join(addressed[0]), why=IN_WORDS[framed.why])
+    return NotUnderstood(heard=" ".join(addressed[0]), nearest=nearest(phrases, addressed[0]), why=framed.why)
 
 
 def _is_overheard(phrases: Phrases, words: tuple[str, ...]) -> bool:
@@ -172,4 +169,4 @@ def _number_only(words: tuple[str, ...]) -> Meaning:
             both = (Entry(kind="number", value=digits), Entry(kind="number", value=natural))
             return Understood(items=(asked(both, (digits_disagree(reading),)),))
         case None:
-            return NotUnderstood(heard=" ".join(words))
+            return NotUnderstood(heard=" ".join(words), why="not one number")

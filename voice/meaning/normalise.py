@@ -108,16 +108,21 @@ def _spelled(phrases: Phrases, pieces: list[str]) -> tuple[str, ...]:
 
 @cache
 def _said_aloud(phrases: Phrases) -> dict[str, str]:
-    """Every phrase with its numbers as "#" and its choices as their names -> the phrase as a person reads it."""
+    """Every phrase, its numbers as "#", its choices as their names, its words in order of the alphabet -> the phrase
+    as a person reads it."""
     found: dict[str, str] = {}
     for template in phrases.entries:
         for pattern in patterns(template):
-            found.setdefault(_blanked(phrases, pattern), pattern)
+            found.setdefault(_sorted(_blanked(phrases, pattern)), pattern)
     return found
 
 
 def _blanked(phrases: Phrases, pattern: str) -> str:
     return re.sub(r"\{(\w+)\}", lambda slot: "#" if phrases.number_slot(slot[1]) else slot[1], pattern)
+
+
+def _sorted(text: str) -> str:
+    return " ".join(sorted(text.split()))
 
 
 def nearest(phrases: Phrases, words: tuple[str, ...], most: int = 3) -> tuple[str, ...]:
@@ -126,7 +131,7 @@ def nearest(phrases: Phrases, words: tuple[str, ...], most: int = 3) -> tuple[st
         return ()
     blanked = re.sub(r"(#\s*)+", "# ", " ".join("#" if word in NUMBER_WORDS else word for word in words))
     sites = {site for values in phrases.choices.values() for site in values}
-    blanked = " ".join("site" if word in sites else word for word in blanked.split())
+    blanked = _sorted(" ".join("site" if word in sites else word for word in blanked.split()))
     known = _said_aloud(phrases)
-    found = process.extract(blanked, list(known), scorer=fuzz.token_sort_ratio, limit=most, score_cutoff=55)
+    found = process.extract(blanked, list(known), scorer=fuzz.ratio, limit=most, score_cutoff=55)
     return tuple(known[text] for text, _, _ in found)

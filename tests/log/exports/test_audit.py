@@ -28,7 +28,7 @@ def test_each_has_its_row_with_its_author_and_what_it_was_before() -> None:
         ("scribe", "entry logged", "1", "", "tube in", ""),
         ("scribe", "entry asked", "3", "", asked, "50 and 15 sound alike"),
         ("scribe", "answered", "3", asked, "gastric volume in 50 mL", ""),
-        ("scribe", "not understood", "", "", "mind the cable", "not understood"),
+        ("scribe", "not understood", "", "", "mind the cable", "nothing recognised"),
         ("nurse", "amended", "4", f"{before}.000+02:00", f"{after}.000+02:00", "misread"),
         ("nurse", "struck", "5", "gastric volume in 150 mL", "", "not done"),
         ("the program", "finding raised", "", "", "low: hours", "[derived] none"),

@@ -171,7 +171,7 @@ def test_findings_stand_beside_their_line_with_word_and_sign(good: Page) -> None
 def test_gaps_late_entries_and_what_was_not_understood_are_there(good: Page) -> None:
     others = [row["text"] for row in good.rows if row["class"] == "other"]
     assert any("nothing could be heard for 9.0 s: the microphone was unplugged" in text for text in others)
-    assert any("mind the cable please" in text and "no entry: not understood" in text for text in others)
+    assert any("mind the cable please" in text and "no entry: nothing recognised" in text for text in others)
     assert any("the log was closed: ended by the scribe" in text for text in others)
     assert "late entry , written down 14:36:40" in good.line(27)["text"]
 

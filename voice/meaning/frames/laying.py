@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from log.basics.entry import Entry
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARD_BIT, HARMLESS, Lay
-from voice.meaning.frames.numbered import NUMBER_LEFT, converted, numbered
+from voice.meaning.frames.numbered import NUMBER_LEFT, converted, numbered, several_cost
 from voice.meaning.frames.token import Amount, Token
 
 UNEXPLAINED = 2.0
@@ -64,7 +64,10 @@ def lay_over(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, most: fl
         return None
     cost, words, guards, amounts = left
     taken = _needs_met(lay, stretch, before)
-    fields = _group_fields(lay, stretch, before) if taken else None
+    one_of_several = DOUBT + several_cost(amounts) if len(amounts) > len(lay.slots) == 1 else 0.0
+    if not taken or cost + one_of_several - NEED_MET * taken > most:
+        return None
+    fields = _group_fields(lay, stretch, before)
     if fields is None:
         return None
     if amounts and not lay.slots:

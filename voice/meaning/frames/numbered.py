@@ -48,12 +48,12 @@ def _several(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
     if len(each) < 2:
         return None
     candidates = tuple(dict.fromkeys(one for found in each for one in found[0][:1]))
-    return (
-        candidates,
-        (Doubt("several numbers", "several numbers were said"),),
-        False,
-        NUMBER_LEFT * (len(amounts) - 1) / 2,
-    )
+    return candidates, (Doubt("several numbers", "several numbers were said"),), False, several_cost(amounts)
+
+
+def several_cost(amounts: list[Amount]) -> float:
+    """What it costs beside its doubt that an entry with one number takes one of several."""
+    return NUMBER_LEFT * (len(amounts) - 1) / 2
 
 
 def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:

@@ -108,23 +108,29 @@ class _Path:
     guards: int = 0
 
 
+def _all_skipped(found: tuple[Token, ...]) -> list[_Path]:
+    """For every place the path that lays no frame: what costs more than this is never looked at."""
+    paths = [_Path()]
+    for token in found:
+        paths.append(_skipped(paths[-1], token))
+    return paths
+
+
 def _best(lays: tuple[Lay, ...], found: tuple[Token, ...], cuts: frozenset[int]) -> Reading | None:
-    paths: dict[int, _Path] = {0: _Path()}
+    paths = _all_skipped(found)
     for start in range(len(found)):
-        path = paths.get(start)
-        if path is None:
-            continue
+        path = paths[start]
         _put(paths, start + 1, _skipped(path, found[start]))
         if start in cuts and path.guards & ~UNSURE == 0:
             _lay_from(lays, found, start, cuts, paths)
-    last = paths.get(len(found))
-    if last is None or not last.laid:
+    last = paths[-1]
+    if not last.laid:
         return None
     return Reading(last.laid, last.cost, last.unexplained, _first_guard(last.guards))
 
 
 def _lay_from(
-    lays: tuple[Lay, ...], found: tuple[Token, ...], start: int, cuts: frozenset[int], paths: dict[int, _Path]
+    lays: tuple[Lay, ...], found: tuple[Token, ...], start: int, cuts: frozenset[int], paths: list[_Path]
 ) -> None:
     """Every frame that can be laid from one place on."""
     path = paths[start]
@@ -138,9 +144,8 @@ def _lay_from(
             continue
         clause = (start == 0 or after_pause) and (end == len(found) or found[end].is_pause)
         stretch = _Stretch(found[start:end], ideas, numbers, clause)
-        known = paths.get(end)
         later = LATER_FRAME if path.laid and not after_pause else 0.0
-        most = known.cost - path.cost - later if known is not None else 2 * GUARDED
+        most = paths[end].cost - path.cost - later
         for entry, cost, words, guards in _laid_over(lays, stretch, path, most):
             if path.laid and not after_pause and entry.lay.frame.kind in IN_PASSING:
                 entry = replace(entry, comment=True)
@@ -161,9 +166,9 @@ class _Stretch:
     """From one pause to another."""
 
 
-def _put(paths: dict[int, _Path], place: int, path: _Path) -> None:
-    known = paths.get(place)
-    if known is None or path.cost < known.cost - 1e-9:
+def _put(paths: list[_Path], place: int, path: _Path) -> None:
+    known = paths[place]
+    if path.cost < known.cost - 1e-9:
         paths[place] = path
     elif path.cost <= known.cost + 1e-9 and path.laid and _alternative(known, path):
         paths[place] = replace(known, laid=(*known.laid[:-1], (*known.laid[-1], *path.laid[-1])))

@@ -18,6 +18,7 @@ from voice.meaning.frames.token import PAUSE, Token
 from voice.meaning.frames.tokens import tokens
 from voice.phrases.phrases import Phrases
 
+TWO_NUMBERS = "two numbers stand side by side"
 MOST_UNEXPLAINED = 3
 """More words than this that nobody explains, and it was talk."""
 CLEARLY = 0.5
@@ -41,7 +42,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return command
     found, reading = _best(table, words)
     if reading is None:
-        return NotUnderstood(heard=heard, why="two numbers side by side" if side_by_side(found) else "nothing known")
+        return NotUnderstood(heard=heard, why=TWO_NUMBERS) if side_by_side(found) else NotUnderstood(heard=heard)
     why = _another_drug(table, reading, found) or _in_the_way(reading, words)
     doubt = _doubt(reading, found) or _doubtful_article(table, words)
     if not why and doubt is not None and not _one_number_for_one(reading, found):
@@ -61,12 +62,12 @@ def _without_yeah_no(words: tuple[str, ...]) -> tuple[str, ...]:
 def _no_report(table: Lexicon, words: tuple[str, ...]) -> str:
     """Why nothing of it can be logged, whatever the frames make of it; empty if nothing stands in the way."""
     if UNREADABLE in words:
-        return "a sign that is no word"
+        return "a sign in it is no word"
     if "?" in words or asked_midway(words):
         return "question"
     if nearly := misspelt_number(table, words):
         return f'"{nearly}" is nearly a number'
-    return "the before a digit" if after_the_article(table, words) in UNITS else ""
+    return '"the" before a digit may be "three"' if after_the_article(table, words) in UNITS else ""
 
 
 def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Reading | None]:
@@ -124,12 +125,17 @@ def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...
 def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
     """What makes everything that was said in this breath a question."""
     if reading.unexplained:
-        return Doubt("not explained", f"not explained: {', '.join(reading.unexplained)}")
+        return Doubt("not explained", _not_placed(reading))
     if any(token.meaning & GUARD_BIT["unsure"] for token in found):
         return Doubt("unsure", "it was said to be unsure")
     if any(each[0].lay.frame.kind == "vital" for each in reading.laid) and _was(found):
         return Doubt("unsure", "it may be past")
     return None
+
+
+def _not_placed(reading: Reading) -> str:
+    words = ("a number" if word == "#" else f'"{word}"' for word in dict.fromkeys(reading.unexplained))
+    return f"no place for {', '.join(words)}"
 
 
 def _was(found: tuple[Token, ...]) -> bool:
@@ -151,15 +157,15 @@ def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
         return reading.guard
     numbers = reading.unexplained.count("#")
     if numbers > 1:
-        return "numbers without a place"
+        return "several numbers have no place"
     if any(each[0].lay.frame.kind in COMMANDS for each in reading.laid) and _of_something_else(reading, words):
-        return f"not explained: {', '.join(reading.unexplained)}"
+        return _not_placed(reading)
     strong = all(each[0].ideas >= ONE_MORE_FROM for each in reading.laid)
     if len(reading.unexplained) + numbers > MOST_UNEXPLAINED + 2 * strong:
-        return f"not explained: {', '.join(reading.unexplained)}"
+        return _not_placed(reading)
     asking = [each[0] for each in reading.laid if each[0].lay.frame.asks]
     if len(reading.unexplained) > (1 if all(laid.ideas > 1 for laid in asking) else 0) and asking:
-        return f"not explained: {', '.join(reading.unexplained)}"
+        return _not_placed(reading)
     return ""
 
 
