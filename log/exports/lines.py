@@ -5,12 +5,23 @@ the marks it bears: what was asked, every correction, a late entry.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.exports.document import Run, Strong, Struck, Words
 from log.facts.line import Change, Line
-from log.words.wording import candidates, heard, sentence, shown, stamp, stamp_beside
+from log.summaries.whole import Whole
+from log.words.wording import (
+    candidates,
+    heard,
+    is_without_date,
+    room_time,
+    sentence,
+    shown,
+    stamp,
+    stamp_beside,
+)
 
 OPEN = Strong("NOT CONFIRMED - counts in no total")
 
@@ -72,14 +83,28 @@ def _change(procedure: Procedure, line: Line, change: Change) -> str:
     return f"{change.what} {stamp_beside(change.at, line.said_at)}{answer}{moved}{reason} ({heard(change.origin)})"
 
 
-def reading(line: Line) -> str:
-    """ "35 mmHg at 2026-10-04 14:17:20+02:00 (line 20)"."""
-    return f"{shown(line.entry)} at {place(line)}"
+def reading(case: Whole, line: Line) -> str:
+    """ "35 mmHg at 14:17:20 (line 20)"."""
+    return f"{shown(line.entry)} at {place(case, line)}"
 
 
-def place(line: Line) -> str:
-    """ "2026-10-04 14:17:20+02:00 (line 20)"."""
-    return f"{stamp(line.said_at)} (line {line.number})"
+def place(case: Whole, line: Line) -> str:
+    """ "14:17:20 (line 20)"."""
+    return f"{in_the_room(case, line.said_at)} (line {line.number})"
+
+
+def in_the_room(case: Whole, moment: datetime) -> str:
+    """A time as the room's clock showed it; `zone` says once which day and zone that is."""
+    return room_time(moment, case.opened.logged_at)
+
+
+def zone(case: Whole) -> str:
+    """The day and zone of the times that stand without them."""
+    opened = case.opened.logged_at
+    if is_without_date(opened):
+        return "Times count from the opening of the log."
+    day, offset = stamp(opened)[:10], stamp(opened)[19:]
+    return f"Times are the room's own, UTC{offset}, on {day}; another day stands before its times."
 
 
 def changed(procedure: Procedure, line: Line, change: Change) -> str:

@@ -17,11 +17,12 @@ from log.exports.document import (
     table,
     unless_empty,
 )
-from log.exports.lines import OPEN
+from log.exports.lines import OPEN, zone
 from log.exports.markdown import as_markdown
 from log.exports.note_sections import surroundings
+from log.exports.note_state import state, totals
+from log.exports.note_summary import header, still_open
 from log.exports.note_timeline import timeline
-from log.exports.note_top import header, state, totals
 from log.exports.tables import (
     cautions,
     findings,
@@ -53,15 +54,33 @@ def as_note(case: Whole) -> str:
 
 
 def note(case: Whole, *figures: Figure) -> Document:
-    """The note; the figures stand after the totals."""
+    """The note: a summary to sign, then the appendix, where the figures stand after the totals."""
     title = f"{f'{MARK}: p' if case.simulation else 'P'}rocedure note: {case.procedure.title}"
     first_and_last = (*simulation(case), cautions(case))
     blocks = (
         Heading(title, level=1),
         *first_and_last,
         *_unconfirmed(case),
-        *section("Procedure", header(case)),
+        *_to_sign(case),
+        Heading("Appendix: all that the log has of it", level=1),
+        *_appendix(case, figures),
+        *first_and_last,
+    )
+    return Document("Procedure note", blocks)
+
+
+def _to_sign(case: Whole) -> tuple[Block, ...]:
+    """The summary that is read and signed: at most two pages."""
+    return (
+        *section("Procedure", Paragraph(zone(case)), header(case)),
+        *section("Open findings of high priority", *(still_open(case) or (Paragraph("None."),))),
         *section("State at the end", state(case)),
+        *section("Signatures", _signatures()),
+    )
+
+
+def _appendix(case: Whole, figures: tuple[Figure, ...]) -> tuple[Block, ...]:
+    return (
         *section("Totals", *totals(case)),
         *figures,
         *surroundings(case),
@@ -76,10 +95,7 @@ def note(case: Whole, *figures: Figure) -> Document:
         *unless_empty("Removed", _removals(case)),
         *section("Made with", made_with(case)),
         *_fingerprint(case),
-        *section("Signatures", _signatures()),
-        *first_and_last,
     )
-    return Document("Procedure note", blocks)
 
 
 def _unconfirmed(case: Whole) -> tuple[Block, ...]:

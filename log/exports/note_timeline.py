@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from log.exports.document import Cells, Strong, Table, joined, table
-from log.exports.lines import entry, marks
+from log.exports.lines import entry, in_the_room, marks
 from log.facts.simulation import played_in_words
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import elapsed, heard, sentence, stamp
+from log.words.wording import elapsed, heard, sentence
 
 PLAYED = Strong("played by the simulation, no entry")
 
@@ -69,4 +69,4 @@ def _played(case: Whole) -> Iterator[Placed]:
 
 
 def _times(case: Whole, moment: datetime) -> tuple[str, str]:
-    return elapsed(case.opened.logged_at, moment), stamp(moment)
+    return elapsed(case.opened.logged_at, moment), in_the_room(case, moment)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from log.exports.document import Cells, Notice, Strong, Struck, Table, Words, joined, plain, table
-from log.exports.lines import changed
+from log.exports.lines import changed, in_the_room
 from log.facts.events import (
     CaptureGap,
     CaseOpened,
@@ -66,7 +66,7 @@ def findings(case: Whole) -> Table:
 def _finding(case: Whole, found: RaisedFinding, source: str) -> Cells:
     raised = found.raised
     return (
-        stamp(raised.logged_at),
+        in_the_room(case, raised.logged_at),
         priority(raised.level),
         raised.rule,
         _line(raised.number),

@@ -10,7 +10,7 @@ from html import escape
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Paragraph, Spacer, Table
 
 from log.basics.visible import visible
 from log.exports import document
@@ -65,8 +65,12 @@ HEADINGS = {
 
 def story(blocks: Iterable[Block]) -> list[Flowable]:
     """The blocks as they are set on pages. A short section stays on one page; a long one does not begin at the foot of
-    one."""
-    return [flowable for found in sections(blocks) for flowable in _kept(found)]
+    one; a second title begins a page."""
+    found: list[Flowable] = []
+    for one in sections(blocks):
+        found += [PageBreak()] if found and isinstance(one[0], Heading) and one[0].level == 1 else []
+        found += _kept(one)
+    return found
 
 
 def flowables(blocks: Iterable[Block], width: float = WIDTH) -> list[Flowable]:

@@ -138,6 +138,14 @@ def stamp_beside(moment: datetime, beside: datetime) -> str:
     return f"{moment:%H:%M:%S}" if same else stamp(moment)
 
 
+def room_time(moment: datetime, opened: datetime) -> str:
+    """The time of day in the room, with month and day if it is another day than that of the opening; in full where the
+    clocks were changed since; of a time without date the time since the log was opened."""
+    if is_without_date(moment) or moment.utcoffset() != opened.utcoffset():
+        return stamp(moment)
+    return f"{moment:%H:%M:%S}" if moment.date() == opened.date() else f"{moment:%m-%d %H:%M:%S}"
+
+
 def clock(moment: datetime, now: datetime) -> str:
     """The time of day in the zone of `now`, with month and day if it is another day; of a time without date the time
     since the log was opened."""

@@ -1,0 +1,96 @@
+"""How things stood at the end, and the totals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from log.basics.entry import Entry
+from log.exports.document import Block, Cells, Table, table
+from log.exports.lines import in_the_room, reading
+from log.exports.note_sections import what_came_out
+from log.summaries.whole import Whole
+from log.words.totals import balloon_totals, filling
+from log.words.wording import elapsed, figure, newtons, shown
+
+
+def state(case: Whole) -> Table:
+    """Balloons, tube, traction and X-ray as they stood after the last standing line."""
+    rows = (*_balloons(case), *_position(case), *_protocol(case))
+    return table(("What", "According to the log"), rows)
+
+
+def _balloons(case: Whole) -> Iterable[Cells]:
+    for site in dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)):
+        balloon = case.situation.balloon(site)
+        readings = case.said("pressure", site, "both")
+        reading_now = (
+            f"pressure {reading(case, readings[-1])}"
+            if readings and balloon.pressure is not None
+            else "no pressure reading"
+        )
+        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {reading_now}"
+    nowhere = case.said("pressure", None)
+    if nowhere:
+        yield "Pressure, balloon not said", reading(case, nowhere[-1])
+
+
+def _position(case: Whole) -> Iterable[Cells]:
+    now = case.situation
+    yield "Tube", "in" if now.tube_in else "not in"
+    yield "Depth", _depth(now.depth)
+    yield "Mark (first depth after traction)", _depth(now.mark)
+    yield "Traction", _pull(case, now.traction)
+    yield "X-ray", (now.xray or "not logged").replace("_", " ")
+    for kind in ("clamp", "bleeding"):
+        for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
+            yield _title(case, kind, site), reading(case, case.said(kind, site)[-1])
+
+
+def _protocol(case: Whole) -> Iterable[Cells]:
+    """The next step, and the steps that are not in the log though later ones are."""
+    if not case.procedure.milestone:
+        return
+    coming = case.course.next
+    yield "Next by the protocol", coming.milestone.title if coming.milestone else "nothing is left"
+    passed_over = ", ".join(milestone.title for milestone in coming.passed_over)
+    yield "Earlier steps not logged", passed_over or "nothing"
+
+
+def _title(case: Whole, kind: str, site: str | None) -> str:
+    return ", ".join(part for part in (case.procedure.title_of(kind), site) if part)
+
+
+def _depth(entry: Entry | None) -> str:
+    if entry is None:
+        return "not logged"
+    return shown(entry) + (f" at the {entry.site}" if entry.site else ", place not said")
+
+
+def _pull(case: Whole, entry: Entry | None) -> str:
+    if entry is None:
+        return "off" if case.said("traction") else "not logged"
+    kind = entry.detail or "kind not said"
+    force = newtons(entry.number) if entry.number is not None else "mass not said"
+    return f"{shown(entry)}, {kind}, {force}"
+
+
+def totals(case: Whole) -> tuple[Block, ...]:
+    """Volumes in and out, and the clocks that still run."""
+    return _air(case), *what_came_out(case), _running(case)
+
+
+def _air(case: Whole) -> Table:
+    found = balloon_totals(case.procedure, case.happened, case.situation)
+    rows = (
+        (t.site, *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.deflated, t.now)))
+        for t in found
+    )
+    return table(("Balloon", "In", "Out", "Set by stated total", "Deflated completely", "Now"), rows)
+
+
+def _running(case: Whole) -> Table:
+    running = tuple(case.course.end.clocks.values())
+    rows = ((c.title, f"{in_the_room(case, c.since)} (line {c.number})", elapsed(c.since, case.until)) for c in running)
+    return table(
+        ("Running clock", "Since", f"At {in_the_room(case, case.until)}"), rows, "No clock was running at the end."
+    )

@@ -1,0 +1,228 @@
+"""The summary of the procedure note, which is signed: who, what, when and where, what went wrong and what is planned.
+
+What the log knows is filled in; everything else is a line to complete by hand. Nothing is guessed: not even the
+case's label is taken for a patient's name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from log.basics.entry import Entry
+from log.exports.document import BOX, Block, Box, Cells, Item, Points, Strong, Table, table
+from log.exports.lines import in_the_room, place, reading
+from log.facts.line import Line
+from log.state.fluid_balance import balances, given
+from log.summaries.complications import Complication, complications
+from log.summaries.whole import Whole
+from log.words.totals import amount
+from log.words.wording import SIGNS, elapsed, figure, listed, many, newtons, shown, stamp
+
+DEFINITIVE = ("endoscopy", "shunt", "stent", "surgery", "transfer", "no further treatment")
+"""Decisions that say how the bleeding is to be treated for good."""
+
+MOST_OPEN = 6
+"""Open findings of high priority on the first page; the rest is counted there and stands in the appendix."""
+
+
+def header(case: Whole) -> Table:
+    """The elements a procedure note has to have."""
+    rows = (*_people(case), *_tube(case), *_course(case), *_afterwards(case))
+    return table(("Element", "Entry"), rows)
+
+
+def _people(case: Whole) -> Iterator[Cells]:
+    who = case.identifiers
+    yield "Patient, first identifier", _given(who.patient_first)
+    yield "Patient, second identifier", _given(who.patient_second)
+    if case.deidentified:
+        yield "Identity", f"removed; times count from the opening of the log, in {case.opened.logged_at.year}"
+    else:
+        yield "Case", case.opened.case
+        yield "Label typed when the case was begun", _given(case.opened.label)
+    yield "Place", _given(who.place)
+    yield "Indication", _said_of(case, "indication")
+    yield "Diagnosis before and after", BOX
+    yield "Urgency (elective, urgent, emergency)", "emergency" if _prepared(case, NO_CONSENT) else BOX
+    yield "Operator", _given(who.operator)
+    yield "Assistant", _given(who.assistant)
+    yield "Scribe", _given(who.scribe)
+    yield "Anaesthetist", _given(who.anaesthetist)
+    yield "Anaesthesia or sedation", BOX
+    yield "Consent basis", listed(_detailed(case, _prepared(case, "consent", NO_CONSENT))) or BOX
+    yield "Time-out done (when, by whom)", listed(place(case, line) for line in _prepared(case, "time-out")) or BOX
+
+
+NO_CONSENT = "emergency, no consent possible"
+
+
+def _prepared(case: Whole, *details: str) -> list[Line]:
+    return [line for line in case.said("preparation") if line.entry.detail in details]
+
+
+def _detailed(case: Whole, lines: Iterable[Line]) -> Iterator[str]:
+    return (f"{line.entry.detail} at {place(case, line)}" for line in lines)
+
+
+def _given(text: str) -> str | Box:
+    return text or BOX
+
+
+def _tube(case: Whole) -> Iterator[Cells]:
+    tube = case.procedure.tube
+    balloons = " and ".join(tube.balloons)
+    yield "Device type", f"{case.procedure.title} ({tube.lumens} lumens; balloons: {balloons})"
+    yield "Device size", _given(case.identifiers.device_size)
+    yield "Device lot or serial number", _given(case.identifiers.device_lot)
+
+
+def _course(case: Whole) -> Iterator[Cells]:
+    closed, lines = case.record.closed, case.record.lines
+    yield "Start: log opened", stamp(case.opened.logged_at)
+    yield "End: log closed", f"{stamp(closed.logged_at)} ({closed.reason})" if closed else BOX
+    yield "Last entry", in_the_room(case, max(line.said_at for line in lines)) if lines else BOX
+    for element, kind in (
+        ("Airway", "airway"),
+        ("Leak tests", "leak_test"),
+        ("Tube in, secured, out", "tube"),
+        ("Position checks", "position_check"),
+        ("X-ray", "xray"),
+    ):
+        yield element, _said_of(case, kind)
+    yield "X-ray position confirmed at", _confirmed_at(case)
+    yield "X-ray position confirmed by", _confirmed_by(case)
+    yield "Traction", _said_of(case, "traction")
+    yield "Bleeding", _said_of(case, "bleeding")
+    yield "Volumes, pressures and depths", listed(_numbers(case)) or "none is logged"
+    yield "Decisions", _said_of(case, "decision")
+    yield "Called", listed(_detailed(case, _prepared(case, *CALLED))) or BOX
+
+
+CALLED = ("endoscopy team called",)
+
+
+def _said_of(case: Whole, kind: str) -> str | Box:
+    """What was said of a kind, each change once: what only repeats the line before it stands in the timeline."""
+    return listed(_said(case, line) for line in _changes(case.said(kind))) or BOX
+
+
+def _said(case: Whole, line: Line) -> str:
+    entry = line.entry
+    said = ", ".join(word.replace("_", " ") for word in (entry.site, shown(entry), entry.detail) if word)
+    force = f", {newtons(entry.number)}" if entry.kind == "traction" and entry.number is not None else ""
+    return f"{said}{force} at {place(case, line)}"
+
+
+def _changes(lines: Sequence[Line]) -> Iterator[Line]:
+    last: dict[str | None, Entry] = {}
+    for line in sorted(lines, key=lambda line: (line.said_at, line.number)):
+        if last.get(line.entry.site) != line.entry:
+            yield line
+        last[line.entry.site] = line.entry
+
+
+def _confirmed(case: Whole) -> Line | None:
+    """Only if it is the last word: an X-ray that was later read otherwise confirms nothing."""
+    words = [line for line in case.said("xray") if line.entry.value in ("confirmed", "not_confirmed")]
+    return words[-1] if words and words[-1].entry.value == "confirmed" else None
+
+
+def _confirmed_at(case: Whole) -> str | Box:
+    last = _confirmed(case)
+    return place(case, last) if last is not None else BOX
+
+
+def _confirmed_by(case: Whole) -> str | Box:
+    """Who read it; a film that was read before by somebody who was named is named too."""
+    last = _confirmed(case)
+    if last is None:
+        return BOX
+    read = [one for one in case.said("xray") if one.entry.value == "confirmed" and one.entry.detail]
+    if last in read:
+        return last.entry.detail or BOX
+    return listed(("reader not said", *(f"earlier film: {one.entry.detail}, {place(case, one)}" for one in read[-1:])))
+
+
+def _numbers(case: Whole) -> Iterator[str]:
+    """Of each balloon the most that was in it and its pressures, then the depth."""
+    for site in case.procedure.tube.balloons:
+        most = max((step.after.balloon(site).volume for step in case.happened), default=0)
+        if most:
+            yield f"{site} at most {figure(most)} mL"
+        yield _range(f"{site} pressure", case.said("pressure", site))
+    yield _range("depth", case.said("depth"))
+
+
+def _range(name: str, lines: Sequence[Line]) -> str:
+    read = [(line.entry.number, line.entry.unit or "") for line in lines if line.entry.number is not None]
+    if not read:
+        return ""
+    low, high, unit = min(read)[0], max(read)[0], read[-1][1]
+    between = figure(low) if low == high else f"{figure(low)} to {figure(high)}"
+    return f"{name} {between} {unit} ({many(len(read), 'reading')}, last {figure(read[-1][0])})"
+
+
+def _afterwards(case: Whole) -> Iterator[Cells]:
+    all_given = given(case.procedure, case.happened, case.situation)
+    blood = (one for one in all_given if one.kind == "blood_product")
+    yield "Blood products", listed(f"{b.name} {amount(b.amount, b.unit)}" for b in blood) or BOX
+    drugs = dict.fromkeys(line.entry.detail or "name not said" for line in case.said("drug"))
+    yield "Drugs given", f"{listed(drugs)}: see drugs and infusions" if drugs else BOX
+    yield "Findings of the procedure", BOX
+    yield "Complications", listed(_complication(case, one) for one in complications(case.happened)) or BOX
+    yield "Blood loss", _blood_loss(case)
+    yield "Specimens", BOX
+    yield "Plan: removal time", _removal(case)
+    yield "Plan: definitive therapy", _definitive(case)
+    yield "Plan: monitoring and checks", BOX
+    yield "Amendments", _amendments(case)
+
+
+def _complication(case: Whole, one: Complication) -> str:
+    return f"{one.name} at {place(case, one.first)}{f', {one.times} times' if one.times > 1 else ''}"
+
+
+def _blood_loss(case: Whole) -> str | Box:
+    """As somebody estimated it; beside it what came out of the ports, which is no estimate of a loss."""
+    net = sum(one.net for one in balances(case.procedure, case.happened, case.until))
+    came_out = f"not said; out of the ports, net of lavage: {figure(net)} mL" if net else ""
+    said = case.said("blood_loss")
+    return reading(case, said[-1]) if said else came_out or BOX
+
+
+def _removal(case: Whole) -> str | Box:
+    out = [line for line in case.said("tube") if line.entry.value == "out"]
+    if out and not case.situation.tube_in:
+        return f"tube out at {place(case, out[-1])}"
+    running = (clock for clock in case.course.end.clocks.values() if clock.clock == "since-insertion")
+    return next(
+        (f"tube in for {elapsed(one.since, case.until)}, since {in_the_room(case, one.since)}" for one in running), BOX
+    )
+
+
+def _definitive(case: Whole) -> str | Box:
+    decided = [line for line in case.said("decision") if line.entry.value in DEFINITIVE]
+    return _said(case, decided[-1]) if decided else BOX
+
+
+def _amendments(case: Whole) -> str:
+    lines = case.record.lines
+    changes = [change.what for line in lines for change in line.changes]
+    still_asked = sum(line.status == "asked" for line in lines)
+    return (
+        f"{changes.count('amended')} amended, {changes.count('struck')} struck, "
+        f"{changes.count('answered')} confirmed when asked, {still_asked} not confirmed: see timeline"
+    )
+
+
+def still_open(case: Whole) -> tuple[Block, ...]:
+    """The findings of high priority that nobody and nothing has settled."""
+    high = [one for one in case.record.findings if one.settled is None and one.raised.level == "high"]
+    shown_here = high[-MOST_OPEN:][::-1]
+    items = [
+        Item((Strong(SIGNS["high"]), f" {in_the_room(case, one.raised.logged_at)} {one.raised.message}"))
+        for one in shown_here
+    ]
+    if len(high) > MOST_OPEN:
+        items.append(Item(f"and {many(len(high) - MOST_OPEN, 'earlier finding')} of high priority: see findings"))
+    return (Points(tuple(items)),) if items else ()

@@ -1,0 +1,106 @@
+"""The first pages of the note: filled in with all that was said, in the room's own time, short enough to be read."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from io import BytesIO
+
+from pypdf import PdfReader
+
+from log.exports import pdf
+from log.exports.markdown import BLANK
+from log.exports.note import as_note
+from log.exports.note_summary import MOST_OPEN
+from log.summaries.whole import Whole
+from tests.cases import GOOD, Spoken, case_of
+from tests.log.exports.test_note import cell
+from tests.log.exports.test_note_sections import cells, sections
+
+FILLED: tuple[Spoken, ...] = (
+    (1, "time out done"),
+    (2, "emergency no consent"),
+    (3, "endoscopy team called"),
+    (4, "oesophageal leak test passed at six zero"),
+    (5, "tube in"),
+    (6, "gastric five zero in"),
+    (7, "gastric pressure two zero"),
+    (8, "x-ray confirms position by the radiologist"),
+    (9, "traction one kilo weight"),
+    (10, "traction one kilo weight"),
+    (11, "bleeding stopped"),
+    (12, "bleeding again"),
+    (13, "tube slipped"),
+    (14, "tube slipped"),
+    (15, "pressure marks on the lips"),
+    (16, "decision shunt"),
+    (17, "gastric aspirate two five zero"),
+)
+
+
+def test_what_was_said_is_filled_in() -> None:
+    note = as_note(case_of(*FILLED))
+    assert cell(note, "Urgency (elective, urgent, emergency)") == "emergency"
+    assert cell(note, "Consent basis") == "emergency, no consent possible at 14:00:02 (line 2)"
+    assert cell(note, "Time-out done (when, by whom)") == "14:00:01 (line 1)"
+    assert cell(note, "Called") == "endoscopy team called at 14:00:03 (line 3)"
+    assert cell(note, "X-ray position confirmed by") == "radiologist"
+    assert cell(note, "Traction") == "1 kg, weight, 9.8 N at 14:00:09 (line 9)", "said twice is one traction"
+    assert cell(note, "Decisions") == "shunt at 14:00:16 (line 16)" == cell(note, "Plan: definitive therapy")
+    assert cell(note, "Complications") == (
+        "bleeding again at 14:00:12 (line 12); tube slipped at 14:00:13 (line 13), 2 times; "
+        "pressure marks at 14:00:15 (line 15)"
+    )
+    assert cell(note, "Blood loss") == "not said; out of the ports, net of lavage: 250 mL"
+    assert cell(note, "Plan: removal time").startswith("tube in for 0:00:12, since 14:00:05")
+    assert cells(sections(note)["Leak tests"]) == [["oesophageal", "60 mL", "not said", "", "passed @"]]
+
+
+def test_numbers_are_ranges_and_never_a_cell_of_readings() -> None:
+    said = [(n, f"oesophageal pressure {word} zero") for n, word in enumerate(("three", "four", "two"), 20)]
+    note = as_note(case_of((1, "tube in"), (2, "oesophageal four zero in"), *said))
+    wanted = "oesophageal at most 40 mL; oesophageal pressure 20 to 40 mmHg (3 readings, last 20)"
+    assert cell(note, "Volumes, pressures and depths") == wanted
+
+
+def test_a_film_that_nobody_was_said_to_have_read_names_the_one_before() -> None:
+    note = as_note(case_of((1, "x-ray confirms position by the radiologist"), (9, "x-ray confirms position")))
+    assert cell(note, "X-ray position confirmed by") == "reader not said; earlier film: radiologist, 14:00:01 (line 1)"
+    assert cell(as_note(case_of((1, "tube in"))), "X-ray position confirmed by") == BLANK
+
+
+def test_times_are_the_rooms_and_the_zone_stands_once() -> None:
+    late = timedelta(days=1).total_seconds()
+    note = as_note(case_of((1, "tube in"), (late, "tube out")))
+    assert "Times are the room's own, UTC+02:00, on 2026-10-04; another day stands before its times." in note
+    assert cell(note, "Tube in, secured, out") == "in at 14:00:01 (line 1); out at 10-05 14:00:00 (line 2)"
+    assert not re.search(r"\d\+02:00", sections(note)["Timeline"])
+
+
+def test_readings_of_many_hours_are_a_table_by_the_hour() -> None:
+    hour = timedelta(hours=1).total_seconds()
+    said = [(n * hour + 60, f"oesophageal pressure three {word}") for n, word in enumerate(("zero", "five"))]
+    note = as_note(case_of((1, "tube in"), (2, "oesophageal four zero in"), *said))
+    assert cells(sections(note)["Hour by hour"]) == [
+        ["0 to 1 h", "30 mmHg (14:01)"],
+        ["1 to 2 h", "35 mmHg (15:01)"],
+    ]
+    assert "Hour by hour" not in as_note(case_of((1, "tube in"), (2, "oesophageal pressure three zero")))
+
+
+def test_open_findings_of_high_priority_stand_before_the_signatures_and_are_never_too_many() -> None:
+    told = [(n, "capnography lost") for n in range(10, 10 + MOST_OPEN + 2)]
+    summary = as_note(case_of((1, "tube in"), *told)).split("## Signatures")[0]
+    assert summary.count("tracheal tube displaced") == MOST_OPEN
+    assert "and 2 earlier findings of high priority: see findings" in summary
+
+
+def pages_to_sign(case: Whole) -> int:
+    """Pages before the appendix."""
+    texts = [page.extract_text() for page in PdfReader(BytesIO(pdf.as_pdf(case))).pages]
+    return next(number for number, text in enumerate(texts) if "Appendix: all that the log has of it" in text)
+
+
+def test_what_is_signed_has_at_most_two_pages() -> None:
+    told = [(2000 + n, "capnography lost") for n in range(9)]
+    assert pages_to_sign(case_of(*GOOD, *told)) == 2
