@@ -20,11 +20,12 @@ from log.definition.reads import Read
 from log.rules import holding, inflating, placing, preparing, removing, trouble, until_ended
 from log.rules.clocks import Clocks as Clocks
 from log.rules.clocks import RunningClock as RunningClock
+from log.rules.clocks import begun_after as begun_after
 from log.rules.clocks import clocks_after as clocks_after
 from log.rules.clocks import due as due
 from log.rules.clocks import due_name as due_name
 from log.rules.clocks import required_order as required_order
-from log.rules.clocks import starting as starting
+from log.rules.clocks import still_begun as still_begun
 from log.rules.comparisons import beyond
 from log.rules.finding import Finding as Finding
 from log.rules.finding import means as means

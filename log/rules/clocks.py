@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Step, TubeState
+from log.state.tube import Step, TubeState, of_a_tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +65,29 @@ def starting(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Orde
     for order in procedure.order:
         if order.id not in begun and means(order.then, step) and step.entry.value not in ("off", "down"):
             yield order
+
+
+def begun_after(procedure: Procedure, begun: frozenset[str], step: Step) -> frozenset[str]:
+    """The orders that are past after a step."""
+    still = still_begun(procedure, begun, step)
+    return still.union(order.id for order in starting(procedure, step, still))
+
+
+def still_begun(procedure: Procedure, begun: frozenset[str], step: Step) -> frozenset[str]:
+    """The orders that are still past: what was kept for one tube says nothing of the next, and once a film no longer
+    vouches, what needs one needs another."""
+    over: set[str] = set()
+    if step.after.number != step.before.number:
+        over |= {order.id for order in procedure.order if of_a_tube(procedure, order.then.kind)}
+    if lost_its_place(step):
+        over |= {order.id for order in procedure.order if order.first.kind in ("xray", "position_check")}
+    return begun - over if over else begun
+
+
+def lost_its_place(step: Step) -> bool:
+    """Whether a film vouched for the position until this line."""
+    before, after = step.before.film, step.after.film
+    return before is not None and before.confirmed_once and not before.void and (after is None or bool(after.void))
 
 
 def _done(order: Order, before: TubeState) -> bool:

@@ -161,7 +161,7 @@ def _said(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_N
 
 def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
     """The volume in the balloon whenever air is added, and whenever something relies on it."""
-    volume, confirmed = _volume(of, step), step.before.xray == "confirmed"
+    volume, confirmed = _volume(of, step), step.before.confirmed
     if of.when == "before the x-ray":
         if _fills(of, step) and volume:
             yield _Number(volume, counts=("high",))
@@ -199,7 +199,7 @@ NUMBERS: Mapping[What, Callable[[Procedure, Limit, Of, Step], Iterator[_Number]]
 WHEN: Mapping[When, Callable[[Step, Of], bool]] = MappingProxyType(
     {
         "always": lambda step, of: True,
-        "before the x-ray": lambda step, of: step.before.xray != "confirmed",
+        "before the x-ray": lambda step, of: not step.before.confirmed,
         "further air": lambda step, of: step.before.balloon(of.site).volume > 0 and adds_air(step, of.site),
         "balloon up": lambda step, of: (step.entry.number or 0) > 0 and step.before.balloon(of.site).up,
         "first reading": lambda step, of: step.before.tube_in and step.before.balloon(of.site).pressure is None,
@@ -209,7 +209,7 @@ WHEN: Mapping[When, Callable[[Step, Of], bool]] = MappingProxyType(
 
 
 def _fills(of: Of, step: Step) -> bool:
-    return step.before.xray != "confirmed" and adds_air(step, of.site)
+    return not step.before.confirmed and adds_air(step, of.site)
 
 
 def _volume(of: Of, step: Step) -> Number:
@@ -286,7 +286,7 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
 def standing(procedure: Procedure, situation: TubeState, site: str) -> Iterator[Compared]:
     """Volume and last pressure of a balloon, beside the limits that hold now; nothing of one that is flat."""
     balloon = situation.balloon(site)
-    volumes, pressures = volume_limits(procedure, site, situation.xray == "confirmed"), pressure_limits(procedure, site)
+    volumes, pressures = volume_limits(procedure, site, situation.confirmed), pressure_limits(procedure, site)
     if not balloon.up:
         return
     for name in volumes:

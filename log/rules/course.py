@@ -21,7 +21,7 @@ from log.definition.procedure import Procedure
 from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
 from log.facts.line import Line
 from log.facts.record import Record
-from log.rules import Clocks, Finding, Standing, clocks_after, due, standing_after, starting, stepwise
+from log.rules import Clocks, Finding, Standing, begun_after, clocks_after, due, standing_after, stepwise, still_begun
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.rules.until_ended import NONE_STANDING
 from log.state.tube import Step, TubeState, after_entry
@@ -39,7 +39,7 @@ class State:
     situation: TubeState
     clocks: Clocks = field(default_factory=lambda: NO_CLOCKS)
     begun: frozenset[str] = frozenset()
-    """The orders of the definition that are past, kept or broken."""
+    """The orders of the definition that are past for this tube in this place, kept or broken."""
     reached: Reached = field(default_factory=lambda: NONE_REACHED)
     """The milestones of the definition that are reached, and when."""
     standing: Standing = field(default_factory=lambda: NONE_STANDING)
@@ -159,11 +159,11 @@ def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     after = State(
         step.after,
         clocks_after(procedure, before.clocks, step),
-        before.begun.union(order.id for order in starting(procedure, step, before.begun)),
+        begun_after(procedure, before.begun, step),
         reached_after(procedure, before.reached, step),
         standing_after(procedure, before.standing, step),
     )
-    return Stage(line, before, after, stepwise(procedure, step, before.begun))
+    return Stage(line, before, after, stepwise(procedure, step, still_begun(procedure, before.begun, step)))
 
 
 def _touched(facts: Iterable[Fact]) -> Iterable[int]:

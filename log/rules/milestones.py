@@ -38,13 +38,22 @@ class Next:
 
 def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached:
     """The milestones that are reached after a step; the same object if nothing has changed."""
-    changed: dict[str, datetime] = dict(reached)
+    changed = dict(reached)
+    if step.after.number != step.before.number:
+        changed = {one.id: at for one in procedure.milestone if (at := reached.get(one.id)) and _stays(procedure, one)}
     for milestone in procedure.milestone:
         if any(_counts(pattern, step) for pattern in milestone.undone):
             changed.pop(milestone.id, None)
         elif milestone.id not in changed and _done(procedure, milestone, changed, step):
             changed[milestone.id] = step.line.said_at
     return reached if changed == reached else MappingProxyType(changed)
+
+
+def _stays(procedure: Procedure, milestone: Milestone) -> bool:
+    """Whether a step that was done for one tube is done for the next: who does what, scissors, airway."""
+    patterns = milestone.done
+    about_the_patient = all(one.kind == "airway" or procedure.traits(one.kind).group == "kit" for one in patterns)
+    return about_the_patient and milestone.since is None
 
 
 def next_of(procedure: Procedure, situation: TubeState, reached: Reached) -> Next:

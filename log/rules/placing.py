@@ -28,10 +28,31 @@ def x_ray_wrong(procedure: Procedure, step: Step) -> Iterator[Said]:
 def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Air into that balloon though a check spoke against the stomach and neither its opposite nor an X-ray has taken
     that back."""
-    if step.before.xray != "confirmed" and adds_air(step, procedure.tube.stomach):
+    if not step.before.confirmed and adds_air(step, procedure.tube.stomach):
         against = failed_checks(procedure, step.before)
         if against:
             yield Said("position_failed", " and ".join(against))
+
+
+@rule(later=("position_against",), whose="stomach")
+def position_against(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """A check that speaks against the stomach with air in the balloon there, whatever a film showed earlier."""
+    if is_said(step, "position_check", "failed") and step.before.balloon(procedure.tube.stomach).up:
+        yield Said("position_against", step.entry.detail or "position check")
+
+
+@rule(later=("tube_in_again",))
+def tube_in_again(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Said of a tube that is in and in use: it was out meanwhile, or it is another."""
+    if is_said(step, "tube", "in") and step.before.in_use:
+        yield Said("tube_in_again")
+
+
+@rule(later=("film_before_tube",))
+def film_before_tube(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """A film from before the tube went in shows another tube, or none."""
+    if is_said(step, "tube", "in") and not step.before.tube_in and step.before.confirmed:
+        yield Said("film_before_tube")
 
 
 def failed_checks(procedure: Procedure, situation: TubeState) -> tuple[str, ...]:
@@ -87,4 +108,13 @@ def _why(table: Pressures, volume: Number) -> str:
     return f"no pressure was read outside the patient at {volume:g} mL, only at {read}"
 
 
-RULES: tuple[Rule, ...] = (x_ray_wrong, position_failed, resistance, reading_in_place, pressure_rise)
+RULES: tuple[Rule, ...] = (
+    x_ray_wrong,
+    position_failed,
+    position_against,
+    tube_in_again,
+    film_before_tube,
+    resistance,
+    reading_in_place,
+    pressure_rise,
+)

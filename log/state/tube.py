@@ -1,6 +1,7 @@
 """The state of the tube and its balloons at any moment: standing entries added up step by step.
 
-Corrections change the past, so this always follows from the lines that stand.
+A tube has a number: "tube out" ends everything that belonged to it, and what is next done to a tube is done to the next
+one. Corrections change the past, so this always follows from the lines that stand.
 """
 
 from __future__ import annotations
@@ -12,9 +13,14 @@ from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
 from log.basics.patterns import Pattern
+from log.definition.limits import Of
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.facts.line import Line
+from log.state.film import EMPTY_SINCE as EMPTY_SINCE
+from log.state.film import INSERTED_SINCE, OUT_SINCE, REQUESTS, Anchor, Film, film_after_depth, film_after_word
+from log.state.film import comparable as comparable
+from log.state.film import moved_cm as moved_cm
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
 
 
@@ -44,8 +50,6 @@ FLAT = Balloon()
 NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 
 
-MOVED_SINCE = "tube moved since"
-
 Given = tuple[str, str, str]
 """Kind, name and unit of a blood product or fluid; "" where one was not said."""
 
@@ -54,16 +58,21 @@ Given = tuple[str, str, str]
 class TubeState:
     """The tube and what hangs on it."""
 
+    number: int = 1
+    """Which tube of the case it is: the one that is in, is being made ready, or came out last."""
+    withdrawn: bool = False
+    """Whether it came out, and nothing is logged of the next."""
     balloons: Mapping[str, Balloon] = field(default_factory=lambda: NO_BALLOONS)
     tube_in: bool = False
     depth: Entry | None = None
     """Last depth said."""
     mark: Entry | None = None
-    """First depth said after traction was put on: movement is measured from here."""
+    """First depth said after traction was put on: movement is measured from here, also when the traction is hung anew,
+    for as long as the anchor stays up in the same place."""
     traction: Entry | None = None
     """Traction in force; None when off."""
-    xray: str | None = None
-    """Last word on the X-ray; `MOVED_SINCE` once a film that was wrong shows a place where the tube no longer is."""
+    film: Film | None = None
+    """The last X-ray of this tube, and whether it still vouches for the position."""
     by_port: Mapping[tuple[str, str], Number] = field(default_factory=dict)
     """Aspirate, lavage in and lavage back, mL by kind of entry and port; "" is "port not said"."""
     emergency: Entry | None = None
@@ -80,6 +89,22 @@ class TubeState:
     """Total of each blood product and fluid, in its own unit."""
     latest: Mapping[tuple[str, str | None], Entry] = field(default_factory=dict)
     """Last entry of each kind and site, the newest last."""
+
+    @property
+    def xray(self) -> str | None:
+        """Last word on the X-ray, or why it no longer counts."""
+        return self.film.in_words if self.film is not None else None
+
+    @property
+    def confirmed(self) -> bool:
+        """Whether an X-ray vouches for the position of the tube as it lies now."""
+        return self.film is not None and self.film.confirms
+
+    @property
+    def in_use(self) -> bool:
+        """Whether anything was done with the tube since it went in."""
+        filled = any(balloon.up for balloon in self.balloons.values())
+        return self.tube_in and (filled or self.traction is not None or self.film is not None or bool(self.down))
 
     def at_port(self, kind: str, port: str | None = None) -> Number:
         """Millilitres of a kind at a port ("" is "port not said"), or at all of them."""
@@ -119,22 +144,91 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
 
 def after_entry(procedure: Procedure, s: TubeState, entry: Entry, at: datetime) -> TubeState:
     """The situation after one more entry, said at this time."""
+    if s.withdrawn and _is_of_the_next(procedure, entry):
+        s = _next_tube(procedure, s)
     prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
-    return _with_balloons_down(s, _after(procedure, replace(s, prepared=prepared), entry), at)
+    after = _after(procedure, replace(s, prepared=prepared), entry)
+    return s if after.withdrawn and s.withdrawn else _with_balloons_down(procedure.tube, s, after, at)
 
 
-def _with_balloons_down(before: TubeState, after: TubeState, at: datetime) -> TubeState:
-    """With the time at which a balloon went down in it."""
+def of_a_tube(procedure: Procedure, kind: str) -> bool:
+    """Whether entries of a kind are about one tube and end with it, rather than about the patient."""
+    groups = ("test", "placing", "air", "pressure", "port")
+    return kind != "airway" and procedure.traits(kind).group in groups
+
+
+def _is_of_the_next(procedure: Procedure, entry: Entry) -> bool:
+    """Whether an entry, said after a tube came out, is the first about the next one."""
+    made_ready = entry.kind in ("leak_test", "manometry", "volume_in", "volume_total")
+    return made_ready or (entry.kind, entry.value) in (("tube", "in"), ("balloon", "up"), ("companion", "marked"))
+
+
+def _next_tube(procedure: Procedure, s: TubeState) -> TubeState:
+    """The situation once the next tube is spoken of: of the one before nothing is left but what the patient had."""
+    latest = {key: entry for key, entry in s.latest.items() if not of_a_tube(procedure, key[0])}
+    prepared = replace(s.prepared, leak_tests={}, outside={})
+    return replace(s, number=s.number + 1, withdrawn=False, latest=latest, down={}, film=None, prepared=prepared)
+
+
+def _withdrawn(s: TubeState) -> TubeState:
+    """The situation once the tube is out: nothing that belonged to it counts any longer."""
+    return replace(
+        s,
+        withdrawn=True,
+        tube_in=False,
+        balloons=NO_BALLOONS,
+        film=replace(s.film, void=OUT_SINCE) if s.film is not None else None,
+        depth=None,
+        mark=None,
+        traction=None,
+        clamped=frozenset(),
+        emergency=None,
+        held_at=None,
+        latest=_without(s.latest, *POSITION),
+    )
+
+
+POSITION = ("xray", "position_check", "depth")
+"""Kinds of entry that say where the tube lies."""
+
+
+def _without(latest: Mapping[tuple[str, str | None], Entry], *kinds: str) -> Mapping[tuple[str, str | None], Entry]:
+    return {key: entry for key, entry in latest.items() if key[0] not in kinds}
+
+
+def _inserted(s: TubeState) -> TubeState:
+    """The situation once the tube is in: a film from before vouches for nothing."""
+    read = s.film is not None and s.film.word not in REQUESTS
+    film = replace(s.film, void=INSERTED_SINCE) if s.film is not None and read else s.film
+    latest = _without(s.latest, "position_check", *(("xray",) if read else ()))
+    inserted = replace(s, tube_in=True, down={}, held_at=None, film=film, latest=latest)
+    return _inserted_again(inserted) if s.in_use else inserted
+
+
+def _inserted_again(s: TubeState) -> TubeState:
+    """Said of a tube that is in already: it was out meanwhile, or this is another. Nothing is known of its position."""
+    return replace(s, mark=None, depth=None, latest=_without(s.latest, *POSITION))
+
+
+def _with_balloons_down(tube: Tube, before: TubeState, after: TubeState, at: datetime) -> TubeState:
+    """With the time at which a balloon went down in it; without its anchor a film and a mark no longer count."""
     if before.balloons is after.balloons:
         return after
     down = {site: when for site, when in after.down.items() if not after.balloon(site).up}
     down |= {site: at for site in before.balloons if before.balloon(site).up and not after.balloon(site).up}
-    return after if down == after.down else replace(after, down=down)
+    after = after if down == after.down else replace(after, down=down)
+    return _unanchored(after) if before.balloon(tube.stomach).up and tube.stomach in down else after
+
+
+def _unanchored(s: TubeState) -> TubeState:
+    film = replace(s.film, void=EMPTY_SINCE) if s.film is not None and s.film.confirms else s.film
+    lost = film is not s.film
+    return replace(s, mark=None, film=film, latest=_without(s.latest, "xray", "position_check") if lost else s.latest)
 
 
 def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
     tube = procedure.tube
-    if not (entry.kind == "xray" and entry.value in ("requested", "taken") and s.xray == "confirmed"):
+    if not (entry.kind == "xray" and entry.value in REQUESTS and s.confirmed):
         s = replace(s, latest=_latest(tube, s, entry))
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
@@ -143,17 +237,15 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
                 filled[tube.oesophagus] = _up_by_pressure(filled[tube.oesophagus], entry)
             return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value == "in":
-            return replace(s, tube_in=True, down={}, held_at=None)
+            return _inserted(s)
         case "tube" if entry.value == "out":
-            balloons = NO_BALLOONS if s.emergency is not None else s.balloons  # what was cut holds no air
-            return replace(s, tube_in=False, emergency=None, held_at=None, balloons=balloons)
+            return _withdrawn(s)
         case "emergency":
             return replace(s, emergency=None if entry.value == "over" else entry)
         case "depth":
-            marked = entry if s.traction is not None and s.mark is None else s.mark
-            return replace(s, depth=entry, mark=marked, held_at=None, xray=_film_after_depth(tube, s, entry))
+            return _read_at(procedure, s, entry)
         case "traction" if entry.value == "off":
-            return replace(s, traction=None, mark=None, held_at=None)
+            return replace(s, traction=None, held_at=None)
         case "traction":
             weight_came_off = entry.value == "fixed" and s.traction is not None and s.traction.value != "fixed"
             held_at = s.depth if weight_came_off and s.mark is not None else s.held_at
@@ -161,12 +253,37 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
         case "clamp":
             ports = frozenset(tube.meant(entry.site))
             return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
-        case "xray" if entry.value in ("confirmed", "not_confirmed") or s.xray != "confirmed":
-            return replace(s, xray=str(entry.value))  # a further film does not revoke what one has confirmed
+        case "xray":
+            return replace(s, film=film_after_word(s.film, str(entry.value), s.depth))
         case _ if entry.number is not None:
             return _added(procedure, s, entry, entry.number)
         case _:
             return s
+
+
+def _read_at(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
+    """The situation after a depth was read: the first under traction is the mark, and a film may no longer vouch."""
+    film = film_after_depth(s.film, entry, _anchor(procedure, s), _allowed_cm(procedure))
+    moved = film is not None and s.film is not None and film.void != s.film.void
+    mark = entry if s.traction is not None and s.mark is None else s.mark
+    latest = _without(s.latest, "xray", "position_check") if moved else s.latest
+    return replace(s, depth=entry, mark=mark, held_at=None, film=film, latest=latest)
+
+
+def _anchor(procedure: Procedure, s: TubeState) -> Anchor:
+    anchor = s.balloon(procedure.tube.stomach)
+    least = [limit.min for _, limit, of in procedure.held if _fills_the_anchor(procedure.tube, of) and limit.min]
+    return Anchor(anchor.up, full=anchor.volume >= max(least, default=0), pulled=s.traction is not None)
+
+
+def _fills_the_anchor(tube: Tube, of: Of) -> bool:
+    return (of.what, of.when, of.site) == ("total", "always", tube.stomach)
+
+
+def _allowed_cm(procedure: Procedure) -> Number:
+    """How far a tube may move before a film no longer vouches for it."""
+    allowed = (limit.max for _, limit, of in procedure.held if of.what == "moved")
+    return min((most for most in allowed if most is not None), default=0)
 
 
 def _added(procedure: Procedure, s: TubeState, entry: Entry, number: Number) -> TubeState:
@@ -179,27 +296,6 @@ def _added(procedure: Procedure, s: TubeState, entry: Entry, number: Number) -> 
             return replace(s, given={**s.given, what: s.given.get(what, 0) + number})
         case "none":
             return s
-
-
-def comparable(one: Entry, other: Entry) -> bool:
-    """Whether two depths were read at the same place. A place that was not said does not hide a movement."""
-    return one.site is None or other.site is None or one.site == other.site
-
-
-def moved_cm(first: Entry, last: Entry) -> Number | None:
-    """Centimetres from one depth to another, further in above nought; None where the two cannot be compared."""
-    if first.number is None or last.number is None or not comparable(first, last):
-        return None
-    return round(last.number - first.number, 6)  # without the dust of binary fractions
-
-
-def _film_after_depth(tube: Tube, s: TubeState, entry: Entry) -> str | None:
-    """A wrong film is about the place it was taken at: with the balloon in the stomach down and another mark than
-    before, the tube lies elsewhere, and its new place needs a film of its own. Where the two cannot be compared the
-    film stands."""
-    elsewhere = s.depth is not None and comparable(s.depth, entry) and s.depth.number != entry.number
-    left = s.xray == "not_confirmed" and elsewhere and not s.balloon(tube.stomach).up
-    return MOVED_SINCE if left else s.xray
 
 
 def given_of(entry: Entry) -> Given:

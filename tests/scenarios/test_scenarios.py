@@ -40,6 +40,7 @@ STANDS: dict[str, Callable[[TubeState], str]] = {
     "traction": lambda s: "off" if s.traction is None else _amount(s.traction),
     "x-ray": lambda s: str(s.xray),
     "tube": lambda s: "in" if s.tube_in else "out",
+    "tube number": lambda s: str(s.number),
     "emergency": lambda s: "none" if s.emergency is None else str(s.emergency.value),
 }
 """What "=" can ask of the situation."""

@@ -151,7 +151,7 @@ def _balloons(procedure: Procedure, situation: TubeState) -> Iterator[BalloonAtA
         yield BalloonAtAGlance(
             site,
             filling(balloon),
-            _range(procedure, volume_limits(procedure, site, situation.xray == "confirmed")),
+            _range(procedure, volume_limits(procedure, site, situation.confirmed)),
             f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
             _range(procedure, pressure_limits(procedure, site)),
             next((side.upper() for side in beyond if side), ""),
