@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Step, TubeState, of_a_tube
+from log.state.tube import Step, TubeState, next_tube, of_a_tube
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +55,10 @@ def due_name(clock: Clock, after_h: float) -> str:
 
 def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterator[Finding]:
     """The orders of the definition: reported once, at the first line that came too early. `begun`: the past ones."""
+    next_one = step.after.number != step.before.number
+    before = next_tube(procedure, step.before) if next_one else step.before
     for order in starting(procedure, step, begun):
-        if not _done(order, step.before):
+        if not _done(order, before):
             yield Finding(order.id, step.line.number, order.level, order.message, procedure.cite(order))
 
 

@@ -145,7 +145,7 @@ def matches(pattern: Pattern, entry: Entry) -> bool:
 def after_entry(procedure: Procedure, s: TubeState, entry: Entry, at: datetime) -> TubeState:
     """The situation after one more entry, said at this time."""
     if s.withdrawn and _is_of_the_next(procedure, entry):
-        s = _next_tube(procedure, s)
+        s = next_tube(procedure, s)
     prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
     after = _after(procedure, replace(s, prepared=prepared), entry)
     return s if after.withdrawn and s.withdrawn else _with_balloons_down(procedure.tube, s, after, at)
@@ -163,7 +163,7 @@ def _is_of_the_next(procedure: Procedure, entry: Entry) -> bool:
     return made_ready or (entry.kind, entry.value) in (("tube", "in"), ("balloon", "up"), ("companion", "marked"))
 
 
-def _next_tube(procedure: Procedure, s: TubeState) -> TubeState:
+def next_tube(procedure: Procedure, s: TubeState) -> TubeState:
     """The situation once the next tube is spoken of: of the one before nothing is left but what the patient had."""
     latest = {key: entry for key, entry in s.latest.items() if not of_a_tube(procedure, key[0])}
     prepared = replace(s.prepared, leak_tests={}, outside={})
