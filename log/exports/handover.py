@@ -13,6 +13,7 @@ from log.exports.markdown import as_markdown
 from log.exports.tables import cautions, made_from
 from log.facts.line import Line
 from log.rules.gauges import Gauge
+from log.state.episode import Episode
 from log.state.fluid_balance import PortBalance
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
@@ -95,8 +96,8 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
     """Everything, row by row."""
     if found.situation.emergency is not None:
         yield Row("EMERGENCY", ("active, not cancelled",))
-    if not found.situation.tube_in:
-        yield Row("tube", ("not in, according to the log",))
+    if not found.situation.tube_in or len(found.tubes) > 1:
+        yield Row("tube", tuple(_tubes(found)))
     for one in found.balloons:
         yield Row(f"{one.site} balloon", (_balloon(one, found.now),))
     if found.watch.items:
@@ -104,7 +105,8 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         yield Row("due", tuple(_item(item, found.now) for item in items), tuple(item.when for item in items))
     yield Row("traction", (_traction(found),))
     yield Row("mark", (_mark(procedure, found),))
-    yield Row("X-ray", (_last_word(found.xray, found.now),))
+    void = f"; {found.xray_void}: it no longer counts" if found.xray_void else ""
+    yield Row("X-ray", (_last_word(found.xray, found.now) + void,))
     yield Row("bleeding", (_last_word(found.bleeding, found.now),))
     yield Row("came out, net", (_came_out(procedure, found),))
     yield Row("vital signs", (_vitals(found),))
@@ -119,6 +121,21 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         yield Row("airway blocked", (title, " ".join(numbered)))
     yield from _unsettled(procedure, found)
     yield Row("not listening", tuple(_gaps(found)) or ("no gap known",), tuple("gap" for _ in _gaps(found)))
+
+
+def _tubes(found: Handover) -> Iterator[str]:
+    """The tube that is in, then those that came out."""
+    if not found.situation.tube_in:
+        yield "not in, according to the log"
+    if len(found.tubes) > 1:
+        yield from (tube_in_words(tube, found.now) for tube in reversed(found.tubes))
+
+
+def tube_in_words(tube: Episode, now: datetime) -> str:
+    """ "tube 2: in 14:05, out 16:30"."""
+    went_in = f"in {clock(tube.inserted.said_at, now)}" if tube.inserted else "not in yet"
+    came_out = f", out {clock(tube.removed.said_at, now)}" if tube.removed else ""
+    return f"tube {tube.number}: {went_in}{came_out}"
 
 
 def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:

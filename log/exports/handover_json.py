@@ -18,6 +18,14 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         "case": case.opened.case,
         "now": found.now.isoformat(),
         "placed": found.watch.placed,
+        "tubes": [
+            {
+                "number": one.number,
+                "in_at": iso(one.inserted.said_at) if one.inserted else None,
+                "out_at": iso(one.removed.said_at) if one.removed else None,
+            }
+            for one in found.tubes
+        ],
         "emergency": found.situation.emergency is not None,
         "balloons": [
             {
@@ -50,6 +58,8 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         if mark is None
         else {"first": _word(mark.first), "last": _word(mark.last), "moved_cm": mark.moved_cm},
         "xray": _word(found.xray),
+        "xray_confirms": found.situation.confirmed,
+        "xray_void": found.xray_void or None,
         "bleeding": _word(found.bleeding),
         "came_out": [
             {

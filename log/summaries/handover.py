@@ -22,6 +22,7 @@ from log.facts.spoken_notes import spoken_notes
 from log.rules import Finding
 from log.rules.course import Course
 from log.rules.gauges import Gauge, gauges
+from log.state.episode import Episode, episodes
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
 from log.state.tube import Balloon, Step, TubeState, matches, moved_cm
 from log.watch.due import Watch, watch
@@ -74,6 +75,8 @@ class Handover:
     now: datetime
     watch: Watch
     situation: TubeState
+    tubes: tuple[Episode, ...]
+    """Every tube of the case; what follows is of the last one."""
     balloons: tuple[BalloonNow, ...]
     depth: Line | None
     mark: MarkNow | None
@@ -83,6 +86,8 @@ class Handover:
     traction_since: datetime | None
     xray: Line | None
     """The last word on the position, else on the X-ray."""
+    xray_void: str
+    """Why that film no longer vouches for the position; "" while it does."""
     bleeding: Line | None
     ports: tuple[PortBalance, ...]
     vitals: tuple[Reading, ...]
@@ -112,17 +117,21 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
     then = _until(course, now)
     procedure, situation, steps = course.procedure, then.end.situation, then.steps
     plan = procedure.emergency
-    traction = _last(steps, "traction") if situation.traction is not None else None
+    tubes = episodes(steps) or (Episode(1, ()),)
+    now_in = tubes[-1]
+    traction = now_in.last("traction") if situation.traction is not None else None
     return Handover(
         now=now,
         watch=watch(course, now),
         situation=situation,
-        balloons=tuple(_balloon(site, steps, situation, now) for site in _sites(course, situation)),
-        depth=_last(steps, "depth"),
-        mark=_mark(steps, situation),
+        tubes=tubes,
+        balloons=tuple(_balloon(site, now_in.steps, situation, now) for site in _sites(course, situation)),
+        depth=now_in.last("depth") if situation.depth is not None else None,
+        mark=_mark(now_in) if situation.mark is not None else None,
         traction=traction,
-        traction_since=_since_traction(steps),
-        xray=_xray(steps, situation),
+        traction_since=now_in.traction_since,
+        xray=now_in.film,
+        xray_void=situation.film.void if situation.film is not None else "",
         bleeding=_last(steps, "bleeding"),
         ports=balances(procedure, steps, now),
         vitals=vitals(procedure, steps),
@@ -176,27 +185,9 @@ def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
     return sum(step.entry.number or 0 for step in steps if matches(own, step.entry))
 
 
-def _mark(steps: Sequence[Step], situation: TubeState) -> MarkNow | None:
-    if situation.mark is None:
-        return None
-    first = next(step.line for step in reversed(steps) if step.before.mark is None and step.after.mark is not None)
-    last = _last(steps, "depth")
-    return MarkNow(first, last or first)
-
-
-def _since_traction(steps: Sequence[Step]) -> datetime | None:
-    since: datetime | None = None
-    for step in steps:
-        if (step.after.traction is None) != (step.before.traction is None):
-            since = step.line.said_at if step.after.traction is not None else None
-    return since
-
-
-def _xray(steps: Sequence[Step], situation: TubeState) -> Line | None:
-    """A further film that was asked for or taken does not hide what the last one showed."""
-    lines = [step.line for step in steps if step.entry.kind == "xray"]
-    telling = [line for line in lines if line.entry.value == situation.xray]
-    return next(iter(reversed(telling or lines)), None)
+def _mark(tube: Episode) -> MarkNow | None:
+    first, last = tube.mark, tube.last("depth")
+    return MarkNow(first, last or first) if first is not None else None
 
 
 def _open(course: Course, record: Record, now: datetime) -> Iterator[OpenFinding]:

@@ -15,6 +15,7 @@ from log.facts.record import Record, fold
 from log.facts.simulation import marked
 from log.rules import READS
 from log.rules.course import Course, course_of
+from log.state.episode import Episode, episodes
 from log.state.tube import Step, TubeState
 from log.store.chain import Head, Link
 from log.store.identifiers import Identifiers, read
@@ -77,6 +78,11 @@ class Whole:
     def situation(self) -> TubeState:
         """How things stood at the end."""
         return self.course.end.situation
+
+    @property
+    def tubes(self) -> tuple[Episode, ...]:
+        """The tubes of the case, in order, each with what belonged to it."""
+        return episodes(self.happened)
 
     def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
         """The standing lines of a kind, of these sites if any are given."""

@@ -1,0 +1,83 @@
+"""The tubes of a case, each from what was made ready for it to its coming out. Every summary asks the tube for what
+belonged to it (film, depth, mark, traction, volumes) and never the whole case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+
+from log.facts.line import Line
+from log.state.tube import Step, TubeState
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """One tube."""
+
+    number: int
+    """From 1, in the order in which things happened."""
+    steps: tuple[Step, ...]
+    """The standing lines of its time, those about the patient included."""
+
+    @property
+    def inserted(self) -> Line | None:
+        """When it went in first; None while nobody said so."""
+        return next(self._said("tube", "in"), None)
+
+    @property
+    def removed(self) -> Line | None:
+        """When it came out; None while it is in."""
+        return next(self._said("tube", "out"), None)
+
+    @property
+    def situation(self) -> TubeState:
+        """How it lay last: before it came out, or now."""
+        out = next((step for step in self.steps if step.after.withdrawn and not step.before.withdrawn), None)
+        if out is not None:
+            return out.before
+        return self.steps[-1].after if self.steps else TubeState()
+
+    def last(self, kind: str) -> Line | None:
+        """The last line of a kind in its time."""
+        return next((step.line for step in reversed(self.steps) if step.entry.kind == kind), None)
+
+    @property
+    def film(self) -> Line | None:
+        """The last word on the X-ray. A film that nobody has read does not hide what the one before showed."""
+        lines = [step.line for step in self.steps if step.entry.kind == "xray"]
+        word = self.situation.film.word if self.situation.film is not None else None
+        telling = [line for line in lines if line.entry.value == word]
+        return next(iter(reversed(telling or lines)), None)
+
+    @property
+    def mark(self) -> Line | None:
+        """The line of the mark that movement is measured from; None while there is none."""
+        if self.situation.mark is None:
+            return None
+        return next(step.line for step in reversed(self.steps) if step.before.mark is None and step.after.mark)
+
+    @property
+    def traction_since(self) -> datetime | None:
+        """Since when something pulls on it."""
+        since: datetime | None = None
+        for step in self.steps:
+            if (step.after.traction is None) != (step.before.traction is None):
+                since = step.line.said_at if step.after.traction is not None else None
+        return since
+
+    def most_in(self, site: str) -> float:
+        """The most that was in a balloon according to the log, mL, since the tube was in, or at all if nobody said."""
+        inside = [step.after for step in self.steps if step.after.tube_in or self.inserted is None]
+        return max((state.balloon(site).volume for state in inside), default=0)
+
+    def _said(self, kind: str, value: str) -> Iterator[Line]:
+        return (step.line for step in self.steps if (step.entry.kind, step.entry.value) == (kind, value))
+
+
+def episodes(steps: Sequence[Step]) -> tuple[Episode, ...]:
+    """The tubes of these standing lines, in order; none where there is no line."""
+    by_number = groupby(steps, key=lambda step: step.after.number)
+    return tuple(Episode(number, tuple(own)) for number, own in by_number)
