@@ -62,8 +62,7 @@ def observation(procedure: Procedure, step: Step) -> Iterator[Said]:
 @rule(later=("bleeds_again",))
 def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Bleeding after a balloon was deflated, unless that was done because it did not lie well."""
-    lay_well = step.before.film is not None and step.before.film.confirmed_once
-    if is_said(step, "bleeding", "continuing", "restarted") and step.before.down and lay_well:
+    if is_said(step, "bleeding", "continuing", "restarted") and step.before.let_down:
         yield Said("bleeds_again", f"{' and '.join(sorted(step.before.down))} balloon down")
 
 

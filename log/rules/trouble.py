@@ -44,9 +44,8 @@ def bleeds_after_stop(procedure: Procedure, step: Step) -> Iterator[Said]:
     """It bleeds after it had stopped, with balloons up or after a cut; `removing` has it after one was let down."""
     before = step.before
     last = before.last("bleeding")
-    let_down = before.down and before.xray == "confirmed"
     bleeds = is_said(step, "bleeding", "continuing", "restarted")
-    if bleeds and not let_down and last is not None and last.value == "stopped":
+    if bleeds and not before.let_down and last is not None and last.value == "stopped":
         yield Said("bleeds_after_stop")
 
 

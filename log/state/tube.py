@@ -101,6 +101,11 @@ class TubeState:
         return self.film is not None and self.film.confirms
 
     @property
+    def let_down(self) -> bool:
+        """Whether a balloon went down that a film had shown in its place."""
+        return bool(self.down) and self.film is not None and self.film.confirmed_once
+
+    @property
     def in_use(self) -> bool:
         """Whether anything was done with the tube since it went in."""
         filled = any(balloon.up for balloon in self.balloons.values())
