@@ -6,8 +6,10 @@ from collections.abc import Iterable
 
 from log.basics.entry import Entry
 from log.exports.document import Block, Cells, Table, table
-from log.exports.lines import in_the_room, reading
+from log.exports.lines import in_the_room, place, reading
 from log.exports.note_sections import what_came_out
+from log.state.episode import Episode
+from log.state.film import Film
 from log.summaries.whole import Whole
 from log.words.totals import balloon_totals, filling
 from log.words.wording import elapsed, figure, newtons, shown
@@ -35,12 +37,18 @@ def _balloons(case: Whole) -> Iterable[Cells]:
 
 
 def _position(case: Whole) -> Iterable[Cells]:
-    now = case.situation
-    yield "Tube", "in" if now.tube_in else "not in"
-    yield "Depth", _depth(now.depth)
-    yield "Mark (first depth after traction)", _depth(now.mark)
-    yield "Traction", _pull(case, now.traction)
-    yield "X-ray", (now.xray or "not logged").replace("_", " ")
+    """How each tube lay last; one that came out as it lay before that."""
+    yield "Tube", "in" if case.situation.tube_in else "not in"
+    for tube in case.tubes:
+        lay, name = tube.situation, f"Tube {tube.number}: " if len(case.tubes) > 1 else ""
+        if name:
+            went_in, came_out = tube.inserted, tube.removed
+            yield f"{name}In", place(case, went_in) if went_in else "not logged"
+            yield f"{name}Out", place(case, came_out) if came_out else "not logged"
+        yield f"{name}Depth", _depth(lay.depth)
+        yield f"{name}Mark (first depth after traction)", _depth(lay.mark)
+        yield f"{name}Traction", _pull(tube, lay.traction)
+        yield f"{name}X-ray", _film(lay.film)
     for kind in ("clamp", "bleeding"):
         for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
             yield _title(case, kind, site), reading(case, case.said(kind, site)[-1])
@@ -66,9 +74,15 @@ def _depth(entry: Entry | None) -> str:
     return shown(entry) + (f" at the {entry.site}" if entry.site else ", place not said")
 
 
-def _pull(case: Whole, entry: Entry | None) -> str:
+def _film(film: Film | None) -> str:
+    if film is None:
+        return "not logged"
+    return f"{film.word.replace('_', ' ')}{f' ({film.void})' if film.void else ''}"
+
+
+def _pull(tube: Episode, entry: Entry | None) -> str:
     if entry is None:
-        return "off" if case.said("traction") else "not logged"
+        return "off" if tube.last("traction") else "not logged"
     kind = entry.detail or "kind not said"
     force = newtons(entry.number) if entry.number is not None else "mass not said"
     return f"{shown(entry)}, {kind}, {force}"

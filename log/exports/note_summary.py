@@ -6,12 +6,13 @@ case's label is taken for a patient's name.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from log.basics.entry import Entry
 from log.exports.document import BOX, Block, Box, Cells, Item, Points, Strong, Table, table
 from log.exports.lines import in_the_room, place, reading
 from log.facts.line import Line
+from log.state.episode import Episode
 from log.state.fluid_balance import balances, given
 from log.summaries.complications import Complication, complications
 from log.summaries.whole import Whole
@@ -89,11 +90,12 @@ def _course(case: Whole) -> Iterator[Cells]:
         ("X-ray", "xray"),
     ):
         yield element, _said_of(case, kind)
-    yield "X-ray position confirmed at", _confirmed_at(case)
-    yield "X-ray position confirmed by", _confirmed_by(case)
+    yield "X-ray position confirmed at", _by_tube(case, _confirmed_at)
+    yield "X-ray position confirmed by", _by_tube(case, _confirmed_by)
     yield "Traction", _said_of(case, "traction")
     yield "Bleeding", _said_of(case, "bleeding")
-    yield "Volumes, pressures and depths", listed(_numbers(case)) or "none is logged"
+    numbers = _by_tube(case, _numbers)
+    yield "Volumes, pressures and depths", numbers if isinstance(numbers, str) else "none is logged"
     yield "Decisions", _said_of(case, "decision")
     yield "Called", listed(_detailed(case, _prepared(case, *CALLED))) or BOX
 
@@ -121,36 +123,47 @@ def _changes(lines: Sequence[Line]) -> Iterator[Line]:
         last[line.entry.site] = line.entry
 
 
-def _confirmed(case: Whole) -> Line | None:
+def _by_tube(case: Whole, of_one: Callable[[Whole, Episode], str]) -> str | Box:
+    """The words for each tube; its number stands before them where there are several."""
+    found = ((tube.number, of_one(case, tube)) for tube in case.tubes)
+    named = (f"tube {number}: {words}" if len(case.tubes) > 1 else words for number, words in found if words)
+    return listed(named) or BOX
+
+
+def _confirmed(tube: Episode) -> Line | None:
     """Only if it is the last word: an X-ray that was later read otherwise confirms nothing."""
-    words = [line for line in case.said("xray") if line.entry.value in ("confirmed", "not_confirmed")]
+    words = [line for line in tube.said("xray") if line.entry.value in ("confirmed", "not_confirmed")]
     return words[-1] if words and words[-1].entry.value == "confirmed" else None
 
 
-def _confirmed_at(case: Whole) -> str | Box:
-    last = _confirmed(case)
-    return place(case, last) if last is not None else BOX
+def _confirmed_at(case: Whole, tube: Episode) -> str:
+    last = _confirmed(tube)
+    return place(case, last) if last is not None else ""
 
 
-def _confirmed_by(case: Whole) -> str | Box:
+def _confirmed_by(case: Whole, tube: Episode) -> str:
     """Who read it; a film that was read before by somebody who was named is named too."""
-    last = _confirmed(case)
+    last = _confirmed(tube)
     if last is None:
-        return BOX
-    read = [one for one in case.said("xray") if one.entry.value == "confirmed" and one.entry.detail]
+        return ""
+    read = [one for one in tube.said("xray") if one.entry.value == "confirmed" and one.entry.detail]
     if last in read:
-        return last.entry.detail or BOX
+        return last.entry.detail or ""
     return listed(("reader not said", *(f"earlier film: {one.entry.detail}, {place(case, one)}" for one in read[-1:])))
 
 
-def _numbers(case: Whole) -> Iterator[str]:
+def _numbers(case: Whole, tube: Episode) -> str:
     """Of each balloon the most that was in it and its pressures, then the depth."""
+    return listed(_each_number(case, tube))
+
+
+def _each_number(case: Whole, tube: Episode) -> Iterator[str]:
     for site in case.procedure.tube.balloons:
-        most = max((step.after.balloon(site).volume for step in case.happened), default=0)
+        most = tube.most_in(site)
         if most:
             yield f"{site} at most {figure(most)} mL"
-        yield _range(f"{site} pressure", case.said("pressure", site))
-    yield _range("depth", case.said("depth"))
+        yield _range(f"{site} pressure", tube.said("pressure", site))
+    yield _range("depth", tube.said("depth"))
 
 
 def _range(name: str, lines: Sequence[Line]) -> str:

@@ -4,7 +4,7 @@ belonged to it (film, depth, mark, traction, volumes) and never the whole case.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -25,12 +25,12 @@ class Episode:
     @property
     def inserted(self) -> Line | None:
         """When it went in first; None while nobody said so."""
-        return next(self._said("tube", "in"), None)
+        return next((line for line in self.said("tube") if line.entry.value == "in"), None)
 
     @property
     def removed(self) -> Line | None:
         """When it came out; None while it is in."""
-        return next(self._said("tube", "out"), None)
+        return next((line for line in self.said("tube") if line.entry.value == "out"), None)
 
     @property
     def situation(self) -> TubeState:
@@ -43,6 +43,11 @@ class Episode:
     def last(self, kind: str) -> Line | None:
         """The last line of a kind in its time."""
         return next((step.line for step in reversed(self.steps) if step.entry.kind == kind), None)
+
+    def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
+        """Its lines of a kind, of these sites if any are given."""
+        own = (step.line for step in self.steps if step.entry.kind == kind)
+        return tuple(line for line in own if not sites or line.entry.site in sites)
 
     @property
     def film(self) -> Line | None:
@@ -73,11 +78,8 @@ class Episode:
         inside = [step.after for step in self.steps if step.after.tube_in or self.inserted is None]
         return max((state.balloon(site).volume for state in inside), default=0)
 
-    def _said(self, kind: str, value: str) -> Iterator[Line]:
-        return (step.line for step in self.steps if (step.entry.kind, step.entry.value) == (kind, value))
-
 
 def episodes(steps: Sequence[Step]) -> tuple[Episode, ...]:
-    """The tubes of these standing lines, in order; none where there is no line."""
+    """The tubes of these standing lines, in order; the first is there even where there is no line."""
     by_number = groupby(steps, key=lambda step: step.after.number)
-    return tuple(Episode(number, tuple(own)) for number, own in by_number)
+    return tuple(Episode(number, tuple(own)) for number, own in by_number) or (Episode(1, ()),)

@@ -117,7 +117,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
     then = _until(course, now)
     procedure, situation, steps = course.procedure, then.end.situation, then.steps
     plan = procedure.emergency
-    tubes = episodes(steps) or (Episode(1, ()),)
+    tubes = episodes(steps)
     now_in = tubes[-1]
     traction = now_in.last("traction") if situation.traction is not None else None
     return Handover(

@@ -26,7 +26,7 @@ class BalloonTotals:
     set_by_total: Number
     """The change by a volume said as "now in the balloon"."""
     deflated: Number
-    """Its volume when it was said to be down."""
+    """Its volume when it was said to be down, or came out with the tube."""
     now: Number
 
 
@@ -43,7 +43,7 @@ def _totals(site: str, happened: Sequence[Step], situation: TubeState) -> Balloo
         put_in=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_in"),
         taken_out=sum(step.entry.number or 0 for step in own if step.entry.kind == "volume_out"),
         set_by_total=sum(_change(step, site) for step in own if step.entry.kind == "volume_total"),
-        deflated=-sum(_change(step, site) for step in own if step.entry.kind == "balloon"),
+        deflated=-sum(_change(step, site) for step in happened if step.entry.kind in ("balloon", "tube")),
         now=situation.balloon(site).volume,
     )
 
