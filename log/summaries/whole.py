@@ -84,6 +84,11 @@ class Whole:
         """The tubes of the case, in order, each with what belonged to it."""
         return episodes(self.happened)
 
+    def tube_at(self, moment: datetime) -> Episode:
+        """The tube of that moment; the first where nothing is logged before it."""
+        begun = [tube for tube in self.tubes if tube.steps and tube.steps[0].line.said_at <= moment]
+        return begun[-1] if begun else self.tubes[0]
+
     def said(self, kind: str, *sites: str | None) -> tuple[Line, ...]:
         """The standing lines of a kind, of these sites if any are given."""
         return tuple(

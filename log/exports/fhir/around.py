@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.definition.kinds import Group
-from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
+from log.exports.fhir.parts import Draft, Json, concept, named, of_tube, paragraphs
+from log.state.episode import Episode
 from log.summaries.whole import Whole
 
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
@@ -45,18 +46,19 @@ def resources(draft: Draft) -> Iterator[tuple[str, Json]]:
     yield SOFTWARE, _software(draft)
     for role, text in people(draft).items():
         yield person(role), _practitioner(role, text)
-    yield TUBE, _tube(draft)
-    yield PROCEDURE, _procedure(draft)
-    if use_known(draft.case):
-        yield USE, _use(draft)
+    for tube in draft.case.tubes:
+        yield of_tube(TUBE, tube.number), _tube(draft, tube)
+        yield of_tube(PROCEDURE, tube.number), _procedure(draft, tube)
+        if use_known(draft.case, tube):
+            yield of_tube(USE, tube.number), _use(draft, tube)
 
 
-def use_known(case: Whole) -> bool:
+def use_known(case: Whole, tube: Episode) -> bool:
     """True if there is anything to say of the tube's use: DeviceUseStatement has no status for "not known"."""
-    return status(case) in USE_STATUS
+    return status(case, tube) in USE_STATUS
 
 
-def status(case: Whole) -> str:
+def status(case: Whole, tube: Episode) -> str:
     """Procedure.status, which runs until the tube is out, not until it is placed.
 
     `completed`: the tube came out. `in-progress`: the log has it in, whether or not anybody still listens.
@@ -64,22 +66,24 @@ def status(case: Whole) -> str:
     above all entries about a tube that nobody said was put in. Never `not-done` or `stopped`: that nothing was said
     of it does not mean that nothing happened, and why a tube came out is not for the log to judge.
     """
-    words = [line.entry.value for line in case.said("tube") if line.entry.value in ("in", "out")]
-    if words:
-        return "completed" if words[-1] == "out" else "in-progress"
+    if tube.removed is not None:
+        return "completed"
+    if tube.inserted is not None:
+        return "in-progress"
     without = case.procedure.kinds_of(*WITHOUT_A_TUBE)
-    only_prepared = all(line.entry.kind in without for line in case.record.standing)
+    only_prepared = all(step.entry.kind in without for step in tube.steps)
     return "preparation" if only_prepared and case.record.closed is None else "unknown"
 
 
-def _period(draft: Draft) -> Json:
-    """From the first time the tube went in to the last time it came out; open while it is in."""
-    went_in, came_out = (
-        [line.said_at for line in draft.case.said("tube") if line.entry.value == value] for value in ("in", "out")
-    )
+def _numbered(draft: Draft, tube: Episode) -> str:
+    return f", tube {tube.number}" if len(draft.case.tubes) > 1 else ""
+
+
+def _period(draft: Draft, tube: Episode) -> Json:
+    """From when the tube went in first to when it came out; open while it is in."""
     return {
-        "start": draft.when(went_in[0]) if went_in else None,
-        "end": draft.when(came_out[-1]) if status(draft.case) == "completed" else None,
+        "start": draft.when(tube.inserted.said_at) if tube.inserted else None,
+        "end": draft.when(tube.removed.said_at) if tube.removed else None,
     }
 
 
@@ -115,43 +119,46 @@ def _practitioner(role: str, text: str) -> Json:
     }
 
 
-def _tube(draft: Draft) -> Json:
-    """The tube. Whether what was written down is a lot or a serial number nobody said, so it is an identifier."""
+def _tube(draft: Draft, tube: Episode) -> Json:
+    """One tube. Whether what was written down is a lot or a serial number nobody said, so it is an identifier; of which
+    of several tubes it is nobody said either."""
+    of_several = len(draft.case.tubes) > 1
     procedure, lot, size = draft.case.procedure, draft.identifiers.device_lot, draft.identifiers.device_size
     return {
         "resourceType": "Device",
-        "text": paragraphs(f"{procedure.title}, {procedure.tube.lumens} lumens"),
-        "identifier": [{"type": {"text": "lot or serial number"}, "value": lot}] if lot else [],
+        "text": paragraphs(f"{procedure.title}, {procedure.tube.lumens} lumens{_numbered(draft, tube)}"),
+        "identifier": [{"type": {"text": "lot or serial number"}, "value": lot}] if lot and not of_several else [],
         "type": concept("definition", procedure.id, procedure.title),
         "property": [{"type": {"text": "size"}, "valueCode": [{"text": size}]}] if size else [],
+        "note": [{"text": f"lot or serial number of one of the tubes: {lot}"}] if lot and of_several else [],
     }
 
 
-def _procedure(draft: Draft) -> Json:
-    case = draft.case
+def _procedure(draft: Draft, tube: Episode) -> Json:
+    state = status(draft.case, tube)
     return {
         "resourceType": "Procedure",
-        "text": paragraphs(f"{TAMPONADE}, according to the log: {status(case).replace('-', ' ')}"),
-        "status": status(case),
+        "text": paragraphs(f"{TAMPONADE}{_numbered(draft, tube)}, according to the log: {state.replace('-', ' ')}"),
+        "status": state,
         "code": concept("procedure", "balloon-tamponade", TAMPONADE),
         "subject": draft.ref(PATIENT),
-        "performedPeriod": _period(draft),
+        "performedPeriod": _period(draft, tube),
         "performer": [
             {"function": {"text": role}, "actor": draft.ref(person(role))} for role in people(draft) if role != "scribe"
         ],
         "location": {"display": draft.identifiers.place},
-        "usedReference": [draft.ref(TUBE)] if status(case) in ("in-progress", "completed") else [],
+        "usedReference": [draft.ref(of_tube(TUBE, tube.number))] if state in ("in-progress", "completed") else [],
     }
 
 
-def _use(draft: Draft) -> Json:
+def _use(draft: Draft, tube: Episode) -> Json:
     """When the tube was in. The resource is of maturity 0 in R4: a draft that R5 replaced (reference 5.4)."""
-    use = USE_STATUS[status(draft.case)]
+    use = USE_STATUS[status(draft.case, tube)]
     return {
         "resourceType": "DeviceUseStatement",
-        "text": paragraphs(f"{draft.case.procedure.title}: use {use} according to the log"),
+        "text": paragraphs(f"{draft.case.procedure.title}{_numbered(draft, tube)}: use {use} according to the log"),
         "status": use,
         "subject": draft.ref(PATIENT),
-        "timingPeriod": _period(draft),
-        "device": draft.ref(TUBE),
+        "timingPeriod": _period(draft, tube),
+        "device": draft.ref(of_tube(TUBE, tube.number)),
     }

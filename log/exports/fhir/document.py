@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from log.exports import tables
 from log.exports.document import Block, Item, Paragraph, Points, Table, table
 from log.exports.fhir import around, findings, lines, notes, origins
-from log.exports.fhir.parts import Draft, Json, clean, concept, identifier, narrative
+from log.exports.fhir.parts import Draft, Json, clean, concept, identifier, narrative, of_tube
 from log.exports.note_timeline import timeline
 from log.exports.tables import simulation
 from log.facts.line import Line
@@ -103,9 +103,15 @@ def _section(draft: Draft, title: str, blocks: Iterable[Block], names: Iterable[
 
 def _procedure(draft: Draft) -> Json:
     case = draft.case
-    known = (around.PROCEDURE, around.TUBE, *((around.USE,) if around.use_known(case) else ()))
-    text = f"{case.procedure.title}. According to the log: {around.status(case).replace('-', ' ')}."
-    return _section(draft, "Procedure and tube", (Paragraph(text),), known)
+    states = (around.status(case, tube).replace("-", " ") for tube in case.tubes)
+    text = f"{case.procedure.title}. According to the log: {', then '.join(states)}."
+    return _section(draft, "Procedure and tube", (Paragraph(text),), _of_each_tube(case))
+
+
+def _of_each_tube(case: Whole) -> Iterator[str]:
+    for tube in case.tubes:
+        known = (around.PROCEDURE, around.TUBE, *((around.USE,) if around.use_known(case, tube) else ()))
+        yield from (of_tube(name, tube.number) for name in known)
 
 
 def _played(case: Whole) -> Table:

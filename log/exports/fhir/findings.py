@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from log.exports.fhir.around import PATIENT, PROCEDURE, SOFTWARE
 from log.exports.fhir.lines import name as line_name
-from log.exports.fhir.parts import Draft, Json, concept, named, paragraphs
+from log.exports.fhir.parts import Draft, Json, concept, named, of_tube, paragraphs
 from log.facts.events import FindingAcknowledged, FindingSettled
 from log.facts.record import RaisedFinding
 
@@ -38,7 +38,7 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
         "patient": draft.ref(PATIENT),
         "identifiedDateTime": draft.when(raised.logged_at),
         "author": draft.ref(SOFTWARE),
-        "implicated": [draft.ref(PROCEDURE)],
+        "implicated": [_procedure(draft, raised.number)],
         "evidence": [{"detail": [draft.ref(line_name(raised.number))]}] if raised.number in lines else [],
         "detail": f"{raised.message} {raised.source}",
         "mitigation": [
@@ -46,6 +46,13 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
             *([_settled(draft, settled)] if settled else []),
         ],
     }
+
+
+def _procedure(draft: Draft, number: int | None) -> Json:
+    """That of the tube which the line is about; of the last for a finding without a line."""
+    if number is None:
+        return draft.ref(of_tube(PROCEDURE, draft.case.tubes[-1].number))
+    return draft.of_its_tube(PROCEDURE, draft.case.record.line(number))
 
 
 def ends(draft: Draft, seen: FindingAcknowledged | None, settled: FindingSettled | None) -> Iterator[str]:

@@ -86,7 +86,7 @@ def _observation(draft: Draft, line: Line) -> Json:
         "resourceType": "Observation",
         "text": paragraphs(f"Line {line.number}, {status(line)}: {text}"),
         "identifier": _identifiers(draft, line),
-        "partOf": [draft.ref("procedure")],
+        "partOf": [draft.of_its_tube("procedure", line)],
         "status": status(line),
         "code": _code(draft, line),
         "subject": draft.ref("patient"),
@@ -187,7 +187,7 @@ def _administration(draft: Draft, line: Line) -> Json:
         "resourceType": "MedicationAdministration",
         "text": paragraphs(f"Line {line.number}, {status(line)}: {sentence(draft.case.procedure, entry)}"),
         "identifier": _identifiers(draft, line),
-        "partOf": [draft.ref("procedure")],
+        "partOf": [draft.of_its_tube("procedure", line)],
         "status": "entered-in-error"
         if line.status == "struck"
         else "in-progress"

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from log.exports.fhir.around import PATIENT, PROCEDURE
-from log.exports.fhir.parts import Draft, Json, concept, paragraphs
+from log.exports.fhir.parts import Draft, Json, concept, of_tube, paragraphs
 from log.facts.events import NoteWritten
 
 
@@ -40,7 +40,7 @@ def _resource(draft: Draft, written: NoteWritten) -> Json:
         "status": "completed",
         "category": [concept("note", "note", "Note of the scribe")],
         "subject": draft.ref(PATIENT),
-        "about": [draft.ref(PROCEDURE)],
+        "about": [draft.ref(of_tube(PROCEDURE, draft.case.tube_at(written.said_at).number))],
         "sent": draft.when(written.said_at),
         "payload": [{"contentString": written.text}],
         "note": [{"text": by}],

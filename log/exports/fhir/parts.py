@@ -16,6 +16,7 @@ from log.basics.units import ucum
 from log.basics.visible import visible
 from log.exports.document import Block, Paragraph
 from log.exports.html import for_narrative
+from log.facts.line import Line
 from log.facts.simulation import MARK
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
@@ -72,6 +73,10 @@ class Draft:
         """A reference to a part."""
         return {"reference": self.url(name), "display": display}
 
+    def of_its_tube(self, name: str, line: Line) -> Json:
+        """A reference to a part of the tube that a line is about."""
+        return self.ref(of_tube(name, self.case.course.stage(line).after.situation.number))
+
     def when(self, moment: datetime) -> str:
         """A FHIR dateTime; of a case without identity the year alone."""
         return f"{moment.year:04d}" if self.case.deidentified else instant(moment)
@@ -89,6 +94,11 @@ class Draft:
         if self.case.deidentified:
             return f"{elapsed(self.case.opened.logged_at, moment)} after the log was opened"
         return stamp(moment)
+
+
+def of_tube(name: str, number: int) -> str:
+    """The name of a part of one tube inside the bundle. That of the first is bare, as it is where there is only one."""
+    return name if number == 1 else f"{name}/{number}"
 
 
 def instant(moment: datetime) -> str:
