@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
     Field,
@@ -21,12 +21,13 @@ from pydantic import (
 )
 
 from log.basics.entry import Entry
-from log.basics.patterns import Backed, Identifier, Part, Pattern, Sourced
+from log.basics.patterns import Backed, Grown, Identifier, Part, Pattern, Sourced
 from log.basics.units import NO_UNIT, ucum
 from log.definition.frames import Words
 from log.definition.kinds import ORIGINAL as ORIGINAL_KINDS
 from log.definition.kinds import Group, Kind, Total, Traits
 from log.definition.limits import ORIGINAL, Limit, Of
+from log.definition.medicines import Medicine
 from log.definition.protocol import Companion, Emergency, Manometry, Milestone, Position, Tube
 from log.definition.slots import PART_NAME, ChoiceSlot, NumberSlot, Slot, slot_names
 from log.definition.watch_plan import WatchPlan
@@ -70,8 +71,10 @@ class Clock(Part):
     due: tuple[Due, ...] = ()
 
 
-class Procedure(Part):
+class Procedure(Grown):
     """One whole definition."""
+
+    GROWN: ClassVar = ("medicine",)
 
     id: Identifier
     title: str
@@ -110,6 +113,8 @@ class Procedure(Part):
     manometry: Manometry | None = None
     companion: Companion | None = None
     """Only of a tube that has one beside it."""
+    medicine: tuple[Medicine, ...] | None = None
+    """Drugs with their usual doses; None in definitions from before there were any."""
     emergency: Emergency | None = None
     """The steps when the tube blocks the airway; None in definitions from before it was written down."""
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
 from log.basics.errors import InputError
+from log.definition.medicines import odd_dose
 from voice.english.guards import IN_WORDS
 from voice.english.numbers import Contradiction, Reading, parse, sound_alikes
 from voice.meaning.frames.lexicon import GUARDS
@@ -45,6 +46,20 @@ def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Liste
 
     `spoken`: recognised words, or text as typed; figures are read digit by digit ("50" is "five zero").
     """
+    meaning = _understood(phrases, spoken, listening)
+    if isinstance(meaning, NotUnderstood):
+        return meaning
+    return Understood(items=tuple(_odd_dose_asked(phrases, item) for item in meaning.items))
+
+
+def _odd_dose_asked(phrases: Phrases, item: Entry | Question) -> Entry | Question:
+    if isinstance(item, Question) or (odd := odd_dose(phrases.procedure.medicine or (), item)) is None:
+        return item
+    text = f"{item.number:g} {item.unit} of {item.detail}: {odd.usually}"
+    return Question(candidates=(item,), why="out of range", text=text)
+
+
+def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening) -> Meaning:
     words = normalise(phrases, spoken)
     if len(words) > MOST_WORDS:
         return NotUnderstood(heard=" ".join(words), why="longer than one breath")
