@@ -98,6 +98,7 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
         for path, pattern in (
             (f"clock[{number}].starts", clock.starts),
             *((f"clock[{number}].stops[{i}]", stop) for i, stop in enumerate(clock.stops)),
+            *((f"clock[{number}].pauses[{i}]", pause) for i, pause in enumerate(clock.pauses or ())),
         ):
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):

@@ -105,6 +105,7 @@ def _groups(procedure: Procedure) -> dict[str, dict[str, Fields]]:
                 "title": clock.title,
                 "from": str(clock.starts),
                 "to": _any(clock.stops),
+                **({"pauses at": _any(clock.pauses)} if clock.pauses else {}),
                 "restarts": "yes" if clock.restarts else "no",
                 **{
                     f"due {number}": f"{due.after_h:g} h, {due.level}: {due.message} {_standing(due)}"

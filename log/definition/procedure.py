@@ -21,7 +21,7 @@ from pydantic import (
 )
 
 from log.basics.entry import Entry
-from log.basics.patterns import Backed, Grown, Identifier, Part, Pattern, Sourced
+from log.basics.patterns import Backed, Grown, Identifier, Pattern, Sourced
 from log.basics.units import NO_UNIT, ucum
 from log.definition.frames import Words
 from log.definition.kinds import ORIGINAL as ORIGINAL_KINDS
@@ -59,8 +59,10 @@ class Due(Backed):
     message: str
 
 
-class Clock(Part):
+class Clock(Grown):
     """Time that runs from one entry to another."""
+
+    GROWN: ClassVar = ("pauses",)
 
     id: Identifier
     title: str
@@ -68,6 +70,8 @@ class Clock(Part):
     stops: tuple[Pattern, ...]
     restarts: bool = False
     """Whether it starts anew with every entry that matches (a check) or only with the first (an inflation)."""
+    pauses: tuple[Pattern, ...] | None = None
+    """Entries after which it stands still: started again, it adds up, until it is stopped."""
     due: tuple[Due, ...] = ()
 
 

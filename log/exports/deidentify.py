@@ -61,6 +61,8 @@ FIELDS: Mapping[str, Treatment] = {
     "level": "keep",
     "message": "keep",  # the definition's words and numbers
     "how": "keep",
+    "ended": "keep",
+    "by": "keep",
     "seconds": "keep",
     "mode": "keep",
     "lead_word": "word",

@@ -12,7 +12,7 @@ from log.state.episode import Episode
 from log.state.film import Film
 from log.summaries.whole import Whole
 from log.words.totals import balloon_totals, filling
-from log.words.wording import elapsed, figure, newtons, shown
+from log.words.wording import figure, newtons, shown, span
 
 
 def state(case: Whole) -> Table:
@@ -103,8 +103,8 @@ def _air(case: Whole) -> Table:
 
 
 def _running(case: Whole) -> Table:
-    running = tuple(case.course.end.clocks.values())
-    rows = ((c.title, f"{in_the_room(case, c.since)} (line {c.number})", elapsed(c.since, case.until)) for c in running)
+    running = case.course.end.running
+    rows = ((c.title, f"{in_the_room(case, c.since)} (line {c.number})", span(c.ran(case.until))) for c in running)
     return table(
         ("Running clock", "Since", f"At {in_the_room(case, case.until)}"), rows, "No clock was running at the end."
     )

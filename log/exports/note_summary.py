@@ -207,7 +207,7 @@ def _removal(case: Whole) -> str | Box:
     out = [line for line in case.said("tube") if line.entry.value == "out"]
     if out and not case.situation.tube_in:
         return f"tube out at {place(case, out[-1])}"
-    running = (clock for clock in case.course.end.clocks.values() if clock.clock == "since-insertion")
+    running = (clock for clock in case.course.end.running if clock.clock == "since-insertion")
     return next(
         (f"tube in for {elapsed(one.since, case.until)}, since {in_the_room(case, one.since)}" for one in running), BOX
     )

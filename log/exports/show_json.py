@@ -51,6 +51,7 @@ def _finding(case: Whole, found: RaisedFinding) -> dict[str, object]:
         "state": state(case, found),
         "raised_at": raised.logged_at.isoformat(),
         "back_at": iso(settled.logged_at) if settled is not None else None,
+        "ended_by": settled.by if settled is not None else None,
         "ended_how": settled.how if settled is not None else None,
         "acknowledged_at": iso(seen.logged_at) if seen is not None else None,
         "acknowledged_by": seen.author if seen is not None else None,
@@ -65,4 +66,4 @@ def state(case: Whole, found: RaisedFinding) -> State:
         return "active"
     if number is not None and case.record.line(number).status == "struck":
         return "struck"
-    return "settled"
+    return "back in range" if found.settled.ended == "back in range" else "settled"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from log.definition.procedure import Procedure
 from log.watch.due import Watch
 from log.watch.leak import Trend
@@ -28,7 +30,13 @@ def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
             for item in found.items
         ],
         "balloons": [
-            {"site": b.site, "up_since": iso(b.since), "volume_mL": b.volume, "pressure_mmHg": b.pressure}
+            {
+                "site": b.site,
+                "up_since": iso(b.since),
+                "up_in_all_h": round(b.in_all / timedelta(hours=1), 2),
+                "volume_mL": b.volume,
+                "pressure_mmHg": b.pressure,
+            }
             for b in found.balloons
         ],
         "step_down": _step_down(found.step_down),

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, TypeAdapter
+from pydantic import Field, SerializerFunctionWrapHandler, TypeAdapter, model_serializer
 
 from log.basics.entry import Entry, Frozen
 from log.basics.patterns import Level
@@ -160,8 +160,12 @@ class FindingRaised(FactBase):
     source: str
 
 
+Ended = Literal["back in range", "ended", "said anew"]
+"""How a later line ended a finding: by a reading in range, by what was missing, by a newer finding of the same rule."""
+
+
 class FindingSettled(FactBase):
-    """A finding no longer holds: its entry was corrected or struck, or what was missing has been done."""
+    """A finding no longer holds: its entry was corrected or struck, or a later line has ended it."""
 
     fact: Literal["finding_settled"] = "finding_settled"
     rule: str
@@ -169,6 +173,15 @@ class FindingSettled(FactBase):
     message: str
     """That of the finding: two of one rule can stand beside one line."""
     how: str
+    ended: Ended | None = None
+    """None for a correction, and in facts from before this was written."""
+    by: int | None = None
+    """The line that ended it."""
+
+    @model_serializer(mode="wrap")
+    def _as_it_always_was(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        fields: dict[str, Any] = written(self)
+        return {key: value for key, value in fields.items() if key not in ("ended", "by") or value is not None}
 
 
 class FindingAcknowledged(FactBase):

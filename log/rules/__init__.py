@@ -3,21 +3,21 @@ after it, to findings; none refuses an entry.
 
 Numbers, priorities, sources and wording stand in the definition. What is held against a limit says the limit itself;
 `comparisons` reads it. What is more than a number stands here by the part of the procedure: preparing, placing,
-inflating, holding, removing; what went wrong stands in `trouble`. A finding sits beside the line that caused it, and
-disappears by itself when that line is corrected; the few in `until_ended` also end when the room ends what they are
-about.
+inflating, holding, removing; what went wrong stands in `trouble`. A finding sits beside the line that caused it,
+disappears by itself when that line is corrected, and ends with a later line as `life` has it.
 
 A case keeps the definition it was begun with. Where that lacks a limit or rule that came later, nothing is said of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Mapping, Set
+from types import MappingProxyType
 
 from log.basics.patterns import LEVELS
 from log.definition.procedure import Procedure
 from log.definition.reads import Read
-from log.rules import holding, inflating, placing, preparing, removing, trouble, until_ended
+from log.rules import holding, inflating, placing, preparing, removing, trouble
 from log.rules.clocks import Clocks as Clocks
 from log.rules.clocks import RunningClock as RunningClock
 from log.rules.clocks import begun_after as begun_after
@@ -31,8 +31,6 @@ from log.rules.finding import Finding as Finding
 from log.rules.finding import means as means
 from log.rules.rule import Rule as Rule
 from log.rules.rule import findings
-from log.rules.until_ended import Standing as Standing
-from log.rules.until_ended import standing_after as standing_after
 from log.state.tube import Step
 
 RULES: tuple[Rule, ...] = (
@@ -46,8 +44,11 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-READS: tuple[Read, ...] = tuple(read for rule in (*RULES, *until_ended.RULES) for read in rule.reads)
+READS: tuple[Read, ...] = tuple(read for rule in RULES for read in rule.reads)
 """Every rule of a definition that is read."""
+
+BY_NAME: Mapping[str, Rule] = MappingProxyType({read.name: rule for rule in RULES for read in rule.reads})
+"""The rule that says each of them."""
 
 
 def stepwise(procedure: Procedure, step: Step, begun: Set[str]) -> tuple[Finding, ...]:

@@ -1,13 +1,14 @@
-"""Orders and clocks of a definition: what has to come before what, what starts and stops a clock, and what it has
-reached.
+"""Orders and clocks of a definition: what has to come before what, what starts, pauses and stops a clock, and what it
+has reached.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from log.basics.ahead import later
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
 from log.state.tube import Step, TubeState, next_tube, of_a_tube
@@ -20,32 +21,62 @@ class RunningClock:
     clock: str
     title: str
     since: datetime
+    """When it was started last."""
     number: int
+    earlier: timedelta = timedelta(0)
+    """The time that it ran before that."""
+    paused: bool = False
+
+    def ran(self, now: datetime) -> timedelta:
+        """For how long it has run in all."""
+        return self.earlier if self.paused else self.earlier + (now - self.since)
+
+    def reaches(self, after_h: float) -> datetime:
+        """When it reaches so many hours, if it is not paused."""
+        return later(self.since, after_h) - self.earlier
 
 
 Clocks = Mapping[str, RunningClock]
-"""By the clock's id."""
+"""By the clock's id; the paused ones too."""
 
 
 def clocks_after(procedure: Procedure, running: Clocks, step: Step) -> Clocks:
-    """The clocks that run after a step. A clock of readings starts again with each, the others with the first."""
+    """The clocks after a step. A clock of readings starts again with each, the others with the first."""
     after = dict(running)
     for clock in procedure.clock:
+        own, at = after.get(clock.id), step.line.said_at
         if any(means(stop, step) for stop in clock.stops):
             after.pop(clock.id, None)
-        elif means(clock.starts, step) and (clock.restarts or clock.id not in after):
-            after[clock.id] = RunningClock(clock.id, clock.title, step.line.said_at, step.line.number)
+        elif own is not None and not own.paused and any(means(pause, step) for pause in clock.pauses or ()):
+            after[clock.id] = replace(own, earlier=own.ran(at), paused=True)
+        elif _starts(procedure, clock, step) and (own is None or own.paused or clock.restarts):
+            earlier = own.earlier if own is not None and own.paused else timedelta(0)
+            after[clock.id] = RunningClock(clock.id, clock.title, at, step.line.number, earlier)
     return after
 
 
+def _starts(procedure: Procedure, clock: Clock, step: Step) -> bool:
+    """A pressure of a balloon that is down is not read again."""
+    sites = procedure.tube.meant(step.entry.site) if clock.starts.kind == "pressure" else ()
+    return means(clock.starts, step) and (not sites or any(step.after.balloon(site).up for site in sites))
+
+
 def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Finding]:
-    """Due moments that the running clocks have reached."""
+    """Due moments that the running clocks have reached, of each clock the last."""
     for clock in procedure.clock:
-        since = running.get(clock.id)
-        for moment in clock.due if since is not None else ():
-            if since is not None and now - since.since >= timedelta(hours=moment.after_h):
-                name = due_name(clock, moment.after_h)
-                yield Finding(name, since.number, moment.level, moment.message, procedure.cite(moment))
+        own = running.get(clock.id)
+        if own is None or own.paused:
+            continue
+        reached = [moment for moment in clock.due if now >= own.reaches(moment.after_h) + _grace(procedure, clock)]
+        for moment in sorted(reached, key=lambda moment: moment.after_h)[-1:]:
+            name = due_name(clock, moment.after_h)
+            yield Finding(name, own.number, moment.level, moment.message, procedure.cite(moment))
+
+
+def _grace(procedure: Procedure, clock: Clock) -> timedelta:
+    """What is read again and again is called overdue only after a while, by the watch as well."""
+    plan = procedure.watch
+    return timedelta(minutes=plan.late.after_min) if clock.restarts and plan is not None else timedelta(0)
 
 
 def due_name(clock: Clock, after_h: float) -> str:
@@ -58,7 +89,7 @@ def required_order(procedure: Procedure, step: Step, begun: Set[str]) -> Iterato
     next_one = step.after.number != step.before.number
     before = next_tube(procedure, step.before) if next_one else step.before
     for order in starting(procedure, step, begun):
-        if not _done(order, before):
+        if not kept(order, before):
             yield Finding(order.id, step.line.number, order.level, order.message, procedure.cite(order))
 
 
@@ -92,11 +123,11 @@ def lost_its_place(step: Step) -> bool:
     return before is not None and before.confirmed_once and not before.void and (after is None or bool(after.void))
 
 
-def _done(order: Order, before: TubeState) -> bool:
-    """Whether the last word on what had to come first is the one that is wanted."""
+def kept(order: Order, situation: TubeState) -> bool:
+    """Whether the last word on what has to come first is the one that is wanted."""
     found = [
         entry
-        for (kind, site), entry in before.latest.items()
+        for (kind, site), entry in situation.latest.items()
         if kind == order.first.kind and order.first.site in (None, site)
     ]
     return bool(found) and all(order.first.has(entry.value) for entry in found)

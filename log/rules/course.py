@@ -21,9 +21,9 @@ from log.definition.procedure import Procedure
 from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
 from log.facts.line import Line
 from log.facts.record import Record
-from log.rules import Clocks, Finding, Standing, begun_after, clocks_after, due, standing_after, stepwise, still_begun
+from log.rules import BY_NAME, Clocks, Finding, RunningClock, begun_after, clocks_after, due, stepwise, still_begun
+from log.rules.life import Ending, Open, can_end, endings
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
-from log.rules.until_ended import NONE_STANDING
 from log.state.tube import Step, TubeState, after_entry
 
 NO_CLOCKS: Clocks = MappingProxyType({})
@@ -42,8 +42,13 @@ class State:
     """The orders of the definition that are past for this tube in this place, kept or broken."""
     reached: Reached = field(default_factory=lambda: NONE_REACHED)
     """The milestones of the definition that are reached, and when."""
-    standing: Standing = field(default_factory=lambda: NONE_STANDING)
-    """The findings that a later line can end."""
+    standing: tuple[Open, ...] = ()
+    """The findings that a later line can end, the oldest first."""
+
+    @property
+    def running(self) -> tuple[RunningClock, ...]:
+        """The clocks that run; not those that are paused."""
+        return tuple(clock for clock in self.clocks.values() if not clock.paused)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +59,8 @@ class Stage:
     before: State
     after: State
     findings: tuple[Finding, ...] = ()
+    ended: tuple[Ending, ...] = ()
+    """Findings of earlier lines that this one ends."""
 
     @property
     def place(self) -> Place:
@@ -116,9 +123,13 @@ class Course:
         return tuple(due(self.procedure, self.end.clocks, now))
 
     def findings(self, now: datetime) -> tuple[Finding, ...]:
-        """Everything the rules have to say at this moment, most urgent first."""
-        beside_lines = (found for stage in self.stages for found in stage.findings)
-        return most_urgent_first((*beside_lines, *self.end.standing.values(), *self.due(now)))
+        """Everything the rules have to say at this moment, most urgent first, the newest of these first."""
+        standing: dict[Finding, None] = {}
+        for stage in self.stages:
+            for ending in stage.ended:
+                standing.pop(ending.finding, None)
+            standing.update(dict.fromkeys(stage.findings))
+        return most_urgent_first((*standing, *self.due(now)))
 
     def _with(self, old: Line | None, line: Line) -> Course:
         """With one line new or changed."""
@@ -143,8 +154,8 @@ def course_of(procedure: Procedure, record: Record) -> Course:
 
 
 def most_urgent_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """By priority, then by line."""
-    return tuple(sorted(findings, key=lambda finding: (LEVELS.index(finding.level), finding.number or 0)))
+    """By priority, then the newest line first."""
+    return tuple(sorted(findings, key=lambda finding: (LEVELS.index(finding.level), -(finding.number or 0))))
 
 
 def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding, ...]:
@@ -156,14 +167,25 @@ def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     if line.status != "stands":
         return Stage(line, before, before)
     step = Step(line, before.situation, after_entry(procedure, before.situation, line.entry, line.said_at))
+    found = stepwise(procedure, step, still_begun(procedure, before.begun, step))
+    ended = tuple(endings(BY_NAME, procedure, before.standing, step, found))
     after = State(
         step.after,
         clocks_after(procedure, before.clocks, step),
         begun_after(procedure, before.begun, step),
         reached_after(procedure, before.reached, step),
-        standing_after(procedure, before.standing, step),
+        _standing(before.standing, line, found, ended),
     )
-    return Stage(line, before, after, stepwise(procedure, step, still_begun(procedure, before.begun, step)))
+    return Stage(line, before, after, found, ended)
+
+
+def _standing(
+    before: tuple[Open, ...], line: Line, found: Sequence[Finding], ended: Sequence[Ending]
+) -> tuple[Open, ...]:
+    """The findings that can still end; the same object if nothing has changed."""
+    new = [Open(finding, line.entry) for finding in found if can_end(BY_NAME, finding)]
+    over = {ending.finding for ending in ended}
+    return (*(one for one in before if one.finding not in over), *new) if new or over else before
 
 
 def _touched(facts: Iterable[Fact]) -> Iterable[int]:

@@ -4,7 +4,7 @@ was the first to do so, or emptied it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from log.basics.patterns import Level, Pattern
 from log.state.tube import Step, matches
@@ -12,14 +12,14 @@ from log.state.tube import Step, matches
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A rule's word about the record."""
+    """A rule's word about the record. Two with the same rule, line and message are the same."""
 
     rule: str
     number: int | None
     """The line it stands beside."""
-    level: Level
+    level: Level = field(compare=False)
     message: str
-    source: str
+    source: str = field(compare=False)
     """Tag and citation, as printed."""
 
 
@@ -53,6 +53,11 @@ def adds_air(step: Step, site: str | None) -> bool:
 def first_air(step: Step, site: str | None) -> bool:
     """Whether it did so in a balloon that was flat."""
     return adds_air(step, site) and not step.before.balloon(site).up
+
+
+def flat(step: Step, site: str | None) -> bool:
+    """Whether the balloon is not up after this line, according to the log."""
+    return not step.after.balloon(site).up
 
 
 def empties(step: Step, site: str | None) -> bool:

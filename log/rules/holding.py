@@ -1,11 +1,12 @@
 """While the tube lies: a pressure says of which balloon it is; traction, the mark at the lips, the companion tube, the
-skin.
+skin; and an emergency.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.rules.comparisons import compared, movement, movement_text
 from log.rules.finding import is_said
@@ -13,25 +14,49 @@ from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step, comparable
 
 
-@rule("site_not_said")
+def _said_where(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return is_said(step, "pressure") and step.entry.site is not None
+
+
+@rule("site_not_said", until=_said_where)
 def pressure(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A pressure says which balloon it was read in."""
     if is_said(step, "pressure") and step.entry.number is not None and step.entry.site is None:
         yield Said("site_not_said")
 
 
-@rule("traction_mass_not_said", "traction_kind_not_said")
-def traction(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """Traction is a mass and a kind, never just "on"; fixed at the lips it has no mass."""
-    if not is_said(step, "traction") or step.entry.value in ("off", "fixed"):
-        return
-    if step.entry.number is None:
+def _hangs(step: Step) -> bool:
+    """Whether a line says that something pulls; fixed at the lips it has no mass."""
+    return is_said(step, "traction") and step.entry.value not in ("off", "fixed")
+
+
+def _mass_known(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return is_said(step, "traction") and (step.entry.number is not None or not _hangs(step))
+
+
+@rule("traction_mass_not_said", until=_mass_known)
+def traction_mass(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Traction is a mass, never just "on"."""
+    if _hangs(step) and step.entry.number is None:
         yield Said("traction_mass_not_said")
-    elif step.entry.detail is None:
+
+
+def _kind_known(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return is_said(step, "traction") and (step.entry.detail is not None or not _hangs(step))
+
+
+@rule("traction_kind_not_said", until=_kind_known)
+def traction_kind(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """It also has a kind."""
+    if _hangs(step) and step.entry.number is not None and step.entry.detail is None:
         yield Said("traction_kind_not_said")
 
 
-@rule(later=("unclamped",), whose="stomach")
+def _clamped(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return procedure.tube.stomach in step.after.clamped or step.after.traction is None
+
+
+@rule(later=("unclamped",), whose="stomach", until=_clamped)
 def clamped(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The port of the balloon that is pulled on is clamped first."""
     put_on = is_said(step, "traction") and step.entry.value != "off" and step.before.traction is None
@@ -39,7 +64,15 @@ def clamped(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("unclamped")
 
 
-@rule("mark_not_comparable", later=("mark_moved_a_little",))
+def _back_at_the_mark(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return step.after.mark is None or movement(step) == 0
+
+
+def _compared_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return step.after.mark is None or movement(step) is not None
+
+
+@rule("mark_not_comparable", later=("mark_moved_a_little",), until=_compared_again)
 def mark(procedure: Procedure, step: Step) -> Iterator[Said]:
     """How far the tube has come out at the lips since traction was put on, within the limit."""
     first, last, entry = step.before.mark, step.before.depth, step.entry
@@ -57,7 +90,7 @@ def _too_far(procedure: Procedure, step: Step) -> bool:
     return any(one.limit in limits and one.beyond for one in compared(procedure, step))
 
 
-@rule(later=("mark_moved_at_fixing",))
+@rule(later=("mark_moved_at_fixing",), until=_back_at_the_mark)
 def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The mark is the same after the weight has come off as it was before."""
     held = step.before.held_at
@@ -67,7 +100,11 @@ def mark_when_fixed(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("mark_moved_at_fixing", f"{held.number:g} cm under the weight, {step.entry.number:g} cm now")
 
 
-@rule(later=("companion_shows_blood",), whose="companion")
+def _no_more_blood(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return is_said(step, "companion", "clear") or is_said(step, "bleeding", "stopped")
+
+
+@rule(later=("companion_shows_blood",), whose="companion", until=_no_more_blood)
 def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Blood from the companion tube at its mark above the stomach, while only the balloon there is up."""
     tube, before = procedure.tube, step.before
@@ -76,7 +113,11 @@ def companion_shows_blood(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("companion_shows_blood")
 
 
-@rule(later=("skin_marked", "skin_broken"))
+@rule(
+    later=("skin_marked", "skin_broken"),
+    until=lambda procedure, entry, step: is_said(step, "skin", "intact"),
+    outlasts=True,
+)
 def skin(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Pressure on lips and skin."""
     if is_said(step, "skin", "marked", "pressure marks"):
@@ -85,4 +126,28 @@ def skin(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("skin_broken")
 
 
-RULES: tuple[Rule, ...] = (pressure, clamped, traction, mark, mark_when_fixed, companion_shows_blood, skin)
+@rule(later=("emergency",), until=lambda procedure, entry, step: step.after.emergency is None)
+def emergency(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Advice, as the definition words it, until the room says that it is over or the tube is out."""
+    called = step.after.emergency
+    if called is None or called is not step.entry:
+        return
+    what = ""
+    if procedure.emergency is not None:
+        steps = procedure.emergency.steps(str(called.value))
+        numbered = " ".join(f"{number}. {one.text}" for number, one in enumerate(steps, start=1))
+        what = f"{procedure.emergency.title(str(called.value))}. {numbered}"
+    yield Said("emergency", then=what)
+
+
+RULES: tuple[Rule, ...] = (
+    emergency,
+    pressure,
+    clamped,
+    traction_mass,
+    traction_kind,
+    mark,
+    mark_when_fixed,
+    companion_shows_blood,
+    skin,
+)

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.rules.finding import adds_air, first_air
+from log.rules.finding import adds_air, first_air, flat, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-@rule("gastric_first", whose="both balloons")
+def _in_order(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return flat(step, procedure.tube.oesophagus) or not flat(step, procedure.tube.stomach)
+
+
+@rule("gastric_first", whose="both balloons", until=_in_order)
 def gastric_first(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The balloon in the stomach anchors the tube; without it the other one can block the airway."""
     tube = procedure.tube
@@ -18,18 +23,35 @@ def gastric_first(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("gastric_first")
 
 
-@rule("traction_first", "mark_missing", whose="both balloons")
-def before_oesophageal(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """Traction and its mark come before the first air into the balloon in the oesophagus."""
-    if not first_air(step, procedure.tube.oesophagus):
-        return
-    if step.before.traction is None:
+def _pulled(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return flat(step, procedure.tube.oesophagus) or step.after.traction is not None
+
+
+@rule("traction_first", whose="both balloons", until=_pulled)
+def traction_first(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Traction comes before the first air into the balloon in the oesophagus."""
+    if first_air(step, procedure.tube.oesophagus) and step.before.traction is None:
         yield Said("traction_first")
-    elif step.before.mark is None:
+
+
+def _marked(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return step.after.mark is not None or step.after.traction is None
+
+
+@rule("mark_missing", whose="both balloons", until=_marked)
+def mark_first(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """So does the mark under that traction."""
+    before = step.before
+    if first_air(step, procedure.tube.oesophagus) and before.traction is not None and before.mark is None:
         yield Said("mark_missing")
 
 
-@rule(later=("companion_not_back",), whose="companion")
+def _companion_back(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    above = procedure.tube.oesophagus
+    return flat(step, above) or step.after.prepared.companion.at == above
+
+
+@rule(later=("companion_not_back",), whose="companion", until=_companion_back)
 def companion_back(procedure: Procedure, step: Step) -> Iterator[Said]:
     """So does the companion tube at its own mark."""
     above = procedure.tube.oesophagus
@@ -37,7 +59,12 @@ def companion_back(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("companion_not_back")
 
 
-@rule("more_out_than_in")
+def _volume_known(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    told = is_said(step, "volume_total") or is_said(step, "balloon", "down")
+    return told and step.entry.site in (entry.site, "both")
+
+
+@rule("more_out_than_in", until=_volume_known)
 def volumes_add_up(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Nobody can take out more than went in."""
     entry = step.entry
@@ -47,4 +74,4 @@ def volumes_add_up(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("more_out_than_in", f"{entry.number:g} of {before.volume:g} mL")
 
 
-RULES: tuple[Rule, ...] = (gastric_first, before_oesophageal, companion_back, volumes_add_up)
+RULES: tuple[Rule, ...] = (gastric_first, traction_first, mark_first, companion_back, volumes_add_up)

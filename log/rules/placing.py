@@ -6,16 +6,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from log.basics.entry import Number
+from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import compared, read_in_patient
-from log.rules.finding import adds_air, is_said
+from log.rules.finding import adds_air, empties, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.preparation import Pressures
 from log.state.tube import Step, TubeState
 
 
-@rule("x_ray_wrong", whose="stomach")
+def _placed_or_flat(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """A film confirms the position, or the balloon that should lie in the stomach is emptied."""
+    return is_said(step, "xray", "confirmed") or empties(step, procedure.tube.stomach)
+
+
+@rule("x_ray_wrong", whose="stomach", until=_placed_or_flat)
 def x_ray_wrong(procedure: Procedure, step: Step) -> Iterator[Said]:
     """An X-ray that does not confirm the position, with air in the balloon that should lie in the stomach."""
     anchor = procedure.tube.stomach
@@ -24,7 +29,11 @@ def x_ray_wrong(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("x_ray_wrong")
 
 
-@rule(later=("position_failed",), whose="stomach")
+def _taken_back(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return _placed_or_flat(procedure, entry, step) or not failed_checks(procedure, step.after)
+
+
+@rule(later=("position_failed",), whose="stomach", until=_taken_back)
 def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Air into that balloon though a check spoke against the stomach and neither its opposite nor an X-ray has taken
     that back."""
@@ -69,7 +78,11 @@ def failed_checks(procedure: Procedure, situation: TubeState) -> tuple[str, ...]
     )
 
 
-@rule(later=("resistance",))
+def _yields(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return is_said(step, "resistance", "none") or _placed_or_flat(procedure, entry, step)
+
+
+@rule(later=("resistance",), until=_yields)
 def resistance(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A balloon in the stomach fills against little resistance."""
     if is_said(step, "resistance", "felt"):
@@ -83,11 +96,17 @@ def reading_in_place(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("manometry_in_place")
 
 
-@rule(later=("rise_at_limit", "rise_not_comparable"), whose="stomach")
+def _pressure_read(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """The same pressure was read again, or there is none any more."""
+    again = is_said(step, "pressure") and step.entry.site == entry.site and step.entry.number is not None
+    return again or any(empties(step, site) for site in procedure.tube.meant(entry.site))
+
+
+@rule(later=("rise_at_limit", "rise_not_comparable"), whose="stomach", until=_pressure_read)
 def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The pressure in the patient against the one at the same volume outside. The limit is broken by more than it:
     exactly there only says so. Where there is nothing to compare with, it says that, once for each volume (once in all
-    if nothing was read outside), and never that all is well."""
+    if nothing was read outside) until there is traction, and never that all is well."""
     for name, _, of in procedure.held if is_said(step, "pressure") else ():
         if of.what != "rise" or not read_in_patient(procedure.tube, of, step):
             continue
@@ -95,6 +114,8 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
         balloon, table = step.before.balloon(of.site), step.before.prepared.outside.get(of.site or "", {})
         if rise is not None and rise.value == rise.high:
             yield Said("rise_at_limit", f"{rise.what} {rise.value:g} {rise.unit}")
+        elif step.before.traction is not None:  # it is pulled against the stomach
+            continue
         elif rise is None and (balloon.pressure is None or (table and balloon.read_at != balloon.volume)):
             yield Said("rise_not_comparable", _why(table, 0 if balloon.unmeasured else balloon.volume))
 

@@ -1,32 +1,59 @@
-"""Before the tube goes in: kit, leak tests, flat balloons, marks on the companion tube; and numbers that nobody would
-expect anywhere.
+"""Before the tube goes in: kit, scissors, leak tests, flat balloons, marks on the companion tube; and numbers that
+nobody would expect anywhere.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.rules.finding import is_said
+from log.rules.finding import flat, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-@rule("implausible")
+def _read_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """The same was said with a number that one would expect."""
+    new = step.entry
+    same = (new.kind, new.site, new.detail, new.unit) == (entry.kind, entry.site, entry.detail, entry.unit)
+    return same and new.number is not None and _unexpected(procedure, new) is None
+
+
+@rule("implausible", until=_read_again)
 def plausible(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A number nobody would expect in this place is more often a slip than a fact."""
-    kind = procedure.kind_named(step.entry.kind)
+    expected = _unexpected(procedure, step.entry)
+    if expected is not None:
+        low, high = expected
+        number = f"{step.entry.number:g} {step.entry.unit or ''}"
+        yield Said("implausible", f"{number} ({low:g} to {high:g} expected)")
+
+
+def _unexpected(procedure: Procedure, entry: Entry) -> tuple[float, float] | None:
+    """What one would expect, where the number of an entry lies outside it."""
+    kind = procedure.kind_named(entry.kind)
     if kind is None or kind.role == "command":
-        return
-    slot = procedure.slot_of(step.entry)
-    number = step.entry.number
-    if slot is not None and slot.plausible is not None and number is not None:
-        low, high = slot.plausible
-        if not low <= number <= high:
-            yield Said("implausible", f"{number:g} {step.entry.unit or ''} ({low:g} to {high:g} expected)")
+        return None
+    slot = procedure.slot_of(entry)
+    if slot is None or slot.plausible is None or entry.number is None:
+        return None
+    low, high = slot.plausible
+    return None if low <= entry.number <= high else (low, high)
 
 
-@rule(later=("kit_missing",))
+@rule(
+    later=("no_scissors",), until=lambda procedure, entry, step: step.after.prepared.scissors not in (None, "missing")
+)
+def scissors(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Scissors lie ready as long as the tube is in."""
+    where = step.after.prepared.scissors
+    asked = is_said(step, "tube", "in") or (step.after.tube_in and is_said(step, "scissors"))
+    if asked and where in (None, "missing"):
+        yield Said("no_scissors", "scissors missing" if where else "")
+
+
+@rule(later=("kit_missing",), until=lambda procedure, entry, step: not step.after.prepared.missing)
 def kit(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Kit that was said to be missing, and not to be there since."""
     if is_said(step, "tube", "in") and step.before.prepared.missing:
@@ -43,7 +70,12 @@ def leak_test(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("leak_test_volume_not_said", " and ".join(unsaid))
 
 
-@rule(later=("air_at_insertion",))
+def _all_flat(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    tests = step.after.prepared.leak_tests.values()
+    return all(flat(step, site) for site in procedure.tube.balloons) and not any(test.air_left for test in tests)
+
+
+@rule(later=("air_at_insertion",), until=_all_flat)
 def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Said]:
     """No air may be in a balloon when the tube goes in."""
     if not is_said(step, "tube", "in") or step.before.tube_in:
@@ -71,4 +103,4 @@ def companion_marked(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("companion_not_marked", f"{marks} ({companion.note})")
 
 
-RULES: tuple[Rule, ...] = (kit, leak_test, flat_before_insertion, companion_marked)
+RULES: tuple[Rule, ...] = (kit, scissors, leak_test, flat_before_insertion, companion_marked)

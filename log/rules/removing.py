@@ -8,21 +8,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
+from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
-from log.rules.finding import empties, is_said
+from log.rules.finding import empties, flat, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
 
-@rule("gastric_down_first", whose="both balloons")
+def _anchored(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return flat(step, procedure.tube.oesophagus) or not flat(step, procedure.tube.stomach)
+
+
+@rule("gastric_down_first", whose="both balloons", until=_anchored)
 def anchor_last(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The balloon in the stomach goes down after the one in the oesophagus."""
     if empties(step, procedure.tube.stomach) and step.after.balloon(procedure.tube.oesophagus).up:
         yield Said("gastric_down_first")
 
 
-@rule("traction_still_on", whose="stomach")
+@rule("traction_still_on", whose="stomach", until=lambda procedure, entry, step: step.after.traction is None)
 def traction_off_first(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Nothing pulls on the tube when the balloon that holds it goes down."""
     if step.before.emergency is None and empties(step, procedure.tube.stomach) and step.after.traction is not None:
@@ -59,7 +64,11 @@ def observation(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("observed_too_briefly", what, standing=wanted)
 
 
-@rule(later=("bleeds_again",))
+@rule(
+    later=("bleeds_again",),
+    until=lambda procedure, entry, step: is_said(step, "bleeding", "stopped"),
+    outlasts=True,
+)
 def bleeds_again(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Bleeding after a balloon was deflated, unless that was done because it did not lie well."""
     if is_said(step, "bleeding", "continuing", "restarted") and step.before.let_down:

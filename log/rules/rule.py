@@ -1,5 +1,5 @@
 """A rule is a function from one line of the case to messages about it, and declares every rule of the definition that
-it reads.
+it reads, and what ends its findings.
 
 The declarations are the only list of those names. A definition is held to them (log/rules/definitions.py), and a name
 that is declared and not used, or used and not declared, is an error: a misspelt name would else never be heard of.
@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from types import CodeType
 
+from log.basics.entry import Entry
 from log.basics.patterns import Sourced
 from log.definition.procedure import Procedure
 from log.definition.reads import Read, Whose
@@ -37,6 +38,9 @@ class Said:
 
 Says = Callable[[Procedure, Step], Iterator[Said]]
 
+Until = Callable[[Procedure, Entry, Step], bool]
+"""Whether a later line ends what a rule said beside this entry."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
@@ -44,6 +48,10 @@ class Rule:
 
     says: Says
     reads: tuple[Read, ...]
+    until: Until | None = None
+    """None: what happened cannot be undone, and its findings stand until their line is corrected."""
+    outlasts: bool = False
+    """Whether its findings go on once the tube is out."""
 
     def finding(self, procedure: Procedure, step: Step, said: Said) -> Finding | None:
         """The finding of a line as the definition words it; None where that has no such rule, as older ones may.
@@ -67,10 +75,16 @@ def findings(rules: Iterable[Rule], procedure: Procedure, step: Step) -> Iterato
                 yield found
 
 
-def rule(*rules: str, later: tuple[str, ...] = (), whose: Whose = "any tube") -> Callable[[Says], Rule]:
+def rule(
+    *rules: str,
+    later: tuple[str, ...] = (),
+    whose: Whose = "any tube",
+    until: Until | None = None,
+    outlasts: bool = False,
+) -> Callable[[Says], Rule]:
     """Declares the names that a rule reads: `rules` are in every definition, `later` not in those of older cases.
 
-    `whose`: the part of the tube without which it says nothing, and need not be there.
+    `whose`: the part of the tube without which it says nothing, and need not be there. `until`, `outlasts`: see `Rule`.
     Raises LookupError for a name that the function does not use.
     """
 
@@ -80,7 +94,7 @@ def rule(*rules: str, later: tuple[str, ...] = (), whose: Whose = "any tube") ->
             if name not in used:
                 raise LookupError(f'{_name(says)} declares "{name}" and does not say it: is it misspelt?')
         reads = (Read(name, later=name in later, whose=whose) for name in (*rules, *later))
-        return Rule(says, tuple(reads))
+        return Rule(says, tuple(reads), until, outlasts)
 
     return declared
 

@@ -39,7 +39,11 @@ def _trouble(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said(rule_of(step.entry.detail), step.entry.site or "")
 
 
-@rule(later=("bleeds_after_stop",))
+@rule(
+    later=("bleeds_after_stop",),
+    until=lambda procedure, entry, step: is_said(step, "bleeding", "stopped"),
+    outlasts=True,
+)
 def bleeds_after_stop(procedure: Procedure, step: Step) -> Iterator[Said]:
     """It bleeds after it had stopped, with balloons up or after a cut; `removing` has it after one was let down."""
     before = step.before

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
+from typing import Literal
 
-from log.facts.events import Fact, FindingRaised, FindingSettled
+from log.facts.events import Ended, Fact, FindingRaised, FindingSettled
 from log.facts.record import Record, fold
 from log.rules import Finding, due_name
-from log.rules.course import Course, most_urgent_first
-from log.rules.until_ended import ENDED_BY_ENTRIES
+from log.rules.course import Course, Stage, most_urgent_first
+from log.rules.life import Ending
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,9 +32,7 @@ def with_findings(course: Course, record: Record, facts: tuple[Fact, ...], now: 
 def rechecked(course: Course, record: Record, facts: tuple[Fact, ...], now: datetime) -> Decided:
     """These facts, and all that the rules say now of the whole case, word for word: the program may be a newer one."""
     new = added(course, record, facts)
-    return _and(
-        new, _differences(new.record, map(_as_finding, new.record.open_findings), new.course.findings(now), now)
-    )
+    return _and(new, _differences(new, now))
 
 
 def added(course: Course, record: Record, facts: tuple[Fact, ...]) -> Decided:
@@ -49,37 +49,103 @@ def _and(new: Decided, found: tuple[Fact, ...]) -> Decided:
 def checked(course: Course, new: Decided, now: datetime) -> Decided:
     """With what the rules say of the case that they did not say of its course before, and the other way round."""
     then = new.course
-    changed = then.changed_since(course)
-    known = [found for stage in course.stages[changed:] for found in stage.findings]
-    current = [found for stage in then.stages[changed:] for found in stage.findings]
+    first = then.changed_since(course)
+    old, current = _lives(course.stages[first:]), _lives(then.stages[first:])
     running = {due_name(clock, due.after_h) for clock in course.procedure.clock for due in clock.due}
-    known_due = [_as_finding(raised) for raised in new.record.open_findings if raised.rule in running]
-    known += (*course.end.standing.values(), *known_due)
-    current += (*then.end.standing.values(), *then.due(now))
-    return _and(new, _differences(new.record, known, current, now))
+    old |= {_as_finding(raised): RAISED for raised in new.record.open_findings if raised.rule in running}
+    current |= dict.fromkeys(then.due(now), RAISED)
+    return _and(new, _told(new.record, old, current, now))
+
+
+@dataclass(frozen=True, slots=True)
+class _Life:
+    """What a stretch of a case did with a finding."""
+
+    raised: bool
+    """Whether it was raised in that stretch; else before it."""
+    ending: Ending | None = None
+
+
+RAISED = _Life(raised=True)
+Lives = dict[Finding, _Life]
+State = Literal["absent", "open"] | Ending
+
+
+def _lives(stages: Sequence[Stage]) -> Lives:
+    """Every finding that these stages raise or end."""
+    lives: Lives = {}
+    for stage in stages:
+        for ending in stage.ended:
+            lives[ending.finding] = _Life(ending.finding in lives, ending)
+        lives.update(dict.fromkeys(stage.findings, RAISED))
+    return lives
+
+
+def _told(record: Record, old: Lives, current: Lives, now: datetime) -> tuple[Fact, ...]:
+    """The facts that lead from one life of the findings to the other."""
+    settled, raised, over = list[Fact](), list[Finding](), list[Fact]()
+    for finding in {**old, **current}:
+        was, is_now = old.get(finding), current.get(finding)
+        before, after = _state(was, is_now), _state(is_now, was)
+        if before == "open" and after != "open":
+            settled.append(_settled(record, finding, after, now))
+        elif before != "open" and (after == "open" or before == "absent"):
+            raised.append(finding)
+            if after != "open":
+                over.append(_settled(record, finding, after, now))
+    return (*settled, *(_raised(finding, now) for finding in most_urgent_first(raised)), *over)
+
+
+def _state(life: _Life | None, other: _Life | None) -> State:
+    """How a finding stands at the end of a stretch. One that only the other stretch knows was raised there, or it was
+    raised before both and is open here."""
+    if life is not None:
+        return life.ending or "open"
+    return "absent" if other is not None and other.raised else "open"
 
 
 def _as_finding(raised: FindingRaised) -> Finding:
     return Finding(raised.rule, raised.number, raised.level, raised.message, raised.source)
 
 
-def _differences(
-    record: Record, known: Iterable[Finding], current: Iterable[Finding], now: datetime
-) -> tuple[Fact, ...]:
-    """The facts that lead from the findings that were known to the current ones."""
-    old = {(f.rule, f.number, f.message): f for f in known}
-    new = {(f.rule, f.number, f.message): f for f in most_urgent_first(current)}
+def _differences(new: Decided, now: datetime) -> tuple[Fact, ...]:
+    """The facts that lead from the open findings of a record to what its course says."""
+    endings = {ending.finding: ending for stage in new.course.stages for ending in stage.ended}
+    old = dict.fromkeys(map(_as_finding, new.record.open_findings))
+    current = dict.fromkeys(new.course.findings(now))
     settled = tuple(
-        FindingSettled(logged_at=now, rule=f.rule, number=f.number, message=f.message, how=_how_settled(record, f))
-        for key, f in old.items()
-        if key not in new
+        _settled(new.record, finding, endings.get(finding, "absent"), now) for finding in old if finding not in current
     )
-    raised = tuple(
-        FindingRaised(logged_at=now, rule=f.rule, number=f.number, level=f.level, message=f.message, source=f.source)
-        for key, f in new.items()
-        if key not in old
+    return (*settled, *(_raised(finding, now) for finding in current if finding not in old))
+
+
+def _raised(found: Finding, now: datetime) -> Fact:
+    return FindingRaised(
+        logged_at=now,
+        rule=found.rule,
+        number=found.number,
+        level=found.level,
+        message=found.message,
+        source=found.source,
     )
-    return settled + raised
+
+
+def _settled(record: Record, found: Finding, end: State, now: datetime) -> Fact:
+    ending = end if isinstance(end, Ending) else None
+    return FindingSettled(
+        logged_at=now,
+        rule=found.rule,
+        number=found.number,
+        message=found.message,
+        how=_how_settled(record, found) if ending is None else f"{HOW[ending.how]} {ending.by}",
+        ended=ending.how if ending is not None else None,
+        by=ending.by if ending is not None else None,
+    )
+
+
+HOW: Mapping[Ended, str] = MappingProxyType(
+    {"back in range": "back in range: line", "ended": "ended by line", "said anew": "said anew by line"}
+)
 
 
 def _how_settled(record: Record, found: Finding) -> str:
@@ -88,6 +154,4 @@ def _how_settled(record: Record, found: Finding) -> str:
     line = record.line(found.number)
     if line.status == "struck":
         return f"line {found.number} was struck"
-    if found.rule in ENDED_BY_ENTRIES:
-        return "a later entry ended it, or the log was corrected"
     return f"line {found.number} was corrected" if line.changes else "the log was completed or corrected"

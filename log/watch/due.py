@@ -26,7 +26,7 @@ from log.definition.watch_plan import Check, WatchPlan
 from log.rules import due_name, means
 from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
-from log.rules.finding import empties
+from log.rules.finding import empties, is_said
 from log.state.tube import Step, TubeState
 from log.watch import leak
 from log.watch.leak import Trend
@@ -58,6 +58,8 @@ class BalloonHours:
     site: str
     since: datetime | None
     """None: it is not up."""
+    in_all: timedelta
+    """With the times before, while this tube was in."""
     volume: Number
     """mL; 0 for a balloon whose volume was not said."""
     pressure: Number | None
@@ -85,7 +87,7 @@ def watch(course: Course, now: datetime) -> Watch:
     procedure = course.procedure
     state = _state_at(course, now)
     steps = tuple(takewhile(lambda step: step.line.said_at <= now, course.steps))
-    balloons = tuple(_hours(site, steps, state.situation) for site in procedure.tube.balloons)
+    balloons = tuple(_hours(site, steps, state.situation, now) for site in procedure.tube.balloons)
     if not state.situation.tube_in and (_withdrawn(state.situation) or not any(one.since for one in balloons)):
         return Watch(now, placed=False, balloons=balloons)
     plan = procedure.watch
@@ -126,13 +128,18 @@ def _withdrawn(situation: TubeState) -> bool:
     return last is not None and last.value == "out"
 
 
-def _hours(site: str, steps: Sequence[Step], situation: TubeState) -> BalloonHours:
+def _hours(site: str, steps: Sequence[Step], situation: TubeState, now: datetime) -> BalloonHours:
     since: datetime | None = None
+    in_all = timedelta(0)
     for step in steps:
         if step.after.balloon(site).up != step.before.balloon(site).up:
+            in_all += step.line.said_at - since if since is not None else timedelta(0)
             since = step.line.said_at if step.after.balloon(site).up else None
+        if is_said(step, "tube", "in"):
+            in_all = timedelta(0)
+    in_all += now - since if since is not None else timedelta(0)
     balloon = situation.balloon(site)
-    return BalloonHours(site, since, balloon.volume, balloon.pressure)
+    return BalloonHours(site, since, in_all, balloon.volume, balloon.pressure)
 
 
 def _sorted(items: Sequence[Item] | Iterator[Item]) -> tuple[Item, ...]:
@@ -147,15 +154,17 @@ def _when(due_at: datetime, now: datetime, late: timedelta) -> When:
 
 
 def _of_clocks(procedure: Procedure, state: State, now: datetime, late: timedelta) -> Iterator[Item]:
-    """The moments of the definition's clocks: of each clock the last that is reached, and all that come."""
+    """The moments of the definition's clocks: of each clock the last that is reached, and the next."""
     for clock in procedure.clock:
         running = state.clocks.get(clock.id)
-        if running is None:
+        if running is None or running.paused:
             continue
         moments = sorted(clock.due, key=lambda moment: moment.after_h)
-        times = [later(running.since, moment.after_h) for moment in moments]
+        times = [running.reaches(moment.after_h) for moment in moments]
         for number, (moment, due_at) in enumerate(zip(moments, times, strict=True)):
-            if any(after <= now for after in times[number + 1 :]):
+            past = any(after <= now for after in times[number + 1 :])
+            far = any(now < before for before in times[:number])
+            if past or far:
                 continue
             title = f"{moment.after_h:g} h {clock.title}"
             every = moment.after_h if clock.restarts else None
@@ -212,7 +221,7 @@ def _of_deflation(
     if deflation is None:
         return
     source = procedure.cite(deflation)
-    up = _hours(site, steps, situation).since
+    up = _hours(site, steps, situation, now).since
     if up is not None:
         due_at = later(up, deflation.every_h)
         title = f"{site} balloon down for {deflation.for_min:g} min, as your site chose"

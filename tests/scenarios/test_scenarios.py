@@ -59,9 +59,9 @@ def stands(wanted: str, procedure: Procedure, record: Record, at: datetime) -> b
         _, name, since = wanted.split()
         hours, minutes = since.split(":")
         elapsed = timedelta(hours=int(hours), minutes=int(minutes))
-        return any(clock.clock == name and at - clock.since == elapsed for clock in course.end.clocks.values())
+        return any(clock.clock == name and clock.ran(at) == elapsed for clock in course.end.running)
     if wanted.startswith("stopped "):
-        return all(clock.clock != wanted.removeprefix("stopped ") for clock in course.end.clocks.values())
+        return all(clock.clock != wanted.removeprefix("stopped ") for clock in course.end.running)
     if wanted == "no question":
         return record.open_question is None
     if wanted == "no finding":

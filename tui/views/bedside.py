@@ -19,7 +19,7 @@ from log.rules.gauges import gauges
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
 from log.state.tube import TubeState, moved_cm
 from log.words.totals import amount, filling, limits_in_words, output_in_words
-from log.words.wording import SIGNS, elapsed, figure, newtons, shown
+from log.words.wording import SIGNS, elapsed, figure, newtons, shown, span
 from tui.views.last_entry import LastEntry, last_entry
 from tui.views.spoken_notes import NotesAtAGlance, notes_at_a_glance
 from tui.views.timers import Timer, timers
@@ -108,7 +108,7 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
         tuple(_tube(situation)),
         (
             *(_timer(timer, now) for timer in timers(record, now)),
-            *(_clock(procedure, running, now) for running in course.end.clocks.values()),
+            *(_clock(procedure, running, now) for running in course.end.running),
         ),
         tuple(_findings(record)),
         tuple(line.number for line in record.lines if line.status == "asked"),
@@ -204,7 +204,7 @@ def _clock(procedure: Procedure, running: RunningClock, now: datetime) -> Runnin
         due, overdue = f"DUE for {_short(now - past)}", True
     else:
         due, overdue = "", False
-    return RunningAtAGlance(running.title, elapsed(running.since, now), due, overdue)
+    return RunningAtAGlance(running.title, span(running.ran(now)), due, overdue)
 
 
 def _timer(timer: Timer, now: datetime) -> RunningAtAGlance:
@@ -214,7 +214,7 @@ def _timer(timer: Timer, now: datetime) -> RunningAtAGlance:
 
 def _moments(clock: Clock, running: RunningClock, now: datetime) -> tuple[datetime | None, datetime | None]:
     """The last moment that is past, and the next."""
-    moments = sorted(running.since + timedelta(hours=moment.after_h) for moment in clock.due)
+    moments = sorted(running.reaches(moment.after_h) for moment in clock.due)
     past = [moment for moment in moments if moment <= now]
     coming = [moment for moment in moments if moment > now]
     return past[-1] if past else None, coming[0] if coming else None
@@ -226,10 +226,10 @@ def _short(time: timedelta) -> str:
 
 
 def _findings(record: Record) -> Iterator[FindingAtAGlance]:
-    """The most urgent first; what somebody has acknowledged comes after everything else."""
+    """The most urgent first, the newest of these first; what somebody has acknowledged comes after everything else."""
     still_open = sorted(
         record.open_findings,
-        key=lambda found: (record.acknowledged(found) is not None, LEVELS.index(found.level), found.number or 0),
+        key=lambda found: (record.acknowledged(found) is not None, LEVELS.index(found.level), -(found.number or 0)),
     )
     for found in still_open:
         seen = record.acknowledged(found)

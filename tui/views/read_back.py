@@ -227,7 +227,7 @@ class ReadBack:
         yield "traction", read_back(situation.traction) if situation.traction else "off"
         yield "X-ray", (situation.xray or "not logged").replace("_", " ")
         yield from sums(self.session.course, self.session.record.breath.said_at or self.session.began)
-        for running in self.session.course.end.clocks.values():
+        for running in self.session.course.end.running:
             yield running.title, f"since {running.since.strftime('%H:%M:%S')}"
         asked = [line for line in record.lines if line.status == "asked"]
         coming = next_step(self.session.course)

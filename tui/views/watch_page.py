@@ -62,7 +62,8 @@ def _balloon(balloon: BalloonHours, now: datetime) -> str:
         return "not up"
     volume = f"{figure(balloon.volume)} mL" if balloon.volume else "volume not said"
     pressure = f"last {figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no pressure"
-    return f"up {hours(now - balloon.since)} since {clock(balloon.since, now)}; {volume}; {pressure}"
+    again = f", {hours(balloon.in_all)} in all" if balloon.in_all > now - balloon.since else ""
+    return f"up {hours(now - balloon.since)} since {clock(balloon.since, now)}{again}; {volume}; {pressure}"
 
 
 def _step_down(progress: Progress, now: datetime) -> str:

@@ -24,10 +24,15 @@ def test_the_rows_name_scissors_that_nobody_logged_and_what_to_do() -> None:
     assert "none is logged" in lines["vital signs"]
 
 
-def test_a_reading_above_its_limit_stands_with_what_was_read_since() -> None:
+def test_a_reading_that_is_back_in_range_is_no_finding_of_the_hand_over() -> None:
     case = case_of(*PLACED)
-    lines = [text for row in rows(case.procedure, found(case)) for text in row.texts if "48 mmHg" in text]
-    assert len(lines) == 1 and "read again" in lines[0] and "35 mmHg" in lines[0]
+    assert not [text for row in rows(case.procedure, found(case)) for text in row.texts if "48 mmHg" in text]
+
+
+def test_a_first_reading_above_the_usual_start_stands_with_what_was_read_since() -> None:
+    case = case_of(*PLACED[:13], (250.0, "oesophageal pressure four four"), (300.0, "oesophageal pressure four three"))
+    lines = [text for row in rows(case.procedure, found(case)) for text in row.texts if "44 mmHg" in text]
+    assert len(lines) == 1 and "read again" in lines[0] and "43 mmHg" in lines[0]
 
 
 def test_the_page_has_boxes_for_both_who_sign_and_the_cautions() -> None:

@@ -36,8 +36,9 @@ def test_a_finding_is_struck_with_its_line_and_settled_by_a_correction() -> None
         (525, "correct last to three two"),
     )["findings"]
     ceilings = [one for one in findings if one["rule"] == "oesophageal_ceiling"]
-    assert [one["state"] for one in ceilings[1:]] == ["struck", "settled"]
-    for one in ceilings[1:]:
+    assert [one["state"] for one in ceilings] == ["back in range", "struck", "settled"]
+    assert (ceilings[0]["line"], ceilings[0]["ended_by"]) == (14, 15)
+    for one in ceilings:
         assert one["raised_at"] < one["back_at"] and one["ended_how"]
 
 

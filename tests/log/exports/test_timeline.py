@@ -165,7 +165,10 @@ def test_an_entry_that_was_moved_says_from_when() -> None:
 def test_findings_stand_beside_their_line_with_word_and_sign(good: Page) -> None:
     text = good.line(22)["text"]
     assert f"{SIGNS['high']} high priority:" in text and "above the limit (at most 45 mmHg)" in text
-    assert "still open" in text and "settled 14:17:30: line 20 was corrected" in good.line(20)["text"]
+    assert (
+        "settled 14:19:00: back in range: line 23" in text
+        and "settled 14:17:30: line 20 was corrected" in good.line(20)["text"]
+    )
 
 
 def test_gaps_late_entries_and_what_was_not_understood_are_there(good: Page) -> None:

@@ -14,8 +14,20 @@ def test_balloons_and_what_is_due() -> None:
     told = plain(case.procedure, "bay-4", watch(case.course, BEGAN + timedelta(hours=2)))
     assert (told["case"], told["now"], told["placed"]) == ("bay-4", "2026-10-04T16:00:00+02:00", True)
     assert told["balloons"] == [
-        {"site": "gastric", "up_since": "2026-10-04T14:01:20+02:00", "volume_mL": 250, "pressure_mmHg": None},
-        {"site": "oesophageal", "up_since": "2026-10-04T14:04:00+02:00", "volume_mL": 40, "pressure_mmHg": 35},
+        {
+            "site": "gastric",
+            "up_since": "2026-10-04T14:01:20+02:00",
+            "up_in_all_h": 1.98,
+            "volume_mL": 250,
+            "pressure_mmHg": None,
+        },
+        {
+            "site": "oesophageal",
+            "up_since": "2026-10-04T14:04:00+02:00",
+            "up_in_all_h": 1.93,
+            "volume_mL": 40,
+            "pressure_mmHg": 35,
+        },
     ]
     assert isinstance(told["items"], list)
     assert {item["when"] for item in told["items"]} <= {"overdue", "due", "next"}

@@ -19,6 +19,7 @@ from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
+    Ended,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -98,6 +99,7 @@ FIELDS: dict[object, st.SearchStrategy[Any]] = {
     tuple[str, ...]: st.lists(WORDS, max_size=3).map(tuple),
     Level: st.sampled_from(LEVELS),
     KeepSound: st.sampled_from(["all", "utterances", "none"]),
+    Ended | None: st.none() | st.sampled_from(get_args(Ended)),
 }
 
 

@@ -207,6 +207,4 @@ def test_how_an_emergency_ended_is_written_down() -> None:
     before = rechecked(course_of(procedure, so_far), so_far, (), now)
     over = Heard(Understood(items=(entry("emergency - over"),)), now, now, Origin())
     settled = [f for f in decide(before.course, before.record, over).facts if isinstance(f, FindingSettled)]
-    assert [(fact.rule, fact.how) for fact in settled] == [
-        ("emergency", "a later entry ended it, or the log was corrected")
-    ]
+    assert [(fact.rule, fact.how) for fact in settled] == [("emergency", "ended by line 19")]

@@ -317,8 +317,9 @@ def test_a_correction_that_stands_in_the_log_is_not_a_depth(name: str) -> None:
         ("balloon both up", 24, "since-gastric-inflation-24h", "high"),
         ("volume_in oesophageal 40", 12, "since-oesophageal-inflation-12h", "medium"),  # P15
         ("balloon oesophageal up", 12, "since-oesophageal-inflation-12h", "medium"),
-        ("pressure oesophageal 30", 1, "since-pressure-check-1h", "low"),  # P13
-        ("pressure gastric 12", 1, "since-pressure-check-1h", "low"),
+        ("volume_in gastric 50", 36, "since-gastric-inflation-36h", "high"),  # P29
+        ("volume_in gastric 50", 48, "since-gastric-inflation-48h", "high"),  # P31
+        ("volume_in oesophageal 40", 24, "since-oesophageal-inflation-24h", "high"),  # from memory: M2
     ],
 )
 def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: int, rule: str, level: str) -> None:
@@ -332,28 +333,45 @@ def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: 
     assert told(timedelta(hours=hours, microseconds=1)) == [level]
 
 
+@BOTH
+@pytest.mark.parametrize("site", ["gastric", "oesophageal"])
+def test_a_pressure_that_is_not_read_again_is_found_when_the_watch_calls_it_overdue(name: str, site: str) -> None:
+    """P13: every hour; the watch lets a quarter of an hour pass."""
+    procedure, lines = read_procedure(name), record([f"volume_in {site} 50", f"pressure {site} 30"])
+    read_at, rule = lines.lines[-1].said_at, f"since-{site}-pressure-check-1h"
+    for minutes, told in ((60, []), (74.9, []), (75, ["low"])):
+        found = check(procedure, lines, read_at + timedelta(minutes=minutes))
+        assert [finding.level for finding in found if finding.rule == rule] == told
+
+
+def test_a_pressure_of_a_balloon_that_is_down_need_not_be_read_again() -> None:
+    assert running("pressure gastric 30") == {}
+    assert "since-gastric-pressure-check" not in running(
+        "volume_in gastric 50", "pressure gastric 30", "balloon gastric down", "pressure gastric 0"
+    )
+
+
 def running(*entries: str) -> dict[str, int]:
     """Clock -> line with which it began, after these entries, an hour apart."""
-    running = course_of(read_procedure(THREE), record(entries)).end.clocks
-    return {clock.clock: clock.number for clock in running.values()}
+    return {clock.clock: clock.number for clock in course_of(read_procedure(THREE), record(entries)).end.running}
 
 
 def test_a_clock_of_readings_starts_again_and_a_clock_of_inflation_does_not() -> None:
     again = running("volume_in gastric 50", "volume_in gastric 200", "pressure gastric 12", "pressure gastric 15")
-    assert again == {"since-gastric-inflation": 1, "since-pressure-check": 4}
+    assert again == {"since-gastric-inflation": 1, "since-gastric-pressure-check": 4}
+
+
+OESOPHAGEAL = ("since-oesophageal-inflation", "since-oesophageal-pressure-check")
 
 
 @pytest.mark.parametrize(
     ("stop", "left"),
     [
-        ("balloon gastric down", {"since-insertion", "since-oesophageal-inflation"}),
+        ("balloon gastric down", {"since-insertion", *OESOPHAGEAL}),
         ("balloon oesophageal down", {"since-insertion", "since-gastric-inflation"}),
         ("balloon both down", {"since-insertion"}),
-        ("volume_out gastric 250", {"since-insertion", "since-oesophageal-inflation"}),
-        (
-            "volume_out gastric 249",
-            {"since-insertion", "since-gastric-inflation", "since-oesophageal-inflation", "since-pressure-check"},
-        ),
+        ("volume_out gastric 250", {"since-insertion", *OESOPHAGEAL}),
+        ("volume_out gastric 249", {"since-insertion", "since-gastric-inflation", *OESOPHAGEAL}),
         ("tube - out", set()),
     ],
 )
@@ -362,10 +380,17 @@ def test_clocks_stop_when_the_balloon_is_down_or_the_tube_out(stop: str, left: s
     assert set(running(*entries, stop)) == left
 
 
-def test_a_clock_starts_anew_after_it_was_stopped() -> None:
-    assert running("volume_in gastric 50", "balloon gastric down", "volume_in gastric 50") == {
-        "since-gastric-inflation": 3
-    }
+def test_a_clock_of_inflation_adds_up_until_the_tube_is_out() -> None:
+    up, down = "volume_in gastric 50", "balloon gastric down"
+
+    def hours(*entries: str) -> float:
+        lines = record(("tube - in", *entries), apart=timedelta(hours=1))
+        [clock] = (one for one in course_of(read_procedure(THREE), lines).end.running if "gastric" in one.clock)
+        return clock.ran(lines.lines[-1].said_at + timedelta(hours=1)) / timedelta(hours=1)
+
+    assert hours(up) == 1
+    assert hours(up, down, up) == 2
+    assert hours(up, down, "tube - out", "tube - in", up) == 1
 
 
 # ---- rules that are more than a number -----------------------------------------------------------------------------

@@ -38,12 +38,20 @@ def test_sums_and_last_readings() -> None:
     assert found.scissors is not None and found.scissors.entry.value == "at the head of the bed"
 
 
-def test_a_finding_about_a_reading_tells_what_was_read_since() -> None:
-    """It stays: the case had it. But the next team acts on the last reading."""
-    at_once = {one.finding.rule: one for one in told(4.5).findings}  # 48 mmHg stands alone
-    assert at_once["oesophageal_ceiling"].read_again is None
-    since = {one.finding.rule: one for one in told(8).findings}["oesophageal_ceiling"].read_again
-    assert since is not None and (since.entry.number, since.number) == (35, 15)
+def test_a_finding_stands_until_the_number_is_back_in_range() -> None:
+    assert "oesophageal_ceiling" in {one.finding.rule for one in told(4.5).findings}  # 48 mmHg
+    assert "oesophageal_ceiling" not in {one.finding.rule for one in told(8).findings}  # 35 mmHg
+
+
+def test_a_finding_that_stands_tells_what_was_read_since() -> None:
+    """A first pressure above the usual start has been one; but the next team acts on the last reading."""
+    first = (*PLACED[:13], (250.0, "oesophageal pressure four four"))
+    case = case_of(*first, (300.0, "oesophageal pressure four three"))
+    before = handover(case_of(*first).course, case_of(*first).record, BEGAN + timedelta(minutes=8))
+    assert {one.finding.rule: one.read_again for one in before.findings}["oesophageal_start"] is None
+    found = handover(case.course, case.record, BEGAN + timedelta(minutes=8))
+    since = {one.finding.rule: one.read_again for one in found.findings}["oesophageal_start"]
+    assert since is not None and since.entry.number == 43
 
 
 def test_only_what_had_happened_by_then_is_told() -> None:

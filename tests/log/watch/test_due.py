@@ -63,7 +63,7 @@ def test_what_is_looked_at_hourly(name: str, minutes: float, when: str) -> None:
 def test_the_manometer_is_read_hourly(minutes: float, when: str) -> None:
     # P13: manometer hourly; the clock is that of the definition
     found = look((0, "volume_in oesophageal 60"), (0, "pressure oesophageal 40"), now=minutes * MINUTE)
-    assert there(found, "since-pressure-check-1h").when == when
+    assert there(found, "since-oesophageal-pressure-check-1h").when == when
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_the_manometer_is_read_hourly(minutes: float, when: str) -> None:
         ("traction - 1 weight", "traction", 1.5),
         ("depth lips 52", "mark", 1.5),
         ("depth lips 52", "traction", 1),
-        ("pressure oesophageal 40", "since-pressure-check-1h", 1.5),
+        ("pressure oesophageal 40", "since-oesophageal-pressure-check-1h", 1.5),
     ],
 )
 def test_what_was_looked_at_is_due_again_later(said: str, name: str, due: float) -> None:
@@ -137,17 +137,19 @@ def test_with_traction_off_nobody_checks_it() -> None:
 @pytest.mark.parametrize(
     ("hours", "expected"),
     [
-        # P15, P31: 12 and 24 h of the gastric balloon
-        (11.99, {"since-gastric-inflation-12h": "next", "since-gastric-inflation-24h": "next"}),
-        (12, {"since-gastric-inflation-12h": "due", "since-gastric-inflation-24h": "next"}),
-        (12.26, {"since-gastric-inflation-12h": "overdue", "since-gastric-inflation-24h": "next"}),
-        (23.99, {"since-gastric-inflation-12h": "overdue", "since-gastric-inflation-24h": "next"}),
-        (24, {"since-gastric-inflation-24h": "due"}),
-        (24.26, {"since-gastric-inflation-24h": "overdue"}),
+        # P15, P31: 12 and 24 h of the gastric balloon; P29, P31: 36 and 48 h
+        (11.99, {"12h": "next"}),
+        (12, {"12h": "due", "24h": "next"}),
+        (12.26, {"12h": "overdue", "24h": "next"}),
+        (23.99, {"12h": "overdue", "24h": "next"}),
+        (24, {"24h": "due", "36h": "next"}),
+        (36.26, {"36h": "overdue", "48h": "next"}),
+        (48, {"48h": "due"}),
     ],
 )
 def test_the_hours_of_the_gastric_balloon(hours: float, expected: dict[str, str]) -> None:
-    found = {one.id: one.when for one in look(now=hours).items if one.id.startswith("since-gastric")}
+    clock = "since-gastric-inflation-"
+    found = {one.id.removeprefix(clock): one.when for one in look(now=hours).items if one.id.startswith(clock)}
     assert found == expected
 
 
@@ -296,7 +298,7 @@ def test_the_log_is_read_as_it_was_at_that_time() -> None:
 def test_a_case_from_before_there_was_a_plan_has_its_clocks() -> None:
     older = read_procedure(THREE).model_copy(update={"watch": None})
     found = look(*UP, now=2, procedure=older)
-    assert {one.id for one in found.items} >= {"since-pressure-check-1h", "since-insertion-24h"}
+    assert {one.id for one in found.items} >= {"since-oesophageal-pressure-check-1h", "since-insertion-24h"}
     assert any("no plan" in remark for remark in found.remarks)
     assert found.step_down is None
 

@@ -54,7 +54,6 @@ def test_the_hand_over_tells_what_the_next_team_acts_on(run: Run, placed: str) -
         "1 kg",
         "9.8",
         "head of the bed",
-        "read again",
         "counts in no total",
     ):
         assert text in told, text
@@ -67,8 +66,7 @@ def test_the_hand_over_as_json(run: Run, placed: str) -> None:
     assert oesophageal["pressure_mmHg"] == 35
     assert found["traction"]["force_N"] == pytest.approx(9.81, abs=0.01)  # 1 kg, standard gravity (SI brochure)
     assert found["mark"]["moved_cm"] == 0
-    (ceiling,) = (one for one in found["findings"] if one["rule"] == "oesophageal_ceiling")
-    assert ceiling["read_again"]["value"] == 35
+    assert "oesophageal_ceiling" not in {one["rule"] for one in found["findings"]}  # back in range
     (asked,) = found["not_confirmed"]
     assert {one["value"] for one in asked["candidates"]} == {15, 50}
     assert CAUTION in " ".join(found["cautions"])

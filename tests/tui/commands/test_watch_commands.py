@@ -168,7 +168,7 @@ def test_the_watch_is_one_screen(run: Run, bay_4: str) -> None:
     assert max(map(len, lines)) <= 80
     for text in (
         "OVERDUE  1:29 ago       15:00 !   traction: mass and kind",
-        "next      in 0:30       17:00 !   1 h since the last pressure reading",
+        "next      in 0:30       17:00 !   1 h since the last oesophageal pressure",
         "next      in 2:31       19:01 !   oesophageal pressure down to 33 mmHg",
         "gastric      up 2:29 since 14:00; 250 mL; no pressure",
         "step-down    from 38 mmHg at 16:01; to come 33 at 19:01, 28 at 22:01, 25 at",
@@ -221,7 +221,7 @@ def test_the_calendar_is_read_back(run: Run, bay_4: str, tmp_path: Path) -> None
     assert starts["Tube watch: oesophageal pressure down to 33 mmHg"] == BEGAN + timedelta(seconds=7260, hours=3)
     last = "Tube watch: oesophageal pressure down to 25 mmHg, if the step before was on time"
     assert starts[last] == BEGAN + timedelta(seconds=7260, hours=9)
-    pressures = [e["dtstart"].dt for e in found if "last pressure reading" in str(e["summary"])]
+    pressures = [e["dtstart"].dt for e in found if "last oesophageal pressure" in str(e["summary"])]
     assert pressures[:2] == [BEGAN + timedelta(hours=3), BEGAN + timedelta(hours=4)]
     assert max(pressures) <= BEGAN + timedelta(hours=24, seconds=7)
     for event in found:
