@@ -116,7 +116,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         whose idea | who put | who's put | who took | yes or no | how deep | how high | how low | how hard | is that
         have you | did yous | did youse | did ye | did yiz | did he | did she | did they | did someone | did somebody
         do yous | do ye | have yous | have ye | have y'all | are you | are yous | are ye | were you | is he | is she
-        has he | has she | was he | was she | you seeing | you getting | you hearing | you got | you giving
+        has he | has she | was he | was she | you seeing | you getting | you hearing | you got | y'all got | you giving
         you putting | you happy | you sure | you reckon | you mean | you said | you say | you saying | or i | or we
         or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it
         will it
@@ -179,7 +179,9 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         guy in # | woman in # | patient in # | patient of room | patient from | male ward | female ward | trach cuff
         cuff of e t t | cuff of endotracheal | cuff of tracheal | intubation tube is at | cuff of intubation tube
         e t t is # | e t t at # | in your hand | peak pressure | abdominal pressure | bladder pressure
-        cuff of intubation | breathing tube's cuff
+        cuff of intubation | breathing tube's cuff | airway tube | airway tube 's | across way
+        across hall | over way | my back | my head | my skin | my lips | my lip | my nose | my mouth | my throat
+        my chest
         """
     ),
     "unsure": phrases_of(
@@ -196,7 +198,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     ),
     "nearly": phrases_of(
         """
-        half way | part way | nearly there | almost there | not quite | ready to go | almost through
+        half way | part way | just about | nearly there | almost there | not quite | ready to go | almost through
         just about there | just about in | about there | getting there
         """
     ),

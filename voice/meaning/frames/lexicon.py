@@ -9,7 +9,7 @@ from operator import or_
 
 from log.definition.frames import Frame, Words, ways
 from log.definition.slots import NumberSlot
-from voice.english import guards, harmless, talk
+from voice.english import guards, harmless, plain_words, talk
 from voice.english.units import UNITS_HEARD
 from voice.phrases.phrases import Phrases
 
@@ -143,6 +143,8 @@ def lexicon(phrases: Phrases) -> Lexicon:
     for guard in GUARDS:
         table.say((*guards.GUARD_WORDS.get(guard, ()), *guards.GUARD_PHRASES.get(guard, ())), GUARD_BIT[guard])
     table.say_ideas(speech.says)
+    for word in plain_words.PLAIN:
+        table.meanings.setdefault(word, HARMLESS)
     known = table.known()
     lays = tuple(_lay(phrases, frame, known, table.members) for frame in speech.frame)
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from voice.english.plain_words import PLAIN
 from voice.meaning.frames.laying import (
     GUARDED,
     LATER_FRAME,
@@ -47,6 +48,7 @@ def read(lexicon: Lexicon, found: tuple[Token, ...]) -> Reading | None:
     lays = _possible(lexicon, found)
     if not lays:
         return None
+    found = _plain_words(lays, found)
     stands = _guard_that_stands(lays, found)
     if stands is not None:
         return Reading((), GUARDED, (), stands)
@@ -56,6 +58,17 @@ def read(lexicon: Lexicon, found: tuple[Token, ...]) -> Reading | None:
         if finer is not None and (whole is None or finer.cost < whole.cost):
             whole = finer
     return whole
+
+
+def _plain_words(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> tuple[Token, ...]:
+    """A plain word of English means nothing more where none of these frames can use what else it stands for."""
+    used = HARMLESS | ANY_GUARD
+    for lay in lays:
+        used |= lay.allowed
+    return tuple(
+        replace(token, meaning=HARMLESS) if token.text in PLAIN and not token.meaning & used else token
+        for token in found
+    )
 
 
 def _guard_that_stands(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> str | None:

@@ -92,6 +92,7 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
             or follows in _THINGS
             or (thing and text not in _MAY_DROP_ITS_SUBJECT)
         )
+        asks = asks or (text in _MAY_DROP_ITS_SUBJECT and _names_it_last(lexicon, found[first + 1 : end]))
         had = text in _HAVE - {"had"} and thing and then is not None and not then.meaning & lexicon.seen
         return replace(token, meaning=QUESTION) if asks or had else token
     if then is not None and own and text in guards.FIRST_ORDER and _acted_on(lexicon, then) and not _is_done(found):
@@ -114,6 +115,12 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     return replace(token, meaning=ORDER) if ordered else token
 
 
+def _names_it_last(lexicon: Lexicon, rest: tuple[Token, ...]) -> bool:
+    """Whether the subject comes behind what has been done: "is already marked the companion"."""
+    said = [token for token in rest if token.meaning != HARMLESS]
+    return len(said) > 1 and bool(said[-1].meaning & lexicon.things) and _is_participle(said[-2])
+
+
 def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
     """Whether a word is how a verb is ordered, for the table knows it as done: "shove", "lob", "squirt"."""
     word = token.text
@@ -122,7 +129,7 @@ def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
     return not {f"{word}ed", f"{word}d", f"{word}{word[-1]}ed"}.isdisjoint(lexicon.known)
 
 
-_YOU = frozenset(["you", "yous", "youse"])
+_YOU = frozenset(["you", "yous", "youse", "y'all", "yall", "yiz"])
 """ "You clamped the gastric" is as often asked as told."""
 _NAMES_TOO = frozenset(
     [
@@ -176,6 +183,8 @@ def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:
 
 def _within(found: tuple[Token, ...], place: int, start: int) -> Token:
     token = found[place]
+    if token.text == "no" and place + 1 < len(found) and _is_participle(found[place + 1]):
+        return replace(token, meaning=GUARD_BIT["not"])
     if token.text in guards.ASKING and token.meaning & QUESTION:
         return replace(token, meaning=UNSURE if token.text == "when" else token.meaning & ~QUESTION | HARMLESS)
     if token.meaning & ORDER and " " not in token.text and token.text not in guards.ALWAYS_ORDER:
@@ -183,6 +192,12 @@ def _within(found: tuple[Token, ...], place: int, start: int) -> Token:
         if found[before].text.split()[-1] not in guards.BEFORE_AN_ORDER:
             return replace(token, meaning=token.meaning & ~ORDER)
     return token
+
+
+def _is_participle(token: Token) -> bool:
+    """Whether what follows "no" is what has not been done: "no been clamped", "no laid a finger on it"."""
+    word = token.text.split()[0]
+    return word in talk.REPORTED | {"been", "laid", "got", "done"} or (word.endswith("ed") and len(word) > 4)
 
 
 _AUXILIARIES = frozenset(

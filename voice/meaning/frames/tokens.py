@@ -7,7 +7,8 @@ from dataclasses import replace
 from voice.english import talk
 from voice.english.amounts import longest_number
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
-from voice.meaning.frames.lexicon import ANY_NUMBER, GUARD_BIT, HARMLESS, Lexicon
+from voice.english.plain_words import PARTICLES
+from voice.meaning.frames.lexicon import ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.quantities import pairs, with_units
 from voice.meaning.frames.repairs import moved, repaired
 from voice.meaning.frames.stance import with_stance
@@ -20,7 +21,8 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] = fro
     `apart`: phrases that are taken word by word, for "back on" may be a return and the beginning of "on the lavage".
     """
     told, now = talk.as_told(talk.spelled_out(words))
-    found = moved(repaired(pairs(with_units(lexicon, _pauses_joined(_ideas(lexicon, told, apart))))))
+    found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
+    found = moved(repaired(pairs(with_units(lexicon, found))))
     if now:
         found.append(Token("now", GUARD_BIT["unsure"]))
     return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
@@ -100,6 +102,27 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str]) -> l
             found.append(Token(word, HARMLESS if talk.is_adverb(word) else 0))
             place += 1
     return found
+
+
+FARTHEST_PARTICLE = 4
+"""Words between a verb and its particle: "shut the gastric line off"."""
+
+
+def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """A verb and its particle behind the object mean what they mean together: "locked the gastric off"."""
+    out = list(found)
+    for place, verb in enumerate(found):
+        if verb.is_pause or verb.amount is not None:
+            continue
+        for then in range(place + 1, min(place + 2 + FARTHEST_PARTICLE, len(found))):
+            if found[then].is_pause:
+                break
+            meaning = lexicon.meanings.get(f"{verb.text} {found[then].text}", 0)
+            if then > place + 1 and found[then].text in PARTICLES and meaning >= FIRST_IDEA:
+                out[place] = replace(out[place], meaning=out[place].meaning | meaning)
+                out[then] = replace(out[then], meaning=out[then].meaning | meaning)
+                break
+    return out
 
 
 _BEFORE_A_PRONOUN = frozenset(
