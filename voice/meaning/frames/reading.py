@@ -83,6 +83,14 @@ def _guard_that_stands(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> str |
     return _first_guard(held)
 
 
+def first_guard(found: tuple[Token, ...]) -> str | None:
+    """What any of these words makes of a sentence, if no frame takes it."""
+    held = 0
+    for token in found:
+        held |= token.meaning if token.meaning < FIRST_IDEA else 0
+    return _first_guard(held & ~UNSURE)
+
+
 def _first_guard(held: int) -> str | None:
     return next((guard for guard in GUARDS if held & GUARD_BIT[guard]), None)
 

@@ -13,7 +13,7 @@ from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
-from voice.meaning.frames.reading import Reading, read
+from voice.meaning.frames.reading import Reading, first_guard, read
 from voice.meaning.frames.token import PAUSE, Token
 from voice.meaning.frames.tokens import tokens
 from voice.phrases.phrases import Phrases
@@ -47,9 +47,40 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     doubt = _doubt(reading, found) or _doubtful_article(table, words)
     if not why and doubt is not None and not _one_number_for_one(reading, found):
         why = doubt.text
+    if why in BESIDE and (plain := _clean_clauses(table, words)) is not None:
+        return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
     return Understood(items=merged(tuple(_item(each, doubt) for each in reading.laid)))
+
+
+BESIDE = frozenset(["not", "past", "plan", "order"])
+"""What a clause of its own may deny, remember, plan or order beside a report; the report is asked."""
+FIRST = frozenset(["order"])
+"""Of these what comes first speaks of all that follows."""
+
+
+def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
+    """The clauses that are reports by themselves, asked, for something else was said beside them; None where there is
+    none, or where what else was said may speak of them."""
+    clauses = [_best(table, clause) for clause in _clauses(words) if clause]
+    clean = [
+        reading is not None and reading.cost < UNEXPLAINED and not _in_the_way(reading, words) for _, reading in clauses
+    ]
+    if not any(clean) or all(clean):
+        return None
+    for place, (found, reading) in enumerate(clauses):
+        guard = first_guard(found) if reading is None or reading.guard is None else reading.guard
+        if not clean[place] and guard is not None and (guard not in BESIDE or (guard in FIRST and place == 0)):
+            return None
+    doubt = Doubt("unsure", "something else was said with it")
+    found = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
+    return Understood(items=merged(tuple(_item(each, doubt) for reading in found for each in reading.laid)))
+
+
+def _clauses(words: tuple[str, ...]) -> list[tuple[str, ...]]:
+    cuts = [place for place, word in enumerate(words) if word == PAUSE]
+    return [words[start:end] for start, end in zip([0, *(cut + 1 for cut in cuts)], [*cuts, len(words)], strict=True)]
 
 
 def _without_yeah_no(words: tuple[str, ...]) -> tuple[str, ...]:
