@@ -55,10 +55,10 @@ HOW_AND_WHERE_ABOUT = words_of(
     yonder hither together apart forward forwards backwards upward upwards downward downwards sideways alongside
     overhead underneath straight freely simply meantime meanwhile besides though however indeed likewise directly
     from with by via per through thru towards toward along across around round against beside beneath behind near
-    during upon onto amid among to at in on into up down out off back away
+    during upon onto amid among to at into
     """
 )
-"""Adverbs and prepositions; what a particle means for an entry is always an idea of the definition first."""
+"""Adverbs and prepositions; none says a direction or a state, as "off" and "out" do."""
 
 PARTS_OF_A_BODY = words_of(
     """

@@ -18,11 +18,23 @@ REPAIRS = frozenset(
         my bad | no my mistake | sorry make that | wait | hold on | no hold on | correct that | correction that is
         i misspoke | wrong | no wrong | sorry correction | no correction | not right | ah sorry | no only
         no i only got | hang on i only got | no hang on i only got | sorry that is | no that is | sorry it is
-        that is wrong
+        that is wrong | check that | no check that | fix that | i lied | no i lied | nope i lied | miscounted
+        sorry miscounted | i miscounted | sorry i miscounted | misread | i misread | sorry i misread | sorry misread
+        no misread | och sorry | och no | oh sorry | oh no | my mistake it was | i was wrong | no i was wrong
         """
     )
 )
 """Between two numbers these take the first back: "fifty, no, sixty"."""
+
+BEFORE_THE_RIGHT_ONE = frozenset(
+    phrases_of(
+        """
+        it was | it is | it 's | that was | that is | that 's | call it | make it | make that | it should be
+        it should have been | only | just | i got | there was | there is | it reads | it says | more like
+        """
+    )
+)
+"""May stand between a repair and the right number: "sorry, it was sixty"."""
 
 HESITATIONS = words_of("um uh er erm ah oh eh hmm well")
 """May stand within a repair."""
@@ -112,6 +124,9 @@ _NOUNS = words_of(
 )
 """Are as often things as verbs: "clamp off already" is no "clamped off"."""
 
+_JUST_DONE = words_of("just")
+""" "I just push in ninety" says what has been done, "I push in ninety" perhaps what is to be."""
+_READ_OFF = words_of("check")
 _ENDS_DONE = words_of("already finish finished liao")
 _NO_REPORT = words_of("please to should must will can need want if let let's not never who you would could ever")
 
@@ -176,7 +191,8 @@ def _told(words: list[str], start: int, end: int) -> bool:
         elif _NO_REPORT & set(before):
             continue
         elif before[-1:] and before[-1] in REPORTING:
-            words[place], now = past, now or past != words[place]
+            just_done = not _JUST_DONE.isdisjoint(words[start:end]) or words[place] in _READ_OFF
+            words[place], now = past, now or (past != words[place] and not just_done)
         elif (
             done
             and not told

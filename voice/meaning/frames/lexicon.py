@@ -69,6 +69,8 @@ class Lexicon:
     """Bits of the drugs and what looks like them."""
     sites: int
     """Bits of the balloons."""
+    clamp: int
+    """Bits of a clamp."""
     way_in: int
     """Bits of going in."""
     seen: int
@@ -158,6 +160,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
         things=_mask(known, "|".join(speech.things)) if speech.things else 0,
         names=known.get("drug", 0) | known.get("look_alike", 0),
         sites=known.get("site", 0),
+        clamp=known.get("clamp", 0),
         way_in=known.get("into", 0),
         seen=sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance")),
         queries=reduce(or_, (lay.needs[0] for lay in lays if lay.frame.alone), 0),

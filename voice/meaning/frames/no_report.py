@@ -7,6 +7,7 @@ from __future__ import annotations
 from voice.english.amounts import longest_number
 from voice.english.numbers import NUMBER_WORDS
 from voice.meaning.frames.lexicon import Lexicon
+from voice.meaning.frames.token import PAUSE
 
 
 def asked_midway(words: tuple[str, ...]) -> bool:
@@ -42,6 +43,13 @@ def _states(words: tuple[str, ...], start: int) -> bool:
 ENDS_A_REPORT = frozenset(["in", "out", "on", "off", "up", "down", "clear", "done", "gone", "given", "shut", "open"])
 
 
+def _begins_a_phrase(table: Lexicon, words: tuple[str, ...]) -> bool:
+    """Whether a number word is part of a name, "three way taps", or a pronoun, "the one, ..."."""
+    if words[:1] == ("one",) and (len(words) == 1 or words[1] in (PAUSE, "in", "on", "with", "that", "there", "here")):
+        return True
+    return any(" ".join(words[:length]) in table.meanings for length in range(2, 5)) or words[1:2] == ("of",)
+
+
 def after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
     """The number word after a "the" that is nearly "three", for no unit follows; empty where there is none."""
     for place, word in enumerate(words[:-1]):
@@ -52,6 +60,6 @@ def after_the_article(table: Lexicon, words: tuple[str, ...]) -> str:
         then, more = (*words[end : end + 2], "", "")[:2]
         counts = then.endswith("s") and len(then) > 3 and then in table.known
         of_a_unit = then in table.units or f"{then} {more}" in table.units
-        if not (counts or of_a_unit) and f"{words[place + 1]} {then}" not in table.meanings:
+        if not (counts or of_a_unit or _begins_a_phrase(table, words[place + 1 :])):
             return words[place + 1]
     return ""

@@ -35,17 +35,13 @@ def repaired(found: list[Token]) -> list[Token]:
     return out
 
 
-MOST_OF_A_REPAIR = 7
-"""Tokens; "no, hang on, I only got"."""
-
-
 def _taken_back(between: list[str]) -> int | None:
     """How many of the words between two numbers stay, if the rest of them takes the first number back."""
     said = [(place, text) for place, text in enumerate(between) if text != PAUSE and text not in talk.HESITATIONS]
-    for length in range(min(MOST_OF_A_REPAIR, len(said)), 0, -1):
-        if " ".join(text for _, text in said[-length:]) in talk.REPAIRS:
-            place = said[-length][0]
-            if place == 0 or between[place - 1] in (PAUSE, *talk.HESITATIONS) or length > 1:
+    for first, (place, _) in enumerate(said):
+        if _repairs([text for _, text in said[first:]]):
+            begins = place == 0 or between[place - 1] in (PAUSE, *talk.HESITATIONS)
+            if begins or len(said) - first > 1:
                 return place
     for length in (3, 2, 1):  # "ninety nine, no, probe was off, ninety three"
         if (
@@ -55,6 +51,17 @@ def _taken_back(between: list[str]) -> int | None:
         ):
             return 0 if len(said) < 8 and between[-1] == PAUSE else None
     return None
+
+
+def _repairs(said: list[str]) -> bool:
+    """Whether words are nothing but repairs, the last perhaps with how the right number is begun: "sorry, it was"."""
+    if " ".join(said) in talk.REPAIRS:
+        return True
+    return any(
+        " ".join(said[:cut]) in talk.REPAIRS
+        and (_repairs(said[cut:]) or " ".join(said[cut:]) in talk.BEFORE_THE_RIGHT_ONE)
+        for cut in range(1, len(said))
+    )
 
 
 _FELL = frozenset(["settled", "dropped", "fallen", "risen", "came", "come", "down", "up", "now", "back"])

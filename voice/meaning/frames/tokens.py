@@ -67,7 +67,10 @@ def _where(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
     """A word of place before a thing may be nothing but that: "in the stomach", "on the gauge"."""
     out = list(found)
     amounts = any(token.amount is not None for token in found)
+    clamp = any(token.meaning & lexicon.clamp for token in found)
     for place, token in enumerate(found[:-1]):
+        if token.text == "on" and clamp:
+            continue  # "the clamp on the gastric" may be on it
         then = 0 if found[place + 1].text.split()[0] in WHERE else found[place + 1].meaning
         if token.text in WHERE and then & lexicon.things:
             out[place] = replace(token, meaning=token.meaning | HARMLESS)

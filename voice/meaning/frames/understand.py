@@ -56,7 +56,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
 
 BESIDE = frozenset(["not", "past", "plan", "order"])
 """What a clause of its own may deny, remember, plan or order beside a report; the report is asked."""
-FIRST = frozenset(["order"])
+FIRST = frozenset(["past", "plan", "order"])
 """Of these what comes first speaks of all that follows."""
 
 
