@@ -74,8 +74,8 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
         if not clean[place] and guard is not None and (guard not in BESIDE or (guard in FIRST and place == 0)):
             return None
     doubt = Doubt("unsure", "something else was said with it")
-    found = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
-    return Understood(items=merged(tuple(_item(each, doubt) for reading in found for each in reading.laid)))
+    reports = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
+    return Understood(items=merged(tuple(_item(each, doubt) for reading in reports for each in reading.laid)))
 
 
 def _clauses(words: tuple[str, ...]) -> list[tuple[str, ...]]:
