@@ -49,7 +49,7 @@ def _position(case: Whole) -> Iterable[Cells]:
         yield f"{name}Mark (first depth after traction)", _depth(lay.mark)
         yield f"{name}Traction", _pull(tube, lay.traction)
         yield f"{name}X-ray", _film(lay.film)
-    for kind in ("clamp", "bleeding"):
+    for kind in ("clamp", "tap", "manometer_at", "bleeding"):
         for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
             yield _title(case, kind, site), reading(case, case.said(kind, site)[-1])
 

@@ -49,9 +49,19 @@ def _people(case: Whole) -> Iterator[Cells]:
     yield "Assistant", _given(who.assistant)
     yield "Scribe", _given(who.scribe)
     yield "Anaesthetist", _given(who.anaesthetist)
-    yield "Anaesthesia or sedation", BOX
+    yield "Anaesthesia or sedation", listed(_sedation(case)) or BOX
     yield "Consent basis", listed(_detailed(case, _prepared(case, "consent", NO_CONSENT))) or BOX
     yield "Time-out done (when, by whom)", listed(place(case, line) for line in _prepared(case, "time-out")) or BOX
+
+
+def _sedation(case: Whole) -> Iterator[str]:
+    """Drugs for sedation or relaxation, each where it was said first."""
+    meant = {one.id for one in case.procedure.medicine or () if one.use in ("sedation", "relaxant")}
+    first: dict[str, Line] = {}
+    for line in case.said("drug"):
+        if line.entry.detail in meant:
+            first.setdefault(line.entry.detail, line)
+    return (f"{name} {shown(line.entry)} at {place(case, line)}" for name, line in first.items())
 
 
 NO_CONSENT = "emergency, no consent possible"
@@ -62,7 +72,9 @@ def _prepared(case: Whole, *details: str) -> list[Line]:
 
 
 def _detailed(case: Whole, lines: Iterable[Line]) -> Iterator[str]:
-    return (f"{line.entry.detail} at {place(case, line)}" for line in lines)
+    for line in lines:
+        ahead = f" in {shown(line.entry)}" if line.entry.number is not None else ""
+        yield f"{line.entry.detail}{ahead} at {place(case, line)}"
 
 
 def _given(text: str) -> str | Box:
@@ -100,7 +112,7 @@ def _course(case: Whole) -> Iterator[Cells]:
     yield "Called", listed(_detailed(case, _prepared(case, *CALLED))) or BOX
 
 
-CALLED = ("endoscopy team called",)
+CALLED = ("endoscopy team called", "endoscopy accepted", "endoscopy expected")
 
 
 def _said_of(case: Whole, kind: str) -> str | Box:
@@ -182,13 +194,22 @@ def _afterwards(case: Whole) -> Iterator[Cells]:
     drugs = dict.fromkeys(line.entry.detail or "name not said" for line in case.said("drug"))
     yield "Drugs given", f"{listed(drugs)}: see drugs and infusions" if drugs else BOX
     yield "Findings of the procedure", BOX
-    yield "Complications", listed(_complication(case, one) for one in complications(case.happened)) or BOX
+    yield "Outcome", _said_of(case, "outcome")
+    yield "Complications", listed(_complications(case)) or BOX
     yield "Blood loss", _blood_loss(case)
     yield "Specimens", BOX
     yield "Plan: removal time", _removal(case)
     yield "Plan: definitive therapy", _definitive(case)
     yield "Plan: monitoring and checks", BOX
     yield "Amendments", _amendments(case)
+
+
+def _complications(case: Whole) -> Iterator[str]:
+    """Those that are logged; "none" is the word of somebody, never of the log."""
+    found = complications(case.happened)
+    if not found:
+        yield from (reading(case, line) for line in case.said("complication"))
+    yield from (_complication(case, one) for one in found)
 
 
 def _complication(case: Whole, one: Complication) -> str:

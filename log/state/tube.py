@@ -78,7 +78,7 @@ class TubeState:
     emergency: Entry | None = None
     """The emergency that was called and is not over: nobody said so, and the tube is not out."""
     clamped: frozenset[str] = frozenset()
-    """Ports with a clamp on."""
+    """Ports with a clamp on, or a tap that is off to the patient."""
     down: Mapping[str, datetime] = field(default_factory=dict)
     """When a balloon that was up went down; those that are up again are not in it."""
     held_at: Entry | None = None
@@ -258,6 +258,8 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
         case "clamp":
             ports = frozenset(tube.meant(entry.site))
             return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
+        case "tap":
+            return replace(s, clamped=_shut_by_taps(tube, s, entry))
         case "xray":
             return replace(s, film=film_after_word(s.film, str(entry.value), s.depth))
         case _ if entry.number is not None:
@@ -289,6 +291,15 @@ def _allowed_cm(procedure: Procedure) -> Number:
     """How far a tube may move before a film no longer vouches for it."""
     allowed = (limit.max for _, limit, of in procedure.held if of.what == "moved")
     return min((most for most in allowed if most is not None), default=0)
+
+
+def _shut_by_taps(tube: Tube, s: TubeState, entry: Entry) -> frozenset[str]:
+    """A tap that is off to the patient shuts its port; one that is open leaves it shut where there is a clamp."""
+    ports = frozenset(tube.meant(entry.site))
+    if entry.value != "open":
+        return s.clamped | ports
+    held = frozenset(port for port in ports if (on := s.latest.get(("clamp", port))) is not None and on.value == "on")
+    return s.clamped - (ports - held)
 
 
 def _added(procedure: Procedure, s: TubeState, entry: Entry, number: Number) -> TubeState:

@@ -244,7 +244,7 @@ def broken(**changes: object) -> dict[str, str]:
         ({"source": ["P99"]}, "milestone[0].source", 'there is no source named "P99"'),
         ({"done": [{"kind": "nap"}]}, "milestone[0].done[0].kind", 'there is no kind of entry named "nap"'),
         ({"undone": [{"kind": "nap"}]}, "milestone[0].undone[0].kind", 'there is no kind of entry named "nap"'),
-        ({"id": "depth"}, "milestone[13].id", '"depth" stands twice'),
+        ({"id": "depth"}, "milestone[16].id", '"depth" stands twice'),
     ],
 )
 def test_names_that_lead_nowhere_are_told_with_their_place(changes: dict[str, object], path: str, problem: str) -> None:
@@ -253,7 +253,7 @@ def test_names_that_lead_nowhere_are_told_with_their_place(changes: dict[str, ob
 
 def test_a_circle_is_told_at_each_of_its_steps() -> None:
     found = broken(after=["tube-in"])
-    assert set(found) == {"milestone[0].after", "milestone[12].after"}
+    assert set(found) == {"milestone[0].after", "milestone[15].after"}
     assert "before itself: take one out of the circle" in found["milestone[0].after"]
 
 
