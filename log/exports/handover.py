@@ -9,6 +9,7 @@ from datetime import datetime
 
 from log.definition.procedure import Procedure
 from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
+from log.exports.handover_night import night_rows
 from log.exports.markdown import as_markdown
 from log.exports.tables import cautions, made_from
 from log.facts.line import Line
@@ -114,6 +115,7 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         readings = tuple(_gauge(one, found.now) for one in found.gauges)
         yield Row("readings", readings, tuple("reading" for _ in readings))
     yield Row("given in all", (_given(found),))
+    yield from night_rows(found.night, found.now)
     yield Row("SCISSORS", (_scissors(found),))
     if found.emergency is not None:
         title, steps = found.emergency

@@ -82,6 +82,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             for one in found.gauges
         ],
         "given": [{"name": one.name, "amount": one.amount, "unit": one.unit} for one in found.given],
+        "night": _night(found),
         "scissors": _word(found.scissors),
         "findings": [
             {
@@ -104,6 +105,35 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         "closed_at": iso(found.closed.logged_at) if found.closed else None,
         "fingerprint": case.head.sha256 if case.head else None,
         "cautions": list(case.procedure.cautions),
+    }
+
+
+def _night(found: Handover) -> dict[str, object]:
+    """What was done beside the tube; blood products in units, fluid in mL."""
+    night = found.night
+    return {
+        "airway": _word(night.airway),
+        "vasoactive": _word(night.vasoactive),
+        "antibiotic": _word(night.antibiotic),
+        "called": [_word(line) for line in night.called],
+        "decisions": [_word(line) for line in night.decisions],
+        "definitive": _word(night.definitive),
+        "bridge_ends": iso(night.bridge_ends),
+        "cut": _word(night.cut),
+        "drugs": [_word(line) for line in night.drugs],
+        "infusions_running": [
+            _word(one.started) for one in night.infusions if one.started is not None and one.stopped is None
+        ],
+        "transfused": dict(night.transfused.units),
+        "transfused_last_hour": dict(night.transfused.last_hour),
+        "ratio": night.transfused.ratio or None,
+        "fluid_in_mL": night.infused_ml,
+        "came_out_mL": night.came_out_ml,
+        "blood_loss": _word(night.blood_loss),
+        "complications": [
+            {"name": one.name, "first": iso(one.first.said_at), "times": one.times} for one in night.complications
+        ],
+        "outcome": _word(night.outcome),
     }
 
 

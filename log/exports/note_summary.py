@@ -15,12 +15,10 @@ from log.facts.line import Line
 from log.state.episode import Episode
 from log.state.fluid_balance import balances, given
 from log.summaries.complications import Complication, complications
+from log.summaries.night import DEFINITIVE, ENDOSCOPY, bridge_ends
 from log.summaries.whole import Whole
 from log.words.totals import amount
-from log.words.wording import SIGNS, elapsed, figure, listed, many, newtons, shown, stamp
-
-DEFINITIVE = ("endoscopy", "shunt", "stent", "surgery", "transfer", "no further treatment")
-"""Decisions that say how the bleeding is to be treated for good."""
+from log.words.wording import SIGNS, figure, listed, many, newtons, shown, stamp
 
 MOST_OPEN = 6
 """Open findings of high priority on the first page; the rest is counted there and stands in the appendix."""
@@ -109,10 +107,7 @@ def _course(case: Whole) -> Iterator[Cells]:
     numbers = _by_tube(case, _numbers)
     yield "Volumes, pressures and depths", numbers if isinstance(numbers, str) else "none is logged"
     yield "Decisions", _said_of(case, "decision")
-    yield "Called", listed(_detailed(case, _prepared(case, *CALLED))) or BOX
-
-
-CALLED = ("endoscopy team called", "endoscopy accepted", "endoscopy expected")
+    yield "Called", listed(_detailed(case, _prepared(case, *ENDOSCOPY))) or BOX
 
 
 def _said_of(case: Whole, kind: str) -> str | Box:
@@ -228,10 +223,8 @@ def _removal(case: Whole) -> str | Box:
     out = [line for line in case.said("tube") if line.entry.value == "out"]
     if out and not case.situation.tube_in:
         return f"tube out at {place(case, out[-1])}"
-    running = (clock for clock in case.course.end.running if clock.clock == "since-insertion")
-    return next(
-        (f"tube in for {elapsed(one.since, case.until)}, since {in_the_room(case, one.since)}" for one in running), BOX
-    )
+    ends = bridge_ends(case.procedure, case.happened)
+    return f"tube in; the bridge ends at {in_the_room(case, ends)}" if ends is not None else BOX
 
 
 def _definitive(case: Whole) -> str | Box:

@@ -25,6 +25,7 @@ from log.rules.gauges import Gauge, gauges
 from log.state.episode import Episode, episodes
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
 from log.state.tube import Balloon, Step, TubeState, matches, moved_cm
+from log.summaries.night import Night, night
 from log.watch.due import Watch, watch
 
 
@@ -96,6 +97,8 @@ class Handover:
     """Whatever else is read again, with its limits."""
     given: tuple[GivenInAll, ...]
     """Blood products, then fluids, each in all."""
+    night: Night
+    """What was done beside the tube, and what is planned."""
     findings: tuple[OpenFinding, ...]
     """The most urgent first."""
     asked: tuple[Line, ...]
@@ -137,6 +140,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         vitals=vitals(procedure, steps),
         gauges=gauges(procedure, steps),
         given=given(procedure, steps, situation),
+        night=night(procedure, steps, now),
         findings=tuple(_open(then, record, now)),
         asked=tuple(line for line in record.lines if line.status == "asked" and line.said_at <= now),
         to_be_transcribed=tuple(

@@ -52,7 +52,7 @@ def test_what_was_said_is_filled_in() -> None:
         "pressure marks at 14:00:15 (line 15)"
     )
     assert cell(note, "Blood loss") == "not said; out of the ports, net of lavage: 250 mL"
-    assert cell(note, "Plan: removal time").startswith("tube in for 0:00:12, since 14:00:05")
+    assert cell(note, "Plan: removal time") == "tube in; the bridge ends at 10-05 14:00:05"
     assert cells(sections(note)["Leak tests"]) == [["oesophageal", "60 mL", "not said", "", "passed @"]]
 
 

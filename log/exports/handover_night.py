@@ -1,0 +1,95 @@
+"""The rows of the hand-over on what was done beside the tube: airway, drugs, blood, who was called, decisions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from log.facts.line import Line
+from log.summaries.night import Night
+from log.words.rows import Row
+from log.words.wording import away, clock, figure, shown
+
+NOT_LOGGED = "NOT LOGGED"
+
+
+def night_rows(night: Night, now: datetime) -> Iterator[Row]:
+    """Row by row; a row that has nothing to say is left out, but for the bundle, in which a gap says something."""
+    yield Row("bundle", (_bundle(night, now),))
+    if night.cut is not None:
+        yield Row("CUT", (f"the tube was cut, said {clock(night.cut.said_at, now)}",))
+    lists = (
+        ("drugs", tuple(_dose(line, now) for line in night.drugs), "dose"),
+        ("infusions", tuple(_running(night, now)), "infusion"),
+        ("decided", tuple(_said(line, now) for line in night.decisions), "decision"),
+        ("called", tuple(_called(line, now) for line in night.called), "call"),
+        ("went wrong", tuple(_went_wrong(night, now)), "complication"),
+    )
+    for lead, texts, sort in lists:
+        if texts:  # the newest count most
+            yield Row(lead, texts[::-1], tuple(sort for _ in texts))
+    if night.transfused.units or night.infused_ml:
+        yield Row("blood and fluid", (_balance(night),))
+    if night.outcome is not None:
+        yield Row("outcome", (_said(night.outcome, now),))
+
+
+def _bundle(night: Night, now: datetime) -> str:
+    """Airway, vasoactive drug, antibiotic, endoscopy, definitive plan, each with its time."""
+    parts = [
+        f"airway {_at(night.airway, now)}",
+        f"vasoactive {_at(night.vasoactive, now, named=True)}",
+        f"antibiotic {_at(night.antibiotic, now, named=True)}",
+        _at(night.called[-1], now, named=True) if night.called else f"endoscopy {NOT_LOGGED}",
+        f"definitive plan {_at(night.definitive, now)}",
+    ]
+    ends = night.bridge_ends
+    if ends is not None:
+        parts.append(f"bridge ends {clock(ends, now)} ({away(ends, now, ahead=ends > now)})")
+    return "; ".join(parts)
+
+
+def _at(line: Line | None, now: datetime, named: bool = False) -> str:
+    if line is None:
+        return NOT_LOGGED
+    word = (line.entry.detail or "") if named else shown(line.entry)
+    return f"{word} {clock(line.said_at, now)}"
+
+
+def _dose(line: Line, now: datetime) -> str:
+    return f"{clock(line.said_at, now)} {line.entry.detail or 'name not said'} {shown(line.entry)}"
+
+
+def _running(night: Night, now: datetime) -> Iterator[str]:
+    for one in night.infusions:
+        if one.started is not None and one.stopped is None:
+            yield f"{one.name or 'name not said'} running since {clock(one.started.said_at, now)}"
+
+
+def _said(line: Line, now: datetime) -> str:
+    return f"{shown(line.entry)} {clock(line.said_at, now)}"
+
+
+def _called(line: Line, now: datetime) -> str:
+    ahead = f" in {shown(line.entry)}" if line.entry.number is not None else ""
+    return f"{line.entry.detail}{ahead}, said {clock(line.said_at, now)}"
+
+
+def _went_wrong(night: Night, now: datetime) -> Iterator[str]:
+    for one in night.complications:
+        yield f"{one.name} {clock(one.first.said_at, now)}{f', {one.times} times' if one.times > 1 else ''}"
+    if not night.complications and night.no_complications is not None:
+        yield f"none, said {clock(night.no_complications.said_at, now)}"
+
+
+def _balance(night: Night) -> str:
+    """Units by product with their ratio, then millilitres in and out. A unit is in no sum of millilitres."""
+    blood = night.transfused
+    units = ", ".join(f"{name} {figure(amount)}" for name, amount in blood.units.items())
+    last_hour = ", ".join(f"{name} {figure(amount)}" for name, amount in blood.last_hour.items()) or "none"
+    parts = [f"units: {units}; in the last hour {last_hour}"] if units else []
+    parts += [f"ratio {blood.ratio}"] if blood.ratio else []
+    net = night.infused_ml - night.came_out_ml
+    lost = f"; blood loss said: {shown(night.blood_loss.entry)}" if night.blood_loss is not None else ""
+    fluid = f"fluid in {figure(night.infused_ml)} mL, out of the ports net {figure(night.came_out_ml)} mL"
+    return "; ".join([*parts, f"{fluid}, balance {net:+g} mL{lost}"])
