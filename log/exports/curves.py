@@ -14,7 +14,7 @@ from log.basics.patterns import LEVELS
 from log.definition.limits import Limit
 from log.exports.drawing import Point, Shape, Tone
 from log.rules.comparisons import pressure_limits, volume_limits
-from log.state.tube import Balloon
+from log.state.balloon import Balloon
 from log.summaries.whole import Whole
 from log.words.totals import filling
 from log.words.wording import figure
@@ -120,7 +120,7 @@ def _known(balloon: Balloon | None) -> tuple[float | None] | None:
     """Volume in a balloon, None within for an unknown amount; None for a balloon nobody has spoken of."""
     if balloon is None:
         return None
-    return (None,) if balloon.said_up and not balloon.volume else (float(balloon.volume),)
+    return (None,) if balloon.may_hold or (balloon.said_up and not balloon.volume) else (float(balloon.volume),)
 
 
 def pressures(case: Whole) -> list[Series]:

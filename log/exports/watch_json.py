@@ -36,6 +36,7 @@ def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
                 "up_in_all_h": round(b.in_all / timedelta(hours=1), 2),
                 "volume_mL": b.volume,
                 "pressure_mmHg": b.pressure,
+                **({"may_hold_mL": list(b.may_hold)} if b.may_hold else {}),
             }
             for b in found.balloons
         ],

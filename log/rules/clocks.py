@@ -4,7 +4,7 @@ has reached.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -59,6 +59,18 @@ def _starts(procedure: Procedure, clock: Clock, step: Step) -> bool:
     """A pressure of a balloon that is down is not read again."""
     sites = procedure.tube.meant(step.entry.site) if clock.starts.kind == "pressure" else ()
     return means(clock.starts, step) and (not sites or any(step.after.balloon(site).up for site in sites))
+
+
+def clocks_if_any(running: Clocks, possible: Sequence[Clocks]) -> Clocks:
+    """The clocks that run while a question is open: those that any answer would start, and those that not every answer
+    stops, from when they ran before."""
+    names = dict.fromkeys(name for one in possible for name in one)
+    found = {name: [one.get(name) for one in possible] for name in (*running, *names)}
+    return {
+        name: each[0] if each[0] is not None and all(one == each[0] for one in each) else running.get(name, first)
+        for name, each in found.items()
+        if (first := next((one for one in each if one is not None), None)) is not None
+    }
 
 
 def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Finding]:

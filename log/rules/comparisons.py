@@ -160,21 +160,24 @@ def _said(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_N
 
 
 def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
-    """The volume in the balloon whenever air is added, and whenever something relies on it."""
-    volume, confirmed = _volume(of, step), step.before.confirmed
+    """The volume in the balloon whenever air is added, and whenever something relies on it. Where it is not certain,
+    the most that it may be is held against the upper bound and the least against the lower one."""
+    balloon, confirmed = step.after.balloon(of.site), step.before.confirmed
+    least, most = balloon.volume, balloon.most
+    doubt = f"{limit.about}, not confirmed, up to" if balloon.may_hold else ""
     if of.when == "before the x-ray":
-        if _fills(of, step) and volume:
-            yield _Number(volume, counts=("high",))
+        if _fills(of, step) and most:
+            yield _Number(most, doubt, counts=("high",))
         return
-    if adds_air(step, of.site) and volume and (confirmed or limit.broken_by(volume) == "above"):
-        yield _Number(volume, counts=("high",))
+    if adds_air(step, of.site) and most and (confirmed or limit.broken_by(most) == "above"):
+        yield _Number(most, doubt, counts=("high",))
     if of.site != procedure.tube.stomach:
         return
-    if _put_on(step) and (volume or not step.after.balloon(of.site).said_up):
-        yield _Number(volume, f"traction with a {of.site} volume of", ("low",))
+    if _put_on(step) and (least or not balloon.up or balloon.may_hold):
+        yield _Number(least, f"traction with a {of.site} volume of", ("low",))
     for other in procedure.tube.balloons:
-        if other != of.site and first_air(step, other) and volume:
-            yield _Number(volume, f"{other} balloon inflated on a {of.site} volume of", ("low",))
+        if other != of.site and first_air(step, other) and (least or balloon.may_hold):
+            yield _Number(least, f"{other} balloon inflated on a {of.site} volume of", ("low",))
 
 
 def _moved(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
@@ -200,7 +203,7 @@ WHEN: Mapping[When, Callable[[Step, Of], bool]] = MappingProxyType(
     {
         "always": lambda step, of: True,
         "before the x-ray": lambda step, of: not step.before.confirmed,
-        "further air": lambda step, of: step.before.balloon(of.site).volume > 0 and adds_air(step, of.site),
+        "further air": lambda step, of: step.before.balloon(of.site).most > 0 and adds_air(step, of.site),
         "balloon up": lambda step, of: (step.entry.number or 0) > 0 and step.before.balloon(of.site).up,
         "first reading": lambda step, of: step.before.tube_in and step.before.balloon(of.site).pressure is None,
     }
@@ -213,7 +216,7 @@ def _fills(of: Of, step: Step) -> bool:
 
 
 def _volume(of: Of, step: Step) -> Number:
-    return step.after.balloon(of.site).volume
+    return step.after.balloon(of.site).most
 
 
 def _put_on(step: Step) -> bool:
@@ -244,7 +247,7 @@ def outside_at(procedure: Procedure, site: str | None, step: Step) -> float | No
     """The pressure (mmHg) that was read outside the patient at the volume that is in the balloon now."""
     balloon = step.before.balloon(site)
     table = step.before.prepared.outside.get(site or "", {})
-    return outside_pressure(procedure, table, 0 if balloon.unmeasured else balloon.volume)
+    return outside_pressure(procedure, table, balloon.measured)
 
 
 def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> float | None:
@@ -290,7 +293,7 @@ def standing(procedure: Procedure, situation: TubeState, site: str) -> Iterator[
     if not balloon.up:
         return
     for name in volumes:
-        yield _compared(procedure.limits[name], name, balloon.volume)
+        yield from (_compared(procedure.limits[name], name, volume) for volume in dict.fromkeys(balloon.volumes))
     for name in pressures if balloon.pressure is not None else ():
         yield _compared(procedure.limits[name], name, balloon.pressure or 0)
 

@@ -22,8 +22,10 @@ from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestore
 from log.facts.line import Line
 from log.facts.record import Record
 from log.rules import BY_NAME, Clocks, Finding, RunningClock, begun_after, clocks_after, due, stepwise, still_begun
+from log.rules.clocks import clocks_if_any
 from log.rules.life import Ending, Open, can_end, endings
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
+from log.state.question import after_question, may_be
 from log.state.tube import Step, TubeState, after_entry
 
 NO_CLOCKS: Clocks = MappingProxyType({})
@@ -53,7 +55,8 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One line in its place. A line that does not stand changes nothing and has no findings."""
+    """One line in its place. One that is struck changes nothing, an open question only what may be in a balloon;
+    neither has findings."""
 
     line: Line
     before: State
@@ -164,8 +167,10 @@ def check(procedure: Procedure, record: Record, now: datetime) -> tuple[Finding,
 
 
 def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
-    if line.status != "stands":
+    if line.status == "struck":
         return Stage(line, before, before)
+    if line.status == "asked":
+        return Stage(line, before, _while_asked(procedure, before, line))
     step = Step(line, before.situation, after_entry(procedure, before.situation, line.entry, line.said_at))
     found = stepwise(procedure, step, still_begun(procedure, before.begun, step))
     ended = tuple(endings(BY_NAME, procedure, before.standing, step, found))
@@ -186,6 +191,21 @@ def _standing(
     new = [Open(finding, line.entry) for finding in found if can_end(BY_NAME, finding)]
     over = {ending.finding for ending in ended}
     return (*(one for one in before if one.finding not in over), *new) if new or over else before
+
+
+def _while_asked(procedure: Procedure, before: State, line: Line) -> State:
+    """A question counts in no total and leads to no finding, but what may be in a balloon may be, and clocks run."""
+    candidates, s = line.candidates or (line.entry,), before.situation
+    situation = after_question(procedure, s, candidates, line.said_at)
+    if situation is s:
+        return before
+    steps = (
+        Step(replace(line, entry=one), s, after_entry(procedure, s, one, line.said_at))
+        for one in may_be(candidates)
+        if one is not None
+    )
+    clocks = clocks_if_any(before.clocks, [clocks_after(procedure, before.clocks, step) for step in steps])
+    return replace(before, situation=situation, clocks=clocks)
 
 
 def _touched(facts: Iterable[Fact]) -> Iterable[int]:

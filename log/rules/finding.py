@@ -47,7 +47,7 @@ def adds_air(step: Step, site: str | None) -> bool:
     before, after = step.before.balloon(site), step.after.balloon(site)
     if before is after:  # most lines are about something else
         return False
-    return after.volume > before.volume or (after.said_up and not before.said_up)
+    return after.most > before.most or (after.said_up and not before.said_up)
 
 
 def first_air(step: Step, site: str | None) -> bool:

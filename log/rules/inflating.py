@@ -70,8 +70,8 @@ def volumes_add_up(procedure: Procedure, step: Step) -> Iterator[Said]:
     entry = step.entry
     if entry.kind == "volume_out" and entry.site is not None and entry.number is not None:
         before = step.before.balloon(entry.site)
-        if entry.number > before.volume and not before.said_up:
-            yield Said("more_out_than_in", f"{entry.number:g} of {before.volume:g} mL")
+        if entry.number > before.most and not before.said_up:
+            yield Said("more_out_than_in", f"{entry.number:g} of {before.most:g} mL")
 
 
 RULES: tuple[Rule, ...] = (gastric_first, traction_first, mark_first, companion_back, volumes_add_up)

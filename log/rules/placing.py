@@ -117,7 +117,7 @@ def pressure_rise(procedure: Procedure, step: Step) -> Iterator[Said]:
         elif step.before.traction is not None:  # it is pulled against the stomach
             continue
         elif rise is None and (balloon.pressure is None or (table and balloon.read_at != balloon.volume)):
-            yield Said("rise_not_comparable", _why(table, 0 if balloon.unmeasured else balloon.volume))
+            yield Said("rise_not_comparable", _why(table, balloon.measured))
 
 
 def _why(table: Pressures, volume: Number) -> str:

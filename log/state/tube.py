@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
@@ -17,35 +17,12 @@ from log.definition.limits import Of
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.facts.line import Line
+from log.state.balloon import FLAT, Balloon, filled_after, up_by_pressure
 from log.state.film import EMPTY_SINCE as EMPTY_SINCE
 from log.state.film import INSERTED_SINCE, OUT_SINCE, REQUESTS, Anchor, Film, film_after_depth, film_after_word
 from log.state.film import comparable as comparable
 from log.state.film import moved_cm as moved_cm
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
-
-
-@dataclass(frozen=True, slots=True)
-class Balloon:
-    """One balloon."""
-
-    volume: Number = 0
-    """Millilitres in it according to the log."""
-    pressure: Number | None = None
-    """Last reading, mmHg."""
-    said_up: bool = False
-    """Known to be up without a volume: said so, or by its pressure."""
-    unmeasured: bool = False
-    """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
-    read_at: Number | None = None
-    """Millilitres that were in it, according to the log, when its pressure was read last."""
-
-    @property
-    def up(self) -> bool:
-        """Whether there is anything in it, as far as the log knows."""
-        return self.volume > 0 or self.said_up
-
-
-FLAT = Balloon()
 
 NO_BALLOONS: Mapping[str, Balloon] = MappingProxyType({})
 
@@ -153,7 +130,10 @@ def after_entry(procedure: Procedure, s: TubeState, entry: Entry, at: datetime) 
         s = next_tube(procedure, s)
     prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
     after = _after(procedure, replace(s, prepared=prepared), entry)
-    return s if after.withdrawn and s.withdrawn else _with_balloons_down(procedure.tube, s, after, at)
+    if after.withdrawn:
+        return replace(after, balloons=NO_BALLOONS) if s.withdrawn else with_times(procedure.tube, s, after, at)
+    goes_in = after.tube_in and not s.tube_in  # what was in a balloon outside the patient did not go down in it
+    return after if goes_in else with_times(procedure.tube, s, after, at)
 
 
 def of_a_tube(procedure: Procedure, kind: str) -> bool:
@@ -202,12 +182,12 @@ def _without(latest: Mapping[tuple[str, str | None], Entry], *kinds: str) -> Map
 
 
 def _inserted(s: TubeState) -> TubeState:
-    """The situation once the tube is in: a film from before vouches for nothing."""
+    """The situation once the tube is in: a film from before vouches for nothing, and air from before was for a test."""
     read = s.film is not None and s.film.word not in REQUESTS
     film = replace(s.film, void=INSERTED_SINCE) if s.film is not None and read else s.film
     latest = _without(s.latest, "position_check", *(("xray",) if read else ()))
     inserted = replace(s, tube_in=True, down={}, held_at=None, film=film, latest=latest)
-    return _inserted_again(inserted) if s.in_use else inserted
+    return _inserted_again(inserted) if s.in_use else replace(inserted, balloons=NO_BALLOONS)
 
 
 def _inserted_again(s: TubeState) -> TubeState:
@@ -215,14 +195,26 @@ def _inserted_again(s: TubeState) -> TubeState:
     return replace(s, mark=None, depth=None, latest=_without(s.latest, *POSITION))
 
 
-def _with_balloons_down(tube: Tube, before: TubeState, after: TubeState, at: datetime) -> TubeState:
-    """With the time at which a balloon went down in it; without its anchor a film and a mark no longer count."""
+def with_times(tube: Tube, before: TubeState, after: TubeState, at: datetime) -> TubeState:
+    """With the time at which a balloon went up or down in it; without its anchor a film and a mark no longer count."""
     if before.balloons is after.balloons:
         return after
+    after = replace(
+        after, balloons={site: _since(before.balloon(site), one, at) for site, one in after.balloons.items()}
+    )
+    went_down = [site for site in before.balloons if before.balloon(site).up and not after.balloon(site).up]
     down = {site: when for site, when in after.down.items() if not after.balloon(site).up}
-    down |= {site: at for site in before.balloons if before.balloon(site).up and not after.balloon(site).up}
+    down |= dict.fromkeys(went_down, at)
     after = after if down == after.down else replace(after, down=down)
-    return _unanchored(after) if before.balloon(tube.stomach).up and tube.stomach in down else after
+    return _unanchored(after) if tube.stomach in went_down else after
+
+
+def _since(before: Balloon, after: Balloon, at: datetime) -> Balloon:
+    """With the time at which it went up, and how long it was up before."""
+    since = (before.since or at) if after.up else None
+    up_until_now = at - before.since if before.since is not None and since is None else timedelta(0)
+    been_up = before.been_up + up_until_now
+    return after if (since, been_up) == (after.since, after.been_up) else replace(after, since=since, been_up=been_up)
 
 
 def _unanchored(s: TubeState) -> TubeState:
@@ -237,9 +229,9 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
         s = replace(s, latest=_latest(tube, s, entry))
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
-            filled = {site: _filled(s.balloon(site), entry) for site in tube.meant(entry.site)}
+            filled = {site: filled_after(s.balloon(site), entry) for site in tube.meant(entry.site)}
             if s.tube_in and tube.oesophagus in filled:
-                filled[tube.oesophagus] = _up_by_pressure(filled[tube.oesophagus], entry)
+                filled[tube.oesophagus] = up_by_pressure(filled[tube.oesophagus], entry)
             return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value == "in":
             return _inserted(s)
@@ -326,38 +318,3 @@ def _latest(tube: Tube, s: TubeState, entry: Entry) -> Mapping[tuple[str, str | 
         latest.pop((entry.kind, site), None)
         latest[entry.kind, site] = entry
     return latest
-
-
-def _up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
-    """The balloon in the oesophagus is filled by pressure: a reading in the patient says that it is up, nought that it
-    is not."""
-    if entry.kind != "pressure" or entry.number is None or balloon.volume > 0:
-        return balloon
-    return replace(balloon, said_up=entry.number > 0)
-
-
-def _filled(balloon: Balloon, entry: Entry) -> Balloon:
-    number = entry.number
-    match entry.kind:
-        case "volume_in" if number is not None:
-            return replace(balloon, volume=balloon.volume + number)
-        case "volume_out" if number is not None:
-            left = max(balloon.volume - number, 0)
-            some_left = left > 0 or (balloon.said_up and balloon.volume == 0)  # of an unknown volume some is left
-            return replace(
-                balloon,
-                volume=left,
-                said_up=balloon.said_up and some_left,
-                unmeasured=balloon.unmeasured and some_left,
-                pressure=balloon.pressure if some_left else None,
-            )
-        case "volume_total" if number is not None:
-            return replace(balloon, volume=number, unmeasured=False)
-        case "pressure" if number is not None:
-            return replace(balloon, pressure=number, read_at=balloon.volume)
-        case "balloon" if entry.value == "down":
-            return Balloon()
-        case "balloon":
-            return replace(balloon, said_up=True, unmeasured=balloon.unmeasured or balloon.volume == 0)
-        case _:
-            return balloon

@@ -22,9 +22,10 @@ from log.facts.spoken_notes import spoken_notes
 from log.rules import Finding
 from log.rules.course import Course
 from log.rules.gauges import Gauge, gauges
+from log.state.balloon import Balloon
 from log.state.episode import Episode, episodes
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Balloon, Step, TubeState, matches, moved_cm
+from log.state.tube import Step, TubeState, matches, moved_cm
 from log.summaries.night import Night, night
 from log.watch.due import Watch, watch
 
@@ -128,7 +129,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
         watch=watch(course, now),
         situation=situation,
         tubes=tubes,
-        balloons=tuple(_balloon(site, now_in.steps, situation, now) for site in _sites(course, situation)),
+        balloons=tuple(_balloon(site, now_in.steps, situation) for site in _sites(course, situation)),
         depth=now_in.last("depth") if situation.depth is not None else None,
         mark=_mark(now_in) if situation.mark is not None else None,
         traction=traction,
@@ -166,18 +167,14 @@ def _last(steps: Sequence[Step], kind: str) -> Line | None:
     return next((step.line for step in reversed(steps) if step.entry.kind == kind), None)
 
 
-def _balloon(site: str, steps: Sequence[Step], situation: TubeState, now: datetime) -> BalloonNow:
-    since: datetime | None = None
-    for step in steps:
-        if step.after.balloon(site).up != step.before.balloon(site).up:
-            since = step.line.said_at if step.after.balloon(site).up else None
+def _balloon(site: str, steps: Sequence[Step], situation: TubeState) -> BalloonNow:
     balloon = situation.balloon(site)
     pressure = Pattern(kind="pressure", site=site)
     readings = [step.line for step in steps if matches(pressure, step.entry) and step.entry.number is not None]
     return BalloonNow(
         site,
         balloon,
-        since,
+        balloon.since,
         _summed(steps, "volume_in", site),
         _summed(steps, "volume_out", site),
         readings[-1] if readings and balloon.pressure is not None else None,

@@ -26,7 +26,7 @@ from log.definition.watch_plan import Check, WatchPlan
 from log.rules import due_name, means
 from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
-from log.rules.finding import empties, is_said
+from log.rules.finding import empties
 from log.state.tube import Step, TubeState
 from log.watch import leak
 from log.watch.leak import Trend
@@ -64,6 +64,8 @@ class BalloonHours:
     """mL; 0 for a balloon whose volume was not said."""
     pressure: Number | None
     """Last reading, mmHg."""
+    may_hold: tuple[Number, ...] = ()
+    """Each volume (mL) that it may hold while a question is open; empty where it is certain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,7 @@ def watch(course: Course, now: datetime) -> Watch:
     procedure = course.procedure
     state = _state_at(course, now)
     steps = tuple(takewhile(lambda step: step.line.said_at <= now, course.steps))
-    balloons = tuple(_hours(site, steps, state.situation, now) for site in procedure.tube.balloons)
+    balloons = tuple(_hours(site, state.situation, now) for site in procedure.tube.balloons)
     if not state.situation.tube_in and (_withdrawn(state.situation) or not any(one.since for one in balloons)):
         return Watch(now, placed=False, balloons=balloons)
     plan = procedure.watch
@@ -128,18 +130,10 @@ def _withdrawn(situation: TubeState) -> bool:
     return last is not None and last.value == "out"
 
 
-def _hours(site: str, steps: Sequence[Step], situation: TubeState, now: datetime) -> BalloonHours:
-    since: datetime | None = None
-    in_all = timedelta(0)
-    for step in steps:
-        if step.after.balloon(site).up != step.before.balloon(site).up:
-            in_all += step.line.said_at - since if since is not None else timedelta(0)
-            since = step.line.said_at if step.after.balloon(site).up else None
-        if is_said(step, "tube", "in"):
-            in_all = timedelta(0)
-    in_all += now - since if since is not None else timedelta(0)
+def _hours(site: str, situation: TubeState, now: datetime) -> BalloonHours:
     balloon = situation.balloon(site)
-    return BalloonHours(site, since, in_all, balloon.volume, balloon.pressure)
+    in_all = balloon.been_up + (now - balloon.since if balloon.since is not None else timedelta(0))
+    return BalloonHours(site, balloon.since, in_all, balloon.volume, balloon.pressure, balloon.may_hold)
 
 
 def _sorted(items: Sequence[Item] | Iterator[Item]) -> tuple[Item, ...]:
@@ -221,7 +215,7 @@ def _of_deflation(
     if deflation is None:
         return
     source = procedure.cite(deflation)
-    up = _hours(site, steps, situation, now).since
+    up = _hours(site, situation, now).since
     if up is not None:
         due_at = later(up, deflation.every_h)
         title = f"{site} balloon down for {deflation.for_min:g} min, as your site chose"

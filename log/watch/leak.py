@@ -93,7 +93,7 @@ def readings(steps: Iterable[Step], site: str) -> tuple[Reading, ...]:
     for step in steps:
         entry, before, after = step.entry, step.before.balloon(site), step.after.balloon(site)
         own = entry.site in (site, "both")
-        if (own and entry.kind in FILLS) or before.volume != after.volume or before.up != after.up:
+        if (own and entry.kind in FILLS) or before.volumes != after.volumes or before.up != after.up:
             found.clear()
         if own and entry.kind == "pressure" and entry.number is not None and after.up:
             found.append(Reading(step.line.said_at, entry.number))

@@ -102,7 +102,7 @@ def progress(rule: StepDown, site: str | None, lines: Iterable[Line]) -> Progres
 
 def _more(line: Line, site: str | None) -> bool:
     before, after = line.before.balloon(site), line.after.balloon(site)
-    return after.volume > before.volume or (after.up and not before.up)
+    return after.most > before.most or (after.up and not before.up)
 
 
 def _begun(rule: StepDown, start: Number, at: datetime) -> Progress:

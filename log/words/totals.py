@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import Compared
+from log.state.balloon import Balloon
 from log.state.fluid_balance import PortBalance, Rate
-from log.state.tube import Balloon, Given, Step, TubeState, given_of
+from log.state.tube import Given, Step, TubeState, given_of
 from log.words.wording import figure, newtons
 
 
@@ -100,7 +101,14 @@ def output_in_words(port_balance: PortBalance) -> str:
 
 def filling(balloon: Balloon) -> str:
     """The content of a balloon, as far as the log knows."""
-    return "up, volume not said" if balloon.said_up and not balloon.volume else f"{figure(balloon.volume)} mL"
+    return volumes_in_words(balloon.volumes, balloon.said_up)
+
+
+def volumes_in_words(volumes: Sequence[Number], up: bool) -> str:
+    """What a balloon holds, or may hold: "250 mL", "215 or 250 mL?"."""
+    if len(volumes) > 1:
+        return f"{' or '.join(map(figure, volumes))} mL?"
+    return f"{figure(volumes[0])} mL" if volumes[0] or not up else "up, volume not said"
 
 
 def port(site: str) -> str:

@@ -14,7 +14,8 @@ from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.course import course_of
 from log.rules.definitions import read_procedure
-from log.state.tube import Balloon, TubeState
+from log.state.balloon import Balloon
+from log.state.tube import TubeState
 from tests.scenarios.reading import FILES, in_force_in, play, read_scenario, told, value_of
 
 
@@ -27,7 +28,10 @@ def _balloon(site: str, show: Callable[[Balloon], str]) -> Callable[[TubeState],
 
 
 STANDS: dict[str, Callable[[TubeState], str]] = {
-    **{f"{site} volume": _balloon(site, lambda b: f"{b.volume:g} mL") for site in ("gastric", "oesophageal")},
+    **{
+        f"{site} volume": _balloon(site, lambda b: f"{' or '.join(f'{volume:g}' for volume in b.volumes)} mL")
+        for site in ("gastric", "oesophageal")
+    },
     **{f"{site} pressure": _balloon(site, lambda b: f"{b.pressure} mmHg") for site in ("gastric", "oesophageal")},
     **{f"{site} balloon": _balloon(site, lambda b: "up" if b.up else "down") for site in ("gastric", "oesophageal")},
     "gastric aspirate": lambda s: f"{s.at_port('aspirate', 'gastric'):g} mL",

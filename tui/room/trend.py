@@ -9,7 +9,7 @@ from rich.text import Text
 
 from log.basics.entry import Number
 from log.rules.course import Course
-from log.state.tube import Balloon
+from log.state.balloon import Balloon
 from log.words.wording import elapsed, figure
 from tui.room.panels import Drawn
 

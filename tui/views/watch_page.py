@@ -11,6 +11,7 @@ from log.definition.procedure import Procedure
 from log.watch.due import BalloonHours, Item, Watch
 from log.watch.leak import Trend
 from log.watch.step_down import Progress
+from log.words.totals import volumes_in_words
 from log.words.wording import SIGNS, WHEN, away, clock, figure, hours
 
 WIDTH = 80
@@ -60,7 +61,7 @@ def trends(found: Watch) -> Iterator[Trend]:
 def _balloon(balloon: BalloonHours, now: datetime) -> str:
     if balloon.since is None:
         return "not up"
-    volume = f"{figure(balloon.volume)} mL" if balloon.volume else "volume not said"
+    volume = volumes_in_words(balloon.may_hold or (balloon.volume,), up=True).removeprefix("up, ")
     pressure = f"last {figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no pressure"
     again = f", {hours(balloon.in_all)} in all" if balloon.in_all > now - balloon.since else ""
     return f"up {hours(now - balloon.since)} since {clock(balloon.since, now)}{again}; {volume}; {pressure}"

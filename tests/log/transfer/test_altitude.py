@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from log.basics.errors import InputError
 from log.rules.course import course_of
 from log.rules.definitions import read_procedure
-from log.state.tube import Balloon, TubeState
+from log.state.balloon import Balloon
+from log.state.tube import TubeState
 from log.transfer.altitude import CIVIL_CABIN_FT, HIGHEST_FT, PA_PER_MMHG, Expansion, cabin, expansion
 from log.transfer.cabin import Transfer, from_case, from_volume
 from tests.log.rules.test_rules import FOUR, HELD, THREE, record
