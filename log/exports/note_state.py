@@ -11,7 +11,7 @@ from log.exports.note_sections import what_came_out
 from log.state.episode import Episode
 from log.state.film import Film
 from log.summaries.whole import Whole
-from log.words.totals import balloon_totals, filling
+from log.words.totals import balloon_totals, filling, volumes_in_words
 from log.words.wording import figure, newtons, shown, span
 
 
@@ -96,7 +96,11 @@ def totals(case: Whole) -> tuple[Block, ...]:
 def _air(case: Whole) -> Table:
     found = balloon_totals(case.procedure, case.happened, case.situation)
     rows = (
-        (t.site, *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.deflated, t.now)))
+        (
+            t.site,
+            *(f"{figure(n)} mL" for n in (t.put_in, t.taken_out, t.set_by_total, t.deflated)),
+            volumes_in_words(case.situation.balloon(t.site).volumes, up=False),
+        )
         for t in found
     )
     return table(("Balloon", "In", "Out", "Set by stated total", "Deflated completely", "Now"), rows)

@@ -131,7 +131,7 @@ def after_entry(procedure: Procedure, s: TubeState, entry: Entry, at: datetime) 
     prepared = prepared_after(procedure.tube, s.prepared, entry, at, s.tube_in)
     after = _after(procedure, replace(s, prepared=prepared), entry)
     if after.withdrawn:
-        return replace(after, balloons=NO_BALLOONS) if s.withdrawn else with_times(procedure.tube, s, after, at)
+        return replace(after, balloons=s.balloons) if s.withdrawn else with_times(procedure.tube, s, after, at)
     goes_in = after.tube_in and not s.tube_in  # what was in a balloon outside the patient did not go down in it
     return after if goes_in else with_times(procedure.tube, s, after, at)
 
@@ -161,7 +161,7 @@ def _withdrawn(s: TubeState) -> TubeState:
         s,
         withdrawn=True,
         tube_in=False,
-        balloons=NO_BALLOONS,
+        balloons=dict.fromkeys(s.balloons, FLAT),
         film=replace(s.film, void=OUT_SINCE) if s.film is not None else None,
         depth=None,
         mark=None,
@@ -187,7 +187,7 @@ def _inserted(s: TubeState) -> TubeState:
     film = replace(s.film, void=INSERTED_SINCE) if s.film is not None and read else s.film
     latest = _without(s.latest, "position_check", *(("xray",) if read else ()))
     inserted = replace(s, tube_in=True, down={}, held_at=None, film=film, latest=latest)
-    return _inserted_again(inserted) if s.in_use else replace(inserted, balloons=NO_BALLOONS)
+    return _inserted_again(inserted) if s.in_use else replace(inserted, balloons=dict.fromkeys(s.balloons, FLAT))
 
 
 def _inserted_again(s: TubeState) -> TubeState:

@@ -117,7 +117,7 @@ def test_a_volume_is_a_step_where_the_log_has_it() -> None:
     def y(volume: float) -> float:  # the scale ends at 400 mL: the first round number above the limit of 310
         return STRIP + 10 + PANEL * (1 - volume / 400)
 
-    wanted = [(60, 0), (60, 50), (180, 50), (180, 250), (600, 250)]
+    wanted = [(60, 0), (60, 50), (180, 50), (180, 250), (600, 250), (600, 0)]
     kept = [point for point, after in pairwise([*line.points, (-1.0, -1.0)]) if point != after]
     assert kept == [pytest.approx((x(second), y(volume))) for second, volume in wanted]
     assert line.dash == ()
@@ -148,7 +148,11 @@ def test_struck_and_unconfirmed_lines_are_not_in_it() -> None:
         (60, "gastric five zero in"), (90, "gastric two five zero in"), (95, "scratch that"), (99, "gastric in fifty")
     )
     assert with_them.record.asked == 1
-    assert chart(with_them).parts == chart(case_of((60, "gastric five zero in"))).parts
+    drawn_of = [part for part in chart(with_them).parts if not isinstance(part, Text)]
+    assert drawn_of == [
+        part for part in chart(case_of((60, "gastric five zero in"))).parts if not isinstance(part, Text)
+    ]
+    assert "gastric 65 or 100 mL?" in {text.text for text in texts(chart(with_them))}
 
 
 def test_limits_have_value_and_name_and_the_first_ends_with_the_x_ray() -> None:
@@ -205,13 +209,14 @@ def test_an_empty_case_says_so() -> None:
 
 def test_the_balloons_are_told_apart_without_colour() -> None:
     found = drawn("good")
-    dashes = {tone: {line.dash for line in of_type(found, tone)} for tone in ("first", "second")}
+    unknown = (1.0, 3.0)
+    dashes = {tone: {line.dash for line in of_type(found, tone)} - {unknown} for tone in ("first", "second")}
     assert dashes["first"].isdisjoint(dashes["second"])
     corners = {part.tone: len(part.points) for part in found.parts if isinstance(part, Shape)}
     filled = {part.tone: part.filled for part in found.parts if isinstance(part, Shape)}
     assert corners["first"] != corners["second"] and filled["first"] != filled["second"]
     said = {text.text for text in texts(found)}
-    assert {"gastric 250 mL", "oesophageal 40 mL", "oesophageal, last 32 mmHg"} <= said
+    assert {"gastric 265 or 300 mL?", "oesophageal 40 mL", "oesophageal, last 32 mmHg"} <= said
 
 
 def _luminance(colour: str) -> float:

@@ -156,7 +156,7 @@ def test_an_open_question_is_flagged_and_counts_in_no_total(whole_case: Room) ->
     note = whole_case.note()
     assert OPEN in line_of(note, 15)
     assert f"{OPEN}: line 15" in note.split("## Procedure")[0]
-    assert "| gastric | 250 mL | 0 mL | 0 mL | 0 mL | 250 mL |" in note
+    assert "| gastric | 250 mL | 0 mL | 0 mL | 0 mL | 265 or 300 mL? |" in note
 
 
 def test_a_question_that_was_struck_shows_its_candidates_struck(room: Room) -> None:

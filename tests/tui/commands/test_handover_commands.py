@@ -49,7 +49,7 @@ def test_the_hand_over_tells_what_the_next_team_acts_on(run: Run, placed: str) -
     told = " ".join(run("handover", placed).done().split())
     for text in (
         "gastric balloon",
-        "250 mL",
+        "265 or 300 mL?",
         "35 mmHg",
         "1 kg",
         "9.8",
@@ -62,7 +62,8 @@ def test_the_hand_over_tells_what_the_next_team_acts_on(run: Run, placed: str) -
 def test_the_hand_over_as_json(run: Run, placed: str) -> None:
     found = json.loads(run("handover", placed, "--json").done())
     gastric, oesophageal = found["balloons"]
-    assert (gastric["site"], gastric["volume_mL"]) == ("gastric", 250)
+    assert (gastric["site"], gastric["volume_mL"]) == ("gastric", 265)
+    assert gastric["may_hold_mL"] == [265, 300]
     assert oesophageal["pressure_mmHg"] == 35
     assert found["traction"]["force_N"] == pytest.approx(9.81, abs=0.01)  # 1 kg, standard gravity (SI brochure)
     assert found["mark"]["moved_cm"] == 0

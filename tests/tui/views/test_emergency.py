@@ -179,7 +179,7 @@ def test_a_key_shows_the_page_logs_the_moment_and_another_ends_it(going: Room, s
         whole_page = " ".join(" ".join(page).split())
         for step in steps.airway:
             assert step.text in whole_page
-        assert "gastric 250 mL; oesophageal 40 mL, 60 mmHg" in whole_page
+        assert "gastric 265 or 300 mL?; oesophageal 40 mL, 60 mmHg" in whole_page
         assert "confirm" not in whole_page, "nothing else is asked"
         called = going.facts()
         assert any(isinstance(f, EntryLogged) and f.entry.value == "airway" and f.origin.by == "typed" for f in called)
