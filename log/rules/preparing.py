@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.rules.finding import flat, is_said
+from log.rules.finding import is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.tube import Step
 
@@ -70,12 +70,12 @@ def leak_test(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("leak_test_volume_not_said", " and ".join(unsaid))
 
 
-def _all_flat(procedure: Procedure, entry: Entry, step: Step) -> bool:
-    tests = step.after.prepared.leak_tests.values()
-    return all(flat(step, site) for site in procedure.tube.balloons) and not any(test.air_left for test in tests)
+def _deflated(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """Whether somebody says that the balloons are down."""
+    return is_said(step, "balloon", "down") or is_said(step, "volume_out")
 
 
-@rule(later=("air_at_insertion",), until=_all_flat)
+@rule(later=("air_at_insertion",), until=_deflated)
 def flat_before_insertion(procedure: Procedure, step: Step) -> Iterator[Said]:
     """No air may be in a balloon when the tube goes in."""
     if not is_said(step, "tube", "in") or step.before.tube_in:
