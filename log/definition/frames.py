@@ -6,15 +6,18 @@ which others may be said beside them. What no frame explains is never logged: a 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from itertools import product
 from typing import Annotated
 
 from pydantic import Field, StringConstraints, field_validator
 
 from log.basics.patterns import Bound, Identifier, Part
 
-Ways = Annotated[str, StringConstraints(pattern=r"^[a-z#][a-z0-9#' |.-]*$")]
-"""Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number."""
+Ways = Annotated[str, StringConstraints(pattern=r"^[a-z#\[][a-z0-9#' |./\[\]-]*$")]
+"""Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number; "[no/nil] [mark/sore]"
+is each of the first with each of the second."""
 
 Ideas = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_.|-]*$")]
 """Names of ideas, one of which is meant: "into|more"."""
@@ -87,5 +90,14 @@ class Words(Part):
 
 
 def ways(text: str) -> tuple[str, ...]:
-    """The ways of saying in one string, without the bars."""
-    return tuple(way.strip() for way in text.split("|") if way.strip())
+    """The ways of saying in one string, without bars and brackets."""
+    return tuple(way for said in text.split("|") if said.strip() for way in _each(said.strip()))
+
+
+def _each(way: str) -> Iterator[str]:
+    if "[" not in way:
+        yield way
+        return
+    choices = (part.split("/") for part in re.split(r"[\[\]]", way))
+    for words in product(*choices):
+        yield " ".join("".join(words).split())
