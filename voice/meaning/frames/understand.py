@@ -180,7 +180,7 @@ def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:
         return True
     amounts = sum(1 for token in found if token.amount is not None)
     guessed = any(token.meaning & GUARD_BIT["unsure"] for token in found)
-    return len(reading.laid) == 1 and amounts == 1 and len(read_again[0].lay.slots) == 1 and not guessed
+    return len(reading.laid) == 1 and amounts == len(read_again[0].lay.slots) and not guessed
 
 
 def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
@@ -238,7 +238,7 @@ def _numbers(candidates: tuple[Entry, ...]) -> str:
 def _note(table: Lexicon, words: tuple[str, ...]) -> Entry | None:
     """Everything after "note that" is the note."""
     start = 0
-    while start < len(words) and words[start] in (",", "please", "just", "okay", "right", "and"):
+    while start < len(words) and words[start] in (PAUSE, "please", "kindly", "just", "okay", "right", "and"):
         start += 1
     bit, mark = table.ideas.get("note", 0), table.ideas.get("mark_time", 0)
     for length in range(5, 0, -1):
