@@ -47,6 +47,8 @@ class Frame(Part):
     """Whether it is asked which of several numbers was meant; what is read again in a moment is not."""
     after: tuple[Identifier, ...] = ()
     """Kinds of which one was said just before in the same breath; alone it is nothing."""
+    also: Identifier | None = None
+    """The frame of a second entry that its words may hold besides: "sixty of dark blood"."""
     asks: bool = False
     """What is said so is asked, never logged: a word that matters is missing."""
     alone: bool = False

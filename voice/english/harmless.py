@@ -262,7 +262,12 @@ _COMMENTS = phrases_of(
     """
 )
 
+_PERCEIVED = phrases_of(
+    "can see | can hear | can feel | i can see | i can hear | i can feel | we can see | we can hear"
+)
+
 HARMLESS_PHRASES = (
+    *_PERCEIVED,
     *_COMMENTS,
     *(f"{no} {trouble}" for no in _NO for trouble in sorted(_TROUBLES)),
     *_OF_THE_LOG,

@@ -38,6 +38,8 @@ class Laid:
     cost: float
     ideas: int = 0
     """Words of its own that were said, numbers among them."""
+    also: Entry | None = None
+    """A second entry that the same words hold."""
     comment: bool = False
     """Said beside another entry, with no pause between them."""
 
@@ -72,15 +74,24 @@ def lay_over(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, most: fl
         return None
     if amounts and not lay.slots:
         cost, words, amounts = cost + NUMBER_LEFT * len(amounts), [*words, *("#" for _ in amounts)], []
-    found = numbered(lay, amounts, fields)
+    second = _group_fields(lay.also, stretch, None) if lay.also is not None else {}
+    found = numbered(lay, amounts, fields) if second is not None else None
     if found is None:
         return None
     candidates, doubts, alike, extra = found
     if lay.frame.asks:
         doubts = (*doubts, Doubt("word missing", "a word that matters was not said"))
     cost += extra + DOUBT * len(doubts) - NEED_MET * taken + (LATER_FRAME / 2 if before is not None else 0.0)
+    also = _second(lay, second or {}, candidates[0])
     said = sum(1 for token in stretch if token.meaning & lay.allowed & ~HARMLESS) + len(amounts)
-    return Laid(lay, candidates, doubts, alike, cost, said), cost, tuple(words), guards
+    return Laid(lay, candidates, doubts, alike, cost, said, also), cost, tuple(words), guards
+
+
+def _second(lay: Lay, fields: dict[str, object], first: Entry) -> Entry | None:
+    """The second entry where its words say a value; it is of the same site."""
+    if lay.also is None or not isinstance(value := fields.get("value"), str):
+        return None
+    return Entry(kind=lay.also.frame.kind, site=first.site, value=value)
 
 
 def _needs_met(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, reduce
 from operator import or_
 
@@ -46,6 +46,8 @@ class Lay:
     """Field -> (bit, member) of the group that fills it."""
     site: int
     """Bits of the group that fills its site; 0 if it is fixed or none."""
+    also: Lay | None = None
+    """The frame of a second entry that its words may hold besides."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +104,14 @@ class _Table:
             words = way.split()
             if "'" in way or "nae" in way or not self._odd.isdisjoint(words):
                 words = list(talk.spelled_out(tuple(self._spellings.get(word, word) for word in words))) or words
-            if len(words) > 1 and meaning >= FIRST_IDEA and words[0] in talk.LEADING:
+            if meaning >= FIRST_IDEA and words[0] in talk.LEADING and not self._is_harmless(words[1:]):
                 del words[0]
             way = " ".join(words)
             meanings[way] = meanings.get(way, 0) | meaning
+
+    def _is_harmless(self, words: list[str]) -> bool:
+        """Whether nothing is left that means anything: "is now" without "is"."""
+        return all(self.meanings.get(word, 0) & HARMLESS for word in words)
 
     def say_ideas(self, says: Mapping[str, str | dict[str, str]]) -> None:
         """The ideas of a definition, each with its bit."""
@@ -148,7 +154,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
     for word in plain_words.PLAIN:
         table.meanings.setdefault(word, HARMLESS)
     known = table.known()
-    lays = tuple(_lay(phrases, frame, known, table.members) for frame in speech.frame)
+    lays = _lays(phrases, speech.frame, known, table.members)
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}
     return Lexicon(
         loose=table.take_apart(),
@@ -210,6 +216,13 @@ def _mask(known: dict[str, int], ideas: str) -> int:
     return mask
 
 
+def _lays(
+    phrases: Phrases, frames: tuple[Frame, ...], known: dict[str, int], members: dict[str, dict[str, int]]
+) -> tuple[Lay, ...]:
+    lays = {frame.id: _lay(phrases, frame, known, members) for frame in frames}
+    return tuple(replace(lay, also=lays[also]) if (also := lay.frame.also) else lay for lay in lays.values())
+
+
 def _lay(phrases: Phrases, frame: Frame, known: dict[str, int], members: dict[str, dict[str, int]]) -> Lay:
     needs = tuple(_mask(known, need) for need in frame.needs)
     allowed = HARMLESS
@@ -251,6 +264,8 @@ def frame_problems(phrases: Phrases) -> Iterator[tuple[str, str]]:
             for idea in ideas.split("|"):
                 if idea not in known:
                     yield path, f'nothing says "{idea}"'
+        if frame.also is not None and frame.also not in {other.id for other in speech.frame}:
+            yield path, f'no frame is called "{frame.also}"'
         for name in (*frame.numbers, *frame.units):
             if not isinstance(procedure.slots.get(name), NumberSlot):
                 yield path, f'no number slot is called "{name}"'

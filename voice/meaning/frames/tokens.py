@@ -8,7 +8,7 @@ from voice.english import talk
 from voice.english.amounts import longest_number
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.english.plain_words import PARTICLES
-from voice.meaning.frames.lexicon import ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
+from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.quantities import pairs, with_units
 from voice.meaning.frames.repairs import moved, repaired
 from voice.meaning.frames.stance import with_stance
@@ -115,12 +115,12 @@ def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     """A verb and its particle behind the object mean what they mean together: "locked the gastric off"."""
     out = list(found)
     for place, verb in enumerate(found):
-        if verb.is_pause or verb.amount is not None:
+        if verb.is_pause or verb.amount is not None or verb.meaning & ANY_GUARD:
             continue
         for then in range(place + 1, min(place + 2 + FARTHEST_PARTICLE, len(found))):
             if found[then].is_pause:
                 break
-            meaning = lexicon.meanings.get(f"{verb.text} {found[then].text}", 0)
+            meaning = lexicon.meanings.get(f"{verb.text.split()[-1]} {found[then].text}", 0)
             if then > place + 1 and found[then].text in PARTICLES and meaning >= FIRST_IDEA:
                 out[place] = replace(out[place], meaning=out[place].meaning | meaning)
                 out[then] = replace(out[then], meaning=out[then].meaning | meaning)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
@@ -51,7 +52,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    return Understood(items=merged(tuple(_item(each, doubt) for each in reading.laid)))
+    return Understood(items=merged(tuple(_items(reading, doubt))))
 
 
 BESIDE = frozenset(["not", "past", "plan", "order"])
@@ -75,7 +76,7 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
             return None
     doubt = Doubt("unsure", "something else was said with it")
     reports = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
-    return Understood(items=merged(tuple(_item(each, doubt) for reading in reports for each in reading.laid)))
+    return Understood(items=merged(tuple(item for reading in reports for item in _items(reading, doubt))))
 
 
 def _clauses(words: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -211,6 +212,14 @@ def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
     left = reading.unexplained
     undoes = any(each[0].lay.frame.kind in ("undo", "confirm", "correct") for each in reading.laid)
     return len(left) > 1 or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
+
+
+def _items(reading: Reading, said: Doubt | None) -> Iterator[Entry | Question]:
+    for each in reading.laid:
+        item = _item(each, said)
+        yield item
+        if (also := each[0].also) is not None:
+            yield also if isinstance(item, Entry) else Question(candidates=(also,), why=item.why, text=item.text)
 
 
 def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
