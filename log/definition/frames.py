@@ -16,8 +16,8 @@ from pydantic import Field, StringConstraints, field_validator
 from log.basics.patterns import Bound, Identifier, Part
 
 Ways = Annotated[str, StringConstraints(pattern=r"^[a-z#\[][a-z0-9#' |./\[\]-]*$")]
-"""Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number; "[no/nil] [mark/sore]"
-is each of the first with each of the second."""
+"""Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number; in brackets each of
+the first stands with each of the second: "[no/nil] [mark/sore]"."""
 
 Ideas = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_.|-]*$")]
 """Names of ideas, one of which is meant: "into|more"."""

@@ -82,7 +82,7 @@ def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: List
 def _without_a_unit_too_many(
     phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening, by_phrases: Understood
 ) -> Understood:
-    """What its frames say where a phrase takes a number in the unit of another: "ketamine given, hundred milligrams"."""
+    """What its frames say where a phrase takes a number in another's unit: "ketamine is given, hundred milligrams"."""
     taken = any(isinstance(item, Question) and item.why == "other unit" for item in by_phrases.items)
     framed = _framed(phrases, spoken, listening) if taken and len(by_phrases.items) > 1 else None
     clear = isinstance(framed, Understood) and all(isinstance(item, Entry) for item in framed.items)

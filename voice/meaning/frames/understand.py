@@ -179,9 +179,11 @@ def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:
     read_again = [each[0] for each in reading.laid if not each[0].lay.frame.several and each[0].lay.slots]
     if not read_again:
         return True
-    amounts = sum(1 for token in found if token.amount is not None)
+    amounts = [place for place, token in enumerate(found) if token.amount is not None]
     guessed = any(token.meaning & GUARD_BIT["unsure"] for token in found)
-    return len(reading.laid) == 1 and amounts == len(read_again[0].lay.slots) and not guessed
+    together = not amounts or amounts[-1] - amounts[0] <= 2 * (len(amounts) - 1)
+    as_many = len(amounts) == len(read_again[0].lay.slots)
+    return len(reading.laid) == 1 and as_many and together and not guessed
 
 
 def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
