@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from itertools import product
 from typing import Annotated
 
-from pydantic import Field, StringConstraints, field_validator
+from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, field_validator, model_serializer
 
 from log.basics.patterns import Bound, Identifier, Part
 
@@ -59,6 +59,14 @@ class Frame(Part):
     value: str | Bound = None
     detail: str | None = None
     """Fixed, or "<group>" for the member of a group that was said."""
+
+    @model_serializer(mode="wrap")
+    def _as_before(self, dump: SerializerFunctionWrapHandler) -> dict[str, object]:
+        """Without `also` where it says nothing, so that fingerprints stay as they were."""
+        plain: dict[str, object] = dump(self)
+        if self.also is None:
+            plain.pop("also", None)
+        return plain
 
     def groups(self) -> Iterator[tuple[str, str]]:
         """Field of the entry -> the group that fills it."""
