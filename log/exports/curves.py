@@ -5,7 +5,7 @@ limits both are read against. Struck and unconfirmed lines are not in it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import cycle, pairwise
@@ -79,15 +79,18 @@ def seconds(case: Whole, moment: datetime) -> float:
 
 def volumes(case: Whole, end: float) -> list[Series]:
     """Millilitres in each balloon that was spoken of, up to `end` in seconds."""
-    styled = [(site, style) for site, style in _styled(case) if site in case.situation.balloons]
-    return [_volume(case, site, style, end) for site, style in styled]
+    spoken_of = _spoken_of(case)
+    return [_volume(case, site, style, end) for site, style in _styled(case) if site in spoken_of]
+
+
+def _spoken_of(case: Whole) -> Mapping[str, None]:
+    """The balloons that were, in whichever tube of the case."""
+    return dict.fromkeys(site for step in case.happened for site in step.after.balloons)
 
 
 def _styled(case: Whole) -> Iterator[tuple[str, Style]]:
     """The balloons of the tube, and any other that was spoken of, each with its style."""
-    yield from zip(
-        dict.fromkeys((*case.procedure.tube.balloons, *case.situation.balloons)), cycle(STYLES), strict=False
-    )
+    yield from zip(dict.fromkeys((*case.procedure.tube.balloons, *_spoken_of(case))), cycle(STYLES), strict=False)
 
 
 def _volume(case: Whole, site: str, style: Style, end: float) -> Series:
@@ -109,11 +112,11 @@ def _volume(case: Whole, site: str, style: Style, end: float) -> Series:
 
 
 def _levels(case: Whole, site: str) -> Iterator[tuple[float, float | None]]:
-    """From when on how much was in a balloon; None for an amount that nobody said."""
+    """From when on how much was in a balloon; None for an amount that nobody said, nought once the tube is out."""
     for step in case.happened:
         before, after = (_known(situation.balloons.get(site)) for situation in (step.before, step.after))
         if after != before:
-            yield seconds(case, step.line.said_at), after[0] if after else None
+            yield seconds(case, step.line.said_at), after[0] if after else 0.0
 
 
 def _known(balloon: Balloon | None) -> tuple[float | None] | None:
