@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from log.facts.line import Line
@@ -72,6 +72,13 @@ class Episode:
             if (step.after.traction is None) != (step.before.traction is None):
                 since = step.line.said_at if step.after.traction is not None else None
         return since
+
+    def up_for(self, site: str, now: datetime) -> timedelta:
+        """For how long a balloon was up in the patient, trial deflations taken off; up to now while it is."""
+        states = [(step.line.said_at, step.after) for step in self.steps]
+        ends = [*(at for at, _ in states[1:]), now][: len(states)]
+        up = (state.tube_in and state.balloon(site).up for _, state in states)
+        return sum((end - at for (at, _), end, is_up in zip(states, ends, up, strict=True) if is_up), timedelta(0))
 
     def most_in(self, site: str) -> float:
         """The most that was in a balloon according to the log, mL, since the tube was in, or at all if nobody said."""

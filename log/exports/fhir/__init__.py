@@ -5,10 +5,11 @@ Written for FHIR R4 (4.0.1), whose status codes and invariants hold (reference 5
 resources than these and should read it alike: tried with a library for R4B, not checked page by page. R5 replaced
 DeviceUseStatement and cannot read all of it.
 
-Units are UCUM codes. Everything else is coded in systems of our own, named urn:tamponade-log:..., beside its text: for
-volume and pressure of these balloons no LOINC code was found, none of LOINC's document types fits, and SNOMED CT, CPT
-and ACHI may only be used under licences that are a hospital's to hold. As nothing of LOINC is in it, it needs no LOINC
-notice. The FHIR specification is in the public domain (CC0); UCUM codes may be used free of charge (both from memory).
+Units are UCUM codes. Vital signs and haemoglobin have LOINC codes too, those that the reference lists (5.5). All else
+is coded in systems of our own, named urn:tamponade-log:..., beside its text: for volume and pressure of these
+balloons no LOINC code was found, none of LOINC's document types fits, and SNOMED CT, CPT and ACHI may only be used
+under licences that are a hospital's to hold. The FHIR specification is in the public domain (CC0); UCUM codes may be
+used free of charge (both from memory).
 """
 
 from __future__ import annotations

@@ -6,14 +6,20 @@ Nothing is guessed. A case has no patient's name, and its label is never taken f
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, datetime
 
 from log.definition.kinds import Group
-from log.exports.fhir.parts import Draft, Json, concept, named, of_tube, paragraphs
+from log.exports.fhir.parts import Draft, Json, concept, identifier, named, of_tube, paragraphs
 from log.state.episode import Episode
+from log.summaries.complications import complications
 from log.summaries.whole import Whole
+from log.words.wording import shown
 
 PATIENT, SOFTWARE, TUBE, PROCEDURE, USE = "patient", "software", "tube", "procedure", "use"
+ENCOUNTER = "encounter"
 """The names of these parts inside the bundle."""
+
+NULL_FLAVOR = "http://terminology.hl7.org/CodeSystem/v3-NullFlavor"
 
 TAMPONADE = "Balloon tamponade of bleeding varices"
 
@@ -43,6 +49,7 @@ def person(role: str) -> str:
 def resources(draft: Draft) -> Iterator[tuple[str, Json]]:
     """Everything but the lines, each with its name inside the bundle."""
     yield PATIENT, _patient(draft)
+    yield ENCOUNTER, _encounter(draft)
     yield SOFTWARE, _software(draft)
     for role, text in people(draft).items():
         yield person(role), _practitioner(role, text)
@@ -88,15 +95,44 @@ def _period(draft: Draft, tube: Episode) -> Json:
 
 
 def _patient(draft: Draft) -> Json:
-    """With both identifiers if they were written down; of which register they are is not known."""
+    """With both identifiers if they were written down; of which register they are is not known, so each has a system
+    of our own. One that is a date in full, as ISO 8601 writes it, is the date of birth."""
     given = draft.identifiers
     values = (("first", given.patient_first), ("second", given.patient_second))
-    known = [{"type": {"text": f"{which} identifier"}, "value": value} for which, value in values if value]
+    known = [
+        {"type": {"text": f"{which} identifier"}, **identifier(f"patient-{which}", value)}
+        for which, value in values
+        if value
+    ]
     known_as = ", ".join(str(each["value"]) for each in known)
     return {
         "resourceType": "Patient",
         "text": paragraphs(f"Patient, identified by: {known_as}" if known_as else "Patient, not identified here"),
         "identifier": known,
+        "birthDate": next((value for _, value in values if _is_birth_date(value, draft.case.opened.logged_at)), None),
+    }
+
+
+def _is_birth_date(text: str, opened: datetime) -> bool:
+    """A day before the case, written in full: 1961-05-04. No other writing of a date can be read in one way only."""
+    try:
+        return len(text) == len("1961-05-04") and date.fromisoformat(text) <= opened.date()
+    except ValueError:
+        return False
+
+
+def _encounter(draft: Draft) -> Json:
+    """The stay in which it happened: the log knows no more of it than that it went on while it was kept. Its class is
+    not known, and the log's end is not that of the stay."""
+    opened, closed = draft.case.opened, draft.case.record.closed
+    return {
+        "resourceType": "Encounter",
+        "text": paragraphs("The stay in which the log was kept; nothing else of it is known here"),
+        "status": "in-progress" if closed is None else "unknown",
+        "class": {"system": NULL_FLAVOR, "code": "UNK", "display": "unknown"},
+        "subject": draft.ref(PATIENT),
+        "period": {"start": draft.when(opened.logged_at)},
+        "location": [{"location": {"display": draft.identifiers.place}}] if draft.identifiers.place else [],
     }
 
 
@@ -127,7 +163,9 @@ def _tube(draft: Draft, tube: Episode) -> Json:
     return {
         "resourceType": "Device",
         "text": paragraphs(f"{procedure.title}, {procedure.tube.lumens} lumens{_numbered(draft, tube)}"),
-        "identifier": [{"type": {"text": "lot or serial number"}, "value": lot}] if lot and not of_several else [],
+        "identifier": [{"type": {"text": "lot or serial number"}, **identifier("device-lot-or-serial", lot)}]
+        if lot and not of_several
+        else [],
         "type": concept("definition", procedure.id, procedure.title),
         "property": [{"type": {"text": "size"}, "valueCode": [{"text": size}]}] if size else [],
         "note": [{"text": f"lot or serial number of one of the tubes: {lot}"}] if lot and of_several else [],
@@ -141,14 +179,34 @@ def _procedure(draft: Draft, tube: Episode) -> Json:
         "text": paragraphs(f"{TAMPONADE}{_numbered(draft, tube)}, according to the log: {state.replace('-', ' ')}"),
         "status": state,
         "code": concept("procedure", "balloon-tamponade", TAMPONADE),
+        "statusReason": _status_reason(draft, tube),
         "subject": draft.ref(PATIENT),
+        "encounter": draft.ref(ENCOUNTER),
         "performedPeriod": _period(draft, tube),
         "performer": [
             {"function": {"text": role}, "actor": draft.ref(person(role))} for role in people(draft) if role != "scribe"
         ],
         "location": {"display": draft.identifiers.place},
+        "reasonCode": [{"text": shown(line.entry)} for line in draft.case.said("indication")],
+        "outcome": _outcome(draft, tube),
+        "complication": [{"text": one.name} for one in complications(tube.steps)],
         "usedReference": [draft.ref(of_tube(TUBE, tube.number))] if state in ("in-progress", "completed") else [],
     }
+
+
+def _status_reason(draft: Draft, tube: Episode) -> Json | None:
+    """Why it ended, where the log has it: the tube was cut. It never guesses why a tube came out."""
+    cut = any(line.entry.value == "cut" for line in tube.said("emergency"))
+    return {"text": "cut in an emergency"} if cut and tube.removed is not None else None
+
+
+def _outcome(draft: Draft, tube: Episode) -> Json | None:
+    """The outcome that was said, else the last word on the bleeding."""
+    said = tube.last("outcome") or tube.last("bleeding")
+    if said is None:
+        return None
+    about = "" if said.entry.kind == "outcome" else "bleeding "
+    return {"text": f"{about}{shown(said.entry)}"}
 
 
 def _use(draft: Draft, tube: Episode) -> Json:

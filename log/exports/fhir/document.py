@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from log.exports import tables
 from log.exports.document import Block, Item, Paragraph, Points, Table, table
-from log.exports.fhir import around, findings, lines, notes, origins
+from log.exports.fhir import around, codes, findings, lines, notes, origins, totals
 from log.exports.fhir.parts import Draft, Json, clean, concept, identifier, narrative, of_tube
 from log.exports.note_timeline import timeline
 from log.exports.tables import simulation
@@ -57,6 +57,7 @@ def _resources(draft: Draft) -> Iterator[tuple[str, Json]]:
         yield lines.name(line.number), lines.resource(draft, line)
     for index, found in enumerate(draft.case.record.findings):
         yield findings.name(index), findings.resource(draft, found, numbers)
+    yield from totals.resources(draft)
     yield from notes.resources(draft, numbers)
     yield from origins.resources(draft, numbers)
 
@@ -80,6 +81,7 @@ def _composition(draft: Draft, exported: tuple[Line, ...]) -> Json:
         "status": "preliminary",
         "type": concept("document", "procedure-log", "Procedure log"),
         "subject": draft.ref(around.PATIENT),
+        "encounter": draft.ref(around.ENCOUNTER),
         "date": draft.when(case.until),
         "author": [draft.ref(name) for name in (around.SOFTWARE, *writers)],
         "title": title,
@@ -126,6 +128,9 @@ def _of_the_log(draft: Draft, exported: tuple[Line, ...]) -> Iterator[Json]:
     case, record = draft.case, draft.case.record
     numbers = frozenset(line.number for line in exported)
     yield _section(draft, "Lines of the log", (timeline(case),), (lines.name(line.number) for line in exported))
+    added_up = dict(totals.resources(draft))
+    rows = table(("What", "In all"), ((one["code"]["text"], _in_all(one)) for one in added_up.values()), "Nothing.")
+    yield _section(draft, "Totals", (rows,), added_up)
     found = (tables.findings(case), *((tables.sources(case),) if record.findings else ()))
     yield _section(draft, "Findings", found, map(findings.name, range(len(record.findings))))
     yield _section(draft, "Notes", (tables.notes(case),), (name for name, _ in notes.exported(draft, numbers)))
@@ -136,6 +141,10 @@ def _of_the_log(draft: Draft, exported: tuple[Line, ...]) -> Iterator[Json]:
         ("Not understood", tables.missed(record.missed)),
     ):
         yield _section(draft, title, (others,))
+
+
+def _in_all(total: Json) -> str:
+    return f"{total['valueQuantity']['value']:g} {total['valueQuantity']['unit']}"
 
 
 def _made_with(case: Whole) -> Iterator[Block]:
@@ -149,3 +158,4 @@ def _made_with(case: Whole) -> Iterator[Block]:
     if case.head is not None:
         yield tables.fingerprint_of(case.head)
     yield Paragraph(tables.made_from(case))
+    yield Paragraph(codes.NOTICE)

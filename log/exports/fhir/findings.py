@@ -22,9 +22,9 @@ def name(index: int) -> str:
 def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     """A finding. `lines`: the numbers of the lines that are in the bundle.
 
-    It stays `final` when it is settled, for it was found; R4 has no status for an issue that is over, and says with
-    a mitigation how it came to an end. Who has seen it and let it stand is a mitigation too: an action that was
-    observed to deal with it.
+    It is `entered-in-error` where its line was struck. Else it stays `final`, settled or not, for it was found; R4
+    has no status for an issue that is over, and says with a mitigation how it came to an end. Who has seen it and let
+    it stand is a mitigation too: an action that was observed to deal with it.
     """
     raised, settled = found.raised, found.settled
     seen = draft.case.record.acknowledged(raised)
@@ -32,7 +32,7 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
     return {
         "resourceType": "DetectedIssue",
         "text": paragraphs(text, *ends(draft, seen, settled)),
-        "status": "final",
+        "status": "entered-in-error" if _struck(draft, raised.number) else "final",
         "code": concept("rule", raised.rule, raised.rule.replace("_", " ")),
         "severity": SEVERITY.get(raised.level),
         "patient": draft.ref(PATIENT),
@@ -46,6 +46,10 @@ def resource(draft: Draft, found: RaisedFinding, lines: frozenset[int]) -> Json:
             *([_settled(draft, settled)] if settled else []),
         ],
     }
+
+
+def _struck(draft: Draft, number: int | None) -> bool:
+    return number is not None and draft.case.record.line(number).status == "struck"
 
 
 def _procedure(draft: Draft, number: int | None) -> Json:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from log.basics.entry import Entry
 from log.definition.kinds import Group
+from log.exports.fhir import codes
 from log.exports.fhir.parts import (
     UNITS,
     Draft,
@@ -88,8 +89,10 @@ def _observation(draft: Draft, line: Line) -> Json:
         "identifier": _identifiers(draft, line),
         "partOf": [draft.of_its_tube("procedure", line)],
         "status": status(line),
+        "category": _category(draft, line),
         "code": _code(draft, line),
         "subject": draft.ref("patient"),
+        "encounter": draft.ref("encounter"),
         "effectiveDateTime": draft.when(line.said_at),
         "issued": draft.exactly(line.logged_at),
         **(_value(known) if known else {"dataAbsentReason": absent("unknown", "not confirmed")}),
@@ -114,7 +117,16 @@ def _code(draft: Draft, line: Line) -> Json:
     if not vital or len(signs) > 1 or not line.entry.detail:
         return kind
     sign = concept("vital", line.entry.detail.replace(" ", "-"), line.entry.detail)
-    return {"coding": [*sign["coding"], *kind["coding"]], "text": sign["text"]}
+    known = codes.loinc(*codes.SIGNS.get(line.entry.detail, ()))
+    return {"coding": [*known, *sign["coding"], *kind["coding"]], "text": sign["text"]}
+
+
+def _category(draft: Draft, line: Line) -> list[Json]:
+    """Of a vital sign or laboratory value; nothing of a line that may be another."""
+    vital = draft.case.procedure.traits(line.entry.kind).group == "vital"
+    if not vital or unconfirmed(line) or not line.entry.detail:
+        return []
+    return [codes.category(line.entry.detail)]
 
 
 def _is_pair(entry: Entry) -> bool:
@@ -156,7 +168,7 @@ def _elapsed(draft: Draft, line: Line) -> list[Json]:
 
 
 def _numbers(entry: Entry | None) -> list[Json]:
-    """The two pressures of a blood pressure, in codes of our own as everything else; or the number that was said beside
+    """The two pressures of a blood pressure; or the number that was said beside
     the value: the volume at which a pressure was read or a leak test begun."""
     if entry is None or entry.second is None:
         return []
@@ -164,11 +176,16 @@ def _numbers(entry: Entry | None) -> list[Json]:
     if _is_pair(entry) and entry.number is not None:
         first = quantity(entry.number, entry.unit)
         return [
-            {"code": concept("part", "systolic", "Systolic pressure"), "valueQuantity": first},
-            {"code": concept("part", "diastolic", "Diastolic pressure"), "valueQuantity": second},
+            {"code": _part("systolic", "Systolic pressure", codes.SYSTOLIC), "valueQuantity": first},
+            {"code": _part("diastolic", "Diastolic pressure", codes.DIASTOLIC), "valueQuantity": second},
         ]
     code, text = ("volume", "Volume") if entry.second_unit == "mL" else ("second", "Second number")
     return [{"code": concept("part", code, text), "valueQuantity": second}]
+
+
+def _part(code: str, text: str, loinc: tuple[str, str]) -> Json:
+    own = concept("part", code, text)
+    return {"coding": [*codes.loinc(loinc), *own["coding"]], "text": text}
 
 
 def _detail(entry: Entry | None) -> list[Json]:
@@ -195,6 +212,7 @@ def _administration(draft: Draft, line: Line) -> Json:
         else "completed",
         "medicationCodeableConcept": {"text": said},
         "subject": draft.ref("patient"),
+        "context": draft.ref("encounter"),
         **_when_given(draft, line),
         "note": [*([{"text": since}] if draft.case.deidentified else []), *notes(draft, line)],
         "dosage": {

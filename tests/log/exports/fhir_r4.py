@@ -52,6 +52,17 @@ CODES: dict[tuple[str, str], set[str]] = {
     ("Communication", "status"): EVENT_STATUS,
     ("Procedure", "status"): EVENT_STATUS,
     ("MedicationAdministration", "status"): EVENT_STATUS - {"preparation"},
+    ("Encounter", "status"): {
+        "planned",
+        "arrived",
+        "triaged",
+        "in-progress",
+        "onleave",
+        "finished",
+        "cancelled",
+        "entered-in-error",
+        "unknown",
+    },
     ("DeviceUseStatement", "status"): {"active", "completed", "entered-in-error", "intended", "stopped", "on-hold"},
 }
 """Codes of the required value sets, by resource and element."""
@@ -66,6 +77,7 @@ REQUIRED: dict[str, tuple[str, ...]] = {
     "DeviceUseStatement": ("status", "subject", "device"),
     "MedicationAdministration": ("status", "medicationCodeableConcept", "subject"),
     "Provenance": ("target", "recorded", "agent"),  # published: P83
+    "Encounter": ("status", "class"),
     "Patient": (),
     "Practitioner": (),
     "Device": (),
@@ -102,8 +114,12 @@ CODE_SYSTEMS: dict[str, set[str]] = {
         "not-permitted",
     },
     OPERATION: {"CREATE", "DELETE", "UPDATE", "APPEND", "NULLIFY"},
+    "http://terminology.hl7.org/CodeSystem/observation-category": {"vital-signs", "laboratory", "exam"},
+    "http://terminology.hl7.org/CodeSystem/v3-NullFlavor": {"UNK"},
+    "http://loinc.org": {"85354-9", "8480-6", "8462-4", "8867-4", "9279-1", "2708-6", "59408-5", "718-7"},
 }
-"""The systems of HL7 that we take codes from. SNOMED CT, CPT, ACHI and LOINC are none of them."""
+"""The systems of others that we take codes from, LOINC only what reference 5.5 lists. SNOMED CT, CPT and ACHI are none
+of them."""
 
 UCUM = {
     "mL": "from memory: M24",
@@ -119,6 +135,7 @@ UCUM = {
     "/min": "published: P80",
     "%": "published: P80",
     "g/L": "from memory: M24",
+    "h": "from memory: M24",
     "deg": "from memory, no citation",
 }
 """The codes of reference 5.3 that may occur, with their standing there."""
@@ -222,7 +239,7 @@ def _resource(resource: Json) -> Iterator[str]:
 
 def _is_pressure(measured: list[Json]) -> bool:
     """A blood pressure has two components and no value of its own (R4, vital signs: bp)."""
-    codes = {part["code"]["coding"][0]["code"] for part in measured}
+    codes = {coding["code"] for part in measured for coding in part["code"]["coding"]}
     return {"systolic", "diastolic"} <= codes
 
 

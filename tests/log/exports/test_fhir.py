@@ -26,7 +26,7 @@ from log.facts.events import Fact
 from log.facts.record import fold
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
-from tests.cases import Said, whole_of
+from tests.cases import Said, case_of, whole_of
 from tests.log.exports.fhir_cases import (
     AUTHOR,
     BEGAN,
@@ -308,7 +308,7 @@ def test_an_infusion_is_one_administration_from_its_start_to_its_end() -> None:
 def test_a_blood_pressure_has_two_components_and_no_value() -> None:
     observation = line(spoken("blood pressure nine zero over six zero"), 1)
     assert observation["code"]["text"] == "blood pressure"
-    assert [coding["code"] for coding in observation["code"]["coding"]] == ["blood-pressure", "vital"]
+    assert [coding["code"] for coding in observation["code"]["coding"]] == ["85354-9", "blood-pressure", "vital"]
     assert not [name for name in observation if name.startswith("value")] and "dataAbsentReason" not in observation
     parts = {part["code"]["text"]: part.get("valueQuantity", {}) for part in observation["component"]}
     assert {name: (q["value"], q["code"]) for name, q in parts.items() if q} == {
@@ -429,6 +429,7 @@ def test_the_note_is_unsigned_and_begins_with_the_cautions() -> None:
         "Cautions",
         "Procedure and tube",
         "Lines of the log",
+        "Totals",
         "Findings",
         "Notes",
         "Spoken notes",
@@ -528,7 +529,7 @@ def test_without_identity_the_year_and_the_time_since_the_opening_are_all_that_i
     bundle = json.loads(text)
     assert bundle["type"] == "collection" and "timestamp" not in bundle and "identifier" not in bundle
     assert not resources(bundle, "Provenance") and not resources(bundle, "Practitioner")
-    observations = resources(bundle, "Observation")
+    observations = [each for each in resources(bundle, "Observation") if "component" in each]
     assert {each["effectiveDateTime"] for each in observations} == {str(BEGAN.year)}
     assert not [name for each in observations for name in ("issued", "identifier") if name in each]
     elapsed = [each["component"][0]["valueQuantity"] for each in observations]
@@ -608,3 +609,90 @@ def test_without_identity_nobody_is_named_beside_notes_and_findings() -> None:
     case = whole_of([*facts, note("the ward is cold"), acknowledged(fold(facts))])
     written = as_fhir(deidentified(case)[0])
     assert AUTHOR not in written and "the ward is cold" not in written and "acknowledged" in written
+
+
+@pytest.mark.parametrize(
+    ("said", "loinc", "category"),
+    [
+        ("heart rate one one zero", ["8867-4"], "vital-signs"),
+        ("oxygen saturation nine four percent", ["2708-6", "59408-5"], "vital-signs"),
+        ("systolic nine zero", ["8480-6"], "vital-signs"),
+        ("haemoglobin seven two", ["718-7"], "laboratory"),
+        ("lactate four", [], "laboratory"),
+        ("coma score eight", [], "exam"),
+    ],
+)
+def test_a_vital_sign_has_its_category_and_the_loinc_codes_of_the_reference(
+    said: str, loinc: list[str], category: str
+) -> None:
+    observation = line(spoken(said), 1)
+    codes = observation["code"]["coding"]
+    assert [each["code"] for each in codes if each["system"] == "http://loinc.org"] == loinc
+    assert observation["category"][0]["coding"][0]["code"] == category
+
+
+def test_the_parts_of_a_blood_pressure_have_loinc_codes() -> None:
+    parts = line(spoken("blood pressure nine zero over six zero"), 1)["component"]
+    assert [part["code"]["coding"][0]["code"] for part in parts[:2]] == ["8480-6", "8462-4"]
+
+
+def test_loinc_is_only_used_with_its_notice() -> None:
+    text = as_fhir(spoken("heart rate one one zero"))
+    assert "LOINC codes in this document are the copyright of their owner" in text
+
+
+def test_an_issue_about_a_struck_line_is_entered_in_error() -> None:
+    bundle = document(spoken("capnography lost", "scratch that"))
+    assert [issue["status"] for issue in resources(bundle, "DetectedIssue")] == ["entered-in-error"]
+    assert [one["status"] for one in resources(document(spoken("capnography lost")), "DetectedIssue")] == ["final"]
+
+
+@pytest.mark.parametrize(
+    ("second", "born"), [("1961-05-04", "1961-05-04"), ("04.05.1961", None), ("2999-01-01", None), ("19610504", None)]
+)
+def test_an_identifier_that_is_a_date_in_full_is_the_date_of_birth(second: str, born: str | None) -> None:
+    bundle = document(whole_of(facts_of(["tube passed"]), identifiers=Identifiers(patient_second=second)))
+    patient = only(bundle, "Patient")
+    assert patient.get("birthDate") == born
+    assert patient["identifier"][0]["system"] == "urn:tamponade-log:patient-second"
+
+
+def test_everything_belongs_to_one_stay_of_which_no_more_is_known() -> None:
+    bundle = document(whole_case())
+    assert only(bundle, "Encounter")["class"]["code"] == "UNK"
+    for kind, element in (("Observation", "encounter"), ("Procedure", "encounter"), ("Composition", "encounter")):
+        assert len({each[element]["reference"] for each in resources(bundle, kind)}) == 1
+
+
+def test_a_procedure_says_why_what_went_wrong_and_how_it_ended() -> None:
+    said = ("indication oesophageal varices", "tube in", "bleeding stopped", "stridor", "cut the tube", "tube out")
+    procedure = only(document(spoken(*said)), "Procedure")
+    assert procedure["reasonCode"] == [{"text": "oesophageal varices"}]
+    assert [one["text"] for one in procedure["complication"]] == ["stridor", "tube cut in an emergency"]
+    assert procedure["outcome"] == {"text": "bleeding stopped"}
+    assert procedure["statusReason"] == {"text": "cut in an emergency"}
+    plain = only(document(spoken("tube in", "outcome bleeding controlled", "tube out")), "Procedure")
+    assert plain["outcome"] == {"text": "bleeding controlled"} and "statusReason" not in plain
+
+
+def test_totals_are_observations_of_each_tube_and_of_the_case() -> None:
+    hour = timedelta(hours=1).total_seconds()
+    case = case_of(
+        (0, "tube in"),
+        (hour, "gastric two zero zero in"),
+        (2 * hour, "gastric balloon deflated"),
+        (3 * hour, "gastric one zero zero in"),
+        (4 * hour, "gastric aspirate two zero zero"),
+        (5 * hour, "two units red cells in"),
+        (6 * hour, "tube out"),
+    )
+    found = resources(document(case), "Observation")
+    totals = {each["code"]["text"]: each["valueQuantity"] for each in found if "valueQuantity" in each}
+    assert (
+        totals["Inflated time, gastric balloon"]["value"] == 4
+        and totals["Inflated time, gastric balloon"]["code"] == "h"
+    )
+    assert totals["Most volume, gastric balloon"]["value"] == 200
+    assert totals["Out of the ports, net of lavage"]["value"] == 200
+    assert totals["red cells, in all"]["value"] == 2
+    assert not [name for name in totals if "oesophageal" in name], "never up"
