@@ -59,6 +59,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
             Unit("mmol/L", "mmol/L", "millimoles per litre"),
             Unit("°C", "Cel", "degrees Celsius"),
             Unit("min", "min", "minutes"),
+            Unit("h", "h", "hours", logged=False),
             Unit("°", "deg", "degrees"),
         )
     }
