@@ -66,17 +66,18 @@ def plan(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     from log.rules.definitions import read_procedure
     from models.training.lexicon import load_lexicon
     from models.training.plan import pack_people, planned, write_plan
-    from models.training.texts import Texts
+    from models.training.texts import Texts, spoken_sentences
     from voice.phrases.phrases import compile_phrases
 
     lexicon = load_lexicon(Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict")
     procedures = [compile_phrases(read_procedure(name)) for name in shipped()]
-    texts = Texts(procedures, lexicon, settings["texts"], random.Random(settings["plan"]["seed"]))
-    people = Path(settings["paths"]["speech"])
-    if people.is_dir():
+    sentences = spoken_sentences(Path(settings["paths"].get("sentences", "")))
+    texts = Texts(procedures, lexicon, settings["texts"], random.Random(settings["plan"]["seed"]), sentences)
+    people = [folder for folder in map(Path, settings["paths"]["speech"]) if folder.is_dir()]
+    if people:
         print(f"plan: {pack_people(settings, lexicon, people, options.work / 'people')} clips of people")
     else:
-        print(f"plan: {people} is not there; synthetic speech alone, which does not carry over well to people")
+        print("plan: no clips of people; synthetic speech alone, which does not carry over well to people")
     print(f"plan: {write_plan(target, planned(settings, texts, lexicon), lexicon)} utterances to synthesise")
 
 

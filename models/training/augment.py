@@ -180,13 +180,23 @@ BLOTS = ((2, 8.0, 0.5), (1, 14.0, 0.5), (1, 14.0, 0.25))
 class Room:
     """Takes clean speech to what a microphone in the room gives, and to features."""
 
-    def __init__(self, device: torch.device, seed: int, noise_clips: int = 2400) -> None:
+    def __init__(
+        self, device: torch.device, seed: int, noise_clips: int = 2400, recorded: Tensor | None = None
+    ) -> None:
+        """`recorded`: clips of real noise (n, samples of `Noises`), drawn beside those that are made."""
         self.dice = Dice(device, seed)
         self.noises = Noises(self.dice, noise_clips)
+        if recorded is not None:
+            self.noises.clips = torch.cat([self.noises.clips, (recorded / loudness(recorded)).half().to(device)])
         self.mfcc = Mfcc(device)
 
     def __call__(self, wave: Tensor, speech: Tensor, babble: Tensor, snr: tuple[float, float], clean: float) -> Tensor:
         """`wave`, `speech` (1 where somebody speaks), `babble` (B, N) -> log energies of warped bands (B, T, 40)."""
+        heard = self.heard(wave, speech, babble, snr, clean)
+        return self.mfcc.bands(heard, self.dice.whole(WARPS, wave.shape[0]))
+
+    def heard(self, wave: Tensor, speech: Tensor, babble: Tensor, snr: tuple[float, float], clean: float) -> Tensor:
+        """The sound itself, (B, N), -1 to 1."""
         d, many = self.dice, wave.shape[0]
         wave = self._channel(wave)
         loud = ((wave * speech).square().sum(1, keepdim=True) / speech.sum(1, keepdim=True).clamp_min(1)).sqrt()
@@ -195,8 +205,7 @@ class Room:
         wave = wave + self._noise(many, wave.shape[1], babble) * loud * 10 ** (-decibels / 20)
         wave = wave / loudness(wave) * 10 ** (d.between(-38, -13, many, 1) / 20)
         clipped = torch.where(d.happens(0.08, many, 1) > 0, 3 * loudness(wave), torch.ones(many, 1, device=d.device))
-        wave = torch.maximum(torch.minimum(wave, clipped), -clipped).clamp(-1, 1)
-        return self.mfcc.bands(wave, d.whole(WARPS, many))
+        return torch.maximum(torch.minimum(wave, clipped), -clipped).clamp(-1, 1)
 
     def _noise(self, many: int, samples: int, babble: Tensor) -> Tensor:
         """One to four sources at different levels, and other people."""

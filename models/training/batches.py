@@ -19,6 +19,12 @@ from models.training.plan import Spoken, read_plan
 from models.training.synthesise import SAMPLE_RATE, trimmed
 
 DIGITS = frozenset(("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"))
+GREATER = frozenset(
+    (
+        *("ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+        *("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety", "hundred"),
+    )
+)
 VOICES_IN_A_ROW = 4
 SLOWEST, FASTEST = 0.82, 1.22
 MOST_SOUNDS = 140
@@ -99,6 +105,7 @@ class Drawer:
         self._people: list[Utterance] = []
         self._by_speaker: dict[str, list[int]] = {}
         self._digits: list[int] = []
+        self._greater: list[int] = []
         self._speakers, self._texts = people.speakers, people.texts
         start = 0
         for number, (wave, words, speaker) in enumerate(zip(people.waves, people.words, people.speakers, strict=True)):
@@ -106,6 +113,8 @@ class Drawer:
             self._by_speaker.setdefault(speaker, []).append(number)
             if people.texts[number] in DIGITS:
                 self._digits.append(number)
+            elif GREATER.intersection(people.texts[number].split()):
+                self._greater.append(number)
             start += len(wave)
         self._end = start
 
@@ -176,8 +185,10 @@ class Drawer:
         return replace(utterance, start=utterance.start + late, length=utterance.length - late - early)
 
     def _person(self) -> list[Utterance]:
-        """People say single words: strings of one to four words of the same person."""
+        """People say few words: strings of one to four clips of the same person."""
         rng = self._rng
+        if self._greater and rng.random() < self._augment.get("greater_numbers", 0.0):
+            return self._greater_number()
         digit = bool(self._digits) and rng.random() < self._augment["digits"]
         first = int(self._digits[rng.integers(len(self._digits))] if digit else rng.integers(len(self._people)))
         others = self._by_speaker[self._speakers[first]]
@@ -191,6 +202,13 @@ class Drawer:
             same = [number for number in others if self._texts[number] == self._texts[said[-1]]] if again else others
             said.append(same[rng.integers(len(same))] if same else said[-1])
         return [self._people[number] for number in said]
+
+    def _greater_number(self) -> list[Utterance]:
+        """Teens and tens, which few people said: alone, or with another clip of the same person."""
+        first = int(self._greater[self._rng.integers(len(self._greater))])
+        others = self._by_speaker[self._speakers[first]]
+        more = [others[self._rng.integers(len(others))] for _ in range(int(self._rng.integers(0, 2)))]
+        return [self._people[number] for number in (first, *more)]
 
     @property
     def _digit_set(self) -> frozenset[int]:

@@ -8,6 +8,9 @@ from __future__ import annotations
 import gzip
 import json
 import random
+import shutil
+import subprocess
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -157,27 +160,51 @@ def read_plan(path: Path) -> tuple[list[str], list[Spoken]]:
         return phones, [Spoken(**json.loads(line)) for line in file]
 
 
-def pack_people(settings: dict[str, Any], lexicon: Lexicon, source: Path, target: Path) -> int:
+def pack_people(settings: dict[str, Any], lexicon: Lexicon, sources: Sequence[Path], target: Path) -> int:
     """The clips of real people that may be trained on: their files end to end, and a list of them. Gives how many.
 
-    A clip is left out for its licence, its speaker (held out), its folder, or a word without sounds.
+    A clip is left out for its licence, its speaker (held out), its folder, a word without sounds, or when it cannot be
+    read: libsndfile cannot read Ogg Opus of less than half a second, which opusdec does where it is installed.
     """
     number = {phone: n for n, phone in enumerate(lexicon.phones)}
     held_out, licences = set(settings["plan"]["held_out_speakers"]), settings["plan"]["licences"]
     listed = []
     with target.with_suffix(".bin").open("wb") as packed:
-        for line in (source / "manifest.jsonl").read_text(encoding="utf-8").splitlines():
-            clip = json.loads(line)
+        for source, clip in _clips(sources):
             text = clip["transcript"].lower().strip(".,?!")
             sounds = lexicon.sounds(text)
             allowed = any(clip["licence"].startswith(licence) for licence in licences)
             left_out = clip["file"].split("/")[1] in settings["plan"]["left_out_folders"]
             if sounds is None or clip["speaker"] in held_out or left_out or not allowed:
                 continue
-            content = (source / clip["file"]).read_bytes()
+            content = _readable(source / clip["file"])
+            if content is None:
+                continue
             speaker = clip["speaker"] if clip["speaker_known"] else clip["file"]
             place = (packed.tell(), len(content))
             packed.write(content)
             listed.append((speaker, text, [[number[p] for p in word] for word in sounds], *place))
     target.with_suffix(".json").write_text(json.dumps(listed), encoding="utf-8")
     return len(listed)
+
+
+def _clips(sources: Sequence[Path]) -> Iterator[tuple[Path, dict[str, Any]]]:
+    for source in sources:
+        for line in (source / "manifest.jsonl").read_text(encoding="utf-8").splitlines():
+            yield source, json.loads(line)
+
+
+def _readable(clip: Path) -> bytes | None:
+    """The clip as a file that soundfile reads."""
+    import soundfile
+
+    try:
+        soundfile.info(clip)
+    except soundfile.LibsndfileError:
+        if shutil.which("opusdec") is None:
+            return None
+        with tempfile.TemporaryDirectory() as folder:
+            wave = Path(folder) / "clip.wav"
+            command = ["opusdec", "--quiet", "--rate", "16000", str(clip), str(wave)]
+            return wave.read_bytes() if subprocess.run(command, capture_output=True).returncode == 0 else None
+    return clip.read_bytes()

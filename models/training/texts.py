@@ -4,8 +4,11 @@ sound-alikes above all), and talk that is no entry.
 
 from __future__ import annotations
 
+import json
 import random
+import re
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from models.training.lexicon import Lexicon
 from voice.english.numbers import SOUND_ALIKE, TEENS, TENS, UNITS, digit_forms, half_forms, natural_forms
@@ -57,8 +60,14 @@ class Texts:
     """Draws texts; the same seed gives the same texts."""
 
     def __init__(
-        self, procedures: Sequence[Phrases], lexicon: Lexicon, shares: dict[str, float], rng: random.Random
+        self,
+        procedures: Sequence[Phrases],
+        lexicon: Lexicon,
+        shares: dict[str, float],
+        rng: random.Random,
+        sentences: Sequence[str] = (),
     ) -> None:
+        """`sentences`: what people say beside the phrases, drawn by the share of that name."""
         self._procedures, self._lexicon, self._rng = procedures, lexicon, rng
         self._lead = shares["with_lead_word"]
         self._makers = {
@@ -68,6 +77,8 @@ class Texts:
             "vocabulary": self._vocabulary,
             "talk": self._talk,
         }
+        if sentences:
+            self._makers["sentences"] = lambda: rng.choice(sentences)
         self._weights = [shares[name] for name in self._makers]
         self._known = sorted({word for phrases in procedures for word in phrases.vocabulary} & set(lexicon.words))
         self._ordinary = sorted(word for word in lexicon.words if word.isalpha() and 2 < len(word) < 10)
@@ -127,3 +138,11 @@ def _ways(value: int) -> Iterator[str]:
         yield f"{natural[0]} {digits[0]}"
     if value < 10:
         yield from half_forms(value)
+
+
+def spoken_sentences(file: Path) -> list[str]:
+    """The texts of a file of JSON lines as words: lower case, without marks. Nothing where there is no file."""
+    if not file.is_file():
+        return []
+    lines = [json.loads(line)["text"].lower() for line in file.read_text(encoding="utf-8").splitlines()]
+    return [" ".join(re.findall(r"[a-z][a-z'-]*", line)) for line in lines if not re.search(r"\d", line)]

@@ -212,7 +212,7 @@ def packed(tmp_path: Path, settings: dict[str, Any], lexicon: Lexicon, *clips: M
         (tmp_path / file).write_bytes(b"clip %d" % number)
         lines.append(json.dumps({**CLIP, "file": file, **clip}))
     (tmp_path / "manifest.jsonl").write_text("\n".join(lines) + "\n")
-    taken = pack_people(settings, lexicon, tmp_path, tmp_path / "people")
+    taken = pack_people(settings, lexicon, [tmp_path], tmp_path / "people")
     listed: list[Any] = json.loads((tmp_path / "people.json").read_text())
     assert len(listed) == taken
     return listed

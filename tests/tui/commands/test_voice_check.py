@@ -156,7 +156,7 @@ def test_what_is_kept_is_training_data_as_its_documentation_says(
     assert consent["files"] == [line["file"] for line in lines]
     # the training's own reader takes it
     settings = tomllib.loads(Path(texts.__file__).with_name("settings.toml").read_text(encoding="utf-8"))
-    taken = pack_people(settings, load_lexicon(dictionary()), folder, tmp_path / "people.bin")
+    taken = pack_people(settings, load_lexicon(dictionary()), [folder], tmp_path / "people.bin")
     assert taken >= len(lines) - 1, "a word without sounds may leave one out"
     checked(read, *keep)
     assert len((folder / "consent.jsonl").read_text().splitlines()) == 2, "a second reading is added"
