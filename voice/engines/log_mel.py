@@ -58,7 +58,7 @@ def log_mel(wave: Floats) -> Floats:
 def levelled(wave: Floats) -> Floats:
     """The same as loud as everything that is heard, so that the distance of the microphone does not matter."""
     loudness = max(float(np.sqrt((wave.astype(np.float64) ** 2).mean())), 1e-4) if len(wave) else 1.0
-    return np.clip(wave * np.float32(10 ** (LOUDNESS_DB / 20) / loudness), -1, 1)
+    return np.asarray(np.clip(wave * (10 ** (LOUDNESS_DB / 20) / loudness), -1, 1), np.float32)
 
 
 @cache

@@ -240,7 +240,7 @@ class _Recipe:
         return [path for path in files if path.is_file() and path not in made]
 
     def _entries(self, name: str) -> tuple[Acceptor, Acceptor | None]:
-        return _entries(self.grammars, name)
+        return entry_and_another(self.grammars, name)
 
     def _graph(self, name: str) -> dict[str, bytes]:
         """The files of a grammar's graph folder that are made."""
@@ -289,13 +289,13 @@ def _option(line: str) -> str:
 
 def complete(grammars: Mapping[str, Grammar], name: str, words: Sequence[str]) -> bool:
     """Whether these words are all of what can be said in the strict model of this grammar; no words are."""
-    entry, then = _entries(grammars, name)
+    entry, then = entry_and_another(grammars, name)
     one = grammars[name].then is None and entry.accepts(words)
     cuts = range(1, len(words)) if then else ()
     return not words or one or any(entry.accepts(words[:cut]) and then and then.accepts(words[cut:]) for cut in cuts)
 
 
-def _entries(grammars: Mapping[str, Grammar], name: str) -> tuple[Acceptor, Acceptor | None]:
+def entry_and_another(grammars: Mapping[str, Grammar], name: str) -> tuple[Acceptor, Acceptor | None]:
     """An entry, and another in the same breath if one has to or may follow: one search hears one entry or two."""
     another = grammars[BREATH if name == ENTRIES and BREATH in grammars else name].then
     return grammars[name].entry, another

@@ -1,4 +1,4 @@
-"""Makes `models/people-en` again: `python -m models.training.people all --weights model.bin`. Steps: `plan`, `synthesise`,
+"""Makes `models/people-en`: `python -m models.training.people all --weights model.bin`. Steps: `plan`, `synthesise`,
 `train` (a GPU) and `export`. The first two are those of `models.training`, with the settings beside this file.
 """
 
