@@ -8,10 +8,11 @@ from collections.abc import Iterator
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.rules.comparisons import compared, movement, movement_text
-from log.rules.finding import is_said
+from log.rules.comparisons import compared, movement, movement_text, outside_at
+from log.rules.finding import adds_air, empties, is_said
 from log.rules.rule import Rule, Said, rule
-from log.state.tube import Step, comparable
+from log.state.balloon import Balloon
+from log.state.tube import Step, comparable, least_anchor
 
 
 def _said_where(procedure: Procedure, entry: Entry, step: Step) -> bool:
@@ -54,6 +55,48 @@ def traction_kind(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 def _clamped(procedure: Procedure, entry: Entry, step: Step) -> bool:
     return procedure.tube.stomach in step.after.clamped or step.after.traction is None
+
+
+def _holds_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """Whether the balloon was filled again or nothing hangs on it."""
+    anchor = procedure.tube.stomach
+    refilled = adds_air(step, anchor) and step.after.balloon(anchor).volume >= least_anchor(procedure)
+    let_go = step.after.traction is None and not any(step.after.balloon(site).up for site in procedure.tube.balloons)
+    return refilled or let_go
+
+
+@rule(later=("anchor_lost",), whose="stomach", until=_holds_again)
+def anchor_lost(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """The balloon that the tube hangs on: no pressure though there is air in it, less than half of the one outside or of
+    the one before at the same volume, or too little air left under traction."""
+    anchor = procedure.tube.stomach
+    before, after = step.before.balloon(anchor), step.after.balloon(anchor)
+    if is_said(step, "pressure") and anchor in procedure.tube.meant(step.entry.site) and step.before.tube_in:
+        if (why := _collapsed(procedure, step, before)) and before.up:
+            yield Said("anchor_lost", why)
+    elif step.after.traction is None or is_said(step, "balloon") or _rides_up(procedure, step):
+        return
+    elif after.most < before.most and after.volume < least_anchor(procedure):
+        yield Said("anchor_lost", f"{after.volume:g} mL left under traction")
+
+
+def _rides_up(procedure: Procedure, step: Step) -> bool:
+    """Whether it is emptied under the other balloon, which `removing` tells."""
+    return empties(step, procedure.tube.stomach) and step.after.balloon(procedure.tube.oesophagus).up
+
+
+def _collapsed(procedure: Procedure, step: Step, balloon: Balloon) -> str:
+    """Why a reading says that the air is gone; "" where it does not. That less than half is left is our choice: no
+    published figure was found."""
+    now, last = step.entry.number, balloon.pressure if balloon.read_at == balloon.volume else None
+    outside = outside_at(procedure, procedure.tube.stomach, step)
+    if now is None:
+        return ""
+    if now == 0:
+        return "pressure 0 mmHg with the balloon up"
+    if outside is not None and now < outside / 2:
+        return f"pressure {now:g} mmHg, outside the patient {outside:g} at this volume"
+    return f"pressure fell from {last:g} to {now:g} mmHg" if last is not None and now < last / 2 else ""
 
 
 @rule(later=("unclamped",), whose="stomach", until=_clamped)
@@ -143,6 +186,7 @@ def emergency(procedure: Procedure, step: Step) -> Iterator[Said]:
 RULES: tuple[Rule, ...] = (
     emergency,
     pressure,
+    anchor_lost,
     clamped,
     traction_mass,
     traction_kind,

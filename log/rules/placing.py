@@ -43,7 +43,7 @@ def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("position_failed", " and ".join(against))
 
 
-@rule(later=("position_against",), whose="stomach")
+@rule(later=("position_against",), whose="stomach", until=_placed_or_flat)
 def position_against(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A check that speaks against the stomach with air in the balloon there, whatever a film showed earlier."""
     if is_said(step, "position_check", "failed") and step.before.balloon(procedure.tube.stomach).up:

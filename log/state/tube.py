@@ -13,7 +13,6 @@ from types import MappingProxyType
 
 from log.basics.entry import Entry, Number
 from log.basics.patterns import Pattern
-from log.definition.limits import Of
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.facts.line import Line
@@ -271,12 +270,14 @@ def _read_at(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
 
 def _anchor(procedure: Procedure, s: TubeState) -> Anchor:
     anchor = s.balloon(procedure.tube.stomach)
-    least = [limit.min for _, limit, of in procedure.held if _fills_the_anchor(procedure.tube, of) and limit.min]
-    return Anchor(anchor.up, full=anchor.volume >= max(least, default=0), pulled=s.traction is not None)
+    return Anchor(anchor.up, full=anchor.volume >= least_anchor(procedure), pulled=s.traction is not None)
 
 
-def _fills_the_anchor(tube: Tube, of: Of) -> bool:
-    return (of.what, of.when, of.site) == ("total", "always", tube.stomach)
+def least_anchor(procedure: Procedure) -> Number:
+    """The least that the balloon in the stomach has to hold to anchor the tube, mL; nought where no limit says it."""
+    anchor = procedure.tube.stomach
+    own = (limit for _, limit, of in procedure.held if (of.what, of.when, of.site) == ("total", "always", anchor))
+    return max((limit.min for limit in own if limit.min is not None), default=0)
 
 
 def _allowed_cm(procedure: Procedure) -> Number:

@@ -115,3 +115,25 @@ def test_blood_at_the_gastric_mark_comes_from_the_oesophagus_while_only_that_bal
 )
 def test_pressure_on_lips_and_skin_is_told(name: str, value: str, told: list[str]) -> None:
     assert found(name, f"skin - {value}") == told
+
+
+@BOTH
+def test_a_gastric_balloon_that_may_no_longer_hold_the_tube_is_told(name: str) -> None:
+    # derived: P30 names its loss as the classic cause of an airway that is blocked
+    read = (*HELD[name], "pressure gastric 24")
+    assert found(name, *HELD[name], "pressure gastric 0") == ["anchor_lost"]
+    assert "anchor_lost" not in found(name, *read, "pressure gastric 12")
+    assert "anchor_lost" in found(name, *read, "pressure gastric 11")
+    least = {THREE: 200, FOUR: 400}[name]
+    assert found(name, *HELD[name], f"volume_total gastric {least}") == []
+    assert "anchor_lost" in found(name, *HELD[name], f"volume_total gastric {least - 1}")
+    assert "anchor_lost" not in found(name, *FULL[name], f"volume_total gastric {least - 1}"), "nothing hangs on it"
+
+
+@BOTH
+def test_more_air_than_any_tube_takes_is_high(name: str) -> None:
+    # derived from P1, P2, P7 (gastric, at most 450 to 500 mL); common practice (oesophageal, tested with 80 to 90 mL)
+    assert "gastric_far" not in found(name, *HELD[name], "volume_total gastric 500")
+    assert found(name, *HELD[name], "volume_total gastric 501") == ["gastric_far"]
+    assert "oesophageal_volume" not in found(name, *HELD[name], "volume_in oesophageal 90")
+    assert "oesophageal_volume" in found(name, *HELD[name], "volume_in oesophageal 91")

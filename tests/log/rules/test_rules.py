@@ -259,6 +259,8 @@ def test_every_limit_has_the_published_number(name: str) -> None:
         "gastric_pressure_rise": (None, 15, "mmHg"),  # P1
         "gastric_step": (None, 100, "mL"),  # P2: 50 to 100; P1, P5, P22: 100
         "oesophageal_start": (None, 30, "mmHg"),  # from memory, no source
+        "gastric_far": (None, 500, "mL"),  # derived: P1, P2, P7, the most that any source fills
+        "oesophageal_volume": (None, 90, "mL"),  # common practice, no source
     }
 
 
