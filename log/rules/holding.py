@@ -67,8 +67,8 @@ def _holds_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
 
 @rule(later=("anchor_lost",), whose="stomach", until=_holds_again)
 def anchor_lost(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """The balloon that the tube hangs on: no pressure though there is air in it, less than half of the one outside or of
-    the one before at the same volume, or too little air left under traction."""
+    """The balloon that the tube hangs on: no pressure though there is air in it, less than half of the one outside or
+    of the one before at the same volume, or too little air left under traction."""
     anchor = procedure.tube.stomach
     before, after = step.before.balloon(anchor), step.after.balloon(anchor)
     if is_said(step, "pressure") and anchor in procedure.tube.meant(step.entry.site) and step.before.tube_in:
