@@ -43,6 +43,8 @@ class _Ended:
 
     run: int
     reason: str
+    again_in: float = 0.0
+    """Seconds until it is worth opening anew."""
 
 
 class Microphone:
@@ -96,7 +98,7 @@ class Microphone:
                     yield from reception.take(came)
                 elif not reception.lost:
                     yield from reception.lose(came.reason)
-                    self._seek(RETRY if came.reason == SILENT else 0.0)
+                    self._seek(came.again_in)
             yield from reception.end()
         finally:
             self.close()
@@ -124,7 +126,7 @@ class Microphone:
         try:
             return self._came.get(timeout=patience)
         except queue.Empty:
-            return _Ended(self._run, SILENT)
+            return _Ended(self._run, SILENT, RETRY)
 
     def _open(self) -> None:
         """Opens the microphone in place of what was open. Raises EngineError."""
