@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -18,6 +18,7 @@ from log.store import case as store
 from log.store.chain import Head, Link, canonical, parsed
 from log.store.folder import case_names, check_name, find_case
 from log.store.sqlite import why
+from log.store.trust import foreign, refuse_foreign, trust
 from log.store.verify import check_facts, check_head, read_chain
 
 LONGEST_LINE = 4_000_000
@@ -56,12 +57,20 @@ def read_jsonl(path: Path) -> tuple[tuple[Link, ...], Head]:
     return tuple(chain.links), head
 
 
-def import_case(folder: Path, path: Path, encrypt: bool = False) -> Imported:
+def import_case(folder: Path, path: Path, encrypt: bool = False, word_for: Collection[str] = ()) -> Imported:
     """Makes the case of an export, or adds what it has more than the one that is here.
 
-    Raises InputError if the two have gone different ways, StoreError if the case cannot be written.
+    `word_for`: public keys of other machines that somebody has compared with a note. Raises InputError for a file that
+    is signed by any other, or if the two have gone different ways; StoreError if the case cannot be written.
     """
     links, head = read_jsonl(path)
+    refuse_foreign(path, foreign(links, word_for), f"tamponade import {path} --key {{key}}")
+    imported = _taken(folder, path, links, head, encrypt)
+    trust(links[0].sha256, word_for)
+    return imported
+
+
+def _taken(folder: Path, path: Path, links: tuple[Link, ...], head: Head, encrypt: bool) -> Imported:
     if head.case not in case_names(folder):
         return Imported(store.restore(folder, links, head, encrypt), "new", len(links))
     here = store.read(folder, head.case).links

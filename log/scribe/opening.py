@@ -15,6 +15,8 @@ from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store
 from log.store.folder import SUFFIX, case_names, check_name
+from log.store.trust import foreign, refuse_foreign
+from log.store.verify import doubts
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +71,15 @@ def open_case(
 
 
 def resume(folder: Path, name: str, source: str, author: str, now: datetime | None = None) -> Session:
-    """Goes on with a case. Raises InputError if there is none that can be read, StoreError if it is being written."""
+    """Goes on with a case. Raises InputError if there is none that can be read, or if another machine signed it and
+    nobody here has given his word for its key; StoreError if it is being written."""
     case = store.resume(folder, name)
     try:
+        links = case.links()
+        refuse_foreign(case.path, foreign(links), f"tamponade verify {name} --key {{key}} --trust")
         began = now or wall_clock()
-        session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author)
+        session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author, links)
+        session.doubts = tuple(map(str, doubts(links, case.head())))
         session.resumed(source)
     except BaseException:
         case.close()

@@ -35,6 +35,7 @@ from log.scribe.decide import Heard, decide
 from log.scribe.decided import Decided, added, rechecked, with_findings
 from log.scribe.pace import STEADY
 from log.store import case as store
+from log.store.chain import Link
 from log.store.identifiers import Identifiers, sealed
 
 ANSWER_WITHIN_SECONDS = 30.0
@@ -63,8 +64,9 @@ class Clip:
 class Session:
     """The only writer of a case. Times are seconds on the clock of whatever is listened to."""
 
-    def __init__(self, case: store.Case, began: datetime, author: str) -> None:
-        facts = case.facts()
+    def __init__(self, case: store.Case, began: datetime, author: str, links: Sequence[Link] = ()) -> None:
+        """`links`: what the case holds, where it was read already."""
+        facts = tuple(link.fact for link in links) or case.facts()
         self.case = case
         self.author = author
         self.procedure: Procedure = of_case(facts)
@@ -73,6 +75,8 @@ class Session:
         self.began = began
         self.pace = STEADY
         """How seconds become the case's time: only a rehearsal changes it."""
+        self.doubts: tuple[str, ...] = ()
+        """What did not verify when the case was resumed."""
         self._last_at = facts[-1].logged_at
         """When the newest fact was written down."""
 

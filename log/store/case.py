@@ -30,6 +30,7 @@ from log.store.files import private_folder, rename_durably
 from log.store.folder import SUFFIX, check_name, find_case
 from log.store.keys import Signer, signer
 from log.store.lock import locked
+from log.store.own_heads import Remembered, remember
 from log.store.sqlite import (
     FORMAT,
     SCHEMA,
@@ -90,7 +91,8 @@ class Case:
         self._connection = connection
         self._lock = lock
         self._signer = vouching
-        self._seq, self._last, self._case = _end(path, connection)
+        self._seq, self._last, self._case, self._opening = _end(path, connection)
+        self._before = self._seq
 
     @property
     def public_key(self) -> str:
@@ -114,8 +116,12 @@ class Case:
 
     def facts(self) -> tuple[Fact, ...]:
         """All facts so far."""
+        return tuple(link.fact for link in self.links())
+
+    def links(self) -> tuple[Link, ...]:
+        """All facts so far, each in its place."""
         with reported(self.path):
-            return tuple(link.fact for link in read_links(self.path, self._connection))
+            return tuple(read_links(self.path, self._connection))
 
     def head(self) -> Head | None:
         """The signed head."""
@@ -129,9 +135,12 @@ class Case:
         return bytes(row[0]) if row else None
 
     def close(self) -> None:
-        """Folds the journal into the file, so that the case is one file, and lets others write."""
+        """Folds the journal into the file, so that the case is one file, and lets others write. This machine remembers
+        where the case ends."""
         try:
             self._connection.close()
+            if self._last is not None and self._seq > self._before:
+                remember(Remembered(opening=self._opening, facts=self._seq, sha256=self._last))
         finally:
             self._lock.release()
 
@@ -180,6 +189,7 @@ class Case:
             except encryption.errors():
                 self._connection.rollback()
                 raise
+        self._opening = self._opening or links[0].sha256
         self._seq, self._last, self._case = head.facts, head.sha256, head.case
 
 
@@ -298,11 +308,11 @@ def _prepare(path: Path, connection: sqlite3.Connection, new: bool) -> None:
         connection.executescript(f"BEGIN; {'; '.join(SCHEMA)}; PRAGMA user_version={FORMAT}; COMMIT;")
 
 
-def _end(path: Path, connection: sqlite3.Connection) -> tuple[int, str | None, str]:
-    """Number and fingerprint of the last line, and the name of the case; nothing of a new one. Raises InputError if
-    these two lines cannot be read: nothing is added to what nobody could read."""
+def _end(path: Path, connection: sqlite3.Connection) -> tuple[int, str | None, str, str]:
+    """Number and fingerprint of the last line, the name of the case and the fingerprint of its first line; nothing of
+    a new one. Raises InputError if these two lines cannot be read: nothing is added to what nobody could read."""
     first, last = connection.execute("SELECT min(seq), max(seq) FROM facts").fetchone()
     if last is None:
-        return 0, None, ""
+        return 0, None, "", ""
     opened, end = (read_link_at(path, connection, seq) for seq in (first, last))
-    return end.seq, end.sha256, getattr(opened.fact, "case", "")
+    return end.seq, end.sha256, getattr(opened.fact, "case", ""), opened.sha256

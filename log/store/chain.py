@@ -117,6 +117,27 @@ def vouched(case: str, facts: int, sha256: str, public_key: str, signature: str)
     return True
 
 
+class Stretch(NamedTuple):
+    """Facts that one key vouches for."""
+
+    first: int
+    last: int
+    """Both by number, both among them."""
+    public_key: str
+
+
+def stretches(links: Iterable[Link]) -> tuple[Stretch, ...]:
+    """Which key vouches for which facts, in order; nothing for what comes before a key is named."""
+    found: list[Stretch] = []
+    for link in links:
+        named = link.fact.public_key if isinstance(link.fact, CaseOpened | CaseResumed) else None
+        if found and named in (None, found[-1].public_key):
+            found[-1] = found[-1]._replace(last=link.seq)
+        elif named is not None:
+            found.append(Stretch(link.seq, link.seq, named))
+    return tuple(found)
+
+
 def key_in_force(facts: Iterable[Fact]) -> str:
     """The public key that vouches for the newest facts; "" if none was ever named."""
     keys = [fact.public_key for fact in facts if isinstance(fact, CaseOpened | CaseResumed)]

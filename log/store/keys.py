@@ -52,6 +52,11 @@ def signer(path: Path | None = None) -> Signer:
         raise StoreError(f"{path}: {error.strerror or error}", "name another file in TAMPONADE_KEY") from None
 
 
+def own_key() -> str:
+    """The public key of this machine; "" where none was made yet. Raises StoreError if it cannot be read."""
+    return signer().public_key if key_path().exists() else ""
+
+
 def _read(path: Path) -> Ed25519PrivateKey:
     return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(path.read_text(encoding="ascii").strip()))
 

@@ -1,16 +1,17 @@
 """Checks that a case is still as it was written: chain, order, times, definition, signatures, sound. Everything that
 is wrong is reported with the number of the fact; the first is where the damage begins.
 
-What this cannot see: a case that was taken back whole to an earlier state together with its head of that time, or
-written anew by whoever has the key. Against both stands what has left the machine: the fingerprint and the public key
-on every note and export. Give one of those as `expected_head` or `expected_key`.
+A case alone shows that its facts belong together, and which key vouches for which of them. That it was taken back whole
+to an earlier state or cut, this machine's memory shows (`log.store.own_heads`); that it was written anew by whoever has
+the key, only what has left the machine: the fingerprint and the public key on every note and export. Give those as
+`expected_head` and `expected_keys`.
 """
 
 from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -30,7 +31,19 @@ from log.facts.events import (
 )
 from log.facts.origin import Origin
 from log.facts.record import fold
-from log.store.chain import Head, Link, canonical, fingerprint, key_in_force, parsed, read_link, vouched
+from log.store.chain import (
+    Head,
+    Link,
+    Stretch,
+    canonical,
+    fingerprint,
+    key_in_force,
+    parsed,
+    read_link,
+    stretches,
+    vouched,
+)
+from log.store.own_heads import Remembered, remembered
 from log.store.sqlite import faults, read_head, read_summary, reading, why
 
 ROUNDING = timedelta(seconds=1)
@@ -54,10 +67,14 @@ class Report:
     """The result of checking a case."""
 
     facts: int = 0
+    opening: str = ""
+    """Fingerprint of the first fact."""
     head: Head | None = None
     sounds: int = 0
     """That are here and as they were."""
     problems: tuple[Problem, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    """Which key vouches for which facts."""
     sounds_missing: tuple[str, ...] = ()
     """Named by a fact, not here, and not removed by one."""
 
@@ -68,17 +85,18 @@ class Report:
 
 
 @dataclass
-class _Chain:
+class Chain:
     """The links as far as they can be read."""
 
     links: list[Link] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
 
-def verify(path: Path, expected_head: str | None = None, expected_key: str | None = None) -> Report:
+def verify(path: Path, expected_head: str | None = None, expected_keys: Collection[str] = ()) -> Report:
     """Checks a case file. Raises InputError or StoreError only if it cannot be opened at all.
 
-    `expected_head`: a fingerprint that some export of this case carries. `expected_key`: the public key it carries.
+    `expected_head`: a fingerprint that some export of this case carries. `expected_keys`: public keys, one of which has
+    to vouch for every fact; without any, each key is taken as it comes and named in the report.
     """
     with reading(path) as connection:  # all of it in one moment: the case may be written meanwhile
         problems = [Problem(f"the file is damaged: {fault}") for fault in faults(connection)]
@@ -88,16 +106,49 @@ def verify(path: Path, expected_head: str | None = None, expected_key: str | Non
             sounds, missing, beside = _beside(connection, [link.fact for link in chain.links])
         except TamponadeError as error:
             return Report(problems=(*problems, Problem(error.problem)))
-    problems += [*chain.problems, *check_facts(chain.links), *check_head(chain.links, head), *beside]
+    problems += [*check(chain, head), *beside]
     if not problems and summary != fold(link.fact for link in chain.links).summary:
         problems.append(Problem("the summary for the list of cases is not that of the facts"))
-    problems += expectations(chain.links, expected_head, expected_key)
-    return Report(len(chain.links), head, sounds, tuple(problems), missing)
+    problems += expectations(chain.links, expected_head, expected_keys)
+    opening = chain.links[0].sha256 if chain.links else ""
+    return Report(len(chain.links), opening, head, sounds, tuple(problems), stretches(chain.links), missing)
 
 
-def read_chain(lines: Iterable[tuple[int, str]], head: Head | None = None) -> _Chain:
+def doubts(links: Sequence[Link], head: Head | None) -> tuple[Problem, ...]:
+    """What is wrong with a case that was read, before it is gone on with: all but its bytes and its sounds."""
+    chain = Chain(list(links))
+    chain.problems += _not_followed(chain.links, head)
+    return tuple(check(chain, head))
+
+
+def check(chain: Chain, head: Head | None) -> Iterator[Problem]:
+    """All that can be seen of the facts and their head alone, and what this machine remembers of them."""
+    yield from chain.problems
+    yield from check_facts(chain.links)
+    yield from check_head(chain.links, head)
+    yield from _unlike_memory(chain.links)
+
+
+def _unlike_memory(links: list[Link]) -> Iterator[Problem]:
+    """Heads that this machine wrote and that are not in this case: cut, or gone on with from an older copy."""
+    known = remembered(links[0].sha256) if links else ()
+    places = {link.seq: link.sha256 for link in links}
+    missing = [one for one in known if one.facts and places.get(one.facts) != one.sha256]
+    if missing:
+        yield _lost(min(missing, key=lambda one: one.facts), len(links))
+
+
+def _lost(head: Remembered, facts: int) -> Problem:
+    if head.facts > facts:
+        return Problem(f"facts {facts + 1} to {head.facts} were written on this machine and are not here", facts + 1)
+    return Problem(
+        "is not the fact that this machine wrote: the case was written anew, or went on from an older copy", head.facts
+    )
+
+
+def read_chain(lines: Iterable[tuple[int, str]], head: Head | None = None) -> Chain:
     """The facts of stored lines, and where the chain does not hold. With the head the last fact is checked too."""
-    chain, due = _Chain(), 1
+    chain, due = Chain(), 1
     for seq, text in lines:
         if seq != due:
             chain.problems.append(Problem(f"is missing: the next one here is fact {seq}", due))
@@ -173,14 +224,15 @@ def _unfit(links: list[Link], head: Head | None) -> str:
     return ""
 
 
-def expectations(links: list[Link], head: str | None, key: str | None) -> Iterator[Problem]:
+def expectations(links: list[Link], head: str | None, keys: Collection[str]) -> Iterator[Problem]:
     """Whether the case goes on from what an export says of it."""
     if head is not None and head.lower() not in {link.sha256 for link in links}:
         yield Problem(f"no fact has the fingerprint {head}: the case was rewritten or cut after that export")
-    if key is not None and key.lower() not in {
-        link.fact.public_key for link in links if isinstance(link.fact, CaseOpened | CaseResumed)
-    }:
-        yield Problem(f"the key {key} never signed this case")
+    wanted = {key.lower() for key in keys}
+    for stretch in stretches(links):
+        if wanted and stretch.public_key not in wanted:
+            what = f"facts {stretch.first} to {stretch.last} are vouched for by another key, {stretch.public_key}"
+            yield Problem(what)
 
 
 def sounds_named(facts: Iterable[Fact]) -> dict[str, datetime]:

@@ -210,7 +210,7 @@ def begin(folder: Path, sounds: int = 0) -> None:
     shutil.rmtree(folder, ignore_errors=True)
     kept = [store.beside("sound", MARK + os.urandom(40_000)) for _ in range(sounds)]
     said = [logged(number, 30 + number % 10, sound) for number, sound in enumerate(kept, start=1)]
-    first = opened(definition=load("three-lumen").text)
+    first = opened(definition=load("three-lumen").text).model_copy(update={"label": os.urandom(8).hex()})
     with store.create(folder, first) as case:
         if said:
             case.append(said, fold([first, *said]).summary, kept)

@@ -17,7 +17,7 @@ from log.scribe.session import TYPED, Session, wall_clock
 from log.store.folder import cases_folder
 from log.store.identifiers import Identifiers
 from tui.commands.options import cases_option
-from tui.views.read_back import ReadBack
+from tui.views.read_back import ReadBack, unverified
 from tui.views.times import moment
 from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import compile_phrases
@@ -127,6 +127,8 @@ def identify(case: str, forget: str | None, author: str, cases: Path | None, **f
 @contextmanager
 def _scribe(cases: Path | None, case: str, author: str) -> Iterator[Session]:
     session = resume(cases_folder(cases), case, TYPED, author, wall_clock())
+    for doubt in session.doubts:
+        click.echo(unverified(doubt), err=True)
     try:
         yield session
     finally:

@@ -34,6 +34,7 @@ from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode
 from tui.room.showing import Showing, not_understood, of_an_emergency, played, touched
 from tui.room.watch import Watching
 from tui.views.bedside import answer_to
+from tui.views.read_back import unverified
 from tui.views.sound_check import in_one_line
 from tui.views.timers import rung
 from voice.phrases.phrases import Phrases
@@ -95,6 +96,8 @@ class RoomApp(App[None]):
         when_ended_from_outside(self.leave)
         self._lay_out()
         self.set_interval(1.0, self._lay_out)
+        for doubt in self.session.doubts[:1]:
+            self.show_check(f"{unverified(doubt)} (s: away)")
         if self.listening is not None:
             self.listening.start()
 
@@ -120,6 +123,8 @@ class RoomApp(App[None]):
 
     @on(Checked)
     def _checked(self, message: Checked) -> None:
+        if self.session.doubts and self.checked_shown:
+            return  # what is wrong with the case stays until somebody has read it
         self.show_check(visible(f"{in_one_line(message.result)} (s: away)"))
 
     @on(Partly)

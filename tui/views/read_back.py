@@ -54,6 +54,11 @@ WIDE = 110
 """Columns from which the running total has room beside the entry."""
 
 
+def unverified(doubt: str) -> str:
+    """The warning before a case is gone on with that is not as it was written."""
+    return f"!! THIS CASE DOES NOT VERIFY: {visible(doubt, 200)}"
+
+
 class ReadBack:
     """Prints each utterance when it is on disk."""
 
@@ -69,11 +74,17 @@ class ReadBack:
         cautions = Text("\n".join(map(visible, self.session.procedure.cautions)))
         self._mark()
         self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
+        self._doubts()
 
     def caution(self) -> None:
         """The first line where there is no first screen."""
         self._mark()
         self.console.print(_plain(" ".join(self.session.procedure.cautions[:2]), style="dim"))
+        self._doubts()
+
+    def _doubts(self) -> None:
+        for doubt in self.session.doubts:
+            self.console.print(_plain(unverified(doubt), style="bold reverse"))
 
     def heard(self, hearing: Hearing, facts: tuple[Fact, ...]) -> None:
         """One utterance and what became of it."""

@@ -6,6 +6,7 @@ another exception, a hang, a file left of what was refused, anything written out
 
 from __future__ import annotations
 
+import os
 import shutil
 import signal
 import time
@@ -16,6 +17,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
+from unittest.mock import patch
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
@@ -40,15 +42,17 @@ class Outcome:
 
 
 def judged(target: Target, given: Given, scratch: Path, limit: float = LIMIT_S) -> Outcome:
-    """Puts an input into a folder of its own and uses it."""
-    shutil.rmtree(scratch, ignore_errors=True)
+    """Puts an input into a folder of its own and uses it, on a machine that remembers nothing."""
+    own = scratch.with_name(f"{scratch.name}-own")
+    for place in (scratch, own):
+        shutil.rmtree(place, ignore_errors=True)
     inside, folder = scratch / "given", scratch / "folder"
     inside.mkdir(parents=True)
     folder.mkdir()
     path = inside / given.name
     path.write_bytes(given.content)
     try:
-        with at_most(limit), warnings.catch_warnings():
+        with patch.dict(os.environ, XDG_DATA_HOME=str(own)), at_most(limit), warnings.catch_warnings():
             warnings.simplefilter("error")  # one would be a line on somebody's screen
             target.use(path, folder)
         outcome = Outcome(True)

@@ -19,7 +19,7 @@ from log.facts.origin import Origin
 from log.facts.record import fold
 from log.rules.definitions import load
 from log.scribe.correct import Correction
-from log.scribe.opening import Keeping, open_case
+from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import TYPED, Session
 from log.store import case as store
 from log.store.chain import linked
@@ -104,8 +104,9 @@ def test_an_import_can_be_gone_on_with_and_verifies(tmp_path: Path, monkeypatch:
     """On the other machine another key vouches for what comes after."""
     path = tmp_path / "x.jsonl"
     path.write_text(a_case(tmp_path / "here"), encoding="utf-8")
+    theirs = signer().public_key
     monkeypatch.setenv("TAMPONADE_KEY", str(tmp_path / "other-key"))
-    import_case(tmp_path / "there", path)
+    import_case(tmp_path / "there", path, word_for=[theirs])
     session = open_case(tmp_path / "there", "night", IN_FORCE, TYPED, Keeping(), BEGAN + timedelta(hours=1))
     session.close(1, "end of typing")
     report = verify(session.case.path)
@@ -213,3 +214,20 @@ def test_a_line_about_nothing_is_refused(tmp_path: Path) -> None:
     path.write_text("\n".join([text.splitlines()[0], *(link.text for link in links), end]), encoding="utf-8")
     with pytest.raises(InputError, match="about a line that is not there"):
         import_case(tmp_path / "there", path)
+
+
+def test_what_another_machine_signed_is_taken_with_its_key_only_and_known_from_then_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = open_case(tmp_path / "there", "night", IN_FORCE, TYPED, Keeping(), BEGAN)
+    session.close(1.0, "end of typing")
+    file = tmp_path / "night.jsonl"
+    file.write_text(as_jsonl(whole(store.read(tmp_path / "there", "night"))), encoding="utf-8")
+    theirs = signer().public_key
+    monkeypatch.setenv("TAMPONADE_KEY", str(tmp_path / "another-key"))
+    for word in ((), ("0" * 64,)):
+        with pytest.raises(InputError, match=f"signed by another machine, with the key {theirs}"):
+            import_case(tmp_path / "here", file, word_for=word)
+    assert not (tmp_path / "here").exists()
+    assert import_case(tmp_path / "here", file, word_for=[theirs.upper()]).outcome == "new"
+    assert resume(tmp_path / "here", "night", TYPED, "scribe", BEGAN).doubts == ()

@@ -16,7 +16,7 @@ from log.exports.note import as_note
 from log.facts.events import SimulationPlayed
 from log.facts.simulation import MARK, in_words
 from log.store.chain import parsed
-from tests.cases import BEGAN, GOOD, HOSTILE, facts_of, opened, whole_of
+from tests.cases import BEGAN, GOOD, HOSTILE, SIGNER, facts_of, opened, whole_of
 from tests.cases import definition as definition_of
 from tests.log.exports.written import FILM, pages, reader, text_of
 
@@ -88,7 +88,7 @@ def test_the_facts_can_be_imported_and_are_still_a_rehearsal(tmp_path_factory: p
     folder = tmp_path_factory.mktemp("import")
     (folder / "x.jsonl").write_text(text_of("rehearsed", "jsonl"))
     assert parsed(text_of("rehearsed", "jsonl").splitlines()[0])["simulation"].startswith(MARK)
-    imported = import_case(folder / "cases", folder / "x.jsonl")
+    imported = import_case(folder / "cases", folder / "x.jsonl", word_for=[SIGNER.public_key])
     assert imported.outcome == "new"
 
 

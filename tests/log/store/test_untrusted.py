@@ -25,6 +25,7 @@ from log.store.verify import verify
 from log.summaries.whole import whole
 from tests.bench.fuzzing.casefiles import ENDLESS
 from tests.bench.fuzzing.facts import jsonl
+from tests.cases import SIGNER
 from tests.log.hostile import FORMULA, STEERS, plain_facts, written
 
 Facts = list[dict[str, Any]]
@@ -33,7 +34,7 @@ Facts = list[dict[str, Any]]
 def refused(folder: Path, path: Path) -> str:
     """What is said of a file that is refused, of which nothing is kept."""
     with pytest.raises(InputError) as caught:
-        import_case(folder / "cases", path)
+        import_case(folder / "cases", path, word_for=[SIGNER.public_key])
     assert not (folder / "cases").exists() or list((folder / "cases").iterdir()) == []
     assert str(caught.value).isprintable()
     assert path.name in str(caught.value) or "case " in str(caught.value)
@@ -42,7 +43,7 @@ def refused(folder: Path, path: Path) -> str:
 
 @pytest.mark.parametrize("text", [STEERS, FORMULA, "", "w" * 200], ids=["steers", "formula", "nothing", "long"])
 def test_text_that_means_harm_is_only_text_in_every_format(tmp_path: Path, text: str) -> None:
-    imported = import_case(tmp_path, written(tmp_path / "x.jsonl", plain_facts(text)))
+    imported = import_case(tmp_path, written(tmp_path / "x.jsonl", plain_facts(text)), word_for=[SIGNER.public_key])
     assert verify(imported.path).problems == ()
     case = whole(store.read(tmp_path, imported.path.stem))
     made = {name: FORMATS[name].write(case) for name in FORMATS}
@@ -171,7 +172,7 @@ TRAPS = {
 
 def case_with(folder: Path, script: str) -> Path:
     """A case into which somebody else has written."""
-    path = import_case(folder, written(folder / "x.jsonl", plain_facts("x"))).path
+    path = import_case(folder, written(folder / "x.jsonl", plain_facts("x")), word_for=[SIGNER.public_key]).path
     with closing(sqlite3.connect(path)) as connection:
         connection.executescript(script)
     return path

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from log.basics.errors import InputError
 from log.facts.events import CaseOpened, CaseResumed
 from log.facts.record import fold
+from log.scribe.opening import resume
+from log.scribe.session import TYPED
 from log.store import case as store
 from log.store.chain import linked, parsed
 from log.store.keys import Signer, signer
-from log.store.verify import verify
+from log.store.own_heads import memory_path, remembered
+from log.store.trust import foreign, trust
+from log.store.verify import doubts, verify
 from tests.case_file import at, body, changed, go_on, logged, make, opened, write_anew
 
 # ---- against what has left the machine -----------------------------------------------------------------------------
@@ -23,6 +29,9 @@ def test_who_has_the_key_can_write_a_case_anew_and_a_fingerprint_that_was_given_
     path = make(tmp_path)
     given_away = store.read(tmp_path, "case").links[-1].sha256
     write_anew(path, changed([opened(), *body()], 3, lambda fact: logged(2, 30)), signer())
+    (remembered_here,) = verify(path).problems
+    assert str(remembered_here).startswith("fact 6: is not the fact that this machine wrote")
+    memory_path().unlink()  # which whoever has the key may reach as well
     assert verify(path).problems == ()
     (told,) = verify(path, expected_head=given_away).problems
     assert str(told).startswith(f"no fact has the fingerprint {given_away}")
@@ -36,9 +45,63 @@ def test_a_stranger_who_writes_a_case_anew_under_his_own_key_is_told_by_the_key_
     first = opened().model_copy(update={"public_key": his.public_key})
     write_anew(path, [first, *body()], his)
     assert verify(path).problems == ()
-    assert [str(problem) for problem in verify(path, expected_key=ours).problems] == [
-        f"the key {ours} never signed this case"
+    assert [str(problem) for problem in verify(path, expected_keys=[ours]).problems] == [
+        f"facts 1 to 6 are vouched for by another key, {his.public_key}"
     ]
+    with pytest.raises(InputError, match=f"signed by another machine, with the key {his.public_key}") as refused:
+        resume(tmp_path, "case", TYPED, "operator", at(9))
+    assert refused.value.remedy.endswith(f"tamponade verify case --key {his.public_key} --trust")
+    trust(store.read(tmp_path, "case").links[0].sha256, [his.public_key])
+    assert foreign(store.read(tmp_path, "case").links) == ()
+
+
+def test_a_stranger_does_not_become_this_machine_by_one_entry_that_is_made_here(tmp_path: Path) -> None:
+    path, his = make(tmp_path), Signer(Ed25519PrivateKey.generate())
+    write_anew(path, [opened().model_copy(update={"public_key": his.public_key}), *body()], his)
+    go_on(path, logged(4, 38).model_copy(update={"logged_at": at(6)}))
+    report = verify(path, expected_keys=[signer().public_key])
+    assert [(one.first, one.last, one.public_key == his.public_key) for one in report.stretches] == [
+        (1, 6, True),
+        (7, 8, False),
+    ]
+    (problem,) = report.problems
+    assert str(problem) == f"facts 1 to 6 are vouched for by another key, {his.public_key}"
+
+
+# ---- against what this machine remembers ---------------------------------------------------------------------------
+
+
+def gone_on(path: Path) -> None:
+    """As `go_on`, at another moment with another entry."""
+    go_on(path, logged(4, 39).model_copy(update={"logged_at": at(7)}))
+
+
+@pytest.mark.parametrize(("then", "wrong"), [(None, "facts 7 to 8 were written"), (gone_on, "fact 8: is not the fact")])
+def test_an_older_copy_and_what_goes_on_from_it_do_not_fit_what_this_machine_wrote(
+    tmp_path: Path, then: Callable[[Path], None] | None, wrong: str
+) -> None:
+    path = make(tmp_path)
+    shutil.copy(path, tmp_path / "old")
+    go_on(path, logged(4, 38).model_copy(update={"logged_at": at(6)}))
+    assert verify(path).problems == ()
+    shutil.copy(tmp_path / "old", path)
+    if then is not None:
+        then(path)
+    (problem,) = verify(path).problems
+    assert str(problem).removeprefix("fact 7: ").startswith(wrong)
+    assert [*map(str, doubts(store.read(tmp_path, "case").links, verify(path).head))] == [str(problem)]
+
+
+def test_a_memory_that_is_damaged_or_cannot_be_written_costs_nothing_but_itself(tmp_path: Path) -> None:
+    path = make(tmp_path)
+    opening = store.read(tmp_path, "case").links[0].sha256
+    with memory_path().open("ab") as file:
+        file.write(b'{"opening": "' + opening.encode() + b'", "facts": \xff\n{"opening"')
+    assert [one.facts for one in remembered(opening)] == [1, 6]
+    memory_path().unlink()
+    memory_path().mkdir()
+    go_on(path, logged(4, 38).model_copy(update={"logged_at": at(6)}))
+    assert remembered(opening) == () and verify(path).problems == ()
 
 
 def test_an_old_state_that_was_put_back_whole_is_told_by_a_later_fingerprint_alone(tmp_path: Path) -> None:
@@ -49,6 +112,7 @@ def test_an_old_state_that_was_put_back_whole_is_told_by_a_later_fingerprint_alo
     for link in links:
         assert verify(path, expected_head=link.sha256.upper()).problems == (), "an export of any moment fits"
     shutil.copy(tmp_path / "old", path)
+    memory_path().unlink()  # as on another machine
     assert verify(path).problems == ()
     assert verify(path, expected_head=links[5].sha256).problems == ()
     assert verify(path, expected_head=links[-1].sha256).problems
@@ -70,8 +134,10 @@ def test_a_case_that_goes_on_under_another_key_verifies_under_both(handed_over: 
     facts = store.read(handed_over.parent, "case").facts
     keys = [fact.public_key for fact in facts if isinstance(fact, CaseOpened | CaseResumed)]
     assert len(set(keys)) == 2
-    for key in keys:
-        assert verify(handed_over, expected_key=key).problems == ()
+    assert verify(handed_over, expected_keys=keys).problems == ()
+    for key, (one, other) in zip(keys, (("7 to 7", keys[1]), ("1 to 6", keys[0])), strict=True):
+        (problem,) = verify(handed_over, expected_keys=[key]).problems
+        assert str(problem) == f"facts {one} are vouched for by another key, {other}"
 
 
 @pytest.mark.parametrize("forged", ["", "00" * 64, "by the second key"])
@@ -91,6 +157,7 @@ def test_who_goes_on_with_what_the_key_before_did_not_sign_is_told(handed_over: 
 def test_the_second_key_cannot_change_what_the_first_vouched_for(handed_over: Path) -> None:
     facts = store.read(handed_over.parent, "case").facts
     write_anew(handed_over, changed(facts, 3, lambda fact: logged(2, 30)), signer())
+    memory_path().unlink()
     assert verify(handed_over).first_broken == 7
 
 

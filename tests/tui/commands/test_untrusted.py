@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from log.exports.jsonl_import import import_case
+from tests.cases import SIGNER
 from tests.log.hostile import STEERS, plain_facts, written
 from tests.tui.conftest import Run
 
@@ -27,7 +28,7 @@ NAME = "20261004-140000"
     ids=" ".join,
 )
 def test_nothing_in_a_case_steers_the_terminal(run: Run, tmp_path: Path, command: tuple[str, ...]) -> None:
-    import_case(tmp_path / "cases", written(tmp_path / "x.jsonl", plain_facts(STEERS)))
+    import_case(tmp_path / "cases", written(tmp_path / "x.jsonl", plain_facts(STEERS)), word_for=[SIGNER.public_key])
     ran = run(*command, "--cases", tmp_path / "cases")
     assert ran.code == 0, ran
     assert [c for c in ran.out + ran.err if not c.isprintable() and c not in "\r\n"] == []

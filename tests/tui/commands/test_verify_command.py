@@ -8,10 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from log.basics.errors import InputError
 from log.facts.record import fold
+from log.scribe.opening import resume
+from log.scribe.session import TYPED
 from log.store import case as store
 from log.store.folder import cases_folder
 from log.store.keys import signer
+from log.store.trust import foreign
 from tests.case_file import SOUNDS, at, logged, make, tamper
 
 VALUE = "UPDATE facts SET line = replace(line, '\"value\":36', '\"value\":30') WHERE seq = 3"
@@ -34,7 +38,8 @@ def test_a_case_that_nobody_touched(case: Path) -> None:
     key = signer().public_key
     code, out, err = verify("--head", head, "--key", key)
     assert (code, err) == (0, "")
-    assert out.startswith(f"facts    6\nhead     {head}\nsigned   by {key}\nsounds   2 as they were\nverified: ")
+    signed = f"signed   facts 1 to 6 by {key} (this machine)"
+    assert out.startswith(f"facts    6\nhead     {head}\n{signed}\nsounds   2 as they were\nverified: ")
 
 
 def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
@@ -49,7 +54,7 @@ def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
     assert "verified" not in out
 
 
-@pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "never signed")])
+@pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "vouched for by another key")])
 def test_a_case_that_is_not_the_one_that_was_given_away(case: Path, option: str, told: str) -> None:
     code, out, err = verify(option, "0" * 64)
     assert code == 7
@@ -86,3 +91,20 @@ def test_a_case_that_is_being_written_verifies(case: Path) -> None:
         writing.append(facts[-1:], fold(facts).summary)
         code, out, err = verify()
     assert (code, err, out[:10]) == (0, "", "facts    7")
+
+
+def test_a_case_from_another_machine_is_gone_on_with_once_somebody_gave_his_word(
+    case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As `tamponade import` and `say` meet it: named, refused with what to do, and then known."""
+    theirs = signer().public_key
+    monkeypatch.setenv("TAMPONADE_KEY", str(tmp_path / "another-key"))
+    code, out, _ = verify()
+    assert code == 0 and f"signed   facts 1 to 6 by {theirs} (another machine)" in out
+    with pytest.raises(InputError, match=f"signed by another machine, with the key {theirs}"):
+        resume(case.parent, "case", TYPED, "operator")
+    assert verify("--trust")[0] == 2
+    assert verify("--key", "0" * 64, "--trust")[0] == 7
+    code, out, err = verify("--key", theirs, "--trust")
+    assert (code, err) == (0, "") and out.endswith("trusted: this machine goes on with the case\n")
+    assert foreign(store.read(case.parent, "case").links) == ()
