@@ -326,8 +326,8 @@ def test_a_source_that_fails_is_told_and_the_case_stays_open_for_the_scribe(
         "note_written",
         "case_closed",
     ]
-    failed = [gap for gap in heard.of(CaptureGap) if str(error).split(" - ")[0] in gap.reason]
-    assert len(failed) == 1, heard.of(CaptureGap)
+    gaps = [fact.reason for fact in heard.facts if isinstance(fact, CaptureGap)]
+    assert len([reason for reason in gaps if str(error).split(" - ")[0] in reason]) == 1, gaps
 
 
 def test_an_error_of_the_store_is_told_and_what_comes_next_is_written(
