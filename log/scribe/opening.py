@@ -46,28 +46,23 @@ def open_case(
 
     An existing case keeps the definition and the ways of keeping sound that it was begun with.
     """
-    began = (now or wall_clock()).replace(microsecond=0)
+    began = _moment(now)
     if name is not None and _exists(folder, name):
         if keeping.simulation:
             raise InputError(f"there is a case {name} already", "a rehearsal begins a case of its own: another --case")
         return resume(folder, name, source, keeping.author, now)
     if name is not None:
         check_name(name)
-    opened = CaseOpened(
-        logged_at=began,
-        case=name or _new_name(folder, began, "rehearsal-" if keeping.simulation else ""),
-        label=keeping.label,
-        definition=in_force.text,
-        definition_sha256=in_force.sha256,
-        software=SOFTWARE,
-        source=source,
-        author=keeping.author,
-        keep_sound=keeping.sound,
-        simulation=keeping.simulation,
-        override_approved_by=in_force.override.approved_by if in_force.override else None,
-        override_approved_on=in_force.override.approved_on.isoformat() if in_force.override else None,
-    )
+    name = name or _new_name(folder, began, "rehearsal-" if keeping.simulation else "")
+    opened = _opening(name, in_force, source, keeping, began)
     return Session(store.create(folder, opened, keeping.encrypt), began, keeping.author)
+
+
+def try_out(in_force: InForce, source: str, keeping: Keeping) -> Session:
+    """A case to try words on, which leaves nothing behind however it ends."""
+    began = _moment(None)
+    opened = _opening(began.strftime("%Y%m%d-%H%M%S"), in_force, source, keeping, began)
+    return Session(store.passing(opened), began, keeping.author)
 
 
 def resume(folder: Path, name: str, source: str, author: str, now: datetime | None = None) -> Session:
@@ -85,6 +80,28 @@ def resume(folder: Path, name: str, source: str, author: str, now: datetime | No
         case.close()
         raise
     return session
+
+
+def _moment(now: datetime | None) -> datetime:
+    return (now or wall_clock()).replace(microsecond=0)
+
+
+def _opening(name: str, in_force: InForce, source: str, keeping: Keeping, began: datetime) -> CaseOpened:
+    override = in_force.override
+    return CaseOpened(
+        logged_at=began,
+        case=name,
+        label=keeping.label,
+        definition=in_force.text,
+        definition_sha256=in_force.sha256,
+        software=SOFTWARE,
+        source=source,
+        author=keeping.author,
+        keep_sound=keeping.sound,
+        simulation=keeping.simulation,
+        override_approved_by=override.approved_by if override else None,
+        override_approved_on=override.approved_on.isoformat() if override else None,
+    )
 
 
 def _exists(folder: Path, name: str) -> bool:

@@ -86,7 +86,8 @@ class Kept:
 class Case:
     """One case, open for writing. Use as a context manager."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, lock: FileLock, vouching: Signer) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, lock: FileLock | None, vouching: Signer) -> None:
+        """`lock`: None for a case that is nowhere on a disk."""
         self.path = path
         self._connection = connection
         self._lock = lock
@@ -139,10 +140,11 @@ class Case:
         where the case ends."""
         try:
             self._connection.close()
-            if self._last is not None and self._seq > self._before:
+            if self._lock is not None and self._last is not None and self._seq > self._before:
                 remember(Remembered(opening=self._opening, facts=self._seq, sha256=self._last))
         finally:
-            self._lock.release()
+            if self._lock is not None:
+                self._lock.release()
 
     def __enter__(self) -> Case:
         return self
@@ -205,6 +207,17 @@ def create(folder: Path, opened: CaseOpened, encrypt: bool = False) -> Case:
         case.append([named], fold([named]).summary)
 
     return _begun(folder, opened.case, encrypt, begin)
+
+
+def passing(opened: CaseOpened) -> Case:
+    """Begins a case that is gone when it is closed, or when the program is killed: it lies in memory alone."""
+    path = Path(f"{opened.case}{SUFFIX}")
+    connection = sqlite3.connect(":memory:", check_same_thread=False)
+    _prepare(path, connection, new=True)
+    case = Case(path, connection, None, signer())
+    named = opened.model_copy(update={"public_key": case.public_key})
+    case.append([named], fold([named]).summary)
+    return case
 
 
 def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = False) -> Path:

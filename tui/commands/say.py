@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import tempfile
 import time
 from collections.abc import Iterable
 from pathlib import Path
@@ -12,7 +11,7 @@ import click
 
 from log.facts.origin import KeepSound, Origin
 from log.rules.definitions import load
-from log.scribe.opening import Keeping, open_case
+from log.scribe.opening import Keeping, open_case, try_out
 from log.scribe.session import TYPED, Session
 from log.store.folder import cases_folder
 from tui.commands.options import cases_option, definition_option, keeping_options, local_option
@@ -46,11 +45,10 @@ def command(
     """
     in_force = load(definition, local)
     keeping = Keeping(author, label, keep_sound, encrypt)
-    if name is not None:
+    if name is None:
+        _say(try_out(in_force, TYPED, keeping), words)
+    else:
         _say(open_case(cases_folder(cases), name, in_force, TYPED, keeping), words)
-        return
-    with tempfile.TemporaryDirectory() as folder:
-        _say(open_case(Path(folder), None, in_force, TYPED, keeping), words)
 
 
 def _say(session: Session, words: tuple[str, ...]) -> None:

@@ -98,3 +98,23 @@ def test_the_files_of_a_case_that_is_being_written_are_too(tmp_path: Path) -> No
         wrong = modes(tmp_path)
         writing.kill()
     assert wrong == {}
+
+
+def test_words_that_are_tried_out_are_on_no_disk_even_while_the_program_runs(tmp_path: Path) -> None:
+    """`say` without a case waits for its second line, and may be killed there."""
+    folders = {name: str(tmp_path / name.lower()) for name in ("TMPDIR", "XDG_DATA_HOME", "HOME", "TAMPONADE_CASES")}
+    for folder in folders.values():
+        Path(folder).mkdir()
+    command = [*PROGRAM, "say"]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, **folders}, text=True
+    ) as child:
+        assert child.stdin is not None and child.stdout is not None
+        child.stdin.write("gastric in sixty\n")
+        child.stdin.flush()
+        assert any("Volume in" in line for line in child.stdout)
+        left = [path for path in tmp_path.rglob("*") if path.is_file() and b"sixty" in path.read_bytes()]
+        names = {path.name for path in tmp_path.rglob("*")}
+        child.kill()
+    assert left == []
+    assert not any(name.endswith((".case", "-wal")) for name in names), names
