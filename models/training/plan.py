@@ -163,8 +163,7 @@ def read_plan(path: Path) -> tuple[list[str], list[Spoken]]:
 def pack_people(settings: dict[str, Any], lexicon: Lexicon, sources: Sequence[Path], target: Path) -> int:
     """The clips of real people that may be trained on: their files end to end, and a list of them. Gives how many.
 
-    A clip is left out for its licence, its speaker (held out), its folder, a word without sounds, or when it cannot be
-    read: libsndfile cannot read Ogg Opus of less than half a second, which opusdec does where it is installed.
+    A clip is left out for its licence, its speaker (held out), its folder, or a word without sounds.
     """
     number = {phone: n for n, phone in enumerate(lexicon.phones)}
     held_out, licences = set(settings["plan"]["held_out_speakers"]), settings["plan"]["licences"]
@@ -178,8 +177,6 @@ def pack_people(settings: dict[str, Any], lexicon: Lexicon, sources: Sequence[Pa
             if sounds is None or clip["speaker"] in held_out or left_out or not allowed:
                 continue
             content = _readable(source / clip["file"])
-            if content is None:
-                continue
             speaker = clip["speaker"] if clip["speaker_known"] else clip["file"]
             place = (packed.tell(), len(content))
             packed.write(content)
@@ -194,17 +191,16 @@ def _clips(sources: Sequence[Path]) -> Iterator[tuple[Path, dict[str, Any]]]:
             yield source, json.loads(line)
 
 
-def _readable(clip: Path) -> bytes | None:
-    """The clip as a file that soundfile reads."""
+def _readable(clip: Path) -> bytes:
+    """The clip as it is; as WAV where libsndfile cannot read it (Ogg Opus below half a second) and opusdec can."""
     import soundfile
 
     try:
         soundfile.info(clip)
     except soundfile.LibsndfileError:
-        if shutil.which("opusdec") is None:
-            return None
         with tempfile.TemporaryDirectory() as folder:
             wave = Path(folder) / "clip.wav"
             command = ["opusdec", "--quiet", "--rate", "16000", str(clip), str(wave)]
-            return wave.read_bytes() if subprocess.run(command, capture_output=True).returncode == 0 else None
+            if shutil.which("opusdec") and subprocess.run(command, capture_output=True).returncode == 0:
+                return wave.read_bytes()
     return clip.read_bytes()
