@@ -12,7 +12,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from log.basics.patterns import Backed, Bound, Grown, Identifier, Part, Sourced
+from log.basics.patterns import Backed, Bound, Grown, Identifier, Pattern, Sourced
 
 What = Literal["said", "total", "moved", "rise"]
 """Which number it is. `said`: the number of the entry. `total`: millilitres in the balloon, of `volume_in`. `moved`:
@@ -37,8 +37,10 @@ NEEDED_KIND: Mapping[What | When, str] = MappingProxyType(
 """The one kind of entry that such a number can be of."""
 
 
-class Of(Part):
+class Of(Grown):
     """Which number of the log a limit holds."""
+
+    GROWN: ClassVar = ("instead_of",)
 
     kind: Identifier
     """The kind of entry that says it."""
@@ -52,6 +54,8 @@ class Of(Part):
     """In which circumstances it counts."""
     unless: Identifier | None = None
     """Nothing is said where this limit is broken by the same line: one number is not reported twice."""
+    instead_of: Identifier | None = None
+    """Where this one is broken, nothing is said of that limit."""
 
     def __str__(self) -> str:
         said = " ".join(part for part in (self.site, self.kind.replace("_", " "), self.detail) if part)
@@ -75,7 +79,7 @@ class SiteSets(Sourced):
 class Limit(Grown, Backed):
     """A number the record is checked against."""
 
-    GROWN: ClassVar = ("site_sets", "of")
+    GROWN: ClassVar = ("site_sets", "of", "low_until")
 
     about: str
     """The limited number, in words for the finding."""
@@ -86,6 +90,8 @@ class Limit(Grown, Backed):
     """The lowest value that keeps it."""
     max: Bound = None
     """The highest value that keeps it."""
+    low_until: Pattern | None = None
+    """The lower bound counts no more once this was the last word on it: bleeding has stopped."""
     advice: str
     """Advice, in words for the finding."""
     site_sets: SiteSets | None = None

@@ -114,8 +114,12 @@ def _of(procedure: Procedure, limit: Limit, of: Of) -> Iterator[Problem]:
         wanted = getattr(of, field)
         if wanted is not None and wanted not in said:
             yield f"of.{field}", f'"{wanted}" is never said with "{of.kind}", only {", ".join(sorted(said)) or "none"}'
-    if of.unless is not None and of.unless not in (*procedure.limits, *ORIGINAL):
-        yield "of.unless", f'there is no limit named "{of.unless}"'
+    for field in ("unless", "instead_of"):
+        name = getattr(of, field)
+        if name is not None and name not in (*procedure.limits, *ORIGINAL):
+            yield f"of.{field}", f'there is no limit named "{name}"'
+    if limit.low_until is not None and procedure.kind_named(limit.low_until.kind) is None:
+        yield "low_until", f'there is no kind of entry named "{limit.low_until.kind}"'
     units = [unit for unit in UNITS.values() if unit.ucum in {slot.unit for slot in numbers}]
     if numbers and limit.unit not in {name for unit in units for name in (unit.room, unit.said)} | {""}:
         written = " or ".join(unit.room for unit in units) or "nothing"

@@ -202,7 +202,9 @@ def _moved(procedure: Procedure, mark: MarkNow) -> str:
     moved = mark.moved_cm
     if moved is None:
         return "not comparable"
-    bound = "".join(f" (limit {limit.bounds})" for _, limit, of in procedure.held if of.what == "moved")
+    bound = "".join(
+        f" (limit {limit.bounds})" for _, limit, of in procedure.held if of.what == "moved" and of.unless is None
+    )
     side = "in" if moved > 0 else "out"
     return f"{f'{figure(abs(moved))} cm further {side}' if moved else 'not moved'}{bound}"
 

@@ -19,7 +19,7 @@ from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.rules.finding import Finding, adds_air, first_air, is_said
 from log.state.preparation import Pressures
-from log.state.tube import Step, TubeState, moved_cm
+from log.state.tube import Step, TubeState, matches, moved_cm
 
 Side = Literal["inside", "at", "outside"]
 
@@ -89,11 +89,11 @@ def measured(procedure: Procedure, steps: Sequence[Step]) -> tuple[Measured, ...
 
 def compared(procedure: Procedure, step: Step) -> Iterator[Measured]:
     """The comparisons of one line. A limit that nobody has set holds nothing, and one that yields to another
-    (`unless`) says nothing of a number that breaks the other."""
+    (`unless`, `instead_of`) says nothing of a number that breaks the other."""
     touched = [one for one in procedure.held if _touches(one[2], step)]
-    found = [(of.unless, one) for name, limit, of in touched for one in _against(procedure, name, limit, of, step)]
-    broken = {one.limit for _, one in found if one.side == "outside"} if found else ()
-    return (one for unless, one in found if unless not in broken)
+    found = [(of, one) for name, limit, of in touched for one in _against(procedure, name, limit, of, step)]
+    broken = {one.limit: of.instead_of for of, one in found if one.side == "outside"} if found else {}
+    return (one for of, one in found if of.unless not in broken and one.limit not in broken.values())
 
 
 def _touches(of: Of, step: Step) -> bool:
@@ -103,7 +103,7 @@ def _touches(of: Of, step: Step) -> bool:
 
 def _against(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Iterator[Measured]:
     for number in NUMBERS[of.what](procedure, limit, of, step):
-        low = limit.min if "low" in number.counts else None
+        low = lowest(limit, step.after) if "low" in number.counts else None
         high = limit.max if "high" in number.counts else None
         if low is not None or high is not None:
             yield Measured(
@@ -173,7 +173,8 @@ def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_
         yield _Number(most, doubt, counts=("high",))
     if of.site != procedure.tube.stomach:
         return
-    if _put_on(step) and (least or not balloon.up or balloon.may_hold):
+    said_elsewhere = not balloon.up and "traction_without_anchor" in procedure.rules
+    if _put_on(step) and not said_elsewhere and (least or not balloon.up or balloon.may_hold):
         yield _Number(least, f"traction with a {of.site} volume of", ("low",))
     for other in procedure.tube.balloons:
         if other != of.site and first_air(step, other) and (least or balloon.may_hold):
@@ -281,7 +282,9 @@ def pressure_limits(procedure: Procedure, site: str) -> tuple[str, ...]:
     own = [
         (name, of.when)
         for name, _, of in procedure.held
-        if (of.kind, of.what, of.site) == ("pressure", "said", site) and of.when in ("always", "balloon up")
+        if (of.kind, of.what, of.site) == ("pressure", "said", site)
+        and of.when in ("always", "balloon up")
+        and of.instead_of is None
     ]
     return tuple(name for name, when in sorted(own, key=lambda one: one[1] == "always"))
 
@@ -293,10 +296,27 @@ def standing(procedure: Procedure, situation: TubeState, site: str) -> Iterator[
     if not balloon.up:
         return
     for name in volumes:
-        yield from (_compared(procedure.limits[name], name, volume) for volume in dict.fromkeys(balloon.volumes))
+        for volume in dict.fromkeys(balloon.volumes):
+            yield from _compared(procedure.limits[name], name, situation, volume)
     for name in pressures if balloon.pressure is not None else ():
-        yield _compared(procedure.limits[name], name, balloon.pressure or 0)
+        yield from _compared(procedure.limits[name], name, situation, balloon.pressure or 0)
 
 
-def _compared(limit: Limit, name: str, value: Number) -> Compared:
-    return Compared(what=limit.about, value=value, unit=limit.unit, limit=name, low=limit.min, high=limit.max)
+def _compared(limit: Limit, name: str, situation: TubeState, value: Number) -> Iterator[Compared]:
+    low = lowest(limit, situation)
+    if low is not None or limit.max is not None:
+        yield Compared(what=limit.about, value=value, unit=limit.unit, limit=name, low=low, high=limit.max)
+
+
+def lowest(limit: Limit, situation: TubeState) -> float | None:
+    """The lower bound of a limit as things stand."""
+    until = limit.low_until
+    last = situation.last(until.kind) if until is not None else None
+    over = until is not None and last is not None and matches(until, last)
+    return None if over else limit.min
+
+
+def breaks(limit: Limit, situation: TubeState, value: Number) -> bool:
+    """Whether a value is beyond a limit as things stand."""
+    low = lowest(limit, situation)
+    return (low is not None and value < low) or (limit.max is not None and value > limit.max)

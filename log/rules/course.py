@@ -23,7 +23,7 @@ from log.facts.line import Line
 from log.facts.record import Record
 from log.rules import BY_NAME, Clocks, Finding, RunningClock, begun_after, clocks_after, due, stepwise, still_begun
 from log.rules.clocks import clocks_if_any
-from log.rules.life import Ending, Open, can_end, endings
+from log.rules.life import Ending, Open, can_end, endings, stands_already
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.state.question import after_question, may_be
 from log.state.tube import Step, TubeState, after_entry
@@ -172,7 +172,8 @@ def _stage(procedure: Procedure, before: State, line: Line) -> Stage:
     if line.status == "asked":
         return Stage(line, before, _while_asked(procedure, before, line))
     step = Step(line, before.situation, after_entry(procedure, before.situation, line.entry, line.said_at))
-    found = stepwise(procedure, step, still_begun(procedure, before.begun, step))
+    said = stepwise(procedure, step, still_begun(procedure, before.begun, step))
+    found = tuple(finding for finding in said if not stands_already(before.standing, finding))
     ended = tuple(endings(BY_NAME, procedure, before.standing, step, found))
     after = State(
         step.after,

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
-from log.rules.comparisons import compared, movement, movement_text, outside_at
-from log.rules.finding import adds_air, empties, is_said
+from log.rules.comparisons import movement, outside_at
+from log.rules.finding import adds_air, empties, flat, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.balloon import Balloon
 from log.state.tube import Step, comparable, least_anchor
@@ -99,6 +99,18 @@ def _collapsed(procedure: Procedure, step: Step, balloon: Balloon) -> str:
     return f"pressure fell from {last:g} to {now:g} mmHg" if last is not None and now < last / 2 else ""
 
 
+def _anchored(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return step.after.traction is None or not flat(step, procedure.tube.stomach)
+
+
+@rule(later=("traction_without_anchor",), whose="stomach", until=_anchored)
+def anchored(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Traction pulls on the balloon in the stomach; without it on nothing but the tube."""
+    put_on = is_said(step, "traction") and step.entry.value != "off" and step.before.traction is None
+    if put_on and flat(step, procedure.tube.stomach):
+        yield Said("traction_without_anchor")
+
+
 @rule(later=("unclamped",), whose="stomach", until=_clamped)
 def clamped(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The port of the balloon that is pulled on is clamped first."""
@@ -115,22 +127,14 @@ def _compared_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
     return step.after.mark is None or movement(step) is not None
 
 
-@rule("mark_not_comparable", later=("mark_moved_a_little",), until=_compared_again)
+@rule("mark_not_comparable", until=_compared_again)
 def mark(procedure: Procedure, step: Step) -> Iterator[Said]:
-    """How far the tube has come out at the lips since traction was put on, within the limit."""
-    first, last, entry = step.before.mark, step.before.depth, step.entry
-    if not is_said(step, "depth") or first is None or first.number is None or entry.number is None:
+    """The mark is read at the same place each time; how far it may move is a limit."""
+    first = step.before.mark
+    if not is_said(step, "depth") or first is None or first.number is None or step.entry.number is None:
         return
-    moved = movement(step)
-    if moved is None:
+    if movement(step) is None:
         yield Said("mark_not_comparable")
-    elif moved < 0 and (last is None or last.number != entry.number) and not _too_far(procedure, step):
-        yield Said("mark_moved_a_little", f"{movement_text(step, moved)} {abs(moved):g} cm")
-
-
-def _too_far(procedure: Procedure, step: Step) -> bool:
-    limits = {name for name, _, of in procedure.held if of.what == "moved"}
-    return any(one.limit in limits and one.beyond for one in compared(procedure, step))
 
 
 @rule(later=("mark_moved_at_fixing",), until=_back_at_the_mark)
@@ -187,6 +191,7 @@ RULES: tuple[Rule, ...] = (
     emergency,
     pressure,
     anchor_lost,
+    anchored,
     clamped,
     traction_mass,
     traction_kind,

@@ -15,10 +15,10 @@ from log.definition.limits import Limit, Of, What
 from log.definition.procedure import Order, Procedure
 from log.facts.events import Ended
 from log.rules.clocks import kept
-from log.rules.comparisons import compared
+from log.rules.comparisons import breaks, compared
 from log.rules.finding import Finding, empties, flat, is_said
 from log.rules.rule import Rule
-from log.state.tube import Step
+from log.state.tube import Step, matches
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +45,27 @@ def endings(
     anew = {finding.rule for finding in found}
     for one in standing:
         how = _ended(rules, procedure, one, step)
-        if how is None and one.finding.rule in anew:
+        if how is None and anew & {one.finding.rule, *_said_by(procedure, one.finding.rule)}:
             how = "said anew"
         if how is not None:
             yield Ending(one.finding, step.line.number, how)
+
+
+def _said_by(procedure: Procedure, name: str) -> Iterator[str]:
+    """The limits that are named in place of this one where they are broken."""
+    for other, _, of in procedure.held:
+        if of.instead_of == name:
+            yield other
+        elif other == name and of.unless is not None:
+            yield of.unless
+
+
+def stands_already(standing: Sequence[Open], found: Finding) -> bool:
+    """Whether the very same is open. What is low is not said again and again; what is urgent is."""
+    urgent = found.level in ("high", "medium")
+    return not urgent and any(
+        (one.finding.rule, one.finding.message) == (found.rule, found.message) for one in standing
+    )
 
 
 def can_end(rules: Mapping[str, Rule], finding: Finding) -> bool:
@@ -92,11 +109,14 @@ def _said(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> 
         return "ended"
     if of.site in procedure.tube.balloons and empties(step, of.site):
         return "ended"
+    if limit.low_until is not None and matches(limit.low_until, step.entry):
+        pressure = step.after.balloon(of.site).pressure
+        return None if pressure is None or breaks(limit, step.after, pressure) else "ended"
     entry, again = step.entry, of.kind in procedure.read_again or of.kind == "traction"
     if not again or entry.kind != of.kind or entry.number is None or of.detail not in (None, entry.detail):
         return None
     here = of.site in (None, entry.site) or of.site in procedure.tube.meant(entry.site)
-    return "back in range" if here and limit.broken_by(entry.number) is None else None
+    return "back in range" if here and not breaks(limit, step.after, entry.number) else None
 
 
 def _total(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Ended | None:
@@ -104,7 +124,7 @@ def _total(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) ->
         return "ended"
     before, now = step.before.balloon(of.site), step.after.balloon(of.site)
     known = now is not before and now.volume > 0 and not now.unmeasured
-    return "back in range" if known and limit.broken_by(now.volume) is None else None
+    return "back in range" if known and not any(map(limit.broken_by, now.volumes)) else None
 
 
 def _compared(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Ended | None:

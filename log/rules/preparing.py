@@ -10,7 +10,7 @@ from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.rules.finding import is_said
 from log.rules.rule import Rule, Said, rule
-from log.state.tube import Step
+from log.state.tube import Step, TubeState
 
 
 def _read_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
@@ -42,9 +42,31 @@ def _unexpected(procedure: Procedure, entry: Entry) -> tuple[float, float] | Non
     return None if low <= entry.number <= high else (low, high)
 
 
+def _head_low(procedure: Procedure, situation: TubeState) -> bool:
+    """Whether the head of the bed was last said to be lower than its limit, with no airway secured."""
+    head, airway = situation.last("head_up"), situation.last("airway")
+    if head is None or head.number is None or (airway is not None and airway.value == "secured"):
+        return False
+    limits = [limit for _, limit, of in procedure.held if of.kind == head.kind]
+    return any(limit.broken_by(head.number) == "below" for limit in limits)
+
+
 @rule(
-    later=("no_scissors",), until=lambda procedure, entry, step: step.after.prepared.scissors not in (None, "missing")
+    later=("flat_without_airway",),
+    until=lambda procedure, entry, step: not _head_low(procedure, step.after),
 )
+def head_and_airway(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Who is not intubated does not lie flat with the tube in."""
+    asked = is_said(step, "tube", "in") or (step.before.tube_in and is_said(step, "head_up"))
+    if asked and _head_low(procedure, step.after):
+        yield Said("flat_without_airway")
+
+
+def _at_hand(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    return step.after.prepared.scissors not in (None, "missing")
+
+
+@rule(later=("no_scissors",), until=_at_hand)
 def scissors(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Scissors lie ready as long as the tube is in."""
     where = step.after.prepared.scissors
@@ -103,4 +125,4 @@ def companion_marked(procedure: Procedure, step: Step) -> Iterator[Said]:
             yield Said("companion_not_marked", f"{marks} ({companion.note})")
 
 
-RULES: tuple[Rule, ...] = (kit, scissors, leak_test, flat_before_insertion, companion_marked)
+RULES: tuple[Rule, ...] = (kit, head_and_airway, scissors, leak_test, flat_before_insertion, companion_marked)

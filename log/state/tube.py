@@ -282,7 +282,7 @@ def least_anchor(procedure: Procedure) -> Number:
 
 def _allowed_cm(procedure: Procedure) -> Number:
     """How far a tube may move before a film no longer vouches for it."""
-    allowed = (limit.max for _, limit, of in procedure.held if of.what == "moved")
+    allowed = (limit.max for _, limit, of in procedure.held if of.what == "moved" and of.unless is None)
     return min((most for most in allowed if most is not None), default=0)
 
 

@@ -16,7 +16,7 @@ from log.rules.course import course_of
 from log.rules.definitions import read_procedure
 from log.state.balloon import Balloon
 from log.state.tube import TubeState
-from tests.scenarios.reading import FILES, in_force_in, play, read_scenario, told, value_of
+from tests.scenarios.reading import FILES, HERE, in_force_in, play, read_scenario, told, value_of
 
 
 def _amount(entry: Entry | None) -> str:
@@ -91,6 +91,14 @@ def test_lines_of_a_scenario_follow_one_another_in_time() -> None:
     for scenario in map(read_scenario, FILES):
         times = [line.at for line in scenario.lines]
         assert times == sorted(times), scenario.path.name
+
+
+@pytest.mark.parametrize("name", ["smooth-night-stepped-down", "smooth-day-gastric-alone", "smooth-day-four-lumen"])
+def test_a_smooth_day_of_sixteen_hours_and_more_raises_two_findings_that_are_no_plan_at_most(name: str) -> None:
+    scenario = read_scenario(HERE / f"{name}.txt")
+    raised = [one.split()[2] for line in scenario.lines for one in line.expected if one.startswith("! ")]
+    assert scenario.lines[-1].at >= timedelta(hours=16) and len(scenario.lines) > 60
+    assert len([rule for rule in raised if not rule.endswith("-inflation-12h")]) <= 2
 
 
 def test_every_finding_that_the_definitions_know_is_raised_in_some_scenario() -> None:

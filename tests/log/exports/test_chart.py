@@ -114,7 +114,7 @@ def test_a_volume_is_a_step_where_the_log_has_it() -> None:
     def x(second: float) -> float:
         return LEFT + (RIGHT - LEFT) * second / 600
 
-    def y(volume: float) -> float:  # the scale ends at 400 mL: the first round number above the limit of 310
+    def y(volume: float) -> float:  # the scale ends at 400 mL: the first round number above the limit of 300
         return STRIP + 10 + PANEL * (1 - volume / 400)
 
     wanted = [(60, 0), (60, 50), (180, 50), (180, 250), (600, 250), (600, 0)]
@@ -158,7 +158,7 @@ def test_struck_and_unconfirmed_lines_are_not_in_it() -> None:
 def test_limits_have_value_and_name_and_the_first_ends_with_the_x_ray() -> None:
     found = drawn("good")
     said = {text.text for text in texts(found)}
-    assert {"≤ 310 mL gastric volume", "≥ 200 mL gastric volume", "≤ 50 mL first gastric volume"} <= said
+    assert {"≤ 300 mL gastric volume", "≥ 200 mL gastric volume", "≤ 50 mL first gastric volume"} <= said
     assert {"≤ 45 mmHg oesophageal ceiling", "≥ 25 mmHg oesophageal pressure"} <= said
     assert not any("≤ 45 mmHg oesophageal pressure" in text for text in said), "one line has one name"
     ends = [line.points[-1][0] for line in of_type(found, "limit") if line.points[0][0] == LEFT]

@@ -124,7 +124,7 @@ def test_everything_in_the_note_is_on_paper() -> None:
 def test_the_chart_stands_after_the_totals() -> None:
     text = words()
     assert text.index("Running clock") < text.index("Chart Volume, mL") < text.index("Timeline Line Elapsed")
-    for label in ("≤ 310 mL gastric volume", "gastric 250 mL", "2 0:02:30 tube in (line 5)"):
+    for label in ("≤ 300 mL gastric volume", "gastric 250 mL", "2 0:02:30 tube in (line 5)"):
         assert label in text
     [page] = on_page("Volume, mL")
     contents = page.get_contents()

@@ -77,6 +77,11 @@ def found(name: str, *entries: str) -> list[str]:
     return sorted(finding.rule for finding in findings(name, *entries) if finding.number == len(entries))
 
 
+def standing(name: str, *entries: str) -> list[str]:
+    """The rules whose findings stand after the last of these entries, sorted."""
+    return sorted(finding.rule for finding in findings(name, *entries))
+
+
 def findings(name: str, *entries: str) -> tuple[Finding, ...]:
     return check(read_procedure(name), record(entries), BEGAN + timedelta(minutes=len(entries)))
 
@@ -109,10 +114,11 @@ def test_the_first_gastric_volume_is_50_ml_until_the_x_ray(name: str, volume: in
 @pytest.mark.parametrize(
     ("name", "volume", "told"),
     [
-        # P14 (water and contrast) goes highest for three lumens, 310 mL; P1, P2 and P7 give 500 mL for four
-        (THREE, 309, []),
-        (THREE, 310, []),
-        (THREE, 311, ["gastric_volume"]),
+        # P1, P2 and P4 go highest for three lumens, 300 mL of air (310 mL in P14 are water and contrast); P1, P2 and P7
+        # give 500 mL for four
+        (THREE, 299, []),
+        (THREE, 300, []),
+        (THREE, 301, ["gastric_volume"]),
         (FOUR, 499, []),
         (FOUR, 500, []),
         (FOUR, 501, ["gastric_volume"]),
@@ -231,7 +237,7 @@ def test_traction_is_half_a_kilo_to_one_kilo(name: str, mass: float, told: list[
     ],
 )
 def test_the_mark_may_move_two_and_a_half_centimetres_either_way(name: str, mark: float, told: list[str]) -> None:
-    told = told or (["mark_moved_a_little"] if mark < 52 else [])  # it may come out a little as it warms
+    told = told or (["mark_drift"] if abs(mark - 52) > 1 else [])  # it may come out a little as it warms
     assert found(name, *HELD[name], f"depth lips {mark}") == told
     assert found(name, *HELD[name], f"depth - {mark}") == told, "a place not said does not hide a movement"
 
@@ -249,16 +255,19 @@ def test_every_limit_has_the_published_number(name: str) -> None:
     bounds = {key: (limit.min, limit.max, limit.unit) for key, limit in read_procedure(name).limits.items()}
     assert bounds == {
         "first_gastric_volume": (None, 50, "mL"),  # P1, P2, P3, P5, P6, P11
-        "gastric_volume": (200, 310, "mL") if name == THREE else (400, 500, "mL"),  # P1, P2, P4, P6, P11 / P1, P2, P7
-        "oesophageal_pressure": (25, 45, "mmHg"),  # P13, P22
+        "gastric_volume": (200, 300, "mL") if name == THREE else (400, 500, "mL"),  # P1, P2, P4, P6, P11 / P1, P2, P7
+        "oesophageal_pressure": (25, 45, "mmHg"),  # P13, P25
+        "oesophageal_too_low": (20, None, "mmHg"),  # P1
         "oesophageal_ceiling": (None, 45, "mmHg"),  # P1, P6, P13, P22
         "insertion_depth": (50, None, "cm"),  # P3, P5, P6, P11, P16
         "traction_mass": (0.5, 1.0, "kg"),  # P1, P2, P6, P25
+        "traction_too_heavy": (None, 1.5, "kg"),  # derived
+        "mark_drift": (None, 1, "cm"),  # derived
         "mark_migration": (None, 2.5, "cm"),  # common practice, no source
         "head_up": (45, None, "degrees"),  # P3, P5, P11, P22
-        "gastric_pressure_rise": (None, 15, "mmHg"),  # P1
+        "gastric_pressure_rise": (None, 15, "mmHg"),  # P1, M14
         "gastric_step": (None, 100, "mL"),  # P2: 50 to 100; P1, P5, P22: 100
-        "oesophageal_start": (None, 30, "mmHg"),  # from memory, no source
+        "oesophageal_start": (None, 40, "mmHg"),  # P1, P2, P16
         "gastric_far": (None, 500, "mL"),  # derived: P1, P2, P7, the most that any source fills
         "oesophageal_volume": (None, 90, "mL"),  # common practice, no source
     }
@@ -421,7 +430,7 @@ def test_a_clock_of_inflation_adds_up_until_the_tube_is_out() -> None:
                 "x-ray-before-oesophageal",
             ],
         ),
-        ("traction - 1 weight", ["gastric_volume", "unclamped", "x-ray-before-traction"]),
+        ("traction - 1 weight", ["traction_without_anchor", "unclamped", "x-ray-before-traction"]),
         ("traction - off", []),
         (
             "tube - in",

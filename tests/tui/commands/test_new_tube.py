@@ -104,7 +104,8 @@ def test_rules_about_another_balloon_are_not_taken_over(tube: Path) -> None:
         "gastric_first", "traction_first", "mark_missing", "gastric_down_first",
     }  # fmt: skip
     assert both.limits.keys() - ours.limits.keys() == {
-        "oesophageal_pressure", "oesophageal_ceiling", "oesophageal_start", "oesophageal_volume", "gastric_far",
+        "oesophageal_pressure", "oesophageal_too_low", "oesophageal_ceiling", "oesophageal_start", "oesophageal_volume",
+        "gastric_far",
     }  # fmt: skip
     steps = {step.id: step for step in ours.milestone}
     assert "oesophageal-balloon" not in steps

@@ -165,7 +165,7 @@ def test_in_lines_due_tells_all_and_each_thing_once_when_it_is_due(
     due = later(60.5, view.look)
     told = due.splitlines()
     assert len(told) == 2 and all(line.startswith("-- DUE NOW") for line in told)
-    assert "since the last pressure reading" in due and "oesophageal pressure down to 35 mmHg" in due
+    assert "since the last oesophageal pressure" in due and "oesophageal pressure down to 35 mmHg" in due
     assert later(1, view.look) == ""
     assert "-- OVERDUE" in later(15, view.look)
     whole = later(0, lambda: view.typed("due", cast(LiveCase, None)))
