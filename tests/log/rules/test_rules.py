@@ -121,7 +121,7 @@ def test_the_first_gastric_volume_is_50_ml_until_the_x_ray(name: str, volume: in
         (THREE, 301, ["gastric_volume"]),
         (FOUR, 499, []),
         (FOUR, 500, []),
-        (FOUR, 501, ["gastric_volume"]),
+        (FOUR, 501, ["gastric_far"]),
     ],
 )
 def test_the_gastric_balloon_has_a_largest_volume(name: str, volume: int, told: list[str]) -> None:
