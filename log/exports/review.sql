@@ -20,6 +20,12 @@
 --   answered ... late corrections: questions answered, lines amended, lines struck, lines entered late
 --   not_confirmed     questions that nobody answered
 --   gaps, gap_s       stretches in which nothing could be heard
+--   indication        as it was said; empty if it was not, as all that follows
+--   therapy           the last decision on definitive treatment
+--   controlled_24h    the last word on bleeding within 24 h of "tube in" was "stopped"; empty before 24 h of log and tube
+--   rebled            it bled after it had stopped
+--   complications     what went wrong, each once, in the order of the alphabet
+--   outcome           the last word on it
 
 -- Microseconds: of a time with its offset, or of a duration since the opening, where dates were taken out ("PT250.5S").
 CREATE OR REPLACE TEMP MACRO micros(said) AS
@@ -37,8 +43,8 @@ FROM read_json(
     columns = {
         'year': 'INTEGER', 'fact': 'VARCHAR', 'seq': 'BIGINT', 'case': 'VARCHAR', 'label': 'VARCHAR',
         'logged_at': 'VARCHAR', 'said_at': 'VARCHAR', 'happened_at': 'VARCHAR', 'number': 'BIGINT',
-        'entry': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON)',
-        'candidates': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON)[]',
+        'entry': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON, detail VARCHAR)',
+        'candidates': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON, detail VARCHAR)[]',
         'simulation': 'VARCHAR',
         'late_reason': 'VARCHAR', 'rule': 'VARCHAR', 'level': 'VARCHAR', 'message': 'VARCHAR', 'seconds': 'DOUBLE'
     }
@@ -67,6 +73,7 @@ SELECT
     number,
     happened,
     entry.kind AS kind,
+    entry.detail AS detail,
     coalesce(entry.site IN ('gastric', 'both'), false) AS gastric,
     coalesce(entry.site IN ('oesophageal', 'both'), false) AS oesophageal,
     CASE WHEN json_type(entry.value) = 'VARCHAR' THEN entry.value ->> '$' END AS word,
@@ -171,6 +178,33 @@ WITH told AS (
 SELECT file, greatest(s.longest, last_line - s.since) AS longest
 FROM told JOIN firsts USING (file);
 
+-- What a registry asks for, as far as it was said.
+CREATE OR REPLACE TEMP TABLE registry AS
+WITH bleeding AS (
+    SELECT file, happened, word, lag(word) OVER (PARTITION BY file ORDER BY happened, number) AS word_before
+    FROM standing
+    WHERE kind = 'bleeding'
+)
+SELECT
+    standing.file,
+    arg_max(word, (happened, number)) FILTER (kind = 'indication') AS indication,
+    arg_max(word, (happened, number)) FILTER (
+        kind = 'decision' AND word IN ('endoscopy', 'shunt', 'stent', 'surgery', 'transfer', 'no further treatment')
+    ) AS therapy,
+    CASE WHEN any_value(last_line) >= any_value(tube_in) + 24 * 3600 * 1000000::BIGINT THEN
+        arg_max(word, (happened, number)) FILTER (
+            kind = 'bleeding' AND happened <= tube_in + 24 * 3600 * 1000000::BIGINT
+        ) = 'stopped'
+    END AS controlled_24h,
+    arg_max(word, (happened, number)) FILTER (kind = 'outcome') AS outcome,
+    string_agg(DISTINCT detail, '; ' ORDER BY detail) FILTER (kind = 'trouble') AS complications,
+    (
+        SELECT bool_or(word = 'restarted' OR (word = 'continuing' AND word_before = 'stopped'))
+        FROM bleeding WHERE bleeding.file = standing.file
+    ) AS rebled
+FROM standing JOIN firsts USING (file)
+GROUP BY standing.file;
+
 -- A finding is open if the last word on it is that it was raised.
 CREATE OR REPLACE TEMP TABLE findings AS
 WITH told AS (
@@ -242,12 +276,19 @@ SELECT
     late,
     (SELECT count(*) FROM lines WHERE lines.file = counts.file AND status = 'asked') AS not_confirmed,
     gaps,
-    gap_s
+    gap_s,
+    indication,
+    therapy,
+    controlled_24h,
+    rebled,
+    complications,
+    outcome
 FROM counts
 LEFT JOIN firsts USING (file)
 LEFT JOIN dwelling USING (file)
 LEFT JOIN oesophageal USING (file)
 LEFT JOIN findings USING (file)
+LEFT JOIN registry USING (file)
 WHERE began IS NOT NULL
 ORDER BY began, "case", file;
 
@@ -268,7 +309,10 @@ SELECT
     sum(late)::BIGINT AS late,
     sum(not_confirmed)::BIGINT AS not_confirmed,
     sum(gaps)::BIGINT AS gaps,
-    sum(gap_s) AS gap_s
+    sum(gap_s) AS gap_s,
+    count(*) FILTER (controlled_24h) AS controlled_24h,
+    count(*) FILTER (rebled) AS rebled,
+    count(*) FILTER (complications IS NOT NULL) AS with_complications
 FROM review;
 
 -- The label is free text: it is in the table, and shown to nobody who does not ask.

@@ -29,25 +29,29 @@ VAPOUR_MMHG = 47.0
 
 @dataclass(frozen=True, slots=True)
 class Cabin:
-    """The air pressure at an altitude, against that at sea level, where the balloon was filled."""
+    """The air pressure at an altitude, against that where the balloon was filled."""
 
     altitude_ft: float
     pressure_mmhg: float
+    filled_ft: float = 0.0
+    """Where it was filled: sea level unless somebody says otherwise. A hospital may lie high, or a cabin."""
+    filled_mmhg: float = 760.0
 
     @property
     def drop_mmhg(self) -> float:
-        """How much lower it is than at sea level: by so much a balloon that cannot stretch would press more."""
-        return 760.0 - self.pressure_mmhg
+        """How much lower it is than where the balloon was filled: by so much one that cannot stretch would press more.
+        Below nought where the cabin is lower than that."""
+        return self.filled_mmhg - self.pressure_mmhg
 
     @property
     def ratio(self) -> float:
         """By how much dry gas in a slack balloon grows at constant temperature (Boyle)."""
-        return 760.0 / self.pressure_mmhg
+        return self.filled_mmhg / self.pressure_mmhg
 
     @property
     def moist_ratio(self) -> float:
         """The same for gas that is kept moist at 37 degrees C; somewhat more, for the vapour takes part of the room."""
-        return (760.0 - VAPOUR_MMHG) / (self.pressure_mmhg - VAPOUR_MMHG)
+        return (self.filled_mmhg - VAPOUR_MMHG) / (self.pressure_mmhg - VAPOUR_MMHG)
 
     @property
     def above_civil(self) -> bool:
@@ -55,16 +59,23 @@ class Cabin:
         return self.altitude_ft > CIVIL_CABIN_FT
 
 
-def cabin(altitude_ft: float) -> Cabin:
-    """The cabin at a pressure altitude in feet. Raises InputError for one that the formula does not cover."""
+def cabin(altitude_ft: float, filled_ft: float = 0.0) -> Cabin:
+    """The cabin at a pressure altitude in feet, for balloons that were filled at another.
+
+    Raises InputError for one that the formula does not cover.
+    """
+    return Cabin(altitude_ft, _pressure_mmhg(altitude_ft), filled_ft, _pressure_mmhg(filled_ft))
+
+
+def _pressure_mmhg(altitude_ft: float) -> float:
     if not 0 <= altitude_ft <= HIGHEST_FT:
         raise InputError(
             f"a cabin altitude of {altitude_ft:g} ft cannot be used",
             f"give feet from 0 to {HIGHEST_FT}; civil cabins are limited to {CIVIL_CABIN_FT}",
         )
     metres = altitude_ft * METRES_PER_FOOT
-    pressure = SEA_LEVEL_PA * (1 - LAPSE_K_PER_M * metres / SEA_LEVEL_K) ** EXPONENT
-    return Cabin(altitude_ft, pressure / PA_PER_MMHG)
+    pressure: float = SEA_LEVEL_PA * (1 - LAPSE_K_PER_M * metres / SEA_LEVEL_K) ** EXPONENT
+    return pressure / PA_PER_MMHG
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +91,8 @@ class Expansion:
     """Boyle: a slack balloon with dry gas."""
     moist_at_altitude: float | None
     remove: float | None
-    """To take out on the ground, so that a slack balloon has the same volume at altitude as now."""
+    """To take out beforehand, so that a slack balloon has the same volume at altitude as now; below nought it is to be
+    added on the way down, for it shrinks."""
     stiff_pressure: float | None
     """Its pressure if it could not stretch at all."""
 

@@ -14,11 +14,22 @@ from log.state.tube import TubeState
 from log.transfer.altitude import Cabin, Expansion, expansion
 
 BOUND = (
-    "Upper bounds, not forecasts: Boyle's law at constant temperature for a balloon that was filled at sea level. "
+    "Upper bounds, not forecasts: Boyle's law at constant temperature for a balloon that was filled at {filled}. "
     "Tissue and the balloon's wall are ignored: a slack balloon grows, a stiff one presses, most do both."
 )
+
+
+def bound(there: Cabin) -> str:
+    """What the figures are, and from where they are reckoned."""
+    return BOUND.format(filled=f"{there.filled_ft:g} ft" if there.filled_ft else "sea level")
+
+
 MOIST = "Moist gas at 37 degrees C grows a little more (vapour 47 mmHg): the second figure."
 ABOVE_CIVIL = "above the 8000 ft equivalent to which civil cabins are limited [published: P91]"
+LOWER = (
+    "the cabin is lower than where the balloons were filled: they shrink and lose pressure on the way "
+    "[derived: reference 6.2]"
+)
 TOO_LITTLE = "what is left on the ground would be below the volume that holds the tube: weigh one against the other"
 
 ON_THE_WAY = (
@@ -73,6 +84,8 @@ def _balloons(
 
 
 def _cabin_remarks(there: Cabin) -> Iterator[str]:
+    if there.drop_mmhg < 0:
+        yield LOWER
     if there.above_civil:
         yield f"{there.altitude_ft:g} ft is {ABOVE_CIVIL}"
 

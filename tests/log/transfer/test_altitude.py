@@ -179,3 +179,19 @@ def test_with_no_balloon_up_nothing_can_grow() -> None:
 
 def test_a_balloon_of_no_known_volume_has_no_made_up_figures() -> None:
     assert expansion(cabin(8_000), "gastric", None, None) == Expansion("gastric", *[None] * 6)
+
+
+@pytest.mark.parametrize(
+    ("filled_ft", "altitude_ft", "ratio"), [(0, 8000, 1.3463), (4000, 8000, 1.1627), (8000, 8000, 1.0), (8000, 0, 0.7428)]
+)
+def test_the_air_grows_from_where_the_balloon_was_filled(filled_ft: float, altitude_ft: float, ratio: float) -> None:
+    # reference 6.2: 101,325, 87,511 and 75,262 Pa at 0, 4000 and 8000 ft
+    there = cabin(altitude_ft, filled_ft)
+    assert there.ratio == pytest.approx(ratio, abs=0.0002)
+    assert (there.drop_mmhg < 0) == (ratio < 1)
+
+
+def test_a_balloon_that_was_filled_in_the_air_shrinks_on_the_way_down() -> None:
+    found = expansion(cabin(0, 8000), "gastric", 250, 30)
+    assert found.at_altitude == pytest.approx(185.7, abs=0.1) and found.remove is not None and found.remove < 0
+    assert found.stiff_pressure == pytest.approx(30 - 195.5, abs=0.1)
