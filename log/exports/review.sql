@@ -199,7 +199,7 @@ SELECT
     arg_max(word, (happened, number)) FILTER (kind = 'outcome') AS outcome,
     string_agg(DISTINCT detail, '; ' ORDER BY detail) FILTER (kind = 'trouble') AS complications,
     (
-        SELECT bool_or(word = 'restarted' OR (word = 'continuing' AND word_before = 'stopped'))
+        SELECT bool_or(coalesce(word = 'restarted' OR (word = 'continuing' AND word_before = 'stopped'), false))
         FROM bleeding WHERE bleeding.file = standing.file
     ) AS rebled
 FROM standing JOIN firsts USING (file)

@@ -182,7 +182,8 @@ def test_a_balloon_of_no_known_volume_has_no_made_up_figures() -> None:
 
 
 @pytest.mark.parametrize(
-    ("filled_ft", "altitude_ft", "ratio"), [(0, 8000, 1.3463), (4000, 8000, 1.1627), (8000, 8000, 1.0), (8000, 0, 0.7428)]
+    ("filled_ft", "altitude_ft", "ratio"),
+    [(0, 8000, 1.3463), (4000, 8000, 1.1627), (8000, 8000, 1.0), (8000, 0, 0.7428)],
 )
 def test_the_air_grows_from_where_the_balloon_was_filled(filled_ft: float, altitude_ft: float, ratio: float) -> None:
     # reference 6.2: 101,325, 87,511 and 75,262 Pa at 0, 4000 and 8000 ft

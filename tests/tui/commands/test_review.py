@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -37,13 +38,14 @@ from log.facts.events import (
     Fact,
     QuestionAnswered,
 )
+from log.facts.line import Line
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case
 from log.scribe.session import TYPED
 from tests.any_case import CASES, Action, facts_played
-from tests.cases import BEGAN, SIGNER, definition, opened, whole_of
+from tests.cases import BEGAN, SIGNER, case_of, definition, opened, whole_of
 from tui.cli import main
 
 duckdb = pytest.importorskip("duckdb")
@@ -117,7 +119,59 @@ def by_hand(facts: Sequence[Fact]) -> Plain:
         "not_confirmed": sum(line.status == "asked" for line in record.lines),
         "gaps": len(gaps),
         "gap_s": pytest.approx(sum(gaps)),
+        **_registry(standing, tube_in, end),
     }
+
+
+DEFINITIVE = ("endoscopy", "shunt", "stent", "surgery", "transfer", "no further treatment")
+
+
+def _registry(standing: Sequence[Line], tube_in: datetime | None, end: datetime) -> Plain:
+    def last(kind: str, *values: str, until: datetime = end) -> str | None:
+        lines = [li.entry.value for li in standing if li.entry.kind == kind and li.said_at <= until]
+        words = [value for value in lines if isinstance(value, str) and (not values or value in values)]
+        return words[-1] if words else None
+
+    bleeding = [line.entry.value for line in standing if line.entry.kind == "bleeding"]
+    troubles = {line.entry.detail for line in standing if line.entry.kind == "trouble" and line.entry.detail}
+    day = tube_in + timedelta(days=1) if tube_in else None
+    control = last("bleeding", until=day) if day is not None and end >= day else None
+    again = [
+        now == "restarted" or (before, now) == ("stopped", "continuing") for before, now in pairwise(["", *bleeding])
+    ]
+    return {
+        "indication": last("indication"),
+        "therapy": last("decision", *DEFINITIVE),
+        "controlled_24h": control == "stopped" if control is not None else None,
+        "rebled": any(again) if bleeding else None,
+        "complications": "; ".join(sorted(troubles)) or None,
+        "outcome": last("outcome"),
+    }
+
+
+def test_what_a_registry_asks_for_is_in_the_row(tmp_path: Path) -> None:
+    said = (
+        (0, "indication gastric varices"),
+        (10, "tube in"),
+        (20, "bleeding stopped"),
+        (30, "stridor"),
+        (40, "capnography lost"),
+        (50, "stridor"),
+        (60, "decision oesophageal balloon"),
+        (70, "decision shunt"),
+        (86_409, "bleeding again"),
+        (86_411, "outcome transferred"),
+    )
+    case = case_of(*said)
+    path = tmp_path / "one.jsonl"
+    path.write_text(as_jsonl(case), encoding="utf-8")
+    [row] = review([path]).cases
+    assert row["indication"] == "gastric varices" and row["therapy"] == "shunt" and row["outcome"] == "transferred"
+    assert row["complications"] == "capnography lost; stridor"
+    assert row["controlled_24h"] is False and row["rebled"] is True
+    path.write_text(as_jsonl(case_of((0, "tube in"), (9, "bleeding stopped"))), encoding="utf-8")
+    [early] = review([path]).cases
+    assert early["controlled_24h"] is None and early["rebled"] is False and early["therapy"] is None
 
 
 def _first(lines: Sequence[Any], fits: Callable[[Entry], bool]) -> datetime | None:
