@@ -71,6 +71,20 @@ further digits of the latter are the definition itself, 1 mm of mercury of 13.59
 memory); the tests hold it to the rounded value.
 """
 
+PER_LITRE = 10.0
+"""Grams per litre in a gram per decilitre, exact: a haemoglobin is said in either, and a limit is in one of them."""
+
+
+def held_against(value: float, unit: str | None, limit_in: str) -> float:
+    """A value in the unit of the limit that it is held against. Units are the room's; only g/dL and g/L are one for
+    the other, anything else stays as it is."""
+    if (unit, limit_in) == ("g/dL", "g/L"):
+        return round(value * PER_LITRE, 6)
+    if (unit, limit_in) == ("g/L", "g/dL"):
+        return round(value / PER_LITRE, 6)
+    return value
+
+
 CONVERTED: Mapping[str, Unit] = MappingProxyType({room: unit for room, unit in UNITS.items() if unit.measures})
 """Those that are converted."""
 

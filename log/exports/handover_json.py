@@ -135,6 +135,8 @@ def _night(found: Handover) -> dict[str, object]:
             {"name": one.name, "first": iso(one.first.said_at), "times": one.times} for one in night.complications
         ],
         "outcome": _word(night.outcome),
+        "mean_pressure_mmHg": night.reckoned.mean_pressure,
+        "shock_index": night.reckoned.shock_index,
     }
 
 

@@ -30,8 +30,17 @@ def night_rows(night: Night, now: datetime) -> Iterator[Row]:
             yield Row(lead, texts[::-1], tuple(sort for _ in texts))
     if night.transfused.units or night.infused_ml:
         yield Row("blood and fluid", (_balance(night),))
+    if reckoned := _reckoned(night):
+        yield Row("reckoned", (reckoned,))
     if night.outcome is not None:
         yield Row("outcome", (_said(night.outcome, now),))
+
+
+def _reckoned(night: Night) -> str:
+    mean, index = night.reckoned.mean_pressure, night.reckoned.shock_index
+    parts = [f"mean pressure {mean} mmHg"] if mean is not None else []
+    parts += [f"shock index {index:g} (heart rate by upper pressure)"] if index is not None else []
+    return f"{'; '.join(parts)}, from the last readings" if parts else ""
 
 
 def _bundle(night: Night, now: datetime) -> str:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from log.basics.entry import Number
+from log.basics.units import held_against
 from log.definition.limits import Limit, Of, What, When, in_words
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
@@ -153,7 +154,7 @@ def _said(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_N
     if not WHEN[of.when](step, of):
         return
     if of.site is None or of.site in procedure.tube.meant(entry.site):
-        yield _Number(entry.number)
+        yield _Number(held_against(entry.number, entry.unit, limit.unit))
     elif entry.site is None and of.when == "always":  # it may be there: nobody said where
         place = "balloon" if of.site in procedure.tube.balloons else "place"
         yield _Number(entry.number, f"{procedure.title_of(of.kind).lower()} ({place} not said)")

@@ -79,6 +79,34 @@ class Night:
     no_complications: Line | None
     """Somebody said that there were none."""
     outcome: Line | None
+    reckoned: Reckoned
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """What follows from the last vital signs: arithmetic, no rule (reference: derived)."""
+
+    mean_pressure: int | None
+    """mmHg: a third of the upper and two thirds of the lower blood pressure."""
+    shock_index: float | None
+    """Heart rate by the upper pressure, where both were read within `TOGETHER`."""
+
+
+TOGETHER = timedelta(minutes=30)
+"""Two readings so far apart are still of one state. Our choice; no published figure was found."""
+
+
+def reckoned(lines: Sequence[Line]) -> Reckoned:
+    """From the last blood pressure and heart rate."""
+    pressure, rate = _last(_of(lines, "vital", "blood pressure")), _last(_of(lines, "vital", "heart rate"))
+    upper = pressure.entry.number if pressure is not None else None
+    if pressure is None or not upper:
+        return Reckoned(None, None)
+    lower = pressure.entry.second
+    mean = round((upper + 2 * lower) / 3) if lower is not None else None
+    together = rate is not None and abs(rate.said_at - pressure.said_at) <= TOGETHER
+    index = round((rate.entry.number or 0) / upper, 2) if rate is not None and together else None
+    return Reckoned(mean, index or None)
 
 
 def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
@@ -103,6 +131,7 @@ def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
         complications=complications(steps),
         no_complications=_last(_of(lines, "complication")),
         outcome=_last(_of(lines, "outcome")),
+        reckoned=reckoned(lines),
     )
 
 

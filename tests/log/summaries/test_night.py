@@ -9,7 +9,7 @@ import pytest
 from log.exports.handover_json import plain
 from log.exports.handover_night import NOT_LOGGED, night_rows
 from log.summaries.handover import handover
-from log.summaries.night import Night, Transfused, night
+from log.summaries.night import Night, Reckoned, Transfused, night
 from log.summaries.whole import Whole
 from tests.cases import Spoken, case_of
 
@@ -111,3 +111,19 @@ def test_a_cut_stands_in_the_hand_over() -> None:
     assert rows_of(case)["CUT"] == ("the tube was cut, said 14:00",)
     told = plain(case, handover(case.course, case.record, case.until))
     assert isinstance(told["night"], dict) and told["night"]["cut"]["value"] == "cut"
+
+
+@pytest.mark.parametrize(
+    ("said", "mean", "index"),
+    [
+        (((1, "blood pressure nine zero over six zero"), (2, "heart rate one two zero")), 70, 1.33),
+        (((1, "blood pressure nine zero over six zero"), (1801, "heart rate one two zero")), 70, 1.33),
+        (((1, "blood pressure nine zero over six zero"), (1802, "heart rate one two zero")), 70, None),
+        (((1, "blood pressure nine zero over six zero"),), 70, None),
+        (((1, "heart rate one two zero"),), None, None),
+    ],
+)
+def test_mean_pressure_and_shock_index_are_arithmetic(
+    said: tuple[Spoken, ...], mean: int | None, index: float | None
+) -> None:
+    assert night_of(case_of(*said)).reckoned == Reckoned(mean, index)
