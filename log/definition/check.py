@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from log.basics.patterns import Pattern, Sourced
+from log.basics.units import UNITS
 from log.definition.kinds import Say
 from log.definition.limits import ORIGINAL
 from log.definition.problem import Problem
@@ -103,6 +104,10 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+    for number, medicine in enumerate(procedure.medicine or ()):
+        yield from _unknown_sources(procedure, f"medicine[{number}]", medicine)
+        if medicine.unit not in UNITS:
+            yield f"medicine[{number}].unit", f'"{medicine.unit}" is no unit that a dose can be logged in'
     for name in ("manometry", "companion"):
         if getattr(procedure, name) is not None:
             yield from _unknown_sources(procedure, name, getattr(procedure, name))

@@ -12,7 +12,6 @@ from pydantic import model_validator
 
 from log.basics.entry import Entry
 from log.basics.patterns import Sourced
-from log.basics.units import UNITS
 from log.definition.slots import Name
 
 Use = Literal["vasoactive", "antibiotic", "sedation", "relaxant", "pressor", "acid suppression", "reversal", "other"]
@@ -40,8 +39,6 @@ class Medicine(Sourced):
     def _can_be_compared(self) -> Medicine:
         if not 0 < self.usual[0] <= self.usual[1]:
             raise ValueError(f"usual runs from {self.usual[0]:g} to {self.usual[1]:g}")
-        if self.unit not in UNITS:
-            raise ValueError(f'"{self.unit}" is no unit that a dose can be logged in')
         return self
 
     def is_odd(self, entry: Entry) -> bool:

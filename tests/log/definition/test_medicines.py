@@ -68,6 +68,12 @@ def test_all_that_are_known_say_their_standing_and_can_be_heard() -> None:
 
 
 def test_a_drug_that_cannot_be_compared_is_refused() -> None:
-    for usual, unit in (((2, 1), "mg"), ((1, 2), "stone")):
-        with pytest.raises(ValidationError):
-            Medicine(id="octreotide", use="vasoactive", usual=usual, unit=unit, tag="from memory")
+    with pytest.raises(ValidationError):
+        Medicine(id="octreotide", use="vasoactive", usual=(2, 1), unit="mg", tag="from memory")
+
+
+def test_a_unit_that_no_dose_is_logged_in_is_a_problem() -> None:
+    stone = Medicine(id="octreotide", use="vasoactive", usual=(1, 2), unit="stone", tag="from memory")
+    procedure = read_procedure("three-lumen").model_copy(update={"medicine": (stone,)})
+    assert ("medicine[0].unit", '"stone" is no unit that a dose can be logged in') in [*problems(procedure)]
+    assert not stone.is_odd(dose("octreotide", 9000, "mg"))

@@ -265,6 +265,7 @@ def test_every_limit_has_the_published_number(name: str) -> None:
         "mark_drift": (None, 1, "cm"),  # derived
         "mark_migration": (None, 2.5, "cm"),  # common practice, no source
         "head_up": (45, None, "degrees"),  # P3, P5, P11, P22
+        "haemoglobin": (70, None, "g/L"),  # P39, M18
         "gastric_pressure_rise": (None, 15, "mmHg"),  # P1, M14
         "gastric_step": (None, 100, "mL"),  # P2: 50 to 100; P1, P5, P22: 100
         "oesophageal_start": (None, 40, "mmHg"),  # P1, P2, P16
