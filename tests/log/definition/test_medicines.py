@@ -6,7 +6,9 @@ import pytest
 from pydantic import ValidationError
 
 from log.basics.entry import Entry, Question, Understood
+from log.definition.check import problems
 from log.definition.medicines import Medicine, odd_dose
+from log.rules import READS
 from log.rules.definitions import read_procedure
 from tests.cases import phrases
 from voice.meaning.matcher import understand
@@ -75,5 +77,5 @@ def test_a_drug_that_cannot_be_compared_is_refused() -> None:
 def test_a_unit_that_no_dose_is_logged_in_is_a_problem() -> None:
     stone = Medicine(id="octreotide", use="vasoactive", usual=(1, 2), unit="stone", tag="from memory")
     procedure = read_procedure("three-lumen").model_copy(update={"medicine": (stone,)})
-    assert ("medicine[0].unit", '"stone" is no unit that a dose can be logged in') in [*problems(procedure)]
+    assert ("medicine[0].unit", '"stone" is no unit that a dose can be logged in') in [*problems(procedure, READS)]
     assert not stone.is_odd(dose("octreotide", 9000, "mg"))

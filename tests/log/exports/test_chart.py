@@ -115,7 +115,7 @@ def test_a_volume_is_a_step_where_the_log_has_it() -> None:
         return LEFT + (RIGHT - LEFT) * second / 600
 
     def y(volume: float) -> float:  # the scale ends at 400 mL: the first round number above the limit of 300
-        return STRIP + 10 + PANEL * (1 - volume / 400)
+        return STRIP + 10 + PANEL * (1 - volume / 600)
 
     wanted = [(60, 0), (60, 50), (180, 50), (180, 250), (600, 250), (600, 0)]
     kept = [point for point, after in pairwise([*line.points, (-1.0, -1.0)]) if point != after]
@@ -163,8 +163,8 @@ def test_limits_have_value_and_name_and_the_first_ends_with_the_x_ray() -> None:
     assert not any("≤ 45 mmHg oesophageal pressure" in text for text in said), "one line has one name"
     ends = [line.points[-1][0] for line in of_type(found, "limit") if line.points[0][0] == LEFT]
     confirmed = LEFT + (RIGHT - LEFT) * 690 / 1300
-    assert sorted(ends) == [pytest.approx(confirmed), RIGHT, RIGHT, RIGHT, RIGHT]
-    assert "≤ 500 mL gastric volume" in {text.text for text in texts(drawn("four lumens"))}
+    assert sorted(ends) == [pytest.approx(confirmed), *[RIGHT] * 6]
+    assert "≤ 500 mL gastric far" in {text.text for text in texts(drawn("four lumens"))}
 
 
 def test_steps_are_numbered_in_order_and_told_below() -> None:

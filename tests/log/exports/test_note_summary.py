@@ -89,10 +89,26 @@ def test_readings_of_many_hours_are_a_table_by_the_hour() -> None:
 
 
 def test_open_findings_of_high_priority_stand_before_the_signatures_and_are_never_too_many() -> None:
-    told = [(n, "capnography lost") for n in range(10, 10 + MOST_OPEN + 2)]
-    summary = as_note(case_of((1, "tube in"), *told)).split("## Signatures")[0]
-    assert summary.count("tracheal tube displaced") == MOST_OPEN
-    assert "and 2 earlier findings of high priority: see findings" in summary
+    summary = as_note(case_of((0, "airway secured"), (1, "tube in"), *ALL_HIGH)).split("## Signatures")[0]
+    assert len(re.findall(r"(?m)^- .*14:00:", summary)) == MOST_OPEN
+    assert f"and {len(ALL_HIGH) - MOST_OPEN} earlier findings of high priority: see findings" in summary
+
+
+ALL_HIGH: tuple[Spoken, ...] = tuple(
+    enumerate(
+        (
+            "capnography lost",
+            "stridor",
+            "he has aspirated",
+            "cardiac arrest",
+            "desaturating",
+            "tube slipped",
+            "gastric balloon burst",
+            "crackling under the skin of the neck",
+        ),
+        start=10,
+    )
+)
 
 
 def pages_to_sign(case: Whole) -> int:
@@ -102,5 +118,5 @@ def pages_to_sign(case: Whole) -> int:
 
 
 def test_what_is_signed_has_at_most_two_pages() -> None:
-    told = [(2000 + n, "capnography lost") for n in range(9)]
+    told = [(2000 + second, said) for second, said, *_ in ALL_HIGH]
     assert pages_to_sign(case_of(*GOOD, *told)) == 2
