@@ -141,6 +141,14 @@ def _watch_references(procedure: Procedure) -> Iterator[Problem]:
             for i, pattern in enumerate(patterns):
                 where = f"{path}.{field}" if field == "starts" else f"{path}.{field}[{i}]"
                 yield from _unknown_kind(procedure, where, pattern)
+    for number, waiting in enumerate(plan.waiting or ()):
+        path = f"watch.waiting[{number}]"
+        if waiting.id in seen:
+            yield f"{path}.id", f'"{waiting.id}" stands twice'
+        seen.add(waiting.id)
+        yield from _unknown_sources(procedure, path, waiting)
+        for pattern in (waiting.since, *waiting.until):
+            yield from _unknown_kind(procedure, path, pattern)
 
 
 def milestone_problems(procedure: Procedure) -> Iterator[Problem]:

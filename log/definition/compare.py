@@ -162,6 +162,17 @@ def _watch(plan: WatchPlan) -> dict[str, Fields]:
         }
         for check in plan.check
     }
+    parts |= {
+        one.id: {
+            "after": f"{one.after_min:g} min",
+            "title": one.title,
+            "from": str(one.since),
+            "to": _any(one.until),
+            "level": one.level,
+            "source": _standing(one),
+        }
+        for one in plan.waiting or ()
+    }
     if (down := plan.step_down) is not None:
         parts["step-down"] = {
             "step": f"{down.step_mmhg:g} mmHg",

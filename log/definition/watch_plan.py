@@ -8,11 +8,11 @@ sources differ by factors, so only a site can choose it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TypeVar
+from typing import ClassVar, TypeVar
 
 from pydantic import Field, model_validator
 
-from log.basics.patterns import Identifier, Part, Pattern, Sourced
+from log.basics.patterns import Backed, Grown, Identifier, Part, Pattern, Sourced
 
 LONGEST_H = 10_000
 S = TypeVar("S", bound=Sourced)
@@ -34,6 +34,17 @@ class Check(Sourced):
     stops: tuple[Pattern, ...]
     done: tuple[Pattern, ...] = ()
     """Entries that say it was done; without any the log cannot know, and it stays a reminder."""
+
+
+class Waiting(Backed):
+    """Something that was begun, or should follow, and is waited for."""
+
+    id: Identifier
+    title: str
+    since: Pattern
+    until: tuple[Pattern, ...] = Field(min_length=1)
+    """Entries after which nobody waits for it any more."""
+    after_min: float = Field(gt=0, le=LONGEST_H * 60)
 
 
 class Choosable(Sourced):
@@ -109,12 +120,16 @@ class Remark(Sourced):
     message: str
 
 
-class WatchPlan(Part):
+class WatchPlan(Grown):
     """The watch over a placed tube."""
+
+    GROWN: ClassVar = ("waiting",)
 
     late: Late
     trend: Trend
     check: tuple[Check, ...] = ()
+    waiting: tuple[Waiting, ...] | None = None
+    """Shown once it has waited for too long."""
     step_down: StepDown | None = None
     deflation: Deflation | None = None
     deflation_not_set: Remark

@@ -13,7 +13,8 @@ from hashlib import sha256
 from log.basics.ahead import later
 from log.basics.errors import InputError
 from log.definition.procedure import Procedure
-from log.watch.due import Item, Watch
+from log.watch.due import Watch
+from log.watch.item import Item
 from log.words.wording import figure
 
 MOST_TIMES = 48

@@ -18,7 +18,7 @@ from log.state.episode import Episode
 from log.state.fluid_balance import PortBalance
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
-from log.watch.due import Item
+from log.watch.item import Item
 from log.words.rows import Row
 from log.words.totals import amount, filling, limits_in_words, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp

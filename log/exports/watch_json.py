@@ -8,7 +8,7 @@ from log.definition.procedure import Procedure
 from log.watch.due import Watch
 from log.watch.leak import Trend
 from log.watch.step_down import Progress
-from log.words.wording import iso
+from log.words.wording import in_the_zone_of, iso
 
 
 def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
@@ -22,7 +22,7 @@ def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
                 "id": item.id,
                 "title": item.title,
                 "when": item.when,
-                "due_at": item.due_at.astimezone(found.now.tzinfo).isoformat(),
+                "due_at": in_the_zone_of(item.due_at, found.now).isoformat(),
                 "level": item.level,
                 "every_h": item.every_h,
                 "source": item.source,

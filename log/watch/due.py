@@ -10,45 +10,26 @@ none. A check without `done` is due again and again but never overdue.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import takewhile
-from typing import Literal
 
 from log.basics.ahead import later
 from log.basics.entry import Number
-from log.basics.patterns import Level
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
-from log.definition.watch_plan import Check, WatchPlan
-from log.rules import due_name, means
+from log.definition.watch_plan import WatchPlan
+from log.rules import due_name
 from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
 from log.rules.finding import empties
 from log.state.tube import Step, TubeState
 from log.watch import leak
+from log.watch.checks import of_checks, of_waiting
+from log.watch.item import ORDER, Item, when_due
 from log.watch.leak import Trend
 from log.watch.step_down import Progress, progress
-
-When = Literal["overdue", "due", "next"]
-ORDER: tuple[When, ...] = ("overdue", "due", "next")
-
-
-@dataclass(frozen=True, slots=True)
-class Item:
-    """Something that has to be done or decided at a time."""
-
-    id: str
-    title: str
-    due_at: datetime
-    when: When
-    source: str
-    """Tag and citation, as printed."""
-    level: Level = "low"
-    every_h: float | None = None
-    """For what comes again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +86,8 @@ def watch(course: Course, now: datetime) -> Watch:
     items = _sorted(
         (
             *_of_clocks(procedure, state, now, late),
-            *_of_checks(procedure, plan, steps, now, late),
+            *of_checks(procedure, plan, steps, now, late),
+            *of_waiting(procedure, plan, steps, now, late),
             *_unread(procedure, plan, balloons, now, late),
             *(_of_deflation(procedure, pressed, steps, state.situation, now, late) if pressed else ()),
             *_of_observation(procedure, plan, state.situation, now, late),
@@ -140,13 +122,6 @@ def _sorted(items: Sequence[Item] | Iterator[Item]) -> tuple[Item, ...]:
     return tuple(sorted(items, key=lambda item: (ORDER.index(item.when), item.due_at, item.id)))
 
 
-def _when(due_at: datetime, now: datetime, late: timedelta) -> When:
-    """Due from its moment on, overdue once more than the definition's time has passed."""
-    if now < due_at:
-        return "next"
-    return "due" if now - due_at <= late else "overdue"
-
-
 def _of_clocks(procedure: Procedure, state: State, now: datetime, late: timedelta) -> Iterator[Item]:
     """The moments of the definition's clocks: of each clock the last that is reached, and the next."""
     for clock in procedure.clock:
@@ -162,36 +137,8 @@ def _of_clocks(procedure: Procedure, state: State, now: datetime, late: timedelt
                 continue
             title = f"{moment.after_h:g} h {clock.title}"
             every = moment.after_h if clock.restarts else None
-            name, when = due_name(clock, moment.after_h), _when(due_at, now, late)
+            name, when = due_name(clock, moment.after_h), when_due(due_at, now, late)
             yield Item(name, title, due_at, when, procedure.cite(moment), moment.level, every)
-
-
-def _of_checks(
-    procedure: Procedure, plan: WatchPlan, steps: Sequence[Step], now: datetime, late: timedelta
-) -> Iterator[Item]:
-    for check in plan.check:
-        since = _last_done(check, steps)
-        if since is None:
-            continue
-        title, due_at = check.title, later(since, check.every_h)
-        if not check.done:  # nobody can say that it was done: the time that has just come, or the next
-            times = math.ceil((now - late - since) / timedelta(hours=1) / check.every_h)
-            due_at = later(since, check.every_h * max(times, 1))
-            title = f"{title} (not logged)"
-        yield Item(check.id, title, due_at, _when(due_at, now, late), procedure.cite(check), "low", check.every_h)
-
-
-def _last_done(check: Check, steps: Sequence[Step]) -> datetime | None:
-    """When the check was last done, or what it is about began; None while there is nothing to check."""
-    since: datetime | None = None
-    for step in steps:
-        if any(means(stop, step) for stop in check.stops):
-            since = None
-        elif (since is None and means(check.starts, step)) or (
-            since is not None and any(means(done, step) for done in check.done)
-        ):
-            since = step.line.said_at
-    return since
 
 
 def _unread(
@@ -203,7 +150,7 @@ def _unread(
         if one.since is not None and one.pressure is None and held_by:
             limit = procedure.limits[held_by[0]]
             title = f"{one.site} pressure: none is logged since it went up"
-            when = _when(one.since, now, late)
+            when = when_due(one.since, now, late)
             yield Item(f"{one.site}-unread", title, one.since, when, procedure.cite(limit), "medium")
 
 
@@ -219,13 +166,13 @@ def _of_deflation(
     if up is not None:
         due_at = later(up, deflation.every_h)
         title = f"{site} balloon down for {deflation.for_min:g} min, as your site chose"
-        yield Item("deflation", title, due_at, _when(due_at, now, late), source, "medium")
+        yield Item("deflation", title, due_at, when_due(due_at, now, late), source, "medium")
         return
     down = next((step.line.said_at for step in reversed(steps) if empties(step, site)), None)
     if down is not None and situation.traction is not None:
         due_at = later(down, deflation.for_min / 60)
         title = f"{site} balloon is down: does it bleed? up again or not"
-        yield Item("deflation-over", title, due_at, _when(due_at, now, late), source, "medium")
+        yield Item("deflation-over", title, due_at, when_due(due_at, now, late), source, "medium")
 
 
 def _observed(tube: Tube, situation: TubeState) -> tuple[str, datetime] | None:
@@ -248,7 +195,7 @@ def _of_observation(
     last = tube.stomach is None or site == tube.stomach
     what_next = "the tube may come out" if last else f"the {tube.stomach} balloon may go down"
     title = f"{site} balloon down: if it does not bleed, {what_next}"
-    yield Item(f"{site}-observed", title, due_at, _when(due_at, now, late), source)
+    yield Item(f"{site}-observed", title, due_at, when_due(due_at, now, late), source)
 
 
 def _of_what_is_not_set(procedure: Procedure, state: State, now: datetime) -> Iterator[str]:
@@ -271,7 +218,7 @@ def _of_step_down(
         step = progress.coming[0]
         title = f"{procedure.tube.oesophagus} pressure down to {step.mmhg:g} mmHg"
         source = procedure.cite(plan.step_down)
-        yield Item("step-down", title, step.due_at, _when(step.due_at, now, late), source)
+        yield Item("step-down", title, step.due_at, when_due(step.due_at, now, late), source)
 
 
 def _of_trends(procedure: Procedure, plan: WatchPlan, trends: Sequence[Trend]) -> Iterator[Item]:

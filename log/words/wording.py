@@ -151,8 +151,15 @@ def clock(moment: datetime, now: datetime) -> str:
     since the log was opened."""
     if is_without_date(moment):
         return stamp(moment)
-    there = moment.astimezone(now.tzinfo)
+    there = in_the_zone_of(moment, now)
     return f"{there:%H:%M}" if there.date() == now.date() else f"{there:%m-%d %H:%M}"
+
+
+def in_the_zone_of(moment: datetime, now: datetime) -> datetime:
+    """A time as the clocks show it where `now` was read: by the rules of this machine's zone if it is that zone, for
+    summer time may begin or end in between; else with the same offset."""
+    here = now.astimezone().utcoffset() == now.utcoffset()
+    return moment.astimezone() if here else moment.astimezone(now.tzinfo)
 
 
 def away(moment: datetime, now: datetime, ahead: bool) -> str:

@@ -46,7 +46,7 @@ def command(case: str, now: str | None, as_json: bool, pdf: Path | None, paper: 
     from log.summaries.handover import handover
 
     known = whole(store.read(cases_folder(cases), case), paper)
-    found = handover(known.course, known.record, as_of(known.opened.logged_at, now))
+    found = handover(known.course, known.record, as_of(known.opened.logged_at, known.until, now))
     if pdf is not None:
         from log.exports.handover import page_of
 

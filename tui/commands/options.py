@@ -112,10 +112,11 @@ def _lead_word(context: click.Context, parameter: click.Parameter, value: str) -
     return value.lower()
 
 
-def as_of(opened: datetime, given: str | None) -> datetime:
-    """The moment that `--now` asks for, in the zone in which the case was kept. Raises InputError."""
+def as_of(opened: datetime, until: datetime, given: str | None) -> datetime:
+    """The moment that `--now` asks for, in the zone in which the case was kept; without it now, but never before the
+    last fact, for the machine's clock may have gone back since. Raises InputError."""
     here = datetime.now().astimezone()
-    at = moment(given, here) if given is not None else here
+    at = moment(given, here) if given is not None else max(here, until)
     if at < opened:
         raise InputError(
             f"{at.isoformat(sep=' ', timespec='seconds')} is before the case was opened "

@@ -40,7 +40,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     Only what was logged is known. A time before the case was opened cannot be used; then the exit code is 3.
     """
     known = whole(store.read(cases_folder(cases), case))
-    at = as_of(known.opened.logged_at, now)
+    at = as_of(known.opened.logged_at, known.until, now)
     found = watch(known.course, at)
     if calendar_file is not None:
         if known.simulation:

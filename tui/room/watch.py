@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from log.basics.visible import visible
 from log.rules.course import Course
-from log.watch.due import When
+from log.watch.item import When
 from tui.room.panels import Drawn
 from tui.room.trend import pressures
 from tui.views.watch import OFFER, Attending, Told, attending, is_placed, key, news

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from log.basics.errors import InputError
 
@@ -11,15 +11,35 @@ from log.basics.errors import InputError
 def moment(text: str, now: datetime) -> datetime:
     """A time as people type it: "03:10" is the last time it was so late, in the room's zone; or a whole RFC 3339 time.
 
-    Raises InputError.
+    Raises InputError, also for a time of day that the change of the clocks left out, or that came twice.
     """
     clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text)
     if clock:
         hour, minute, second = (int(part or 0) for part in clock.groups())
-        today = now.replace(hour=hour, minute=minute, second=second, microsecond=0)
-        return today if today <= now else today - timedelta(days=1)
+        return _last(text, now, hour, minute, second)
     try:
         given = datetime.fromisoformat(text)
     except ValueError:
         raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
-    return given if given.tzinfo is not None else given.astimezone()
+    return given if given.tzinfo is not None else _in_the_room(text, given)
+
+
+def _last(text: str, now: datetime, hour: int, minute: int, second: int) -> datetime:
+    """The last time before now at which the clocks of the room read this."""
+    if now.utcoffset() != now.astimezone().utcoffset():  # a time of another zone: there is only its offset
+        today = now.replace(hour=hour, minute=minute, second=second, microsecond=0)
+        return today if today <= now else today - timedelta(days=1)
+    naive = now.replace(hour=hour, minute=minute, second=second, microsecond=0, tzinfo=None)
+    today = _in_the_room(text, naive)
+    return today if today <= now else _in_the_room(text, naive - timedelta(days=1))
+
+
+def _in_the_room(text: str, naive: datetime) -> datetime:
+    """A time of the machine's own zone, by the rules of that day."""
+    first, second = naive.astimezone(), naive.replace(fold=1).astimezone()
+    if first.utcoffset() == second.utcoffset():
+        return first
+    if first.astimezone(UTC).astimezone().replace(tzinfo=None) != naive:
+        raise InputError(f'"{text}" was left out: the clocks went forward', "write the time before or after")
+    both = " or ".join(one.isoformat(timespec="seconds") for one in (first, second))
+    raise InputError(f'"{text}" came twice: the clocks went back', f"write which: {both}")

@@ -10,7 +10,8 @@ from datetime import datetime, timedelta
 
 from log.basics.patterns import LEVELS, Level
 from log.rules.course import Course
-from log.watch.due import Item, Watch, When, watch
+from log.watch.due import Watch, watch
+from log.watch.item import Item, When
 from log.watch.leak import Trend
 from log.words.wording import SIGNS, WHEN, away, clock, figure
 from tui.views.watch_page import state, trends

@@ -8,7 +8,8 @@ from datetime import datetime
 
 from log.basics.patterns import Level
 from log.definition.procedure import Procedure
-from log.watch.due import BalloonHours, Item, Watch
+from log.watch.due import BalloonHours, Watch
+from log.watch.item import Item
 from log.watch.leak import Trend
 from log.watch.step_down import Progress
 from log.words.totals import volumes_in_words

@@ -11,7 +11,8 @@ from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.rules.course import Course
 from log.rules.definitions import read_procedure
-from log.watch.due import Item, Watch, watch
+from log.watch.due import Watch, watch
+from log.watch.item import Item
 from tests.log.rules.test_rules import FOUR, THREE
 from tests.log.watched import Said, at, pressures, watched
 

@@ -19,7 +19,8 @@ from log.rules.course import Course, course_of
 from log.rules.definitions import read_procedure
 from log.transfer.altitude import cabin
 from log.transfer.cabin import from_case
-from log.watch.due import ORDER, Watch, watch
+from log.watch.due import Watch, watch
+from log.watch.item import ORDER
 from tests.any_case import CASES, Action, facts_played
 from tests.cases import BEGAN, definition, opened
 from tests.log.watched import pressures, watched

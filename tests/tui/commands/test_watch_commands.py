@@ -135,7 +135,7 @@ def test_a_transfer_of_a_case(run: Run, bay_4: str) -> None:
     assert found["after_landing"]
     told = run("transfer", bay_4, "--altitude-ft", 8000).done()
     assert max(map(len, told.splitlines())) <= 80
-    assert "could reach 336.6 mL, above the limit (200 to 310 mL)" in told
+    assert "could reach 336.6 mL, above the limit (200 to 300 mL)" in told
     assert "500 mL as given" in run("transfer", bay_4, "--altitude-ft", 8000, "--volume", 500).done()
 
 
