@@ -73,7 +73,7 @@ def test_every_finding_of_the_day_is_in_the_note_and_in_the_trail(day: Whole, fa
     ("hours", "overdue"),
     [
         (2.6, set()),
-        (6, {"traction", "mark"}),  # every pressure was read, and the skin looked at
+        (6, {"traction", "mark", "bleeding"}),  # every pressure was read, and the skin looked at
         (12.5, {"traction", "mark", "skin", "since-oesophageal-pressure-check-1h", "since-gastric-inflation-12h"}),
         (23.5, set()),  # the tube is out
     ],
