@@ -122,7 +122,7 @@ def _watch_references(procedure: Procedure) -> Iterator[Problem]:
     if plan is None:
         return
     remarks = ("deflation_not_set", "gastric_stays", "observe_not_set")
-    for field in ("late", "trend", "step_down", "deflation", "observe", *remarks):
+    for field in ("late", "ignored", "trend", "step_down", "deflation", "observe", *remarks):
         part = getattr(plan, field)
         if part is not None:
             yield from _unknown_sources(procedure, f"watch.{field}", part)

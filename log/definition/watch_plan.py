@@ -123,13 +123,15 @@ class Remark(Sourced):
 class WatchPlan(Grown):
     """The watch over a placed tube."""
 
-    GROWN: ClassVar = ("waiting",)
+    GROWN: ClassVar = ("waiting", "ignored")
 
     late: Late
     trend: Trend
     check: tuple[Check, ...] = ()
     waiting: tuple[Waiting, ...] | None = None
     """Shown once it has waited for too long."""
+    ignored: Late | None = None
+    """When an urgent finding that nobody has acknowledged is due as well."""
     step_down: StepDown | None = None
     deflation: Deflation | None = None
     deflation_not_set: Remark

@@ -20,6 +20,7 @@ from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.definition.protocol import Tube
 from log.definition.watch_plan import WatchPlan
+from log.facts.record import Record
 from log.rules import due_name
 from log.rules.comparisons import pressure_limits
 from log.rules.course import Course, State
@@ -27,6 +28,7 @@ from log.rules.finding import empties
 from log.state.tube import Step, TubeState
 from log.watch import leak
 from log.watch.checks import of_checks, of_waiting
+from log.watch.ignored import of_ignored
 from log.watch.item import ORDER, Item, when_due
 from log.watch.leak import Trend
 from log.watch.step_down import Progress, progress
@@ -65,8 +67,8 @@ class Watch:
     remarks: tuple[str, ...] = ()
 
 
-def watch(course: Course, now: datetime) -> Watch:
-    """The watch at a moment, by what happened up to then."""
+def watch(course: Course, now: datetime, record: Record | None = None) -> Watch:
+    """The watch at a moment, by what happened up to then; with the `record` also what nobody has dealt with."""
     procedure = course.procedure
     state = _state_at(course, now)
     steps = tuple(takewhile(lambda step: step.line.said_at <= now, course.steps))
@@ -93,10 +95,15 @@ def watch(course: Course, now: datetime) -> Watch:
             *_of_observation(procedure, plan, state.situation, now, late),
             *_of_step_down(procedure, plan, step_down, now, late),
             *_of_trends(procedure, plan, trends),
+            *(of_ignored(plan, _until(course, now), record, now, late) if record is not None else ()),
         )
     )
     remarks = (*_remarks(procedure, plan, step_down, trends, balloons), *_of_what_is_not_set(procedure, state, now))
     return Watch(now, True, items, balloons, step_down, trends, remarks)
+
+
+def _until(course: Course, now: datetime) -> Course:
+    return Course(course.procedure, tuple(takewhile(lambda stage: stage.line.said_at <= now, course.stages)))
 
 
 def _state_at(course: Course, now: datetime) -> State:

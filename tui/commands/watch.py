@@ -41,7 +41,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     """
     known = whole(store.read(cases_folder(cases), case))
     at = as_of(known.opened.logged_at, known.until, now)
-    found = watch(known.course, at)
+    found = watch(known.course, at, known.record)
     if calendar_file is not None:
         if known.simulation:
             raise InputError("rehearsals have no reminders", "leave out --calendar")
