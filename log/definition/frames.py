@@ -9,11 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from itertools import product
-from typing import Annotated
+from typing import Annotated, ClassVar
 
-from pydantic import Field, SerializerFunctionWrapHandler, StringConstraints, field_validator, model_serializer
+from pydantic import Field, StringConstraints, field_validator
 
-from log.basics.patterns import Bound, Identifier, Part
+from log.basics.patterns import Bound, Grown, Identifier, Part
 
 Ways = Annotated[str, StringConstraints(pattern=r"^[a-z#\[][a-z0-9#' |./\[\]-]*$")]
 """Ways to say an idea, with a bar between them: "up|inflated|blown up". `#` stands for any number; in brackets each of
@@ -26,8 +26,10 @@ WORD_OF = "<>"
 """A field written as "<site>" is filled with the member of that group that was said."""
 
 
-class Frame(Part):
+class Frame(Grown):
     """One way in which an entry is meant, whatever the order of its words."""
+
+    GROWN: ClassVar = ("also",)
 
     id: Identifier
     kind: Identifier
@@ -59,14 +61,6 @@ class Frame(Part):
     value: str | Bound = None
     detail: str | None = None
     """Fixed, or "<group>" for the member of a group that was said."""
-
-    @model_serializer(mode="wrap")
-    def _as_before(self, dump: SerializerFunctionWrapHandler) -> dict[str, object]:
-        """Without `also` where it says nothing, so that fingerprints stay as they were."""
-        plain: dict[str, object] = dump(self)
-        if self.also is None:
-            plain.pop("also", None)
-        return plain
 
     def groups(self) -> Iterator[tuple[str, str]]:
         """Field of the entry -> the group that fills it."""

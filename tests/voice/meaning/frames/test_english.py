@@ -1,0 +1,108 @@
+"""How English is said in a breath: verbs with their particle behind the object, slips put right, a denial in a clause
+of its own, ordinary words that mean nothing here.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from log.basics.entry import NotUnderstood
+from log.definition.frames import ways
+from tests.cases import phrases
+from tests.voice.meaning.frames.said import asked, framed, items, logged
+from voice.english.guards import IN_WORDS
+from voice.english.plain_words import PARTICLES, PLAIN
+from voice.meaning.frames.lexicon import ANY_GUARD, GUARDS, HARMLESS, lexicon
+from voice.meaning.matcher import understand
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("i've the gastric line shut off with a clamp", ("clamp", "gastric", "on", None)),
+        ("i have let the oesophageal balloon down", ("balloon", "oesophageal", "down", None)),
+    ],
+)
+def test_a_particle_behind_the_object_belongs_to_its_verb(said: str, meant: tuple[object, ...]) -> None:
+    candidates = [one.candidates[0] for one in asked(said)]
+    assert meant in logged(said) or meant in [(one.kind, one.site, one.value, one.detail) for one in candidates]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "seventy into the oesophageal, nope, i lied, fifteen, one five",
+        "seventy into the oesophageal, sorry, it was fifteen",
+        "seventy into the oesophageal, no, call it fifteen",
+        "seventy into the oesophageal, hang on, i tell a lie, it was fifteen",
+    ],
+)
+def test_a_slip_is_put_right_in_any_way(said: str) -> None:
+    assert logged(said) == (("volume_in", "oesophageal", 15, None),)
+
+
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [
+        ("the esophageal's all the way down, ain't no air left in it", "balloon"),
+        ("he is still bleeding, it ain't quit", "bleeding"),
+        ("tube's out, all of it, no bits missing", "tube"),
+    ],
+)
+def test_a_denial_in_a_clause_of_its_own_makes_a_question_of_the_report(said: str, kind: str) -> None:
+    assert logged(said) == ()
+    assert kind in [one.candidates[0].kind for one in asked(said)]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "the plan is this, gastric two hundred in",
+        "last month it was fine, haemoglobin ten point four",
+        "clamp it, two hundred in the gastric",
+    ],
+)
+def test_what_is_planned_remembered_or_ordered_first_speaks_of_all_that_follows(said: str) -> None:
+    assert logged(said) == ()
+
+
+def test_what_drained_and_how_it_looks_are_two_entries() -> None:
+    assert logged("the gastric port has drained two hundred mls of dark blood") == (
+        ("aspirate", "gastric", 200, None),
+        ("appearance", "gastric", "dark blood", None),
+    )
+
+
+def test_what_is_inside_is_a_total_and_what_went_in_is_not() -> None:
+    assert logged("there's three forty inside the gastric")[0][0] == "volume_total"
+    assert logged("two hundred's away in the gastric now")[0][0] == "volume_in"
+    assert logged("the stomach balloon get two hundred now") == ()
+
+
+def test_no_before_a_participle_denies() -> None:
+    assert items("i've no laid a finger on that clamp") == ()
+
+
+def test_a_subject_behind_what_was_done_asks() -> None:
+    assert items("is already marked the companion") == ()
+
+
+def test_an_ordinary_word_says_no_direction_and_turns_nothing() -> None:
+    meanings = lexicon(phrases()).meanings
+    assert not PARTICLES & PLAIN
+    assert not [word for word in PLAIN if meanings[word] & ANY_GUARD and meanings[word] & HARMLESS]
+
+
+def test_each_of_the_first_stands_with_each_of_the_second() -> None:
+    assert ways("up|[no/nil] [mark/pressure sore]") == (
+        "up", "no mark", "no pressure sore", "nil mark", "nil pressure sore",
+    )  # fmt: skip
+    assert ways("[that/this/] one") == ("that one", "this one", "one")
+
+
+def test_the_reason_is_a_sentence_for_people() -> None:
+    assert set(IN_WORDS) == set(GUARDS)
+    for said, why in (("please clamp the gastric", "order"), ("is the gastric clamped", "question")):
+        meaning = understand(phrases(), said)
+        assert isinstance(meaning, NotUnderstood) and meaning.why == IN_WORDS[why]
+    assert isinstance(framed("mind the cable"), NotUnderstood) and framed("mind the cable").why == "nothing recognised"
