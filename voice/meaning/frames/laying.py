@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from log.basics.entry import Entry
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARD_BIT, HARMLESS, Lay
-from voice.meaning.frames.numbered import NUMBER_LEFT, converted, numbered, several_cost
+from voice.meaning.frames.numbered import NUMBER_LEFT, Numbered, converted, numbered, several_cost
 from voice.meaning.frames.token import Amount, Token
 
 UNEXPLAINED = 2.0
@@ -61,35 +61,49 @@ def left_of(token: Token, allowed: int) -> tuple[float, int, tuple[str, ...]]:
 
 
 def lay_over(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, most: float) -> Cost | None:
+    """The frame over these words, if it can be laid at no more than `most`."""
     left = _left_over(lay, stretch, most + MOST_GAINED)
-    if left is None:
+    taken = _needs_met(lay, stretch, before) if left is not None else 0
+    if left is None or not taken:
         return None
     cost, words, guards, amounts = left
-    taken = _needs_met(lay, stretch, before)
-    one_of_several = DOUBT + several_cost(amounts) if len(amounts) > len(lay.slots) == 1 else 0.0
-    if not taken or cost + one_of_several - NEED_MET * taken > most:
-        return None
-    fields = _group_fields(lay, stretch, before)
-    if fields is None:
-        return None
+    cost -= NEED_MET * taken
     if amounts and not lay.slots:
         cost, words, amounts = cost + NUMBER_LEFT * len(amounts), [*words, *("#" for _ in amounts)], []
-    second = _group_fields(lay.also, stretch, None) if lay.also is not None else {}
-    found = numbered(lay, amounts, fields) if second is not None else None
-    if found is None:
+    filled = _filled(lay, stretch, before, amounts) if cost + _least_doubts(lay, amounts) <= most else None
+    if filled is None:
         return None
-    candidates, doubts, alike, extra = found
-    if lay.frame.asks:
-        doubts = (*doubts, Doubt("word missing", "a word that matters was not said"))
-    cost += extra + DOUBT * len(doubts) - NEED_MET * taken + (LATER_FRAME / 2 if before is not None else 0.0)
-    also = _second(lay, second or {}, candidates[0])
+    doubts = (*filled.doubts, WORD_MISSING) if lay.frame.asks else filled.doubts
+    cost += filled.extra + DOUBT * len(doubts) + (LATER_FRAME / 2 if before is not None else 0.0)
+    if cost > most + MOST_GAINED:
+        return None
+    candidates = filled.candidates()
     said = sum(1 for token in stretch if token.meaning & lay.allowed & ~HARMLESS) + len(amounts)
-    return Laid(lay, candidates, doubts, alike, cost, said, also), cost, tuple(words), guards
+    laid = Laid(lay, candidates, doubts, filled.alike, cost, said, _second(lay, stretch, candidates[0]))
+    return laid, cost, tuple(words), guards
 
 
-def _second(lay: Lay, fields: dict[str, object], first: Entry) -> Entry | None:
+WORD_MISSING = Doubt("word missing", "a word that matters was not said")
+
+
+def _least_doubts(lay: Lay, amounts: list[Amount]) -> float:
+    """What its doubts cost at least, before its numbers are looked at."""
+    several = DOUBT + several_cost(amounts) if len(amounts) > len(lay.slots) == 1 else 0.0
+    return several + (DOUBT if lay.frame.asks else 0.0)
+
+
+def _filled(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, amounts: list[Amount]) -> Numbered | None:
+    """The frame with what was said in its places."""
+    fields = _group_fields(lay, stretch, before)
+    if fields is None or (lay.also is not None and _group_fields(lay.also, stretch, None) is None):
+        return None
+    return numbered(lay, amounts, fields)
+
+
+def _second(lay: Lay, stretch: tuple[Token, ...], first: Entry) -> Entry | None:
     """The second entry where its words say a value; it is of the same site."""
-    if lay.also is None or not isinstance(value := fields.get("value"), str):
+    fields = _group_fields(lay.also, stretch, None) if lay.also is not None else None
+    if lay.also is None or fields is None or not isinstance(value := fields["value"], str):
         return None
     return Entry(kind=lay.also.frame.kind, site=first.site, value=value)
 
@@ -147,8 +161,9 @@ def _place_for(stretch: Sequence[Token], need: int, taken: set[int]) -> int | No
 def _group_fields(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> dict[str, object] | None:
     frame = lay.frame
     fields: dict[str, object] = {"site": frame.site, "value": frame.value, "detail": frame.detail}
-    for name, members in lay.groups:
-        said = dict.fromkeys(member for token in stretch for bit, member in members if token.meaning & bit)
+    for name, mask, members in lay.groups:
+        named = [token.meaning for token in stretch if token.meaning & mask]
+        said = dict.fromkeys(member for meaning in named for bit, member in members if meaning & bit)
         if len(said) > 1:
             said = _without_doubles(stretch, members, said)
         if len(said) > 1:

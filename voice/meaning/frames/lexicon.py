@@ -42,8 +42,8 @@ class Lay:
     allowed: int
     slots: tuple[NumberSlot, ...]
     other_slots: tuple[NumberSlot, ...]
-    groups: tuple[tuple[str, tuple[tuple[int, str], ...]], ...]
-    """Field -> (bit, member) of the group that fills it."""
+    groups: tuple[tuple[str, int, tuple[tuple[int, str], ...]], ...]
+    """Field, bits of the group that fills it, (bit, member) of each of its members."""
     site: int
     """Bits of the group that fills its site; 0 if it is fixed or none."""
     also: Lay | None = None
@@ -229,7 +229,8 @@ def _lay(phrases: Phrases, frame: Frame, known: dict[str, int], members: dict[st
     for mask in (*needs, *(_mask(known, may) for may in frame.may)):
         allowed |= mask
     groups = tuple(
-        (field, tuple((one, member) for member, one in members[group].items())) for field, group in frame.groups()
+        (field, known[group], tuple((one, member) for member, one in members[group].items()))
+        for field, group in frame.groups()
     )
     return Lay(
         frame,
@@ -238,7 +239,7 @@ def _lay(phrases: Phrases, frame: Frame, known: dict[str, int], members: dict[st
         tuple(_number_slot(phrases, name) for name in frame.numbers),
         tuple(_number_slot(phrases, name) for name in frame.units),
         groups,
-        next((sum(one for one, _ in each) for field, each in groups if field == "site"), 0),
+        next((mask for field, mask, _ in groups if field == "site"), 0),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 from log.basics.entry import Entry
@@ -21,14 +21,34 @@ BEYOND = 2
 BEYOND_IN_ITS_UNIT = 5
 
 
-Numbered = tuple[tuple[Entry, ...], tuple[Doubt, ...], bool, float]
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """What an entry could be with its numbers in their slots; its candidates are made only where it is wanted."""
+
+    kind: str
+    fields: tuple[dict[str, object], ...]
+    """Of each candidate, the likeliest first."""
+    others: tuple[tuple[str, Number], ...]
+    """What the first only sounds like: field and number."""
+    doubts: tuple[Doubt, ...]
+    extra: float
+    """What it costs beside its doubts."""
+
+    @property
+    def alike(self) -> bool:
+        """Whether its candidates only sound alike."""
+        return bool(self.others) and not self.doubts
+
+    def candidates(self) -> tuple[Entry, ...]:
+        entries = tuple(dict.fromkeys(_entry(self.kind, fields) for fields in self.fields))
+        return (*entries, *(entries[0].model_copy(update={field: other}) for field, other in self.others))
 
 
 def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:
     """The entry with its numbers in their slots, its look-alikes, and what is doubtful about them."""
     frame = lay.frame
     if not lay.slots or (not amounts and not frame.counted):
-        return (_entry(frame.kind, fields),), (), False, 0.0
+        return Numbered(frame.kind, (fields,), (), (), 0.0)
     wanted = len(lay.slots)
     if len(amounts) > wanted:
         return _several(lay, amounts, fields) if wanted == 1 and frame.several else None
@@ -37,7 +57,7 @@ def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
     best: Numbered | None = None
     for order in permutations(range(wanted)) if wanted > 1 else ((0,),):
         found = _in_slots(lay, [amounts[place] for place in order], fields)
-        if found is not None and (best is None or len(found[1]) < len(best[1])):
+        if found is not None and (best is None or len(found.doubts) < len(best.doubts)):
             best = found
     return best
 
@@ -47,8 +67,8 @@ def _several(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
     each = [found for amount in amounts if (found := _in_slots(lay, [amount], fields)) is not None]
     if len(each) < 2:
         return None
-    candidates = tuple(dict.fromkeys(one for found in each for one in found[0][:1]))
-    return candidates, (Doubt("several numbers", "several numbers were said"),), False, several_cost(amounts)
+    doubt = Doubt("several numbers", "several numbers were said")
+    return Numbered(lay.frame.kind, tuple(found.fields[0] for found in each), (), (doubt,), several_cost(amounts))
 
 
 def several_cost(amounts: list[Amount]) -> float:
@@ -95,9 +115,7 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
             doubts = (*doubts, Doubt("digits disagree", "the number and its digits differ"))
         alike = (converted(replace(amount, value=other), slot) for other in amount.others)
         others += [(slot.gives, one) for one in alike if one is not None and _sayable(slot, one)]
-    entry = _entry(lay.frame.kind, fields)
-    alikes = tuple(entry.model_copy(update={field: other}) for field, other in others)
-    return (entry, *alikes), doubts, bool(alikes) and not doubts, 0.0
+    return Numbered(lay.frame.kind, (fields,), tuple(others), doubts, 0.0)
 
 
 def _entry(kind: str, fields: dict[str, object]) -> Entry:

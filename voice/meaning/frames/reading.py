@@ -62,11 +62,14 @@ def read(lexicon: Lexicon, found: tuple[Token, ...]) -> Reading | None:
 
 def _plain_words(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> tuple[Token, ...]:
     """A plain word of English means nothing more where none of these frames can use what else it stands for."""
-    used = HARMLESS | ANY_GUARD
+    used = ANY_GUARD
     for lay in lays:
-        used |= lay.allowed
+        for need in lay.needs:
+            used |= need
     return tuple(
-        replace(token, meaning=HARMLESS) if token.text in PLAIN and not token.meaning & used else token
+        replace(token, meaning=token.meaning | HARMLESS)
+        if not token.meaning & used and PLAIN.issuperset(token.text.split())
+        else token
         for token in found
     )
 
@@ -211,19 +214,29 @@ def _laid_over(lays: tuple[Lay, ...], stretch: _Stretch, path: _Path, most: floa
     before = path.laid[-1][0] if path.laid else None
     ideas, numbers = stretch.ideas, stretch.numbers
     for lay in lays:
+        met = _all_met(lay.needs, ideas)
+        if not met and before is None:
+            continue
         frame = lay.frame
         if (frame.alone and not stretch.clause) or (numbers < len(lay.slots) and frame.counted):
             continue
         if frame.after and (before is None or before.lay.frame.kind not in frame.after):
             continue
         inherits = before if frame.after else None
-        if any(not need & ideas for need in lay.needs):
+        if not met:
             if before is None or not _may_inherit(lay, before, ideas, numbers):
                 continue
             inherits = before
         laid = lay_over(lay, stretch.tokens, inherits, most)
         if laid is not None:
             yield laid
+
+
+def _all_met(needs: tuple[int, ...], ideas: int) -> bool:
+    for need in needs:  # noqa: SIM110 (a generator costs twice as much, and this is what is done most often)
+        if not need & ideas:
+            return False
+    return True
 
 
 OF_A_BALLOON = frozenset({"gastric", "oesophageal", "both"})

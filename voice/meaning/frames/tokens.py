@@ -162,6 +162,8 @@ def _pauses_joined(found: list[Token]) -> list[Token]:
 
 def _phrases_with_numbers(lexicon: Lexicon, found: list[Token]) -> tuple[Token, ...]:
     """Ideas and comments that hold a number: "in # goes", "on # litres", "# percent albumin"."""
+    if all(token.amount is None for token in found):
+        return tuple(found)
     texts = tuple(_spelled(token) for token in found)
     exact = tuple(
         f"{token.amount.value:g}" if token.amount is not None and token.amount.unit is None else token.text

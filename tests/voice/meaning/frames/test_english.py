@@ -105,4 +105,5 @@ def test_the_reason_is_a_sentence_for_people() -> None:
     for said, why in (("please clamp the gastric", "order"), ("is the gastric clamped", "question")):
         meaning = understand(phrases(), said)
         assert isinstance(meaning, NotUnderstood) and meaning.why == IN_WORDS[why]
-    assert isinstance(framed("mind the cable"), NotUnderstood) and framed("mind the cable").why == "nothing recognised"
+    nothing = framed("mind the cable")
+    assert isinstance(nothing, NotUnderstood) and nothing.why == "nothing recognised"
