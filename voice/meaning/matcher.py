@@ -75,16 +75,19 @@ def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: List
         return NotUnderstood(heard=" ".join(words))
     for attempt in addressed:
         if items := read_phrases(phrases, attempt):
-            return _without_a_unit_too_many(phrases, spoken, listening, Understood(items=items))
+            return _clearer(phrases, spoken, listening, Understood(items=items))
     return _beyond_phrases(phrases, spoken, addressed, listening)
 
 
-def _without_a_unit_too_many(
+def _clearer(
     phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening, by_phrases: Understood
 ) -> Understood:
-    """What its frames say where a phrase takes a number in another's unit: "ketamine is given, hundred milligrams"."""
-    taken = any(isinstance(item, Question) and item.why == "other unit" for item in by_phrases.items)
-    framed = _framed(phrases, spoken, listening) if taken and len(by_phrases.items) > 1 else None
+    """What its frames say where phrases leave a question of several and frames do not: "ketamine is given, hundred
+    milligrams" is no pressure."""
+    questions = [item.why for item in by_phrases.items if isinstance(item, Question)]
+    if len(by_phrases.items) < 2 or set(questions) <= {"sound alike"}:
+        return by_phrases
+    framed = _framed(phrases, spoken, listening)
     clear = isinstance(framed, Understood) and all(isinstance(item, Entry) for item in framed.items)
     return framed if clear and isinstance(framed, Understood) else by_phrases
 
