@@ -112,7 +112,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         """
         or not | do you think | what about | how much | how many | how far | any more | did you | did anyone
         did anybody | does he | does she | do i | do you | has anyone | has anybody | should we | should i | shall we
-        shall i | can i | can we | can one | who has | you know | am i | would you call | has somebody | did y'all
+        shall i | can i | can we | can one | who has | am i | would you call | has somebody | did y'all
         whose idea | who put | who's put | who took | yes or no | how deep | how high | how low | how hard | is that
         have you | did yous | did youse | did ye | did yiz | did he | did she | did they | did someone | did somebody
         do yous | do ye | have yous | have ye | have y'all | are you | are yous | are ye | were you | is he | is she

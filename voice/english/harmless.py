@@ -263,7 +263,7 @@ _COMMENTS = phrases_of(
 )
 
 _PERCEIVED = phrases_of(
-    "can see | can hear | can feel | i can see | i can hear | i can feel | we can see | we can hear"
+    "you know | can see | can hear | can feel | i can see | i can hear | i can feel | we can see | we can hear"
 )
 
 HARMLESS_PHRASES = (

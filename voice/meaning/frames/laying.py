@@ -101,11 +101,11 @@ def _filled(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, amounts: 
 
 
 def _second(lay: Lay, stretch: tuple[Token, ...], first: Entry) -> Entry | None:
-    """The second entry where its words say a value; it is of the same site."""
-    fields = _group_fields(lay.also, stretch, None) if lay.also is not None else None
-    if lay.also is None or fields is None or not isinstance(value := fields["value"], str):
+    """The second entry where its words are there; what has a site is of the same one."""
+    if lay.also is None or not _needs_met(lay.also, stretch, None):
         return None
-    return Entry(kind=lay.also.frame.kind, site=first.site, value=value)
+    fields = _group_fields(lay.also, stretch, None) or {}
+    return Entry(kind=lay.also.frame.kind, site=first.site if lay.also.site else None, value=str(fields["value"]))
 
 
 def _needs_met(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> int:
