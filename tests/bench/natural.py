@@ -1,4 +1,4 @@
-"""Natural wording, typed: how much of five sets of our own, and of the shared set where it lies, is understood.
+"""Natural wording, typed: how much of the sets of our own, and of the shared set where it lies, is understood.
 
     python -m tests.bench.natural [SET ...]
 
