@@ -112,15 +112,16 @@ FARTHEST_PARTICLE = 4
 
 
 def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
-    """A verb and its particle behind the object mean what they mean together: "locked the gastric off"."""
+    """A verb and its particle behind the object mean besides what only both mean together: "locked the gastric off"."""
     out = list(found)
     for place, verb in enumerate(found):
         if verb.is_pause or verb.amount is not None or verb.meaning & ANY_GUARD:
             continue
         for then in range(place + 1, min(place + 2 + FARTHEST_PARTICLE, len(found))):
-            if found[then].is_pause:
+            if found[then].is_pause or found[then].amount is not None:
                 break
-            meaning = lexicon.meanings.get(f"{verb.text.split()[-1]} {found[then].text}", 0)
+            together = lexicon.meanings.get(f"{verb.text.split()[-1]} {found[then].text}", 0)
+            meaning = together & ~(verb.meaning | found[then].meaning)
             if then > place + 1 and found[then].text in PARTICLES and meaning >= FIRST_IDEA:
                 out[place] = replace(out[place], meaning=out[place].meaning | meaning)
                 out[then] = replace(out[then], meaning=out[then].meaning | meaning)
