@@ -104,6 +104,8 @@ def _clinical_references(procedure: Procedure) -> Iterator[Problem]:
             yield from _unknown_kind(procedure, path, pattern)
         for i, due in enumerate(clock.due):
             yield from _unknown_sources(procedure, f"clock[{number}].due[{i}]", due)
+            for j, pattern in enumerate(due.silenced_by or ()):
+                yield from _unknown_kind(procedure, f"clock[{number}].due[{i}].silenced_by[{j}]", pattern)
     for number, medicine in enumerate(procedure.medicine or ()):
         yield from _unknown_sources(procedure, f"medicine[{number}]", medicine)
         if medicine.unit not in UNITS:

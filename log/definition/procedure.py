@@ -52,11 +52,15 @@ class Rule(Backed):
     message: str
 
 
-class Due(Backed):
+class Due(Grown, Backed):
     """A moment on a clock."""
+
+    GROWN: ClassVar = ("silenced_by",)
 
     after_h: float = Field(gt=0, le=10_000)
     message: str
+    silenced_by: tuple[Pattern, ...] | None = None
+    """Whoever said one of these needs no such reminder: a plan that is made."""
 
 
 class Clock(Grown):

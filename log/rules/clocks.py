@@ -4,11 +4,12 @@ has reached.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from log.basics.ahead import later
+from log.basics.patterns import Pattern
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
 from log.state.tube import Step, TubeState, next_tube, of_a_tube
@@ -73,14 +74,19 @@ def clocks_if_any(running: Clocks, possible: Sequence[Clocks]) -> Clocks:
     }
 
 
-def due(procedure: Procedure, running: Clocks, now: datetime) -> Iterator[Finding]:
-    """Due moments that the running clocks have reached, of each clock the last."""
+def due(
+    procedure: Procedure, running: Clocks, now: datetime, said: Callable[[Pattern], bool] = lambda _: False
+) -> Iterator[Finding]:
+    """Due moments that the running clocks have reached, of each clock the last. `said`: whether an entry was, for what
+    silences a reminder."""
     for clock in procedure.clock:
         own = running.get(clock.id)
         if own is None or own.paused:
             continue
         reached = [moment for moment in clock.due if now >= own.reaches(moment.after_h) + _grace(procedure, clock)]
         for moment in sorted(reached, key=lambda moment: moment.after_h)[-1:]:
+            if any(map(said, moment.silenced_by or ())):
+                continue
             name = due_name(clock, moment.after_h)
             yield Finding(name, own.number, moment.level, moment.message, procedure.cite(moment))
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
 
-from log.basics.patterns import LEVELS
+from log.basics.patterns import LEVELS, Pattern
 from log.definition.procedure import Procedure
 from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
 from log.facts.line import Line
@@ -26,7 +26,7 @@ from log.rules.clocks import clocks_if_any
 from log.rules.life import Ending, Open, can_end, endings, stands_already
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.state.question import after_question, may_be
-from log.state.tube import Step, TubeState, after_entry
+from log.state.tube import Step, TubeState, after_entry, matches
 
 NO_CLOCKS: Clocks = MappingProxyType({})
 
@@ -123,7 +123,11 @@ class Course:
 
     def due(self, now: datetime) -> tuple[Finding, ...]:
         """Due moments that the running clocks have reached."""
-        return tuple(due(self.procedure, self.end.clocks, now))
+        return tuple(due(self.procedure, self.end.clocks, now, self._said))
+
+    def _said(self, pattern: Pattern) -> bool:
+        """Whether a standing line is what a pattern means."""
+        return any(matches(pattern, stage.line.entry) for stage in self.stages if stage.line.status == "stands")
 
     def findings(self, now: datetime) -> tuple[Finding, ...]:
         """Everything the rules have to say at this moment, most urgent first, the newest of these first."""
