@@ -26,11 +26,20 @@ from log.facts.origin import Origin
 from log.facts.record import Record, evolve
 from log.rules.course import Course
 from log.scribe.decided import Decided, checked
+from log.scribe.questions import (
+    NOT_OFFERED,
+    STILL_OPEN,
+    WHICH_BALLOON,
+    answer_by_entry,
+    answer_by_number,
+    asked_again,
+    number_of,
+    to_be_asked,
+    with_number,
+)
 
 OF_A_BALLOON: tuple[Group, ...] = ("air", "pressure")
 """What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
-
-BOTH_IN_DOUBT = "two numbers are in doubt: say it again, every digit by itself"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,24 +54,25 @@ class Heard:
 
 def decide(course: Course, record: Record, heard: Heard) -> Decided:
     """Facts that follow from one utterance, findings included. `course` is that of `record`."""
-    facts, after = _spoken(course.procedure, record, heard)
+    facts, after = _spoken(course, record, heard)
     return checked(course, Decided(facts, after, course.follow(record, after, facts)), heard.logged_at)
 
 
-def _spoken(procedure: Procedure, record: Record, heard: Heard) -> tuple[tuple[Fact, ...], Record]:
+def _spoken(course: Course, record: Record, heard: Heard) -> tuple[tuple[Fact, ...], Record]:
     """The facts that the words come to, and the record with them: what is said next in one breath builds on it."""
     if isinstance(heard.meaning, NotUnderstood):
         missed = _missed(heard, heard.meaning.why, heard.meaning.nearest)
         return (missed,), evolve(record, missed)
     facts: list[Fact] = []
     for item in heard.meaning.items:
-        for fact in _item(procedure, record, heard, item):
+        for fact in _item(course, record, heard, item):
             facts.append(fact)
             record = evolve(record, fact)
     return tuple(facts), record
 
 
-def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
+def _item(course: Course, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
+    procedure = course.procedure
     kind = item.candidates[0].kind if isinstance(item, Question) else item.kind
     match kind:
         case _ if kind in QUERIES:
@@ -80,24 +90,34 @@ def _item(procedure: Procedure, record: Record, heard: Heard, item: Entry | Ques
         case "correct" if isinstance(item, Entry):
             yield from _correct(procedure, record, heard, item)
         case _ if isinstance(item, Question):
-            yield EntryAsked(
-                logged_at=heard.logged_at,
-                number=record.next_number,
-                candidates=item.candidates,
-                reason=item.text,
-                said_at=heard.said_at,
-                origin=heard.origin,
-            )
-        case _ if (question := record.open_question) is not None and _said_again(question, heard, item):
-            yield from _answered(procedure, record, heard, question, item)
+            again = asked_again(record, heard.said_at, item)
+            yield _missed(heard, "still open: say the digits one by one") if again else _asked(record, heard, item)
+        case _ if (answer := answer_by_entry(record, heard.said_at, item)) is not None:
+            yield from _answered(procedure, record, heard, answer.question, answer.entry)
         case _:
-            yield EntryLogged(
-                logged_at=heard.logged_at,
-                number=record.next_number,
-                entry=item,
-                said_at=heard.said_at,
-                origin=heard.origin,
-            )
+            ask = to_be_asked(procedure.tube, course.end.situation, record, heard.said_at, item)
+            yield _asked(record, heard, ask) if ask is not None else _logged(record, heard, item)
+
+
+def _asked(record: Record, heard: Heard, question: Question) -> Fact:
+    return EntryAsked(
+        logged_at=heard.logged_at,
+        number=record.next_number,
+        candidates=question.candidates,
+        reason=question.text,
+        said_at=heard.said_at,
+        origin=heard.origin,
+    )
+
+
+def _logged(record: Record, heard: Heard, entry: Entry) -> Fact:
+    return EntryLogged(
+        logged_at=heard.logged_at,
+        number=record.next_number,
+        entry=entry,
+        said_at=heard.said_at,
+        origin=heard.origin,
+    )
 
 
 def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
@@ -144,11 +164,14 @@ def _confirm(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fac
     if question is None:
         yield _missed(heard, "there is no open question to confirm")
         return
+    if len({one.site for one in question.candidates}) > 1:
+        yield _missed(heard, f"still open: say {WHICH_BALLOON}")
+        return
     yield from _answered(procedure, record, heard, question, question.candidates[0])
 
 
 def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:
-    """A bare number answers the newest question if it names one of its candidates, or beyond doubt another value."""
+    """A bare number answers the question that offers it."""
     question = record.open_question
     if question is None:
         yield _missed(heard, "a number, but no question is open")
@@ -156,33 +179,35 @@ def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Qu
     if isinstance(item, Question) and len(item.candidates) == 1:  # no sound-alike: the hearing itself was in doubt
         yield _missed(heard, "unclear: say the digits again")
         return
-    said = item.candidates if isinstance(item, Question) else (item,)
-    doubtful = in_doubt(question.candidates)
-    if doubtful == "both":
-        yield _missed(heard, BOTH_IN_DOUBT)
+    answer = answer_by_number(record, item.candidates if isinstance(item, Question) else (item,))
+    if answer == STILL_OPEN and isinstance(item, Entry) and _could_be(procedure, question, item.number):
+        yield from _asked_anew(record, heard, question, item.number)
         return
-    numbers = {entry.number for entry in said}
-    if question.entry.unit == "kg":  # said in grams as well
-        numbers |= {entry.number / 1000 for entry in said if entry.number is not None and entry.number >= 100}
-    fitting = [candidate for candidate in question.candidates if _number(candidate, doubtful) in numbers]
-    if len(fitting) == 1:
-        yield from _answered(procedure, record, heard, question, fitting[0])
-    elif not fitting and isinstance(item, Entry) and _fits(procedure, question, item.number, doubtful):
-        changed = question.entry.model_copy(update={doubtful: item.number})
-        yield from _answered(procedure, record, heard, question, changed)
-    else:
-        yield _missed(heard, "still open: say the digits one by one")
+    if isinstance(answer, str):
+        yield _missed(heard, answer)
+        return
+    yield from _answered(procedure, record, heard, answer.question, answer.entry)
 
 
-def _number(entry: Entry, which: InDoubt) -> Number | None:
-    return entry.second if which == "second" else entry.number
+def _could_be(procedure: Procedure, question: Line, number: Number | None) -> bool:
+    doubtful = in_doubt(question.candidates)
+    return number not in {number_of(one, doubtful) for one in question.candidates} and _fits(
+        procedure, question, number, doubtful
+    )
 
 
-def _said_again(question: Line, heard: Heard, item: Entry) -> bool:
-    """Whether an entry is the one that was asked, said anew as the question demands: only its numbers are others."""
-    if in_doubt(question.candidates) != "both" or question.said_at == heard.said_at:
-        return False
-    return item.model_copy(update={"value": question.entry.value, "second": question.entry.second}) == question.entry
+def _asked_anew(record: Record, heard: Heard, question: Line, number: Number | None) -> Iterator[Fact]:
+    """Another number than the question offered is no answer, but a question in its place."""
+    struck = EntryStruck(
+        logged_at=heard.logged_at,
+        number=question.number,
+        said_at=heard.said_at,
+        reason=NOT_OFFERED,
+        origin=heard.origin,
+    )
+    yield struck
+    anew = _asked(record, heard, with_number(question, number))
+    yield anew.model_copy(update={"said_at": question.said_at})
 
 
 def _answered(procedure: Procedure, record: Record, heard: Heard, question: Line, entry: Entry) -> Iterator[Fact]:

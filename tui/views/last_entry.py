@@ -84,6 +84,12 @@ def digits(entry: Entry) -> str:
 def answers(line: Line) -> Iterator[str]:
     """Answers to an open question: the digits are those of the number that is in doubt."""
     first, *others = line.candidates
+    if len({one.site for one in line.candidates}) > 1:
+        yield from (
+            f'"{" ".join(filter(None, (one.site, one.kind.replace("_", " "), said_digits(one))))}"'
+            for one in line.candidates
+        )
+        return
     if first.number is None and first.second is None:
         yield '"confirm", or "scratch that"'
         return

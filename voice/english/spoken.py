@@ -25,6 +25,10 @@ def spoken(procedure: Procedure, entry: Entry) -> str:
 def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:
     """A question aloud: "gastric volume in: did you say fifty, five zero, or fifteen, one five?"."""
     first = candidates[0]
+    sites = dict.fromkeys(entry.site or "not said" for entry in candidates)
+    if len(sites) > 1:
+        what = f"{procedure.title_of(first.kind).lower()} {_value(first)}"
+        return _without_lead_word(procedure, f"{what}: which one, {', or '.join(sites)}?")
     name = first.detail if _named(procedure, first) else None
     about = " ".join(part for part in (first.site, procedure.title_of(first.kind).lower(), name) if part)
     values = [_value(entry, unit=False) or entry.detail or "that" for entry in candidates]

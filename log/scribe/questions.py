@@ -1,0 +1,126 @@
+"""Questions and their answers: which open question something answers, and what has to be asked before it is logged.
+
+A question is answered only by what it offered, or by the whole entry said anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from log.basics.entry import Entry, InDoubt, Number, Question, in_doubt
+from log.definition.protocol import Tube
+from log.facts.line import Line
+from log.facts.record import Record
+from log.state.tube import TubeState
+
+AGAIN_WITHIN = timedelta(seconds=20)
+"""The same air said twice within less than this may be one filling said twice. Our choice; no published figure was
+found."""
+
+BOTH_IN_DOUBT = "two numbers are in doubt: say it again, every digit by itself"
+STILL_OPEN = "still open: say the digits one by one"
+NOT_OFFERED = "another number was said"
+ANEW_WITHIN = timedelta(minutes=2)
+"""So long after a question a reading of the same is taken for its answer; later it is the next reading. Our choice."""
+ADDED_UP = frozenset(
+    {"volume_in", "volume_out", "aspirate", "lavage_in", "lavage_out", "drug", "blood_product", "fluid", "urine"}
+)
+"""Kinds of which a second one soon after is another, and no reading anew."""
+TWO_FIT = "two questions offer that: say the whole entry"
+WHICH_BALLOON = "which balloon"
+AGAIN = "the same was said just before: again, or the same?"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An open question and what was meant."""
+
+    question: Line
+    entry: Entry
+
+
+def answer_by_number(record: Record, said: tuple[Entry, ...]) -> Answer | str:
+    """The question of the last breath that offers this number, if one alone does; else why none is answered.
+
+    `said`: the number as it was heard, or the numbers that it may be.
+    """
+    numbers = {entry.number for entry in said}
+    fitting = [answer for question in _open(record) for answer in _offers(question, numbers)]
+    if len(fitting) == 1:
+        return fitting[0]
+    if len({answer.question.number for answer in fitting}) > 1:
+        return TWO_FIT
+    newest = record.open_question
+    if newest is not None and in_doubt(newest.candidates) == "both":
+        return BOTH_IN_DOUBT
+    return STILL_OPEN
+
+
+def _open(record: Record) -> Iterator[Line]:
+    """The questions that an answer could be for, the newest first."""
+    return (record.line(number) for number in reversed(record.breath.questions))
+
+
+def _offers(question: Line, numbers: set[Number | None]) -> Iterator[Answer]:
+    doubtful = in_doubt(question.candidates)
+    if doubtful == "both":
+        return
+    if question.entry.unit == "kg":  # said in grams as well
+        numbers = numbers | {number / 1000 for number in numbers if number is not None and number >= 100}
+    yield from (Answer(question, one) for one in question.candidates if number_of(one, doubtful) in numbers)
+
+
+def number_of(entry: Entry, which: InDoubt) -> Number | None:
+    """The number of an entry that is in doubt."""
+    return entry.second if which == "second" else entry.number
+
+
+def with_number(question: Line, number: Number | None) -> Question:
+    """The question for another number than it offered."""
+    changed = question.entry.model_copy(update={in_doubt(question.candidates): number})
+    return Question(candidates=(changed,), why="unsure", text=f"{question.reason}; {NOT_OFFERED}")
+
+
+def answer_by_entry(record: Record, said_at: datetime, item: Entry) -> Answer | None:
+    """The question of the last breath that a whole entry answers: one that offered it, or, at once, one of the same.
+    Later it is another entry: air that is put in meanwhile must not be taken for an answer."""
+    for question in _open(record):
+        apart = said_at - question.said_at
+        soon = apart < (AGAIN_WITHIN if item.kind in ADDED_UP else ANEW_WITHIN)
+        if apart and (item in question.candidates or (soon and _said_anew(question, item))):
+            return Answer(question, item)
+    return None
+
+
+def _said_anew(question: Line, item: Entry) -> bool:
+    """Whether only the numbers are others."""
+    return {_about(candidate) for candidate in question.candidates} == {_about(item)} and item.number is not None
+
+
+def _about(entry: Entry) -> tuple[str | None, ...]:
+    word = None if entry.number is not None else str(entry.value)
+    return entry.kind, entry.site, entry.unit, entry.detail, word
+
+
+def asked_again(record: Record, said_at: datetime, item: Question) -> bool:
+    """Whether this is the open question over again: the same was said, and heard no better."""
+    candidates = set(item.candidates)
+    return any(question.said_at != said_at and set(question.candidates) == candidates for question in _open(record))
+
+
+def to_be_asked(tube: Tube, situation: TubeState, record: Record, said_at: datetime, item: Entry) -> Question | None:
+    """What has to be asked of an entry that was heard well, before it counts."""
+    if item.kind == "pressure" and item.number is not None and item.site is None and len(tube.balloons) > 1:
+        sites = sorted(tube.balloons, key=lambda site: not situation.balloon(site).up)
+        candidates = tuple(item.model_copy(update={"site": site}) for site in sites)
+        return Question(candidates=candidates, why="word missing", text=WHICH_BALLOON)
+    if item.kind == "volume_in" and any(_just_said(line, item, said_at) for line in record.lines[-10:]):
+        return Question(candidates=(item,), why="unsure", text=AGAIN)
+    return None
+
+
+def _just_said(line: Line, item: Entry, said_at: datetime) -> bool:
+    apart = said_at - line.said_at
+    return line.status == "stands" and line.entry == item and timedelta(0) < apart < AGAIN_WITHIN
