@@ -105,9 +105,12 @@ def _about(entry: Entry) -> tuple[str | None, ...]:
 
 
 def asked_again(record: Record, said_at: datetime, item: Question) -> bool:
-    """Whether this is the open question over again: the same was said, and heard no better."""
+    """Whether this is the open question over again, at once: the same was said, and heard no better."""
     candidates = set(item.candidates)
-    return any(question.said_at != said_at and set(question.candidates) == candidates for question in _open(record))
+    return any(
+        timedelta(0) < said_at - question.said_at < AGAIN_WITHIN and set(question.candidates) == candidates
+        for question in _open(record)
+    )
 
 
 def to_be_asked(tube: Tube, situation: TubeState, record: Record, said_at: datetime, item: Entry) -> Question | None:
