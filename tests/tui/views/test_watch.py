@@ -117,7 +117,7 @@ def test_it_is_offered_and_w_shows_it(placed: Room, size: Size) -> None:
 def test_a_question_stays_in_sight_beside_it(placed: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await keys(pilot, "w")
-        app.view.notify(placed.say("gastric in fifty"))
+        app.view.notify(placed.say("gastric in fifty", later=60))
         await pilot.pause()
         text = " ".join(seen(app, "#read-back").split())
         assert "? ASKED" in text and 'Say "confirm" for 50 mL, "one five" for 15 mL.' in text
