@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
+from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
@@ -98,7 +99,7 @@ def _no_report(table: Lexicon, words: tuple[str, ...]) -> str:
         return "question"
     if nearly := misspelt_number(table, words):
         return f'"{nearly}" is nearly a number'
-    return ""
+    return '"the" before a digit may be "three"' if after_the_article(table, words) in UNITS else ""
 
 
 def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Reading | None]:
