@@ -90,11 +90,12 @@ def measured(procedure: Procedure, steps: Sequence[Step]) -> tuple[Measured, ...
 
 def compared(procedure: Procedure, step: Step) -> Iterator[Measured]:
     """The comparisons of one line. A limit that nobody has set holds nothing, and one that yields to another
-    (`unless`, `instead_of`) says nothing of a number that breaks the other."""
+    (`unless`, `instead_of`) says nothing of a number that breaks the other; that other is nothing to go by else."""
     touched = [one for one in procedure.held if _touches(one[2], step)]
     found = [(of, one) for name, limit, of in touched for one in _against(procedure, name, limit, of, step)]
     broken = {one.limit: of.instead_of for of, one in found if one.side == "outside"} if found else {}
-    return (one for of, one in found if of.unless not in broken and one.limit not in broken.values())
+    told = ((of, one) for of, one in found if of.instead_of is None or one.limit in broken)
+    return (one for of, one in told if of.unless not in broken and one.limit not in broken.values())
 
 
 def _touches(of: Of, step: Step) -> bool:
