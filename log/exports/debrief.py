@@ -75,7 +75,7 @@ def heading(case: Whole, found: Debrief) -> str:
 def _steps(found: Debrief) -> Table:
     rows = (
         (
-            step.milestone.title,
+            f"tube {step.tube}: {step.milestone.title}" if step.tube > 1 else step.milestone.title,
             stamp(step.at) if step.at else Strong(NOT_LOGGED) if step.state == "passed over" else step.state,
             "" if step.since_start is None else span(step.since_start),
             "" if step.since_before is None else span(step.since_before),

@@ -24,6 +24,7 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
                 "id": step.milestone.id,
                 "title": step.milestone.title,
                 "state": step.state,
+                "tube": step.tube,
                 "at": iso(step.at),
                 "since_start_s": _seconds(step.since_start),
                 "since_before_s": _seconds(step.since_before),

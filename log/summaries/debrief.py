@@ -55,6 +55,8 @@ class StepTaken:
     since_start: timedelta | None = None
     since_before: timedelta | None = None
     """Since the step reached before it, or the opening of the log."""
+    tube: int = 1
+    """The number of the tube that it was done for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,19 +152,29 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
 
 
 def _steps(course: Course, began: datetime) -> Iterator[StepTaken]:
-    ever: dict[str, datetime] = {}
-    for stage in course.stages:
-        ever |= stage.after.reached
-    known = sorted((at, place, m) for place, m in enumerate(course.procedure.milestone) if (at := ever.get(m.id)))
+    ever = _reached_for_each_tube(course)
+    place = {milestone.id: (number, milestone) for number, milestone in enumerate(course.procedure.milestone)}
+    known = sorted((at, *place[name], tube) for (name, tube), at in ever.items())
     before = began
-    for at, _, milestone in known:
-        state: State = "reached" if milestone.id in course.end.reached else "undone"
-        yield StepTaken(milestone, state, at, at - began, at - before)
+    for at, _, milestone, tube in known:
+        undone = tube == course.end.situation.number and milestone.id not in course.end.reached
+        yield StepTaken(milestone, "undone" if undone else "reached", at, at - began, at - before, tube)
         before = at
     passed_over = {milestone.id for milestone in course.next.passed_over}
     for milestone in course.procedure.milestone:
-        if milestone.id not in ever:
+        if all(name != milestone.id for name, _ in ever):
             yield StepTaken(milestone, _unreached(course, milestone, passed_over))
+
+
+def _reached_for_each_tube(course: Course) -> dict[tuple[str, int], datetime]:
+    """By milestone and tube. A step that was done for the patient once is that of the first tube."""
+    ever: dict[tuple[str, int], datetime] = {}
+    for stage in course.stages:
+        tube = stage.after.situation.number
+        for name, at in stage.after.reached.items():
+            if all(ever.get((name, earlier)) != at for earlier in range(1, tube)):
+                ever[name, tube] = at
+    return ever
 
 
 def _unreached(course: Course, milestone: Milestone, passed_over: set[str]) -> State:
