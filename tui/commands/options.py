@@ -57,7 +57,7 @@ engine_option = click.option(
     type=click.Choice(ENGINES),
     default="auto",
     show_default=True,
-    help="auto: vosk and pocketsphinx where a vosk model is installed, else pocketsphinx alone.",
+    help="auto, both: vosk and the ear that people raised; without a vosk model auto is pocketsphinx alone.",
 )
 
 

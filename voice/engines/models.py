@@ -28,6 +28,9 @@ MODEL_VARIABLE = "TAMPONADE_MODEL"
 SHIPPED = "room-en"
 """Name of the model that comes with the program."""
 
+PEOPLE = "people-en"
+"""Name of the model of the other make, which comes with it (`voice.engines.people`)."""
+
 _NAME = r"^[A-Za-z0-9]([A-Za-z0-9._-]{0,98}[A-Za-z0-9_-])?$"
 _DIGEST = r"^[0-9a-f]{64}$"
 
@@ -69,6 +72,11 @@ def shipped_model() -> InstalledModel | None:
     """The model that came with the program."""
     folder = Path(str(importlib.resources.files("models") / SHIPPED))
     return _describe(folder) if is_model(folder) else None
+
+
+def people_model() -> Path:
+    """The folder of the net that people raised, which comes with the program."""
+    return Path(str(importlib.resources.files("models") / PEOPLE))
 
 
 def usable(directory: Path) -> tuple[InstalledModel, ...]:

@@ -15,6 +15,8 @@ from typing import Any, Literal
 
 from log.basics.entry import Meaning, Understood
 from log.basics.errors import EngineError
+from voice.engines.models import people_model
+from voice.engines.people import PeopleSpec
 from voice.engines.process import EngineProcess
 from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
@@ -50,8 +52,8 @@ SECOND_NET = "second"
 class Ears:
     """The engines, each in its own process, and how they are combined. Use as a context manager.
 
-    With a vosk model, vosk is believed and pocketsphinx checks it (`auto`, `both`) or not (`vosk`). Without one,
-    pocketsphinx is alone, and hears everything in several ways.
+    With a vosk model, vosk is believed and the ear that people raised checks it (`auto`, `both`) or not (`vosk`).
+    Without one, pocketsphinx is alone, and hears everything in several ways.
     """
 
     def __init__(
@@ -73,6 +75,7 @@ class Ears:
                 "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
             )
         self._net: EngineProcess | None = None
+        self._people: EngineProcess | None = None
         self._sphinx: EngineProcess | None = None
         self._second_ear: EngineProcess | None = None
         self._early: Early | None = None
@@ -92,16 +95,16 @@ class Ears:
                 second=second if second.is_dir() else None,
             )
             self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
-        alone = self._net is None
-        written = compile_grammars(phrases, lead_word, sentences=False) if engine != "vosk" else {}
-        strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
-        one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
-        if engine != "vosk":
-            self._sphinx = EngineProcess(SphinxSpec(strict if alone else one_entry, pronunciations, copies=alone))
-            started.append(self._sphinx)
-        if alone:
+            if self._net is not None and engine != "vosk":
+                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations))
+                started.append(self._people)
+        if self._net is None:
+            written = compile_grammars(phrases, lead_word, sentences=False)
+            strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
+            one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
+            self._sphinx = EngineProcess(SphinxSpec(strict, pronunciations, copies=True))
             self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
-            started.append(self._second_ear)
+            started += [self._sphinx, self._second_ear]
         self.thresholds = thresholds
         try:
             for process in started:
@@ -139,7 +142,7 @@ class Ears:
     @property
     def _engines(self) -> list[EngineProcess]:
         """Those that are asked, the believed one first."""
-        return [engine for engine in (self._net, self._sphinx) if engine is not None]
+        return [engine for engine in (self._net, self._sphinx or self._people) if engine is not None]
 
     @property
     def _all(self) -> list[EngineProcess]:

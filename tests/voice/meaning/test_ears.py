@@ -165,14 +165,14 @@ def test_with_both_engines_vosk_is_believed_and_the_words_the_model_lacks_are_no
     prototype: Path, phrases: Phrases, clip_pcm: bytes, compiled_once: None, capfd: pytest.CaptureFixture[str]
 ) -> None:
     with Ears(phrases, None, "both", prototype) as ears:
-        assert ears.names == ("vosk", "pocketsphinx")
+        assert ears.names == ("vosk", "people")
         (note,) = ears.notes
         assert "model-prototype cannot hear" in note
         assert "capnography" in note
 
         hearing = ears.hear(whole(clip_pcm), Listening())
 
-    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
+    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+people")
     assert first_of(hearing.meaning) == TWENTY_MMHG
 
 
@@ -208,10 +208,10 @@ def both(
 
 
 def test_with_the_model_the_clip_is_logged_by_all_engines_together(both: Ears, clip_pcm: bytes) -> None:
-    assert (both.names, both.notes) == (("vosk", "pocketsphinx"), [])
+    assert (both.names, both.notes) == (("vosk", "people"), [])
     hearing = both.hear(whole(clip_pcm, first_sample=60 * SAMPLE_RATE), Listening())
     assert hearing.meaning == Understood(items=(TWENTY_MMHG,))
-    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+pocketsphinx")
+    assert (hearing.text, hearing.engine) == ("gastric pressure twenty", "vosk+people")
     assert hearing.said_at == pytest.approx(60.63, abs=0.2)
 
 
