@@ -85,7 +85,7 @@ def test_what_does_not_fit_is_named() -> None:
     (found,) = misfits(override(checks={"tractoin": {"every_h": 2}}), read_procedure(THREE))
     assert found == (
         "watch.checks.tractoin",
-        "not a check of the definition; there are traction, mark, skin, daily-x-ray, vital",
+        "not a check of the definition; there are traction, mark, skin, daily-x-ray, bleeding, vital",
     )
     without = read_procedure(THREE).model_copy(update={"watch": None})
     assert ("watch", "the definition has no watch that could be changed") in misfits(override(), without)
