@@ -40,7 +40,7 @@ class Thresholds:
     log_from: float
     ask_from: float
     alike_from: float = 1.1
-    """Confidence from which a number that has a sound-alike is logged without asking, where an engine of another make
+    """Confidence from which a ten that has a sound-alike is logged without asking, where an engine of another make
     hears it too; above 1: never."""
     bare_from: float = 0.0
     """Confidence from which a bare number is logged: nothing around it can contradict it."""
