@@ -22,7 +22,7 @@ from tests.e2e.terminal import Terminal, terminal
 from tests.e2e.virtual_microphone import VirtualMicrophone, virtual_microphone
 
 ROOT = Path(__file__).parents[2]
-CLIP = ROOT / "voice" / "clip.flac"
+CLIP = ROOT / "voice" / "sound" / "clip.flac"
 RATE = 16_000
 CLIP_LOUD_SECONDS = 1.5
 LOUD = 300
