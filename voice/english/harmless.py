@@ -2,8 +2,7 @@
 
 A word that is not here, in no guard (`guards`) and in no idea of the definition is a content word: it is asked about,
 or nothing is logged. A list here may be too short (then the log asks too often); it must never hold a word that
-changes
-what is meant: no direction, no state, no quantity, no body part, no device.
+changes what is meant: no direction, no state, no quantity, no body part, no device.
 """
 
 from __future__ import annotations
