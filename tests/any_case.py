@@ -70,6 +70,7 @@ ENTRIES = (
 )
 COMMANDS = (
     Entry(kind="undo"),
+    Entry(kind="restore"),
     Entry(kind="confirm"),
     Entry(kind="number", value=50),
     Entry(kind="number", value=15),

@@ -42,9 +42,9 @@ By = Literal["voice", "typed"]
 SURE: Mapping[By, float] = {"voice": 0.93, "typed": 1.0}
 """How sure the log is of what came in like this."""
 
-Said = str | Entry
+Said = str | Entry | Question
 Spoken = tuple[float, Said] | tuple[float, Said, float]
-"""Seconds since the opening, the words or an entry, and how much later it was written down."""
+"""Seconds since the opening, the words, an entry or a question, and how much later it was written down."""
 
 GOOD: tuple[Spoken, ...] = (
     (5, "airway secured capnography confirmed"),
@@ -192,7 +192,7 @@ def facts_of(
 def _meaning(phrases: Phrases, said: Said, asked: bool) -> Meaning:
     return (
         Understood(items=(said,))
-        if isinstance(said, Entry)
+        if isinstance(said, Entry | Question)
         else understand(phrases, said, Listening(question_open=asked))
     )
 

@@ -8,13 +8,16 @@
 -- two of the same case are two rows. `tamponade review` runs this very file, and checks every export before.
 --
 -- How it counts. Lines count as they stand at the end: with the value and the time of their last correction, and not
--- at all if they were struck or never confirmed. Times are in seconds.
+-- at all if they were struck or never confirmed: air that was only asked about is no air here, and `not_confirmed` says
+-- that something was. Times are in seconds. A case with several tubes is one row: first times are those of the first
+-- tube, `dwell_s` is the sum over all, `oesophageal_s` the longest in any.
 --
 --   counted_from      "tube in": the first standing line that says so; else "opening": when the log was begun
 --   to_gastric_s      from there to the first standing air into the gastric balloon, however it was said
 --   to_xray_s         from there to the first standing X-ray that confirms the position
 --   xray_delay_s      from the first standing X-ray requested or taken to that; empty if none was said before it
---   dwell_s           in which the tube was in; to the last standing line if it never came out (still_in)
+--   tubes             how many went in
+--   dwell_s           in which a tube was in; to the last standing line if it never came out (still_in)
 --   oesophageal_s     the longest stretch in which the oesophageal balloon had air in it; ends with the tube out, too
 --   *_raised, *_open  findings by priority: ever raised, and those that still hold
 --   answered ... late corrections: questions answered, lines amended, lines struck, lines entered late
@@ -53,6 +56,18 @@ FROM read_json(
 -- A rehearsal is no case: nobody was treated.
 DELETE FROM facts WHERE file IN (SELECT file FROM facts WHERE simulation <> '');
 
+-- A line that was struck and put back is what it was before: neither fact counts.
+CREATE OR REPLACE TEMP TABLE about_lines AS
+SELECT * EXCLUDE (followed_by)
+FROM (
+    SELECT *, lead(fact) OVER (PARTITION BY file, number ORDER BY seq) AS followed_by
+    FROM facts
+    WHERE fact IN (
+        'entry_logged', 'entry_asked', 'question_answered', 'entry_amended', 'entry_struck', 'entry_restored'
+    )
+)
+WHERE fact <> 'entry_restored' AND NOT (fact = 'entry_struck' AND followed_by IS NOT DISTINCT FROM 'entry_restored');
+
 -- Every line as it stands: the last word on its status, its value and its time.
 CREATE OR REPLACE TEMP TABLE lines AS
 SELECT
@@ -63,8 +78,7 @@ SELECT
     ) AS status,
     arg_max(CASE fact WHEN 'entry_asked' THEN candidates[1] ELSE entry END, seq) AS entry,
     micros(coalesce(arg_max(happened_at, seq), arg_min(said_at, seq))) AS happened
-FROM facts
-WHERE fact IN ('entry_logged', 'entry_asked', 'question_answered', 'entry_amended', 'entry_struck')
+FROM about_lines
 GROUP BY file, number;
 
 CREATE OR REPLACE TEMP TABLE standing AS
@@ -111,6 +125,7 @@ WITH said AS (
 )
 SELECT
     file,
+    count(*) FILTER (word = 'in') AS tubes,
     sum(coalesce(until, last_line) - happened) FILTER (word = 'in') AS dwell,
     bool_or(word = 'in' AND until IS NULL) AS still_in
 FROM turns JOIN firsts USING (file)
@@ -259,6 +274,7 @@ SELECT
     (gastric_air - coalesce(tube_in, micros(began))) / 1e6 AS to_gastric_s,
     (xray_confirmed - coalesce(tube_in, micros(began))) / 1e6 AS to_xray_s,
     CASE WHEN xray_asked <= xray_confirmed THEN (xray_confirmed - xray_asked) / 1e6 END AS xray_delay_s,
+    coalesce(tubes, 0) AS tubes,
     dwell / 1e6 AS dwell_s,
     still_in,
     longest / 1e6 AS oesophageal_s,
@@ -299,6 +315,7 @@ SELECT
     median(to_gastric_s) AS to_gastric_s,
     median(to_xray_s) AS to_xray_s,
     median(xray_delay_s) AS xray_delay_s,
+    sum(tubes)::BIGINT AS tubes,
     median(dwell_s) AS dwell_s,
     count(*) FILTER (still_in) AS still_in,
     median(oesophageal_s) AS oesophageal_s,
