@@ -16,10 +16,12 @@ from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.exports.csv_table import LINE_END, harmless, simulation_cell, simulation_column
 from log.facts.events import (
+    AcknowledgementUndone,
     CaptureGap,
     CaseClosed,
     CaseOpened,
     CaseResumed,
+    ChangeUndone,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -40,6 +42,7 @@ from log.facts.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
+from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
@@ -117,9 +120,11 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
     def words(entry: Entry) -> str:
         return sentence(procedure, entry)
 
-    def before(number: int) -> str:
-        line = record.line(number)
+    def as_it_says(line: Line) -> str:
         return f"{_candidates(line.candidates)}?" if line.status == "asked" else words(line.entry)
+
+    def before(number: int) -> str:
+        return as_it_says(record.line(number))
 
     def _candidates(entries: tuple[Entry, ...]) -> str:
         return " or ".join(map(words, entries))
@@ -148,6 +153,10 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("struck", fact.number, before(fact.number), "", fact.reason, fact.origin.author)
         case EntryRestored():
             return Done("put back", fact.number, "", before(fact.number), fact.reason, fact.origin.author)
+        case ChangeUndone():
+            then = evolve(record, fact).line(fact.number)
+            counts = "" if then.status == "struck" else as_it_says(then)
+            return Done("undone", fact.number, before(fact.number), counts, fact.reason, fact.origin.author)
         case NotUnderstoodHeard():
             return Done("not understood", None, "", fact.origin.heard, fact.reason, fact.origin.author)
         case SpeechKept():
@@ -158,6 +167,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done("finding settled", fact.number, fact.message, "", fact.how)
         case FindingAcknowledged():
             return Done("finding acknowledged", fact.number, "", fact.message, fact.reason, fact.author)
+        case AcknowledgementUndone():
+            return Done("acknowledgement undone", fact.number, fact.message, "", fact.reason, fact.author)
         case NoteWritten():
             return Done("note written", fact.number, "", fact.text, author=fact.author)
         case SpokenNoteKept():

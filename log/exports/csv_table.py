@@ -126,7 +126,7 @@ def _change(procedure: Procedure, change: Change) -> str:
             text = what
         case "answered":
             text = f"{what}: {sentence(procedure, change.after)}"
-        case "amended":
+        case "amended" | "undone":
             same = change.before.model_copy(update={"value": change.after.value}) == change.after
             before, after = (shown(e) if same else sentence(procedure, e) for e in (change.before, change.after))
             text = f"{what}: {before} -> {after}"

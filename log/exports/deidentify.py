@@ -84,6 +84,7 @@ OUR_WORDS = frozenset(
     {
         "",
         "struck by the operator",
+        "put back by the operator",
         "corrected by the operator",
         "end of typing",
         "end of the recording",

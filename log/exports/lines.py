@@ -30,7 +30,7 @@ def entry(procedure: Procedure, line: Line) -> Words:
     """The entry of a line; earlier versions are struck through."""
     if line.status == "asked":
         return OPEN, f": {candidates(procedure, line)}"
-    before = [c.before for c in line.changes if c.what == "amended" and c.before != c.after]
+    before = [c.before for c in line.changes if c.what in ("amended", "undone") and c.before != c.after]
     if line.status == "struck":
         if unconfirmed(line):
             return Struck(candidates(procedure, line))
@@ -42,8 +42,7 @@ def entry(procedure: Procedure, line: Line) -> Words:
 
 def unconfirmed(line: Line) -> bool:
     """True if nobody ever said which of the candidates was meant: such a line has no value."""
-    never_answered = bool(line.candidates) and all(change.what in ("struck", "restored") for change in line.changes)
-    return line.status == "asked" or (line.status == "struck" and never_answered)
+    return line.status == "asked" or (line.status == "struck" and line.never_answered)
 
 
 def _only_the_value_differs(one: Entry, other: Entry) -> bool:
@@ -75,7 +74,8 @@ def marks(procedure: Procedure, line: Line) -> Iterator[Words]:
 
 
 def _change(procedure: Procedure, line: Line, change: Change) -> str:
-    answer = f": {sentence(procedure, change.after)}" if change.what == "answered" else ""
+    says_anew = change.what == "answered" or (change.what == "undone" and change.before != change.after)
+    answer = f": {sentence(procedure, change.after)}" if says_anew else ""
     if change.what == "restored":
         return f"put back: {sentence(procedure, change.after)}"
     moved = f", time was {stamp_beside(change.moved_from, line.said_at)}" if change.moved_from else ""
@@ -119,4 +119,4 @@ def changed(procedure: Procedure, line: Line, change: Change) -> str:
     moved = f", time was {stamp_beside(change.moved_from, line.said_at)}" if change.moved_from else ""
     after = sentence(procedure, change.after)
     before = "" if change.before == change.after else f"{sentence(procedure, change.before)} -> "
-    return f"{before}{after}{moved}"
+    return f"{'undone: ' if change.what == 'undone' else ''}{before}{after}{moved}"

@@ -151,7 +151,7 @@ def _status(line: Line) -> Words:
         case "struck":
             return "struck"
         case "stands":
-            return "stands, corrected" if any(change.what == "amended" for change in line.changes) else "stands"
+            return "stands, corrected" if any(change.what == "amended" for change in line.holding) else "stands"
 
 
 def _note(written: NoteWritten) -> str:

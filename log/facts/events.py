@@ -130,6 +130,17 @@ class EntryAmended(FactBase):
     """When the entry really happened, if that was wrong too."""
 
 
+class ChangeUndone(FactBase):
+    """The newest change of a line that still held was taken back: the line is as it was before it. A late entry that
+    nobody changed is taken back as a whole, and counts no more."""
+
+    fact: Literal["change_undone"] = "change_undone"
+    number: int
+    said_at: Moment
+    reason: str
+    origin: Origin
+
+
 class NotUnderstoodHeard(FactBase):
     """Something addressed to the log made no entry."""
 
@@ -188,6 +199,17 @@ class FindingAcknowledged(FactBase):
     """Somebody has seen a finding and says why it may stand. It stays open until what it is about has changed."""
 
     fact: Literal["finding_acknowledged"] = "finding_acknowledged"
+    rule: str
+    number: int | None
+    message: str
+    reason: str
+    author: str
+
+
+class AcknowledgementUndone(FactBase):
+    """An acknowledgement was taken back: the finding waits again for somebody who has seen it."""
+
+    fact: Literal["acknowledgement_undone"] = "acknowledgement_undone"
     rule: str
     number: int | None
     message: str
@@ -310,11 +332,13 @@ Fact = Annotated[
     | EntryStruck
     | EntryRestored
     | EntryAmended
+    | ChangeUndone
     | NotUnderstoodHeard
     | SpeechKept
     | FindingRaised
     | FindingSettled
     | FindingAcknowledged
+    | AcknowledgementUndone
     | NoteWritten
     | SpokenNoteKept
     | SpokenNoteWritten
@@ -327,6 +351,9 @@ Fact = Annotated[
     | CaseClosed,
     Field(discriminator="fact"),
 ]
+
+AboutALine = EntryLogged | EntryAsked | QuestionAnswered | EntryStruck | EntryRestored | EntryAmended | ChangeUndone
+"""Facts that make a line, or change what it says or whether it counts."""
 
 _ADAPTER: TypeAdapter[Fact] = TypeAdapter(Fact)
 

@@ -20,7 +20,7 @@ Status = Literal["stands", "asked", "struck"]
 class Change:
     """One correction of a line; the value before it is kept."""
 
-    what: Literal["answered", "amended", "struck", "restored"]
+    what: Literal["answered", "amended", "struck", "restored", "undone"]
     before: Entry
     after: Entry
     at: datetime
@@ -55,6 +55,19 @@ class Line:
     def original(self) -> Entry:
         """The entry as it was logged first."""
         return self.changes[0].before if self.changes else self.entry
+
+    @property
+    def holding(self) -> tuple[Change, ...]:
+        """The changes that nobody took back, in order."""
+        holding: tuple[Change, ...] = ()
+        for change in self.changes:
+            holding = holding[:-1] if change.what in ("restored", "undone") else (*holding, change)
+        return holding
+
+    @property
+    def never_answered(self) -> bool:
+        """Whether it is a question of which nobody has said yet, or says any more, what was meant."""
+        return bool(self.candidates) and all(change.what == "struck" for change in self.holding)
 
     @property
     def first_said_at(self) -> datetime:

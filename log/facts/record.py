@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar, assert_never
 
 from log.basics.entry import Entry, Frozen
+from log.facts.act import Act, acts_after
 from log.facts.events import (
+    AcknowledgementUndone,
     CaptureGap,
     CaseClosed,
     CaseOpened,
     CaseResumed,
+    ChangeUndone,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -98,6 +102,8 @@ class Record:
     closed: CaseClosed | None = None
     """None while somebody listens."""
     breath: LastBreath = field(default_factory=LastBreath)
+    acts: tuple[Act, ...] = ()
+    """What can be taken back, the newest last."""
 
     def acknowledged(self, found: FindingRaised) -> FindingAcknowledged | None:
         """Who has seen this finding, if anybody has since it was raised."""
@@ -159,7 +165,9 @@ def evolve(record: Record, fact: Fact) -> Record:
     """The record after one more fact. Raises IndexError for a fact about a line that is not there."""
     after = _evolved(record, fact)
     taking = taking_after(record.taking, fact, keeps_sound=bool(after.opened and after.opened.keep_sound != "none"))
-    return after if taking is after.taking else replace(after, taking=taking)
+    acts = acts_after(record.acts, fact)
+    same = taking is after.taking and acts is after.acts
+    return after if same else replace(after, taking=taking, acts=acts)
 
 
 def _evolved(record: Record, fact: Fact) -> Record:
@@ -181,7 +189,10 @@ def _evolved(record: Record, fact: Fact) -> Record:
         case EntryStruck():
             return _changed(record, fact, "struck", None, "struck")
         case EntryRestored():
-            return _changed(record, fact, "restored", None, _before_it_was_struck(record.line(fact.number)))
+            line = record.line(fact.number)
+            return _changed(record, fact, "restored", None, _with_one_change_less(line))
+        case ChangeUndone():
+            return _undone(record, fact)
         case NotUnderstoodHeard():
             return replace(record, missed=(*record.missed, fact))
         case SpeechKept():
@@ -193,6 +204,10 @@ def _evolved(record: Record, fact: Fact) -> Record:
         case FindingAcknowledged():
             key = (fact.rule, fact.number, fact.message)
             return replace(record, acknowledgements={**record.acknowledgements, key: fact})
+        case AcknowledgementUndone():
+            undone = (fact.rule, fact.number, fact.message)
+            left = {key: seen for key, seen in record.acknowledgements.items() if key != undone}
+            return replace(record, acknowledgements=left)
         case NoteWritten():
             return replace(record, notes=(*record.notes, fact))
         case SpokenNoteKept():
@@ -233,21 +248,31 @@ def _with_line(record: Record, line: Line) -> Record:
     return replace(record, lines=(*record.lines, line), breath=record.breath.followed_by(line))
 
 
-def _before_it_was_struck(line: Line) -> Status:
-    never_answered = all(change.what in ("struck", "restored") for change in line.changes)
-    return "asked" if line.candidates and never_answered else "stands"
+def _with_one_change_less(line: Line) -> Status:
+    answered = any(change.what != "struck" for change in line.holding[:-1])
+    return "asked" if line.candidates and not answered else "stands"
+
+
+def _undone(record: Record, fact: ChangeUndone) -> Record:
+    """A line as it was before its newest change; one without a change counts no more."""
+    line = record.line(fact.number)
+    if not line.holding:
+        return _changed(record, fact, "undone", None, "struck")
+    newest = line.holding[-1]
+    return _changed(record, fact, "undone", newest.before, _with_one_change_less(line), newest.moved_from)
 
 
 def _changed(
     record: Record,
-    fact: QuestionAnswered | EntryAmended | EntryStruck | EntryRestored,
-    what: Literal["answered", "amended", "struck", "restored"],
+    fact: QuestionAnswered | EntryAmended | EntryStruck | EntryRestored | ChangeUndone,
+    what: Literal["answered", "amended", "struck", "restored", "undone"],
     entry: Entry | None,
     status: Status,
+    back_to: datetime | None = None,
 ) -> Record:
     line = record.line(fact.number)
     reason = "" if isinstance(fact, QuestionAnswered) else fact.reason
-    happened_at = (fact.happened_at if isinstance(fact, EntryAmended) else None) or line.said_at
+    happened_at = (fact.happened_at if isinstance(fact, EntryAmended) else back_to) or line.said_at
     moved_from = line.said_at if happened_at != line.said_at else None
     after = entry or line.entry
     change = Change(what, line.entry, after, fact.said_at, reason, fact.origin, moved_from)

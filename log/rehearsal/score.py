@@ -130,7 +130,7 @@ class _Run:
             if entry is None:
                 yield Judged(wanted.title, False, f"line {line.number} was logged before anything was shown")
             else:
-                corrected = ", as corrected" if any(change.what == "amended" for change in line.changes) else ""
+                corrected = ", as corrected" if any(change.what == "amended" for change in line.holding) else ""
                 kept = entry.value == line.entry.value
                 yield Judged(wanted.title, kept, f"shown {shown(entry)}, logged {shown(line.entry)}{corrected}")
 

@@ -18,7 +18,7 @@ from types import MappingProxyType
 
 from log.basics.patterns import LEVELS, Pattern
 from log.definition.procedure import Procedure
-from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, Fact, QuestionAnswered
+from log.facts.events import AboutALine, Fact
 from log.facts.line import Line
 from log.facts.record import Record
 from log.rules import BY_NAME, Clocks, Finding, RunningClock, begun_after, clocks_after, due, stepwise, still_begun
@@ -216,7 +216,7 @@ def _while_asked(procedure: Procedure, before: State, line: Line) -> State:
 def _touched(facts: Iterable[Fact]) -> Iterable[int]:
     """The numbers of the lines that these facts are about."""
     for fact in facts:
-        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored):
+        if isinstance(fact, AboutALine):
             yield fact.number
 
 

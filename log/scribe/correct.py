@@ -12,9 +12,13 @@ from datetime import datetime
 
 from log.basics.entry import Entry
 from log.basics.errors import InputError
+from log.facts.act import Act
 from log.facts.events import (
+    AcknowledgementUndone,
+    ChangeUndone,
     EntryAmended,
     EntryLogged,
+    EntryRestored,
     EntryStruck,
     Fact,
     FindingAcknowledged,
@@ -107,6 +111,40 @@ def acknowledge(record: Record, found: FindingRaised, by: Correction) -> Fact:
         reason=by.reason,
         author=by.author,
     )
+
+
+def last_act(record: Record) -> Act | None:
+    """What would be taken back now; None if nothing can be. An acknowledgement can as long as its finding is open."""
+    waiting = {(found.number, found.rule, found.message) for found in record.open_findings}
+
+    def matters(act: Act) -> bool:
+        return act.what != "acknowledged" or (act.number, act.rule, act.message) in waiting
+
+    return next(filter(matters, reversed(record.acts)), None)
+
+
+def undo(record: Record, by: Correction) -> Fact:
+    """What was done last is taken back; both stay readable. Raises InputError if there is nothing."""
+    _explained(by)
+    act = last_act(record)
+    if act is None:
+        raise InputError("nothing was changed by hand", "there is nothing to put back")
+    return undone(act, by.at, by.at, by.reason, by.origin)
+
+
+def undone(act: Act, logged_at: datetime, said_at: datetime, reason: str, origin: Origin) -> Fact:
+    """The fact that takes an act back."""
+    if act.number is None or act.what == "acknowledged":
+        return AcknowledgementUndone(
+            logged_at=logged_at,
+            rule=act.rule,
+            number=act.number,
+            message=act.message,
+            reason=reason,
+            author=origin.author,
+        )
+    kind = EntryRestored if act.what == "struck" else ChangeUndone
+    return kind(logged_at=logged_at, number=act.number, said_at=said_at, reason=reason, origin=origin)
 
 
 def note(record: Record, text: str, about: int | None, author: str, at: datetime) -> Fact:

@@ -15,7 +15,6 @@ from log.facts.events import (
     EntryAmended,
     EntryAsked,
     EntryLogged,
-    EntryRestored,
     EntryStruck,
     Fact,
     NotUnderstoodHeard,
@@ -25,6 +24,7 @@ from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record, evolve
 from log.rules.course import Course
+from log.scribe.correct import last_act, undone
 from log.scribe.decided import Decided, checked
 from log.scribe.questions import (
     NOT_OFFERED,
@@ -144,19 +144,12 @@ def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
 
 
 def _restore(record: Record, heard: Heard) -> Iterator[Fact]:
-    """Puts back what was struck last."""
-    struck = [line for line in record.lines if line.status == "struck"]
-    if not struck:
-        yield _missed(heard, "nothing is struck")
-        return
-    last = max(struck, key=lambda line: (line.changes[-1].at, line.number))
-    yield EntryRestored(
-        logged_at=heard.logged_at,
-        number=last.number,
-        said_at=heard.said_at,
-        reason="put back by the operator",
-        origin=heard.origin,
-    )
+    """Takes back what was struck, corrected, entered late or acknowledged last."""
+    act = last_act(record)
+    if act is None:
+        yield _missed(heard, "there is nothing to put back")
+    else:
+        yield undone(act, heard.logged_at, heard.said_at, "put back by the operator", heard.origin)
 
 
 def _confirm(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fact]:

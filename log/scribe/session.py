@@ -141,6 +141,10 @@ class Session:
         """Gives a line another value or time, or answers it."""
         return self.correct(lambda record: correct.amend(record, number, entry, happened_at, by), by.at)
 
+    def undo(self, by: Correction) -> tuple[Fact, ...]:
+        """Takes back what was changed last by hand. Raises InputError if there is nothing."""
+        return self.correct(lambda record: correct.undo(record, by), by.at)
+
     def enter_late(self, entry: Entry, happened_at: datetime, by: Correction) -> tuple[Fact, ...]:
         """Logs what happened earlier."""
         return self.correct(lambda record: correct.enter_late(record, entry, happened_at, by), by.at)

@@ -4,16 +4,7 @@ from __future__ import annotations
 
 from log.basics.errors import TamponadeError
 from log.definition.procedure import Procedure
-from log.facts.events import (
-    EntryAmended,
-    EntryAsked,
-    EntryLogged,
-    EntryRestored,
-    EntryStruck,
-    Fact,
-    QuestionAnswered,
-    SimulationPlayed,
-)
+from log.facts.events import AboutALine, Fact, SimulationPlayed
 from log.facts.line import Line
 from log.rules.emergency import emergency_is_up
 from log.scribe.session import Session
@@ -71,9 +62,5 @@ def read_aloud(procedure: Procedure, line: Line) -> str:
 
 def _touched(facts: tuple[Fact, ...]) -> int | None:
     """The line that was touched last."""
-    numbers = [
-        fact.number
-        for fact in facts
-        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored)
-    ]
+    numbers = [fact.number for fact in facts if isinstance(fact, AboutALine)]
     return numbers[-1] if numbers else None

@@ -8,14 +8,11 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from log.facts.events import (
-    EntryAmended,
+    AboutALine,
     EntryAsked,
     EntryLogged,
-    EntryRestored,
-    EntryStruck,
     Fact,
     NotUnderstoodHeard,
-    QuestionAnswered,
     SimulationPlayed,
 )
 from log.facts.record import Record
@@ -87,7 +84,7 @@ class Showing:
 def touched(facts: Iterable[Fact]) -> Iterator[int]:
     """The lines that these facts are about, in order."""
     for fact in facts:
-        if isinstance(fact, EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored):
+        if isinstance(fact, AboutALine):
             yield fact.number
 
 

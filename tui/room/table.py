@@ -59,6 +59,6 @@ def _cells(procedure: Procedure, line: Line) -> tuple[Text, ...]:
 
 
 def _state(line: Line) -> str:
-    if line.status == "stands" and any(change.what == "amended" for change in line.changes):
+    if line.status == "stands" and any(change.what == "amended" for change in line.holding):
         return "✎ amended"
     return {"stands": "✔ stands", "asked": "? ASKED", "struck": "✘ struck"}[line.status]

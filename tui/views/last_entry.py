@@ -115,6 +115,6 @@ def said_digits(entry: Entry, which: InDoubt = "value") -> str:
 def _standing(line: Line) -> Standing:
     if line.status != "stands":
         return "ASKED" if line.status == "asked" else "STRUCK"
-    if line.changes:
-        return "AMENDED" if line.changes[-1].what == "amended" else "ANSWERED"
+    if line.holding:
+        return "AMENDED" if line.holding[-1].what == "amended" else "ANSWERED"
     return "STANDS"

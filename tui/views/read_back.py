@@ -17,7 +17,9 @@ from log.basics.entry import Entry
 from log.basics.patterns import Level
 from log.basics.visible import visible
 from log.facts.events import (
+    AcknowledgementUndone,
     CaptureGap,
+    ChangeUndone,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -161,6 +163,12 @@ class ReadBack:
             case EntryRestored(number=number):
                 restored = self.session.record.line(number).entry
                 yield self._entry_line(fact, "PUT BACK", number, restored, "bold blue")
+            case ChangeUndone(number=number):
+                undone = self.session.record.line(number)
+                style = "strike" if undone.status == "struck" else ""
+                yield self._entry_line(fact, "UNDONE", number, undone.entry, "bold blue", not style, style)
+            case AcknowledgementUndone(message=message):
+                yield _indented(f"to be acknowledged again: {message}", "bold blue")
             case NotUnderstoodHeard(origin=origin, nearest=nearest, reason=reason):
                 yield _plain(f'{self._clock(fact)}  not understood: "{origin.heard}" ({reason})', style="dim")
                 if nearest:

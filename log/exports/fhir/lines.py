@@ -63,7 +63,7 @@ def status(line: Line) -> str:
     whose time or detail alone was changed is amended. `entered-in-error` withdraws what should never have existed.
     `final` says that the line is complete; that the note as a whole is unsigned is said by the Composition.
     """
-    amended = [change for change in line.changes if change.what == "amended"]
+    amended = [change for change in line.holding if change.what == "amended"]
     match line.status:
         case "struck":
             return "entered-in-error"

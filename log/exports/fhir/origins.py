@@ -11,10 +11,17 @@ from collections.abc import Iterator
 from log.exports.fhir.around import SOFTWARE
 from log.exports.fhir.lines import name as line_name
 from log.exports.fhir.parts import OPERATION, Draft, Json, identifier, named
-from log.facts.events import EntryAmended, EntryAsked, EntryLogged, EntryRestored, EntryStruck, QuestionAnswered
+from log.facts.events import (
+    AboutALine,
+    ChangeUndone,
+    EntryAmended,
+    EntryAsked,
+    EntryLogged,
+    EntryRestored,
+    EntryStruck,
+    QuestionAnswered,
+)
 from log.store.chain import Link
-
-AboutALine = EntryLogged | EntryAsked | QuestionAnswered | EntryAmended | EntryStruck | EntryRestored
 
 
 def resources(draft: Draft, lines: frozenset[int]) -> Iterator[tuple[str, Json]]:
@@ -60,6 +67,8 @@ def _activity(fact: AboutALine) -> Json:
             code, text = "NULLIFY", "struck"
         case EntryRestored():
             code, text = "REACTIVATE", "put back"
+        case ChangeUndone():
+            code, text = "UPDATE", "change undone"
     return {"coding": [{"system": OPERATION, "code": code}], "text": text}
 
 

@@ -19,6 +19,7 @@ from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
+    ChangeUndone,
     Ended,
     EntryAmended,
     EntryAsked,
@@ -119,7 +120,7 @@ def _field(name: str, annotation: object) -> st.SearchStrategy[Any]:
 
 def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     tags = {kind.model_fields["fact"].default for kind in FACT_CLASSES}
-    assert len(tags) == len(FACT_CLASSES) == 23
+    assert len(tags) == len(FACT_CLASSES) == 25
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))
@@ -214,7 +215,7 @@ def cases(draw: st.DrawFn) -> tuple[Fact, ...]:
     """Facts in an order that can happen: what is answered was asked, what is struck stands, ..."""
     facts: list[Fact] = [draw(facts_of(CaseOpened))]
     status: list[str] = []
-    before: list[str] = []
+    before: list[list[str]] = []
     for _ in range(draw(st.integers(0, 25))):
         asked = [n for n, s in enumerate(status, 1) if s == "asked"]
         stands = [n for n, s in enumerate(status, 1) if s == "stands"]
@@ -226,25 +227,28 @@ def cases(draw: st.DrawFn) -> tuple[Fact, ...]:
             FindingSettled,
             CaptureGap,
         ]
-        can += [EntryRestored] * ("struck" in status)
+        changed = [n for n, line in enumerate(fold(facts).lines, 1) if line.holding]
+        can += [EntryRestored] * ("struck" in status) + [ChangeUndone] * bool(changed)
         can += [QuestionAnswered] * bool(asked) + [EntryAmended] * bool(stands) + [EntryStruck] * bool(asked or stands)
         kind = draw(st.sampled_from(can))
         fact = draw(facts_of(kind))
         if isinstance(fact, EntryLogged | EntryAsked):
-            before.append("")
+            before.append([])
             status.append("stands" if isinstance(fact, EntryLogged) else "asked")
             fact = fact.model_copy(update={"number": len(status)})
-        elif isinstance(fact, EntryRestored):
-            number = draw(st.sampled_from([n for n, s in enumerate(status, 1) if s == "struck"]))
-            status[number - 1] = before[number - 1]
+        elif isinstance(fact, EntryRestored | ChangeUndone):
+            struck = [n for n, s in enumerate(status, 1) if s == "struck"]
+            number = draw(st.sampled_from(struck if isinstance(fact, EntryRestored) else changed))
+            status[number - 1] = before[number - 1].pop()
             fact = fact.model_copy(update={"number": number})
         elif isinstance(fact, QuestionAnswered | EntryAmended | EntryStruck):
             of = {QuestionAnswered: asked, EntryAmended: stands, EntryStruck: asked + stands}[type(fact)]
             number = draw(st.sampled_from(of))
-            before[number - 1] = status[number - 1]
+            before[number - 1].append(status[number - 1])
             status[number - 1] = "struck" if isinstance(fact, EntryStruck) else "stands"
             fact = fact.model_copy(update={"number": number})
         facts.append(fact)
+        assert [line.status for line in fold(facts).lines] == status
     return tuple(facts) + ((draw(facts_of(CaseClosed)),) if draw(st.booleans()) else ())
 
 
@@ -270,7 +274,8 @@ def test_no_correction_hides_what_was_said_first(facts: tuple[Fact, ...]) -> Non
     assert [line.original for line in record.lines] == [
         fact.entry if isinstance(fact, EntryLogged) else fact.candidates[0] for fact in first
     ]
-    changes = [f for f in facts if isinstance(f, EntryStruck | EntryRestored | EntryAmended | QuestionAnswered)]
+    about = EntryStruck | EntryRestored | EntryAmended | QuestionAnswered | ChangeUndone
+    changes = [fact for fact in facts if isinstance(fact, about)]
     assert sum(len(line.changes) for line in record.lines) == len(changes)
     assert len(record.missed) == sum(isinstance(fact, NotUnderstoodHeard) for fact in facts)
     assert len(record.findings) == sum(isinstance(fact, FindingRaised) for fact in facts)
