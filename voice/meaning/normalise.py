@@ -41,6 +41,9 @@ PAUSE = ","
 """Where somebody drew breath, or typed a comma or a full stop."""
 
 _PAUSES = re.compile(r"[,;:.!]+(?=\s|$)|(?<=\s)[-\u2013\u2014]+(?=\s)|[()\n]")
+_APART = re.compile(r"(?<![0-9.])([0-9]+)\s*[,;:.!?]+\s+(?=([0-9]+(?:\s+[0-9]+)*))")
+"""Figures on both sides of a stop: "20, 5"."""
+
 _LONE_SIGN = re.compile(r"(?<!\S)[^\sa-z0-9]+(?!\S)")
 _OVER = re.compile(r"\b([2-9][0-9]|[12][0-9]{2})/([1-9][0-9]|1[0-9]{2})\b")
 
@@ -60,6 +63,7 @@ def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str,
     text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()[:LONGEST]
     text = _OVER.sub(r"\1 over \2", text)
     text = "".join(_UNREADABLE if sign.isnumeric() and not sign.isascii() else sign for sign in text)
+    text = _APART.sub(_apart, text)
     text = _LONE_SIGN.sub(lambda sign: _lone(sign, text), text)
     text = _MARK_AT_FIGURES.sub(f" {_UNREADABLE} ", text)
     text = _PAUSES.sub(f" {PAUSE} ", text).replace("?", " ? ")
@@ -70,12 +74,21 @@ def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str,
     return tuple(piece for word in words for piece in _unhyphenated(word, known) if piece)
 
 
+def _apart(figures: re.Match[str]) -> str:
+    """Figures that somebody set apart are no one number ("20, 5" is not 205), unless they are digits one by one or the
+    same number again."""
+    number, again = figures[1], figures[2].split()
+    one_by_one = len(number) == 1 and len(again[0]) == 1
+    return figures[0] if one_by_one or "".join(again) == number else f"{number} {_UNREADABLE} "
+
+
 def _lone(sign: re.Match[str], text: str) -> str:
     """A sign by itself: unreadable beside a number, else a pause, as people type it."""
     before, after = text[: sign.start()].split()[-1:], text[sign.end() :].split()[:1]
+    numbers = tuple(map(_is_a_number, before + after))
     if sign[0] in _PLAIN_MARKS:
-        return sign[0]
-    return f" {_UNREADABLE} " if any(map(_is_a_number, before + after)) else f" {PAUSE} "
+        return f" {_UNREADABLE} " if len(numbers) == 2 and all(numbers) else sign[0]
+    return f" {_UNREADABLE} " if any(numbers) else f" {PAUSE} "
 
 
 def _is_a_number(word: str) -> bool:

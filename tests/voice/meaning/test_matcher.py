@@ -405,11 +405,27 @@ def test_figures_are_read_digit_by_digit_and_need_no_question(typed: str, meant:
         "pressure \N{ARABIC-INDIC DIGIT THREE}\N{ARABIC-INDIC DIGIT ZERO}",
         "pressure +5",
         "pressure 1:30",
+        "pressure 20, 5",
+        "pressure 20 , 5",
+        "pressure 20; 5",
+        "pressure 20? 5",
+        "pressure twenty ? five",
+        "pressure 3 - 5",
+        "pressure < 30",
+        "pressure 2 \N{MULTIPLICATION SIGN} 5",
+        "pressure 2 \N{BULLET} 5",
     ],
 )
 def test_figures_with_a_sign_that_changes_them_are_not_read_at_all(typed: str) -> None:
     """Without its sign each of these would be another number: 1,000 is not 10 and 3-5 is not 35."""
     assert nothing(typed)
+
+
+@pytest.mark.parametrize("typed", ["pressure 35, 3 5", "pressure 3, 5", "pressure 35. 3 5"])
+def test_a_number_may_be_set_apart_from_its_digits_and_they_from_each_other(typed: str) -> None:
+    understood = understand(phrases(), f"oesophageal {typed}", Listening())
+    assert isinstance(understood, Understood)
+    assert [item.value for item in understood.items if isinstance(item, Entry)] == [35]
 
 
 @given(st.text(max_size=60))
