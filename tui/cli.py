@@ -41,6 +41,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "export": ("export:command", "Write the procedure note and everything else the team takes away."),
     "import": ("importing:command", "Make a case from its exported facts."),
     "verify": ("verify:command", "Check that no fact of a case was changed."),
+    "backup": ("backup:command", "Copy a case into another folder, and check the copy."),
     "review": ("review:command", "Compare many cases."),
     "procedures": ("procedures.group:command", "Show and check definitions and their phrases."),
     "card": ("card:command", "Write a page that shows how to speak to the log."),

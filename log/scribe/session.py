@@ -217,8 +217,10 @@ class Session:
         return self._at(at)
 
     def look(self, at: float) -> tuple[Fact, ...]:
-        """Findings now that time has passed."""
-        return self._check((), self._at(at))
+        """Findings now that time has passed. In a pause the case's file is made whole."""
+        facts = self._check((), self._at(at))
+        self.case.fold_in()
+        return facts
 
     def close(self, at: float, reason: str) -> None:
         """Ends listening and lets go of the case, even if the disk takes no more."""

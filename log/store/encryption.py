@@ -49,8 +49,12 @@ def passphrase(path: Path) -> str:
     return found
 
 
-def connect(path: Path, uri: str, secret: str) -> sqlite3.Connection:
-    """A connection to an encrypted case. Raises StoreError if the package for it is not installed."""
+def connected(path: Path, mode: str, secret: str | None) -> sqlite3.Connection:
+    """A connection to a plain case, or with a passphrase to an encrypted one. Raises StoreError if the package for
+    that is not installed. `mode`: a parameter of SQLite's URI, as "mode=ro"."""
+    uri = f"{path.absolute().as_uri()}?{mode}"
+    if secret is None:
+        return sqlite3.connect(uri, uri=True, check_same_thread=False)
     connection: sqlite3.Connection = _library().connect(uri, uri=True, check_same_thread=False)
     quoted = secret.replace("'", "''")
     connection.execute(f"PRAGMA key = '{quoted}'")

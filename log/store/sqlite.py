@@ -19,6 +19,7 @@ from log.basics.visible import visible
 from log.facts.record import Summary
 from log.store import encryption
 from log.store.chain import Head, Link, read_link
+from log.store.journal import check_before_reading, has_journal
 
 FORMAT = 2
 ROOM_TO_OPEN = 100_000
@@ -45,21 +46,13 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """A read-only connection. Where there is nothing in a journal nobody is writing, and the file alone is read: that
     works on a disk that is full or cannot be written, and leaves no files behind."""
     with reported(path):
-        journal = path.with_name(f"{path.name}-wal")
-        mode = "mode=ro" if journal.exists() and journal.stat().st_size else "immutable=1"
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
-        with closing(connected(path, mode, secret)) as connection:
+        check_before_reading(path, secret)
+        mode = "mode=ro" if has_journal(path) else "immutable=1"
+        with closing(encryption.connected(path, mode, secret)) as connection:
             check_format(path, connection)
             connection.execute("BEGIN")  # all that is read here is of one moment, whoever writes meanwhile
             yield connection
-
-
-def connected(path: Path, mode: str, secret: str | None) -> sqlite3.Connection:
-    """A connection to a plain case, or with a passphrase to an encrypted one."""
-    uri = f"{path.absolute().as_uri()}?{mode}"
-    if secret is not None:
-        return encryption.connect(path, uri, secret)
-    return sqlite3.connect(uri, uri=True, check_same_thread=False)
 
 
 def check_format(path: Path, connection: sqlite3.Connection) -> None:
