@@ -29,7 +29,7 @@ WORD_OF = "<>"
 class Frame(Grown):
     """One way in which an entry is meant, whatever the order of its words."""
 
-    GROWN: ClassVar = ("also",)
+    GROWN: ClassVar = ("also", "against", "moved")
 
     id: Identifier
     kind: Identifier
@@ -37,6 +37,10 @@ class Frame(Grown):
     """One idea of each has to be said."""
     may: tuple[Ideas, ...] = ()
     """What may be said beside them; any other idea speaks against this frame."""
+    against: tuple[Ideas, ...] | None = None
+    """Ideas of which none may be said with it, even by a word that it needs or allows."""
+    moved: bool | None = None
+    """Whether its number is an amount that was moved: "down to fifty" is none, "down by fifty" is."""
     numbers: tuple[Identifier, ...] = ()
     """The slots that take its numbers, in the order in which they are usually said."""
     units: tuple[Identifier, ...] = ()

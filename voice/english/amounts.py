@@ -5,7 +5,18 @@ Built on the closed table of `numbers`: nothing is guessed, and what is not in i
 
 from __future__ import annotations
 
-from voice.english.numbers import NUMBER_WORDS, TEENS, UNITS, Contradiction, Number, Reading, Style, parse, sound_alikes
+from voice.english.numbers import (
+    NUMBER_WORDS,
+    TEENS,
+    TENS,
+    UNITS,
+    Contradiction,
+    Number,
+    Reading,
+    Style,
+    parse,
+    sound_alikes,
+)
 
 PART_OF_A_NUMBER = NUMBER_WORDS | {"thousand", "double", "a", "and"}
 """Words that a number may be made of; "a" and "and" only within one."""
@@ -56,6 +67,13 @@ def read_number(spoken: tuple[str, ...]) -> Reading | Contradiction | None:
 def _with_an_article(spoken: tuple[str, ...]) -> tuple[str, ...]:
     """ "Forty four and half" is "forty four and a half"."""
     return (*spoken[:-1], "a", "half") if len(spoken) > 2 and spoken[-2:] == ("and", "half") else spoken
+
+
+def in_tenths(spoken: tuple[str, ...]) -> Number | None:
+    """What these words mean of a temperature, where people leave out the point: "thirty five eight" is 35.8."""
+    if len(spoken) != 3 or spoken[0] not in TENS or not {*spoken[1:]} <= {*UNITS[1:]}:
+        return None
+    return (20 + 10 * TENS.index(spoken[0])) + UNITS.index(spoken[1]) + UNITS.index(spoken[2]) / 10
 
 
 def _doubled(spoken: tuple[str, ...]) -> tuple[str, ...]:

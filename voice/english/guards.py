@@ -90,6 +90,14 @@ GUARD_WORDS: dict[Guard, frozenset[str]] = {
 }
 """Why -> words that make an utterance no plain entry, unless a frame needs them."""
 
+_CAME = tuple(
+    f"{who} {came}"
+    for who in ("he", "she", "they", "patient", "who")
+    for came in phrases_of(
+        "came in | come in with | came with | presented | arrived | turned up | was admitted | were brought | was brought"
+    )
+)
+
 GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     "order": phrases_of(
         """
@@ -105,7 +113,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         you inflate | you deflate | you check | you get | you set | somebody | someone | we better | better to
         you'd better | if you would | when you get | on my sign | on my mark | on my word | on my command | on your go
         wait for my | one of you | get him to | get her to | ask him | ask her | ask them | tell him | tell her
-        tell them
+        tell them | get me | get us | bring me | bring us | pass me | pass us | hand me | hand us | find me | find us
+        fetch me | fetch us | draw me | draw us | hold me | hold us | show me | show us
         """
     ),
     "question": phrases_of(
@@ -149,7 +158,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         going soon | at this point to | in # hours' time | on its way out later
         """
     ),
-    "past": phrases_of(
+    "past": _CAME
+    + phrases_of(
         """
         last time | last admission | last week | last year | last night | last month | the other day | years ago
         past week | past month | past year | past few days | few days ago | the past | last summer | last winter
@@ -164,14 +174,16 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         on admission | in the past | year ago | years back | months back | weeks back | days back | past admission
         previous admission | at easter | at christmas | in his previous | in her previous | when i was
         at district hospital | at referring hospital | at the referring hospital | at the district hospital
-        other hospitalization | in our time | on the road | before crew got there | before we got there | an hour back
+        other hospitalization | in our time | history of | past history | background of | risk of
+        admitted with | admitted after | presented with | brought in with | brought in after | came in with
+        came in after | came in vomiting | came in bleeding | on the road | before crew got there | before we got there | an hour back
         an hour ago | # hours back | # hours ago
         """
     ),
     "elsewhere": phrases_of(
         """
         other patient | next patient | another patient | next door | next bed | the lad in | the lady in | yer man
-        bed # | bay # | e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
+        bed number # | room number # | room # | cubicle # | side room # | chair # | trolley # | bed # | bay # | e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
         tracheal cuff | chest drain | central line | n g | ng tube | nasogastric | feeding tube | urinary catheter
         urine catheter | gastric band | not for him | not for her | not for this | in the corridor | twice a day
         three times a day | once a day | at home | a day now | the fridge | ward # | resus # | theatre # | the one in

@@ -12,6 +12,15 @@ from voice.english.listed import words_of
 PARTICLES = words_of("up down in out off on back away over")
 """The second half of a phrasal verb, which may stand behind its object: "shut the line off"."""
 
+CHANGED = words_of(
+    """
+    reduced lowered raised increased decreased adjusted titrated changed weaned eased cut turned backed brought taken
+    dropped fell fallen rose risen let went gone came come crept climbed drifted settled pumped inflated deflated topped
+    bled nudged got put took moved trimmed bumped
+    """
+)
+"""Verbs of change; where the level that was reached is said with "to", they say no more."""
+
 HOW_IT_MOVED = words_of(
     """
     popped whacked bumped shot chucked lobbed flung tossed threw thrown slung slapped slammed banged knocked tapped

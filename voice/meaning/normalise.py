@@ -61,6 +61,7 @@ def sentence(spoken: str | tuple[str, ...], known: Container[str]) -> tuple[str,
     nothing is logged across it.
     """
     text = (" ".join(spoken) if isinstance(spoken, tuple) else spoken).lower()[:LONGEST]
+    text = re.sub(r"(?<=[0-9]) ?%", " percent ", text)
     text = _OVER.sub(r"\1 over \2", text)
     text = "".join(_UNREADABLE if sign.isnumeric() and not sign.isascii() else sign for sign in text)
     text = _APART.sub(_apart, text)

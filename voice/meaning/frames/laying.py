@@ -128,6 +128,8 @@ def _left_over(lay: Lay, stretch: tuple[Token, ...], most: float) -> tuple[float
     allowed = lay.allowed
     ideas = allowed & ~HARMLESS
     for token in stretch:
+        if token.meaning & lay.against:
+            return None
         if token.amount is not None:
             if not token.amount.implied or _wanted(lay, token.amount):
                 amounts.append(token.amount)

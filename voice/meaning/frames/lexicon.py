@@ -40,6 +40,7 @@ class Lay:
     needs: tuple[int, ...]
     """Bits of which one is needed, for each need."""
     allowed: int
+    against: int
     slots: tuple[NumberSlot, ...]
     other_slots: tuple[NumberSlot, ...]
     groups: tuple[tuple[str, int, tuple[tuple[int, str], ...]], ...]
@@ -79,6 +80,10 @@ class Lexicon:
     """Bits of what somebody has rather than does: "has a trace", "has blood in it"."""
     queries: int
     """Bits of what is asked of the log itself."""
+    moving: int
+    """Bits of what moves an amount or changes a state: put, took, up, down."""
+    level: int
+    """Bits of standing at a number."""
     ideas: dict[str, int]
     """Idea -> its bit."""
 
@@ -170,6 +175,8 @@ def lexicon(phrases: Phrases) -> Lexicon:
         way_in=known.get("into", 0),
         seen=sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance")),
         queries=reduce(or_, (lay.needs[0] for lay in lays if lay.frame.alone), 0),
+        moving=sum(known.get(idea, 0) for idea in ("put", "took", "out", "up_word", "down_word", "off")),
+        level=known.get("holds", 0) | known.get("reads", 0),
         ideas=table.bits,
     )
 
@@ -236,6 +243,7 @@ def _lay(phrases: Phrases, frame: Frame, known: dict[str, int], members: dict[st
         frame,
         needs,
         allowed,
+        _mask(known, "|".join(frame.against)) if frame.against else 0,
         tuple(_number_slot(phrases, name) for name in frame.numbers),
         tuple(_number_slot(phrases, name) for name in frame.units),
         groups,
@@ -261,7 +269,7 @@ def frame_problems(phrases: Phrases) -> Iterator[tuple[str, str]]:
         path = f"speech.frame.{frame.id}"
         if procedure.kind_named(frame.kind) is None:
             yield f"{path}.kind", f'no kind of entry is called "{frame.kind}"'
-        for ideas in (*frame.needs, *frame.may):
+        for ideas in (*frame.needs, *frame.may, *(frame.against or ())):
             for idea in ideas.split("|"):
                 if idea not in known:
                     yield path, f'nothing says "{idea}"'

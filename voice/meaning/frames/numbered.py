@@ -49,6 +49,8 @@ def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
     frame = lay.frame
     if not lay.slots or (not amounts and not frame.counted):
         return Numbered(frame.kind, (fields,), (), (), 0.0)
+    if frame.moved and any(amount.level for amount in amounts):
+        return None
     wanted = len(lay.slots)
     if len(amounts) > wanted:
         return _several(lay, amounts, fields) if wanted == 1 and frame.several else None
@@ -80,7 +82,8 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
     fields = dict(fields)
     doubts: tuple[Doubt, ...] = ()
     others: list[tuple[str, Number]] = []
-    for place, amount in enumerate(amounts):
+    for place, spoken in enumerate(amounts):
+        amount = _with_its_tenths(lay, spoken)
         slots = (lay.slots[place], *(lay.other_slots if place == 0 else ()))
         slot = next((slot for slot in slots if amount.unit is not None and converted(amount, slot) is not None), None)
         if slot is None and amount.unit is None:
@@ -116,6 +119,16 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
         alike = (converted(replace(amount, value=other), slot) for other in amount.others)
         others += [(slot.gives, one) for one in alike if one is not None and _sayable(slot, one)]
     return Numbered(lay.frame.kind, (fields,), tuple(others), doubts, 0.0)
+
+
+TENTHS = "Cel"
+"""Unit of what people say in tenths without a point."""
+
+
+def _with_its_tenths(lay: Lay, amount: Amount) -> Amount:
+    if amount.tenths is None or not any(slot.unit == TENTHS for slot in lay.slots):
+        return amount
+    return Amount(amount.tenths, amount.unit)
 
 
 def _entry(kind: str, fields: dict[str, object]) -> Entry:

@@ -48,7 +48,7 @@ def read(lexicon: Lexicon, found: tuple[Token, ...]) -> Reading | None:
     lays = _possible(lexicon, found)
     if not lays:
         return None
-    found = _plain_words(lays, found)
+    found = _with_what_speaks_against(lays, _plain_words(lays, found))
     stands = _guard_that_stands(lays, found)
     if stands is not None:
         return Reading((), GUARDED, (), stands)
@@ -71,6 +71,18 @@ def _plain_words(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> tuple[Token
         if not token.meaning & used and PLAIN.issuperset(token.text.split())
         else token
         for token in found
+    )
+
+
+def _with_what_speaks_against(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> tuple[Token, ...]:
+    """A word that speaks against one of these frames cannot be passed over: "the chest pain has gone"."""
+    against = 0
+    for lay in lays:
+        against |= lay.against
+    if not against:
+        return found
+    return tuple(
+        replace(token, meaning=token.meaning & ~HARMLESS) if token.meaning & against else token for token in found
     )
 
 

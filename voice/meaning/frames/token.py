@@ -24,6 +24,10 @@ class Amount:
     """Its digits were another number than itself; `others` holds that."""
     implied: bool = False
     """No number was said: "a litre", "unit of plasma"."""
+    level: bool = False
+    """Said after "to": what was reached, and no amount that was moved."""
+    tenths: Number | None = None
+    """What it is where it may have tenths: "thirty five eight" of a temperature is 35.8."""
 
 
 @dataclass(frozen=True, slots=True)

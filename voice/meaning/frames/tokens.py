@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import talk
-from voice.english.amounts import longest_number
+from voice.english.amounts import in_tenths, longest_number
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.english.plain_words import PARTICLES
+from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.quantities import pairs, with_units
 from voice.meaning.frames.repairs import moved, repaired
@@ -22,7 +23,7 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] = fro
     """
     told, now = talk.as_told(talk.spelled_out(words))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
-    found = moved(repaired(pairs(with_units(lexicon, found))))
+    found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
     if now:
         found.append(Token("now", GUARD_BIT["unsure"]))
     return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
@@ -93,7 +94,8 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str]) -> l
         if number is not None and number[0] >= phrase_end and not _is_no_number(words, place, number[0]):
             end, said, others = number
             if isinstance(said, Contradiction):
-                amount = Amount(said.digits, None, (said.natural,), True, True)
+                tenths = in_tenths(words[place:end])
+                amount = Amount(said.digits, None, (said.natural,), True, True, tenths=tenths)
             else:
                 amount = Amount(said.value, None, others, said.style is not Style.NATURAL)
             found.append(Token(ANY_NUMBER, 0, amount))
