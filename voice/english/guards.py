@@ -94,7 +94,8 @@ _CAME = tuple(
     f"{who} {came}"
     for who in ("he", "she", "they", "patient", "who")
     for came in phrases_of(
-        "came in | come in with | came with | presented | arrived | turned up | was admitted | were brought | was brought"
+        "came in | come in with | came with | presented | arrived | turned up | was admitted | were brought\n"
+        "was brought"
     )
 )
 
@@ -176,14 +177,16 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         at district hospital | at referring hospital | at the referring hospital | at the district hospital
         other hospitalization | in our time | history of | past history | background of | risk of
         admitted with | admitted after | presented with | brought in with | brought in after | came in with
-        came in after | came in vomiting | came in bleeding | on the road | before crew got there | before we got there | an hour back
+        came in after | came in vomiting | came in bleeding | on the road | before crew got there
+        before we got there | an hour back
         an hour ago | # hours back | # hours ago
         """
     ),
     "elsewhere": phrases_of(
         """
         other patient | next patient | another patient | next door | next bed | the lad in | the lady in | yer man
-        bed number # | room number # | room # | cubicle # | side room # | chair # | trolley # | bed # | bay # | e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
+        bed number # | room number # | room # | cubicle # | side room # | chair # | trolley # | bed # | bay #
+        e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
         tracheal cuff | chest drain | central line | n g | ng tube | nasogastric | feeding tube | urinary catheter
         urine catheter | gastric band | not for him | not for her | not for this | in the corridor | twice a day
         three times a day | once a day | at home | a day now | the fridge | ward # | resus # | theatre # | the one in

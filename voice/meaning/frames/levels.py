@@ -18,7 +18,9 @@ def with_levels(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     for place, token in enumerate(found):
         if token.is_pause:
             start = place + 1
-        if token.amount is None or place == start or found[place - 1].text.split()[-1] != TO:
+        if token.amount is None or token.amount.implied or place == start:
+            continue
+        if found[place - 1].text.split()[-1] != TO:
             continue
         out[place] = replace(token, amount=replace(token.amount, level=True))
         out[place - 1] = replace(found[place - 1], meaning=found[place - 1].meaning | lexicon.level)

@@ -32,6 +32,10 @@ MEANT = {
     "he saturates at ninety four": ("vital", None, 94, "oxygen saturation"),
     "head of the bed is up thirty degrees": ("head_up", None, 30, None),
     "tube whipped out, no drama": ("tube", None, "out", None),
+    "gastric balloon reduced to two hundred": ("volume_total", "gastric", 200, None),
+    "gastric balloon reduced by fifty": ("volume_out", "gastric", 50, None),
+    "temp's thirty five eight": ("vital", None, 35.8, "temperature"),
+    "sats 96%": ("vital", None, 96, "oxygen saturation"),
     "what's next": ("next", None, None, None),
     "start me a timer, one hour": ("timer", None, 60, None),
     "scrub that last entry": ("undo", None, None, None),
@@ -128,3 +132,39 @@ def test_please_before_a_report_is_only_polite() -> None:
 def test_already_makes_a_report_of_a_verb() -> None:
     assert [one.candidates[0].kind for one in asked("i clamp the gastric already")] == ["clamp"]
     assert logged("esomeprazole eighty milligrams give already")[0][:1] == ("drug",)
+
+
+@pytest.mark.parametrize(
+    ("said", "kinds"),
+    [
+        ("drew off 500 from the gastric side", ["volume_out", "aspirate"]),
+        ("oesophageal let down to thirty", ["pressure", "volume_total"]),
+        ("the oesophageal is holding thirty", ["pressure", "volume_total"]),
+    ],
+)
+def test_a_number_of_two_kinds_is_asked(said: str, kinds: list[str]) -> None:
+    """What is drawn off a lumen is air or aspirate, what stands in the oesophageal balloon is mL or mmHg."""
+    assert [one.kind for one in asked(said)[0].candidates] == kinds
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "the vomiting has stopped",
+        "chest pain has gone",
+        "arrest team is here",
+        "she came in after an arrest",
+        "brought in with vomiting",
+        "history of vomiting",
+    ],
+)
+def test_a_trouble_that_is_over_or_was_before_is_not_logged(said: str) -> None:
+    assert not logged(said)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["away and get me two units of red cells", "bed number four has a gastric balloon with three hundred"],
+)
+def test_a_request_within_a_sentence_and_another_bed_are_left(said: str) -> None:
+    assert not items(said)
