@@ -20,6 +20,7 @@ from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import BEGAN, GOOD, definition
 from tui.room.app import RoomApp
+from tui.room.hand import Hand
 from voice.meaning.matcher import Listening, understand
 
 Size = tuple[int, int]
@@ -54,9 +55,9 @@ class Room:
 
     def app(self, watching: bool = False) -> RoomApp:
         """Its screen."""
-        return RoomApp(
-            self.session, definition()[1], "scribe", self.played.append, lambda: self.time, watching=watching
-        )
+        app = RoomApp(self.session, definition()[1], "scribe", self.played.append, lambda: self.time, watching=watching)
+        app.hand = Hand(0, 0, 0)  # as fast as it likes
+        return app
 
     def facts(self) -> tuple[Fact, ...]:
         """What is on disk."""

@@ -12,7 +12,7 @@ from typing import ClassVar
 from textual import on
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
-from textual.events import Resize
+from textual.events import Event, Key, Resize
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
@@ -26,11 +26,13 @@ from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import alarm
 from tui.room.alarm import ByHand, EmergencyPage
+from tui.room.dialogs import Ask
 from tui.room.endings import when_ended_from_outside
+from tui.room.hand import Hand
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Messenger, Partly, RehearsalOver
 from tui.room.page import RoomPage
 from tui.room.panels import EAR, spoken_how
-from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode
+from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode, close
 from tui.room.showing import Showing, not_understood, of_an_emergency, played, touched
 from tui.room.watch import Watching
 from tui.views.bedside import answer_to
@@ -39,7 +41,7 @@ from tui.views.sound_check import in_one_line
 from tui.views.timers import rung
 from voice.phrases.phrases import Phrases
 
-DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)}
+DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)} | {"close": close}
 """Actions of the keys, by their names."""
 
 
@@ -52,6 +54,7 @@ class RoomApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(key.binding for key in KEYS),
         Binding("ctrl+e", "app.do('emergency', True)", priority=True, show=False),
+        Binding("ctrl+q,ctrl+c", "app.do('close', True)", priority=True, show=False),
     ]
 
     def __init__(
@@ -74,6 +77,7 @@ class RoomApp(App[None]):
         self.listening: LiveCase | None = None
         self.why_ended = "ended by the scribe"
         self.watching = Watching(watching)
+        self.hand = Hand()
         self._now = now
         self._by_hand = ByHand()
 
@@ -87,6 +91,11 @@ class RoomApp(App[None]):
         page = self.screen_stack[0]
         assert isinstance(page, RoomPage)
         return page
+
+    async def on_event(self, event: Event) -> None:
+        """A key that is held down does nothing more."""
+        if not isinstance(event, Key) or event.is_forwarded or self.hand.takes(event.key, event.time):
+            await super().on_event(event)
 
     def on_ready(self) -> None:
         """Begins to listen once there is something to see."""
@@ -214,6 +223,11 @@ class RoomApp(App[None]):
         return self.listening.time if self.listening else wall_clock()
 
     @property
+    def tube_in(self) -> bool:
+        """Whether the log says that a tube is in."""
+        return self.showing.course.end.situation.tube_in
+
+    @property
     def alarmed(self) -> bool:
         """Whether the page of an emergency is up."""
         return self._alarm is not None
@@ -241,6 +255,11 @@ class RoomApp(App[None]):
     def open(self, form: ModalScreen[None]) -> None:
         """Shows a form or the help over the page."""
         self.push_screen(form)
+
+    def ask(self, question: str, does: Callable[[], None]) -> None:
+        """Asks once at the foot of the screen."""
+        if not isinstance(self.screen, Ask):
+            self.push_screen(Ask(question, does, self))
 
     def say(self, text: str) -> None:
         """Says something to whoever sits at the keyboard."""
@@ -284,6 +303,8 @@ class RoomApp(App[None]):
 
     def action_do(self, what: str, typing: bool = False) -> None:
         """A key and its action. `typing`: it is not a letter, so it acts while somebody types."""
+        if what != "talk":  # which is held down while one talks
+            self.hand.acts()
         DOES[what](self)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -14,6 +14,7 @@ from log.rules.emergency import Call
 from log.scribe.session import Session
 from tui.live.listening import LiveCase
 from tui.live.writing import Doing
+from tui.room.hand import Hand
 from voice.phrases.phrases import Phrases
 
 
@@ -24,6 +25,8 @@ class Desk(Protocol):
     phrases: Phrases
     scribe: str
     """Who signs unless another author is given."""
+    hand: Hand
+    """Who presses the keys."""
     listening: LiveCase | None
     """None where nothing is listened to."""
     play: Callable[[bytes], None] | None
@@ -37,6 +40,11 @@ class Desk(Protocol):
     @property
     def time(self) -> datetime:
         """The time in the room."""
+        ...
+
+    @property
+    def tube_in(self) -> bool:
+        """Whether the log says that a tube is in."""
         ...
 
     @property
@@ -64,6 +72,10 @@ class Desk(Protocol):
 
     def say(self, text: str) -> None:
         """Says something to whoever sits at the keyboard."""
+        ...
+
+    def ask(self, question: str, does: Callable[[], None]) -> None:
+        """Asks once before something is done; a question that is asked already is not asked twice."""
         ...
 
     def failed(self, error: TamponadeError) -> None:

@@ -1,89 +1,162 @@
-"""Short forms the scribe fills in: each ends in one fact, or in none if it is left with escape."""
+"""Questions and short forms at the foot of the screen, below what the room has to see: each ends in one fact, or in
+none if it is left with escape.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Container, Horizontal, VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
+from textual.events import Key
 from textual.screen import ModalScreen
-from textual.widgets import Button, Input, Label, Markdown
+from textual.suggester import Suggester
+from textual.widgets import Input, Label, Markdown
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
+from tui.room.desk import Desk
+from tui.room.hand import Hand
 
 Answers = dict[str, str]
 
-MANY = 5
-"""Fields from which on each takes one line only."""
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a form."""
+
+    label: str
+    text: str = ""
+    """What stands there to begin with."""
+    hint: str = ""
+    """Shown while it is empty."""
+    means: Callable[[str], str] | None = None
+    """What is typed there, in words; raises TamponadeError for what cannot be written down."""
+    completed: Callable[[str], str | None] | None = None
+    """What is typed there, and how it may go on."""
+
+
+class Ask(ModalScreen[None]):
+    """One question: enter does it, once there was time to read; escape leaves it."""
+
+    def __init__(self, question: str, does: Callable[[], None], desk: Desk) -> None:
+        super().__init__()
+        self._question, self._does, self._desk = question, does, desk
+
+    def compose(self) -> ComposeResult:
+        """The question, and what answers it."""
+        yield Label(visible(self._question), id="ask", markup=False)
+        yield Label("enter: yes · escape: no", id="ask-keys", markup=False)
+
+    def on_key(self, event: Key) -> None:
+        """In an emergency every other key is meant for that."""
+        event.stop()
+        if event.key == "enter" and self._desk.hand.calm:
+            self.dismiss()
+            self._does()
+        elif event.key == "escape":
+            self.dismiss()
+        elif event.key != "enter" and self._desk.alarmed:
+            self.dismiss()
+            self.app.simulate_key(event.key)
 
 
 class Form(ModalScreen[None]):
     """Some fields and what is done with them. It stays open, with the reason, until what is given will do."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "dismiss", "leave"),
+        Binding("enter", "next", "next", priority=True),
+    ]
 
-    def __init__(
-        self,
-        title: str,
-        fields: dict[str, tuple[str, str]],
-        done: Callable[[Answers], None],
-        button: str = "Write it down",
-    ) -> None:
-        """`fields`: name -> label and what stands there to begin with."""
+    def __init__(self, title: str, fields: Mapping[str, Field], done: Callable[[Answers], None], hand: Hand) -> None:
+        """`hand`: who presses the keys."""
         super().__init__()
-        self._title, self._fields, self._done, self._button = title, fields, done, button
+        self._title, self._fields, self._done, self._hand = title, fields, done, hand
+        self._early = 0
 
     def compose(self) -> ComposeResult:
-        """Title, fields, button, and a place for what is wrong."""
-        many = "-many" if len(self._fields) > MANY else ""
-        with VerticalScroll(id="form", classes=many, can_focus=False):
+        """Title, fields, and a place for what is wrong."""
+        with VerticalScroll(id="form", can_focus=False):
             yield Label(visible(self._title), id="form-title", markup=False)
-            for name, (label, text) in self._fields.items():
-                with Container(classes="field"):
-                    yield Label(visible(label), markup=False)
-                    yield Input(text, id=f"field-{name}")
+            for name, one in self._fields.items():
+                with Horizontal(classes="field"):
+                    yield Label(visible(one.label), markup=False)
+                    completes = Completing(one.completed) if one.completed is not None else None
+                    yield Input(one.text, id=f"field-{name}", placeholder=visible(one.hint), suggester=completes)
             yield Label("", id="form-wrong", markup=False)
-            with Horizontal(id="form-buttons"):
-                yield Button(self._button, variant="primary", id="form-done")
-                yield Label("  enter: next field, then done · escape: leave it", id="form-keys", markup=False)
+            right = "right: complete · " if any(one.completed for one in self._fields.values()) else ""
+            yield Label(f"enter: next field, then done · {right}escape: leave it", id="form-keys", markup=False)
 
     def on_mount(self) -> None:
-        """The first empty field is where one types; without fields enter is enough."""
-        empty = (self.query_one(f"#field-{name}", Input) for name, (_, text) in self._fields.items() if not text)
-        next(empty, self.query("Input, Button").first()).focus()
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter goes to the next field, and from the last one writes it down."""
+        """The first empty field is where one types."""
         inputs = list(self.query(Input))
-        place = inputs.index(event.input)
-        if place + 1 < len(inputs):
-            inputs[place + 1].focus()
-        else:
-            self._finish()
+        self.set_focus(next((one for one in inputs if not one.value), inputs[0]))
 
-    def on_button_pressed(self) -> None:
-        """Writes it down."""
-        self._finish()
+    def on_key(self, event: Key) -> None:
+        """What was typed before there was a field to type in comes here, perhaps after what was typed then."""
+        if isinstance(self.focused, Input) and event.is_printable and event.character:
+            self.focused.insert(event.character, self._early)
+            self.focused.cursor_position = len(self.focused.value)
+            self._early += 1
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Says what is typed there means, or what is wrong with it."""
+        means = self._fields[(event.input.id or "").removeprefix("field-")].means
+        text = event.value.strip()
+        if means is not None:
+            self._say("")
+            with self._wrong_is_said():
+                self._say(f"→ {means(text)}" if text else "")
+
+    def action_next(self) -> None:
+        """Enter goes to the next field before the next key is read, and from the last one writes it down, after all
+        that was typed there. Text that is pasted goes nowhere."""
+        if not self._hand.one_by_one:
+            return
+        inputs = list(self.query(Input))
+        here = self.focused
+        place = inputs.index(here) if isinstance(here, Input) else len(inputs) - 1
+        if place + 1 < len(inputs):
+            self.set_focus(inputs[place + 1])
+        else:
+            inputs[place].call_later(self._finish)
 
     def _finish(self) -> None:
         answers = {name: self.query_one(f"#field-{name}", Input).value.strip() for name in self._fields}
-        try:
+        with self._wrong_is_said():
             self._done(answers)
-        except TamponadeError as error:
-            self._wrong(str(error))
-        except (ValueError, OverflowError):  # a fact refuses a text that is too long, or no such time
-            self._wrong("this cannot be written down - check times, and shorten what is long")
-        else:
-            self.dismiss(None)
+            self.dismiss()
 
-    def _wrong(self, why: str) -> None:
+    @contextmanager
+    def _wrong_is_said(self) -> Iterator[None]:
+        try:
+            yield
+        except TamponadeError as error:
+            self._say(f"✘ {error}")
+        except (ValueError, OverflowError):  # a fact refuses a text that is too long, or no such time
+            self._say("✘ this cannot be written down - check times, and shorten what is long")
+
+    def _say(self, what: str) -> None:
         wrong = self.query_one("#form-wrong", Label)
-        wrong.update(f"✘ {visible(why)}")
-        wrong.add_class("-told")
-        wrong.scroll_visible()
+        wrong.update(visible(what))
+        wrong.set_class(bool(what), "-told")
+
+
+class Completing(Suggester):
+    """How what is typed may go on."""
+
+    def __init__(self, completed: Callable[[str], str | None]) -> None:
+        super().__init__(case_sensitive=True)
+        self._completed = completed
+
+    async def get_suggestion(self, value: str) -> str | None:
+        """The whole value, completed."""
+        return self._completed(value)
 
 
 class Help(ModalScreen[None]):

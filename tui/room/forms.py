@@ -10,14 +10,16 @@ from log.facts.line import Line
 from log.facts.spoken_notes import SpokenNote
 from log.scribe.correct import Correction
 from log.store.identifiers import Identifiers
+from log.words.wording import sentence
 from tui.room.desk import Desk
-from tui.room.dialogs import Answers, Form
+from tui.room.dialogs import Answers, Field, Form
 from tui.room.table import says
 from tui.views.times import moment
 from voice.meaning.matcher import one_entry
+from voice.phrases.complete import completion
 
-Fields = dict[str, tuple[str, str]]
-"""By name: the label, and what stands in the field to begin with."""
+Fields = dict[str, Field]
+"""By name."""
 
 LABELS = {
     "patient_first": "patient identifier",
@@ -38,11 +40,11 @@ def amend(desk: Desk, line: Line) -> Form:
 
     now = says(desk.session.procedure, line)
     fields: Fields = {
-        "words": ("What it should have been, as it would be said (empty: as it is)", ""),
-        "at": (f"When it really happened, like 03:10 (empty: {line.said_at:%H:%M:%S})", ""),
+        "words": _words(desk, "Should be", "as it would be said; empty: as it is"),
+        "at": _time(desk, "Happened at", f"like 03:10; empty: {line.said_at:%H:%M:%S}"),
         **_signed(desk),
     }
-    return Form(f"Amend line {line.number}: {now}", fields, done)
+    return Form(f"Amend line {line.number}: {now}", fields, done, desk.hand)
 
 
 def strike(desk: Desk, line: Line) -> Form:
@@ -53,7 +55,7 @@ def strike(desk: Desk, line: Line) -> Form:
         desk.write(lambda session: session.strike(line.number, by))
 
     what = says(desk.session.procedure, line)
-    return Form(f"Strike line {line.number}: {what}", _signed(desk), done, "Strike it")
+    return Form(f"Strike line {line.number}: {what}", _signed(desk), done, desk.hand)
 
 
 def late(desk: Desk) -> Form:
@@ -65,11 +67,11 @@ def late(desk: Desk) -> Form:
         desk.write(lambda session: session.enter_late(entry, at, by))
 
     fields: Fields = {
-        "words": ("What happened, as it would be said", ""),
-        "at": ("When, like 03:10", ""),
-        **_signed(desk, "Why it is written down only now"),
+        "words": _words(desk, "What happened", "as it would be said"),
+        "at": _time(desk, "When", "like 03:10"),
+        **_signed(desk, "why it is written down only now"),
     }
-    return Form("Late entry", fields, done)
+    return Form("Late entry", fields, done, desk.hand)
 
 
 def note(desk: Desk) -> Form:
@@ -80,11 +82,11 @@ def note(desk: Desk) -> Form:
         desk.write(lambda session: session.write_note(text, about, author, at))
 
     fields: Fields = {
-        "text": ("Note", ""),
-        "line": ("About which line (empty: about this moment)", ""),
-        "author": ("Author", desk.scribe),
+        "text": Field("Note"),
+        "line": Field("Line", hint="empty: about this moment"),
+        "author": Field("Author", desk.scribe),
     }
-    return Form("Note", fields, done)
+    return Form("Note", fields, done, desk.hand)
 
 
 def acknowledge(desk: Desk, found: FindingRaised) -> Form:
@@ -95,7 +97,7 @@ def acknowledge(desk: Desk, found: FindingRaised) -> Form:
         desk.write(lambda session: session.acknowledge(found, by))
 
     title = f"{found.level.upper()}: {found.message}"
-    return Form(title, _signed(desk, "Why it may stand"), done, "Acknowledge")
+    return Form(title, _signed(desk, "why it may stand"), done, desk.hand)
 
 
 def transcribe(desk: Desk, note: SpokenNote) -> Form:
@@ -107,10 +109,11 @@ def transcribe(desk: Desk, note: SpokenNote) -> Form:
         desk.write(lambda session: session.transcribe(number, text, author, at))
 
     fields: Fields = {
-        "text": (f"Its words ({note.seconds:.0f} s; again: escape, h)", note.written.text if note.written else ""),
-        "author": ("Author", desk.scribe),
+        "text": Field("Its words", note.written.text if note.written else "", "to hear it again: escape, h"),
+        "author": Field("Author", desk.scribe),
     }
-    return Form(f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}", fields, done)
+    title = f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}, {note.seconds:.0f} s"
+    return Form(title, fields, done, desk.hand)
 
 
 def identify(desk: Desk) -> Form:
@@ -124,12 +127,34 @@ def identify(desk: Desk) -> Form:
         at = desk.time
         desk.write(lambda session: session.identify(given, desk.scribe, at))
 
-    fields: Fields = {name: (LABELS.get(name, name.replace("_", " ")), "") for name in names}
-    return Form("Team and tube (all may stay empty; replaces what was given before)", fields, done)
+    fields: Fields = {name: Field(LABELS.get(name, name.replace("_", " "))) for name in names}
+    return Form("Team and tube (all may stay empty; replaces what was given before)", fields, done, desk.hand)
 
 
-def _signed(desk: Desk, why: str = "Why") -> Fields:
-    return {"reason": (why, ""), "author": ("Author", desk.scribe)}
+def _signed(desk: Desk, why: str = "it stands in the log") -> Fields:
+    return {"reason": Field("Why", hint=why), "author": Field("Author", desk.scribe)}
+
+
+def _words(desk: Desk, label: str, hint: str) -> Field:
+    """An entry as it would be said."""
+
+    def means(text: str) -> str:
+        entry = one_entry(desk.phrases, text)
+        return sentence(desk.session.procedure, entry)
+
+    return Field(label, "", hint, means, lambda text: completion(desk.phrases, text))
+
+
+def _time(desk: Desk, label: str, hint: str) -> Field:
+    """A time that has come."""
+
+    def means(text: str) -> str:
+        now, at = desk.time, moment(text, desk.time)
+        if at > now:
+            raise InputError(f"{at:%H:%M:%S} has not come yet", "check date and time")
+        return f"{at:%d %b %H:%M:%S}, {(now - at).total_seconds() // 60:.0f} min ago"
+
+    return Field(label, "", hint, means)
 
 
 def _by(desk: Desk, answers: Answers, typed: str = "") -> Correction:

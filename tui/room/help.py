@@ -9,7 +9,7 @@ from tui.room.keys import Key
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("When the tube blocks the airway", ("emergency",)),
-    ("To answer and put right", ("answer", "scratch", "amend", "strike")),
+    ("To answer and put right", ("answer", "scratch", "undo", "amend", "strike")),
     ("To write down what was not heard", ("late", "note", "transcribe", "identify")),
     ("To deal with findings", ("acknowledge",)),
     ("To watch over the placed tube", ("watch",)),
@@ -42,7 +42,7 @@ An answer to an open question needs no lead word.
 
 - "airway emergency", "cut the tube": show at once what to do; no lead word is needed. "emergency over": take it away.
 - "confirm", or the digits: answer what is asked.
-- "scratch that": strike the last entry.
+- "scratch that": strike the last entry. "put it back": take back what was struck or corrected last.
 - "correct last to four zero": give the last entry another value.
 - "say again": have the last entry once more.
 - "take a note": what you say next is kept as sound, to be transcribed; nothing in it is an entry.

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from tui.room.desk import Desk
 
-RARELY = ("identify", "transcribe", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
+RARELY = ("identify", "transcribe", "undo", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
 """Keys left out first where there is no room for all: nobody waits for it, and the help lists it."""
 
 BETWEEN = " "

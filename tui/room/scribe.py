@@ -5,29 +5,35 @@ that stays open with the reason why not.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
 from log.basics.patterns import LEVELS
+from log.facts.act import Act
 from log.facts.events import Fact
 from log.facts.line import Line
 from log.facts.note_taking import announces
 from log.facts.origin import Sound
 from log.facts.spoken_notes import spoken_note, spoken_notes
-from log.scribe.correct import Correction
+from log.scribe.correct import Correction, last_act
 from log.scribe.session import Session
 from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import forms
 from tui.room.desk import Desk
-from tui.room.dialogs import Form, Help
+from tui.room.dialogs import Help
 from tui.room.help import help_text
 from tui.room.keys import Key
+from tui.room.table import says
 from voice.sound.audio import flac, sound_of
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
-WHILE_ALARMED = ("talk", "scratch")
+JUST_NOW = timedelta(minutes=1)
+"""For which what was done is taken back without asking: whoever did it has it still in mind."""
+
+WHILE_ALARMED = ("talk", "scratch", "close")
 """Keys that work while an emergency is up, beside its own: no form goes over it."""
 
 
@@ -65,13 +71,42 @@ def answer(desk: Desk) -> None:
 
 
 def scratch(desk: Desk) -> None:
-    """Strikes the newest line."""
+    """Strikes the newest line, once that is meant."""
     newest = next(desk.record.newest_first, None)
     if newest is None:
         desk.say("There is no line to scratch.")
-    else:
+        return
+
+    def does() -> None:
         by = Correction(desk.scribe, "scratched by hand", desk.time)
         _at_once(desk, lambda session: session.strike(newest.number, by))
+
+    desk.ask(f"Strike line {newest.number}: {says(desk.session.procedure, newest)}?", does)
+
+
+def undo(desk: Desk) -> None:
+    """Takes back what was struck, amended, answered, entered late or acknowledged last."""
+    act = last_act(desk.record)
+    if act is None:
+        desk.say("Nothing was changed by hand.")
+        return
+
+    def does() -> None:
+        by = Correction(desk.scribe, "put back by hand", desk.time)
+        _at_once(desk, lambda session: session.undo(by))
+
+    if desk.time - act.at <= JUST_NOW:
+        does()
+        desk.say(f"Put back: {_done(desk, act)}")
+    else:
+        desk.ask(f"Put back what was done at {act.at:%H:%M}: {_done(desk, act)}?", does)
+
+
+def _done(desk: Desk, act: Act) -> str:
+    """What somebody did: "line 3 was struck: gastric volume in 50 mL"."""
+    if act.number is None or act.what == "acknowledged":
+        return f"acknowledged: {act.message}"
+    return f"line {act.number} was {act.what}: {says(desk.session.procedure, desk.record.line(act.number))}"
 
 
 def amend(desk: Desk) -> None:
@@ -212,7 +247,16 @@ def help_page(desk: Desk) -> None:
 
 def leave(desk: Desk) -> None:
     """Ends listening and closes the case, once that is meant: the key lies beside others."""
-    desk.open(Form("End listening and close the case?", {}, lambda answers: desk.leave(), "End it"))
+    inside = "A tube is in. " if desk.tube_in else ""
+    desk.ask(f"{inside}End listening and close the case?", desk.leave)
+
+
+def close(desk: Desk) -> None:
+    """Ends listening and closes the case at once, but asks while a tube is in."""
+    if desk.tube_in:
+        leave(desk)
+    else:
+        desk.leave()
 
 
 KEYS = (
@@ -226,7 +270,8 @@ KEYS = (
     Key("space", talk, "talk", "What is said in the next second is for the log (push to talk)."),
     Key("question_mark", help_page, "help", "Open this page."),
     Key("c", answer, "confirm", "Answer the question that is open: the first value is right."),
-    Key("x", scratch, "scratch", "Strike the newest line at once."),
+    Key("x", scratch, "scratch", "Strike the newest line, after asking."),
+    Key("u", undo, "undo", "Put back what was struck, amended, answered, entered late or acknowledged last."),
     Key("e", amend, "amend", "Give the chosen line another value or time, with a reason."),
     Key("d", strike, "strike", "Strike the chosen line, with a reason."),
     Key("n", late, "late", "Enter what happened earlier and is not in the log."),

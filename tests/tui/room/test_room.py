@@ -251,10 +251,13 @@ def test_x_strikes_the_newest_line_that_is_not_struck(begun: Room) -> None:
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await pilot.press("x")
-        await pilot.pause()
+        assert "Strike line 2: gastric volume in 100 mL?" in str(app.screen.query_one("#ask", Label).content)
+        await keys(pilot, "x", "escape")
+        assert row(app, 2)[3] == "✔ stands"
+        await keys(pilot, "x", "enter")
         assert "✘ STRUCK" in seen(app, "#read-back")
         assert row(app, 2)[3] == "✘ struck"
-        await pilot.press("x", "x")
+        await keys(pilot, "x", "enter", "x")
         assert "There is no line to scratch." in told(app)
 
     shown(begun, act)
@@ -518,8 +521,7 @@ def test_an_error_of_the_disk_is_told_in_full_and_nothing_is_lost(begun: Room) -
     begun.session.case.close()
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        await pilot.press("x")
-        await pilot.pause()
+        await keys(pilot, "x", "enter")
         assert "SOMETHING FAILED" in told(app)
         assert "✔ STANDS" in seen(app, "#read-back")
 

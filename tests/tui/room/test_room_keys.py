@@ -78,7 +78,7 @@ def test_a_key_at_the_foot_can_be_clicked(begun: Room) -> None:
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await pilot.click("#keys", offset=(seen(app, "#keys").index("x scratch") + 2, 0))
-        await pilot.pause()
+        await keys(pilot, "enter")
         assert app.record.line(1).status == "struck"
 
     shown(begun, act)
