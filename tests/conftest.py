@@ -9,6 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests import cases
 from voice.engines.models import shipped_model
@@ -22,6 +23,11 @@ Compile = Callable[..., Mapping[str, Grammar]]
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 """Where bytecode is forbidden, each of the hundreds of processes that the tests start compiles the program anew."""
+
+settings.register_profile("suite", deadline=None, max_examples=40)
+settings.register_profile("thorough", deadline=None, max_examples=1000)
+settings.load_profile("suite")
+"""A busy machine fails no example by being slow. `pytest --hypothesis-profile=thorough` looks longer."""
 
 STARTS_ENGINES = frozenset({"ears", "both", "engine", "second_ear", "prototype", "room_model"})
 """Whatever asks for one of these, directly, by another fixture or as a parameter, is slow."""

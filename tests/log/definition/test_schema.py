@@ -84,10 +84,9 @@ NUMBERS_AS_TEXT = ("bound as text", "lumens as text")
 """The program reads "3" as 3; an editor had better say so."""
 
 
-@pytest.mark.parametrize("name", shipped())
 @pytest.mark.parametrize("slip", MUTATIONS)
-def test_a_slip_is_found_in_a_whole_definition(name: str, slip: str) -> None:
-    value = whole(name)
+def test_a_slip_is_found_in_a_whole_definition(slip: str) -> None:
+    value = whole("three-lumen")
     MUTATIONS[slip](value)
     assert slips(DEFINITION, value)
     if slip in NUMBERS_AS_TEXT:
@@ -99,12 +98,12 @@ def test_a_slip_is_found_in_a_whole_definition(name: str, slip: str) -> None:
 @pytest.mark.parametrize("slip", [one for one in MUTATIONS if one != "no such type of slot"])
 def test_a_slip_is_found_in_a_file_that_extends(slip: str) -> None:
     value = {"extends": "common", **whole("three-lumen")}
-    assert slips(DEFINITION, value) == []
     MUTATIONS[slip](value)
     assert slips(DEFINITION, value)
 
 
 def test_only_a_file_that_extends_may_leave_things_out() -> None:
+    assert slips(DEFINITION, {"extends": "common", **whole("three-lumen")}) == []
     value = {"id": "own", "limits": {"gastric_volume": {"max": 300}}, "slots": {"volume": {"plausible": [1, 9]}}}
     assert slips(DEFINITION, {"extends": "three-lumen", "without": ["watch.step_down"], **value}) == []
     assert slips(DEFINITION, value)

@@ -149,7 +149,7 @@ def test_our_own_check_sees_what_the_library_does_not(spoil: Callable[[Json], ob
     assert any(told in problem for problem in problems(bundle))
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     said=st.lists(st.sampled_from(PHRASES), max_size=8),
     end=st.booleans(),

@@ -69,7 +69,7 @@ def a_case(folder: Path, entries: int = 3) -> str:
 
 
 @given(st.lists(st.tuples(SAID, TEXT), max_size=8), st.booleans())
-@settings(deadline=None, max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_an_imported_case_is_the_same_case(
     tmp_path_factory: pytest.TempPathFactory, said: list[tuple[Understood | NotUnderstood, str]], closed: bool
 ) -> None:

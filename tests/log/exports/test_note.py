@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
@@ -252,7 +252,6 @@ ABOUT_THE_BALLOON = st.one_of(
 )
 
 
-@settings(deadline=None)  # the first example reads the definition
 @given(st.lists(ABOUT_THE_BALLOON, min_size=1))
 def test_air_in_and_out_adds_up_to_what_is_in_the_balloon(said: list[Entry]) -> None:
     at = datetime.fromisoformat("2026-10-04T14:00:00+02:00")

@@ -132,7 +132,6 @@ def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
 @pytest.mark.parametrize("kind", FACT_CLASSES, ids=lambda kind: kind.__name__)
 def test_every_fact_survives_being_written_down(kind: type[FactBase]) -> None:
     @given(facts_of(kind))
-    @settings(deadline=None, max_examples=25)
     def survives(fact: Fact) -> None:
         text = to_json(fact)
         assert "\n" not in text
@@ -147,7 +146,7 @@ def test_every_fact_survives_being_written_down(kind: type[FactBase]) -> None:
 @pytest.mark.parametrize("kind", FACT_CLASSES, ids=lambda kind: kind.__name__)
 def test_a_fact_with_an_unknown_key_or_without_a_needed_one_is_refused(kind: type[FactBase]) -> None:
     @given(facts_of(kind))
-    @settings(deadline=None, max_examples=3)
+    @settings(max_examples=3)
     def refused(fact: Fact) -> None:
         whole = json.loads(to_json(fact))
         with pytest.raises(ValidationError):
@@ -253,7 +252,6 @@ def cases(draw: st.DrawFn) -> tuple[Fact, ...]:
 
 
 @given(cases())
-@settings(deadline=None, max_examples=30)
 def test_every_beginning_of_a_case_is_a_case(facts: tuple[Fact, ...]) -> None:
     """Folding in one go, in two, or after writing and reading gives the same record; nothing is lost on the way."""
     whole = fold(facts)
@@ -267,7 +265,6 @@ def test_every_beginning_of_a_case_is_a_case(facts: tuple[Fact, ...]) -> None:
 
 
 @given(cases())
-@settings(deadline=None, max_examples=40)
 def test_no_correction_hides_what_was_said_first(facts: tuple[Fact, ...]) -> None:
     record = fold(facts)
     first = [fact for fact in facts if isinstance(fact, EntryLogged | EntryAsked)]

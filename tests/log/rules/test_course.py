@@ -6,7 +6,7 @@ from datetime import timedelta
 from functools import cache
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry
@@ -39,7 +39,6 @@ def told(findings: tuple[Finding, ...] | tuple[FindingRaised, ...]) -> set[tuple
 
 
 @given(st.sampled_from(["three-lumen", "four-lumen"]), CASES)
-@settings(deadline=None, max_examples=150)
 @example("three-lumen", [("say", n, 0, 1) for n in range(len(ENTRIES))])
 @example("three-lumen", [("say", n, 0, 0) for n in range(10)] + [("move", n, 60 + n, 0) for n in range(10)])
 def test_what_is_followed_is_what_is_worked_out_from_scratch(name: str, actions: list[Action]) -> None:
@@ -57,7 +56,6 @@ def test_what_is_followed_is_what_is_worked_out_from_scratch(name: str, actions:
 
 
 @given(CASES)
-@settings(deadline=None, max_examples=150)
 def test_the_open_findings_are_always_those_of_a_full_check(actions: list[Action]) -> None:
     """Nothing has to be looked for again: what was just said has left the record with what the rules say of it."""
     of = procedure("three-lumen")
@@ -67,7 +65,6 @@ def test_the_open_findings_are_always_those_of_a_full_check(actions: list[Action
 
 
 @given(CASES, st.data())
-@settings(deadline=None, max_examples=60)
 def test_it_does_not_matter_how_many_facts_are_followed_at_once(actions: list[Action], data: st.DataObject) -> None:
     of = procedure("three-lumen")
     facts = [fact for case in played(of, actions, opened("three-lumen")) for fact in case.new]

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, NotUnderstood, Question, Understood
@@ -322,7 +322,6 @@ ITEMS = st.sampled_from(
 
 
 @given(st.lists(st.lists(ITEMS, min_size=1, max_size=3), max_size=12))
-@settings(deadline=None, max_examples=60)
 def test_whatever_is_said_the_facts_fit_the_record_and_the_findings_are_those_of_the_rules(
     breaths: list[list[Entry | Question]],
 ) -> None:

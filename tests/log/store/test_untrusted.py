@@ -150,7 +150,7 @@ json_values = st.recursive(
 )
 
 
-@settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(number=st.integers(0, 37), field=st.integers(0, 12), value=json_values)
 def test_any_json_in_any_field_is_a_fact_or_refused(tmp_path: Path, number: int, field: int, value: Any) -> None:
     facts = plain_facts("x")

@@ -6,7 +6,7 @@ import json
 from datetime import date, datetime, timedelta
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from log.definition.load import in_force
@@ -60,7 +60,6 @@ def looks_whole(procedure: Procedure, course: Course, now: datetime) -> Watch:
     return found
 
 
-@settings(max_examples=30, deadline=None)  # the machine may be busy with other things
 @given(st.sampled_from(sorted(PROCEDURES)), CASES, st.floats(0, 60), st.floats(0, 36_000))
 def test_any_case_has_a_page(name: str, actions: list[Action], hours: float, feet: float) -> None:
     procedure, began = PROCEDURES[name], opened()
@@ -70,7 +69,6 @@ def test_any_case_has_a_page(name: str, actions: list[Action], hours: float, fee
     from_case(cabin(feet), procedure, course.end.situation)
 
 
-@settings(max_examples=60, deadline=None)  # the machine may be busy with other things
 @given(
     st.sampled_from(sorted(PROCEDURES)),
     st.lists(st.integers(20, 50), max_size=12),

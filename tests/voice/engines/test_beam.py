@@ -6,7 +6,7 @@ from itertools import groupby, product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from voice.engines.beam import BLANK, Beam, Floats, any_sounds, best_ways
@@ -66,7 +66,6 @@ def chances_of(seed: int, frames: int) -> Floats:
 GRAPH = sound_graph(ENTRY, THEN, SAID, COSTS)
 
 
-@settings(max_examples=25, deadline=None)
 @given(st.integers(0, 10_000), st.integers(1, 5))
 def test_every_sentence_has_the_chance_of_all_its_timings(seed: int, frames: int) -> None:
     chances = chances_of(seed, frames)
@@ -78,7 +77,6 @@ def test_every_sentence_has_the_chance_of_all_its_timings(seed: int, frames: int
 
 
 @given(st.integers(0, 10_000))
-@settings(max_examples=25, deadline=None)
 def test_the_likeliest_comes_first_and_a_beam_only_takes_away(seed: int) -> None:
     chances = chances_of(seed, 6)
     everything = best_ways(chances, GRAPH, 1000, EVERYTHING)

@@ -6,7 +6,7 @@ import random
 from collections.abc import Mapping, Sequence
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.voice.read_fst import Read, read
@@ -46,7 +46,6 @@ def compiled(grammars: Mapping[str, Grammar]) -> dict[str, tuple[Grammar, Words,
     }
 
 
-@settings(max_examples=60, deadline=None)
 @given(seed=st.integers(0, 2**32), name=st.sampled_from([ENTRIES, ASKED, NUMBER]), change=st.integers(0, 3))
 def test_exactly_what_the_grammar_accepts_can_be_said(
     seed: int, name: str, change: int, compiled: dict[str, tuple[Grammar, Words, Read]]

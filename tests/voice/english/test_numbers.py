@@ -54,7 +54,7 @@ def test_every_number_is_read_as_the_reference_says_it() -> None:
 
 
 @given(VALUES)
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_every_form_of_a_number_is_read_as_that_number(number: int) -> None:
     forms = [*natural_forms(number), *digit_forms(number)]
     assert forms
@@ -64,7 +64,7 @@ def test_every_form_of_a_number_is_read_as_that_number(number: int) -> None:
 
 
 @given(VALUES.filter(lambda number: number >= 10), st.data())
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_a_number_followed_by_its_digits_is_that_number(number: int, data: st.DataObject) -> None:
     natural = data.draw(st.sampled_from([*natural_forms(number)]))
     digits = data.draw(st.sampled_from([*digit_forms(number)]))
@@ -156,7 +156,7 @@ def test_what_is_no_number_is_not_read_as_one(said: str) -> None:
 
 
 @given(st.lists(st.sampled_from(sorted(NUMBER_WORDS | {"a", "and", "mils"})), max_size=9).map(tuple))
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 def test_any_words_are_a_number_a_contradiction_or_nothing(spoken: tuple[str, ...]) -> None:
     reading = parse(spoken)
     if isinstance(reading, Reading):
@@ -186,7 +186,7 @@ def test_two_fifteen_and_two_fifty_sound_alike() -> None:
 
 
 @given(VALUES)
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_only_what_ends_in_a_teen_or_a_whole_ten_has_a_sound_alike(number: int) -> None:
     has_one = number % 100 in {13, 14, 15, 16, 17, 18, 19, 30, 40, 50, 60, 70, 80, 90}
     for form in natural_forms(number):
@@ -194,7 +194,7 @@ def test_only_what_ends_in_a_teen_or_a_whole_ten_has_a_sound_alike(number: int) 
 
 
 @given(VALUES.filter(lambda number: number >= 10), st.data())
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_digits_and_pairs_have_no_sound_alike(number: int, data: st.DataObject) -> None:
     digits = data.draw(st.sampled_from([*digit_forms(number)]))
     natural = data.draw(st.sampled_from([*natural_forms(number)]))
@@ -214,7 +214,7 @@ def test_sound_alikes_are_mutual() -> None:
 
 
 @given(st.integers(10, LARGEST), st.integers(10, LARGEST), st.data())
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_a_number_followed_by_the_digits_of_another_is_a_contradiction(
     one: int, other: int, data: st.DataObject
 ) -> None:
@@ -267,14 +267,14 @@ RANGES = st.tuples(VALUES, VALUES).map(lambda pair: (min(pair), max(pair))) | st
 
 
 @given(RANGES)
-@settings(deadline=None, max_examples=25)
+@settings(max_examples=25)
 def test_the_tree_of_a_range_says_the_numbers_of_the_range_and_no_other(limits: tuple[int, int]) -> None:
     accepted = {words(form) for form in table() if machine(*limits, False).accepts(words(form))}
     assert accepted == forms(*limits)
 
 
 @given(st.integers(0, LARGEST), st.integers(0, 12))
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 def test_the_tree_of_a_small_range_written_out(low: int, width: int) -> None:
     """Natural, digit by digit, and one after the other: nothing is missing and nothing else is there."""
     high = min(low + width, LARGEST)
@@ -286,7 +286,7 @@ def test_the_tree_of_a_small_range_written_out(low: int, width: int) -> None:
 
 
 @given(RANGES, st.data())
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 def test_the_tree_of_a_range_can_say_every_pair_form_even_a_contradiction(
     limits: tuple[int, int], data: st.DataObject
 ) -> None:

@@ -9,7 +9,7 @@ import time
 from typing import cast
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
@@ -428,7 +428,6 @@ def test_a_number_may_be_set_apart_from_its_digits_and_they_from_each_other(type
 
 
 @given(st.text(max_size=60))
-@settings(deadline=None, max_examples=150)
 def test_whatever_is_typed_nothing_breaks(typed: str) -> None:
     for listening in (
         Listening(),
@@ -443,7 +442,6 @@ KNOWN = st.deferred(lambda: st.sampled_from(sorted(phrases().vocabulary | {"50",
 
 
 @given(st.lists(KNOWN, max_size=12))
-@settings(deadline=None, max_examples=150)
 def test_whatever_is_said_in_the_words_of_the_definition_nothing_breaks(spoken: list[str]) -> None:
     for listening in (Listening(), Listening(question_open=True)):
         meaning = understand(phrases(), " ".join(spoken), listening)
@@ -523,7 +521,6 @@ def test_a_number_word_mis_spelt_is_no_number(said: str) -> None:
 
 
 @given(st.sampled_from(sorted(NUMBER_WORDS)), st.data())
-@settings(deadline=None, max_examples=200)
 def test_a_number_word_with_a_letter_changed_is_read_as_no_number_that_was_not_said(
     word: str, data: st.DataObject
 ) -> None:

@@ -6,7 +6,7 @@ import random
 from itertools import islice
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from log.definition.load import shipped
@@ -102,7 +102,6 @@ def test_a_template_that_cannot_be_read_names_the_column(text: str, column: int,
 
 
 @given(st.text(alphabet="ab [](|)<>{}!-'5A", max_size=20))
-@settings(deadline=None, max_examples=300)
 def test_any_text_is_a_template_or_a_template_error(text: str) -> None:
     try:
         node = parse_template(text, {"a": "b", "b": "[a] <a>"})
@@ -139,7 +138,6 @@ def written(node: Node) -> str:
 
 
 @given(nodes())
-@settings(deadline=None, max_examples=200)
 def test_a_tree_written_down_reads_back_as_what_it_says(node: Node) -> None:
     assert set(strings(parse_template(written(node), {}))) == set(strings(node))
     said = {word for string in strings(node) for word in string}

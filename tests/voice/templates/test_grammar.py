@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from log.basics.entry import Entry, Question, Understood
@@ -83,7 +83,6 @@ def all_paths(machine: Acceptor, state: int = 0) -> set[tuple[str, ...]]:
 
 
 @given(nodes())
-@settings(deadline=None, max_examples=200)
 def test_a_machine_accepts_what_its_tree_says_and_nothing_else(node: Node) -> None:
     machine = acceptor(node, no_slot)
     said = set(strings(node))
@@ -94,7 +93,6 @@ def test_a_machine_accepts_what_its_tree_says_and_nothing_else(node: Node) -> No
 
 
 @given(nodes())
-@settings(deadline=None, max_examples=100)
 def test_a_machine_has_no_two_states_from_which_the_same_can_be_said(node: Node) -> None:
     machine = acceptor(node, no_slot)
     endings = [frozenset(all_paths(machine, state)) for state in range(len(machine.arcs))]
