@@ -34,6 +34,7 @@ from tui.room.page import RoomPage
 from tui.room.panels import EAR, spoken_how
 from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode, close
 from tui.room.showing import Showing, not_understood, of_an_emergency, played, touched
+from tui.room.theme import DARK, LIGHT
 from tui.room.watch import Watching
 from tui.views.bedside import answer_to
 from tui.views.read_back import unverified
@@ -65,9 +66,14 @@ class RoomApp(App[None]):
         play: Callable[[bytes], None] | None = None,
         now: Callable[[], datetime] | None = None,
         watching: bool = False,
+        light: bool = False,
     ) -> None:
-        """`play`: plays a FLAC file; `now`: the time in the room, for tests; `watching`: begins with the watch."""
+        """`play`: plays a FLAC file; `now`: the time in the room, for tests; `watching`: begins with the watch;
+        `light`: dark on light."""
         super().__init__()
+        for look in (DARK, LIGHT):
+            self.register_theme(look.theme)
+        self.theme = LIGHT.name if light else DARK.name
         self.session, self.phrases, self.scribe, self.play = session, phrases, scribe, play
         self.showing = Showing(session.record, session.course)
         self._looked_at: datetime | None = None
@@ -123,6 +129,7 @@ class RoomApp(App[None]):
         if message.state == "lost":
             self.bell()
         self.show_ear()
+        self._show_hero()
         self._show_alarm()
 
     @on(Loudness)
@@ -139,7 +146,7 @@ class RoomApp(App[None]):
     @on(Partly)
     def _partly(self, message: Partly) -> None:
         if self.showing.said(message.words):
-            self._show_last()
+            self._show_hero()
             self._show_alarm()
 
     @on(Grown)
@@ -159,7 +166,7 @@ class RoomApp(App[None]):
     def _answer(self, kind: str) -> None:
         if kind == "repeat":
             self.showing.turn_to_the_newest()
-            self._show_last()
+            self._show_hero()
         else:
             lines = "\n".join(map(visible, answer_to(kind, self.showing.bedside(self.time))))
             self.notify(lines, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
@@ -185,11 +192,14 @@ class RoomApp(App[None]):
             self.bell()
         self._looked_at = now
         self.room.show_watch(due, self.watching.offer(course), course, now)
-        self._show_last()
+        self._show_hero()
         self.show_ear()
 
-    def _show_last(self) -> None:
-        self.room.show_last(self.showing.read_back, self.showing.partial, self.showing.missed)
+    def _show_hero(self) -> None:
+        now = self.time
+        up = self._by_hand.up(self.showing.course, self.record, now)
+        hero = self.showing.hero(now, up, self.watching.look(self.showing.course, now))
+        self.room.show_hero(hero, self.showing.partial)
 
     def _show_alarm(self) -> None:
         up, page = self._by_hand.up(self.showing.course, self.record, self.time), self._alarm
@@ -316,9 +326,17 @@ class RoomApp(App[None]):
             return False
         return bool(typing) or not isinstance(self.focused, Input)
 
+    def _colour(self, theme: str) -> None:
+        self.theme = theme
+        self._lay_out()
+
     def get_system_commands(self, screen: Screen[object]) -> Iterator[SystemCommand]:
         """The command palette has every key."""
         for key in KEYS:
             yield SystemCommand(key.word.capitalize(), f"key {key.printed}", partial(self.run_action, key.action))
+        for look in (DARK, LIGHT):
+            yield SystemCommand(
+                f"Screen: {look.name.removeprefix('room-')}", "colours", partial(self._colour, look.name)
+            )
         for mode in MODES:
             yield SystemCommand(f"Listen: {mode}", "how entries have to be said", partial(change_mode, self, mode))

@@ -1,8 +1,10 @@
-"""Figures and words that can be read across a room, drawn with blocks, the same in monochrome: figures seven rows high,
-words five or three, whatever has room.
+"""Figures and words that can be read across a room, drawn with blocks, the same in monochrome: figures as large as
+there is room for, those of a question hollow; words, which are for alarms alone, five rows high or three.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 GLYPHS = {
     "0": ("▄████▄", "██  ██", "██  ██", "██  ██", "██  ██", "██  ██", "▀████▀"),
@@ -16,6 +18,7 @@ GLYPHS = {
     "8": ("▄████▄", "██  ██", "██  ██", "▄████▄", "██  ██", "██  ██", "▀████▀"),
     "9": ("▄████▄", "██  ██", "██  ██", "▀█████", "    ██", "▄▄  ██", "▀████▀"),
     ".": ("  ", "  ", "  ", "  ", "  ", "██", "██"),
+    ":": ("  ", "  ", "██", "  ", "██", "  ", "  "),
     "-": ("    ", "    ", "    ", "████", "    ", "    ", "    "),
     "/": ("     ██", "    ▄█▀", "   ▄█▀ ", "   ██  ", " ▄█▀   ", "▄█▀    ", "██     "),
 }
@@ -67,12 +70,107 @@ DOTS = {
 ROWS = 5
 HALVES = {"..": " ", "#.": "▀", ".#": "▄", "##": "█"}
 """Upper and lower dot -> the block that shows both."""
+DOTS_OF = {block: dots for dots, block in HALVES.items()}
 
 
-def large(figures: str) -> str:
-    """The figures in rows of blocks; a character that is no figure is left out."""
+SCALES = (3, 2, 1)
+"""How many times seven rows."""
+
+OUTLINES = ((6, 3), (4, 2), (3, 2), (2, 1))
+"""Columns and rows of a dot of an outline; figures are three dots wide and five high."""
+
+THIN = {
+    "0": ("###", "#.#", "#.#", "#.#", "###"),
+    "1": (".#.", "##.", ".#.", ".#.", "###"),
+    "2": ("###", "..#", "###", "#..", "###"),
+    "3": ("###", "..#", "###", "..#", "###"),
+    "4": ("#.#", "#.#", "###", "..#", "..#"),
+    "5": ("###", "#..", "###", "..#", "###"),
+    "6": ("###", "#..", "###", "#.#", "###"),
+    "7": ("###", "..#", "..#", "..#", "..#"),
+    "8": ("###", "#.#", "###", "#.#", "###"),
+    "9": ("###", "#.#", "###", "..#", "###"),
+    ".": (".", ".", ".", ".", "#"),
+    "/": ("..#", "..#", ".#.", "#..", "#.."),
+    "?": ("###", "..#", ".##", "...", ".#."),
+}
+"""Of one stroke's width, for outlines."""
+
+CORNERS = " ╹╻┃╸┛┓┫╺┗┏┣━┻┳╋"
+"""By the edges that meet in a corner: 1 above, 2 below, 4 to the left, 8 to the right."""
+
+
+def large(figures: str, scale: int = 1) -> str:
+    """The figures in rows of blocks, seven times `scale` high; a character that is no figure is left out."""
     glyphs = [GLYPHS[sign] for sign in figures if sign in GLYPHS]
-    return "\n".join("  ".join(glyph[row] for glyph in glyphs) for row in range(HEIGHT))
+    rows = ["  ".join(glyph[row] for glyph in glyphs) for row in range(HEIGHT)]
+    return "\n".join(rows if scale == 1 else _enlarged(rows, scale))
+
+
+def as_large(figures: str, width: int, rows: int) -> str:
+    """The figures as large as they can be drawn in so much room; on one line as they are if they cannot."""
+    for scale in SCALES:
+        drawn = large(figures, scale)
+        if HEIGHT * scale <= rows and drawn.index("\n") <= width:
+            return drawn
+    return large_words(figures, width, rows)
+
+
+def hollow(readings: Sequence[str], width: int, rows: int) -> str:
+    """A question in outlined figures, "15 or 50 ?", side by side or below one another, as large as there is room for.
+    In plain signs if there is none, or if a reading is a word."""
+    asked = f"{' or '.join(readings)} ?"
+    if not all(set(one) <= set(THIN) for one in readings):
+        return asked
+    for dot in OUTLINES:
+        parts = [*(part for one in readings for part in (_outlined(one, *dot), "or")), _outlined("?", *dot)]
+        del parts[-2:-1]
+        beside = _beside(parts)
+        if _room(beside, width, rows):
+            return "\n".join(beside)
+        below = [row for one in readings[:-1] for row in _beside([_outlined(one, *dot), "or"])]
+        below += _beside([_outlined(readings[-1], *dot), _outlined("?", *dot)])
+        if _room(below, width, rows):
+            return "\n".join(below)
+    return asked
+
+
+def _enlarged(rows: Sequence[str], scale: int) -> list[str]:
+    """Each dot of the blocks, of which two stand in a sign, so many times as wide and as high."""
+    dots = [row for signs in rows for row in zip(*(DOTS_OF[sign] for sign in signs), strict=True)]
+    high = [row for row in dots for _ in range(scale)]
+    pairs = zip(high[::2], high[1::2], strict=True)
+    return ["".join(HALVES[a + b] * scale for a, b in zip(*pair, strict=True)) for pair in pairs]
+
+
+def _outlined(figures: str, wide: int, high: int) -> list[str]:
+    """The outline of the figures, each dot so many columns wide and so many rows high."""
+    dots = [".".join(THIN[sign][row] for sign in figures) for row in range(ROWS)]
+    on = {(x, y) for y, row in enumerate(dots) for x, sign in enumerate(row) if sign == "#"}
+
+    def inside(x: int, y: int) -> bool:
+        return (x // wide, y // high) in on
+
+    def corner(x: int, y: int) -> str:
+        nw, ne, sw, se = inside(x - 1, y - 1), inside(x, y - 1), inside(x - 1, y), inside(x, y)
+        return CORNERS[(nw != ne) + 2 * (sw != se) + 4 * (nw != sw) + 8 * (ne != se)]
+
+    return ["".join(corner(x, y) for x in range(len(dots[0]) * wide + 1)) for y in range(ROWS * high + 1)]
+
+
+def _beside(parts: Sequence[list[str] | str]) -> list[str]:
+    """Blocks side by side; a word between them stands in the middle."""
+    height = max(len(part) for part in parts if isinstance(part, list))
+    columns = [part if isinstance(part, list) else _amid(f" {part} ", height) for part in parts]
+    return [" ".join(rows) for rows in zip(*columns, strict=True)]
+
+
+def _amid(word: str, height: int) -> list[str]:
+    return [word if row == height // 2 else " " * len(word) for row in range(height)]
+
+
+def _room(block: Sequence[str], width: int, rows: int) -> bool:
+    return len(block) <= rows and all(len(row) <= width for row in block)
 
 
 def large_words(text: str, width: int, rows: int) -> str:

@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from textual.binding import Binding
 from textual.content import Content
-from textual.events import Resize
 from textual.widgets import Static
 
 from tui.room.desk import Desk
+from tui.views.hero import Hero
 
-RARELY = ("identify", "transcribe", "undo", "sound", "play", "again", "note", "strike", "late", "watch", "mode")
-"""Keys left out first where there is no room for all: nobody waits for it, and the help lists it."""
+ALWAYS = ("emergency", "help_page", "leave")
+"""Keys that always stand at the foot."""
 
-BETWEEN = " "
+FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "question": ("answer", "scratch", "amend"),
+        "not understood": ("talk", "late", "note"),
+        "trouble": ("again", "late", "note"),
+        "high": ("acknowledge", "scratch", "amend"),
+        "due": ("watch", "acknowledge", "late"),
+        "pressures": ("watch", "talk", "late"),
+        "nothing": ("talk", "identify", "mode"),
+        "entry": ("scratch", "undo", "amend"),
+    }
+)
+"""What matters now -> the keys of the moment; the help lists all."""
+
+BETWEEN = "   "
 
 PRINTED = {"question_mark": "?", "exclamation_mark": "!"}
 
@@ -56,19 +71,26 @@ class Key:
 
 
 class Foot(Static):
-    """All keys if they fit, else those that cannot wait, in one line. A key can be clicked as well."""
+    """The keys of the moment, at most six, in one line. A key can be clicked as well."""
 
     def __init__(self, keys: Sequence[Key]) -> None:
         super().__init__(id="keys")
-        self._keys = keys
+        self._keys = {key.name: key for key in keys}
+        self._shown: tuple[str, ...] = ()
 
-    def on_resize(self, event: Resize) -> None:
-        """The keys that fit now."""
-        for leave in range(len(RARELY) + 1):
-            line = _line([key for key in self._keys if key.name not in RARELY[:leave]])
-            if len(line) <= event.size.width:
-                break
-        self.update(line)
+    def on_mount(self) -> None:
+        """All of them, where there are no more than six."""
+        if len(self._keys) <= len(ALWAYS) * 2:
+            self._put(tuple(self._keys))
+
+    def show(self, hero: Hero) -> None:
+        """The keys that go with what matters now."""
+        self._put((ALWAYS[0], *FOR.get(hero.hero, ()), *ALWAYS[1:]))
+
+    def _put(self, names: tuple[str, ...]) -> None:
+        if names != self._shown:
+            self._shown = names
+            self.update(_line([self._keys[name] for name in names if name in self._keys]))
 
 
 def _line(keys: Sequence[Key]) -> Content:

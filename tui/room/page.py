@@ -1,4 +1,4 @@
-"""The room's page: read back large for the operator, how the tube stands, a table of the log for the scribe."""
+"""The room's page: what matters now for everybody, how the tube stands, a table of the log for the scribe."""
 
 from __future__ import annotations
 
@@ -15,14 +15,16 @@ from log.basics.visible import visible
 from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.course import Course
+from tui.room.balloons import Balloons
+from tui.room.hero import Banner, HeroPanel
 from tui.room.keys import Foot, Key
-from tui.room.panels import Ear, Findings, Glance, NextStep, ReadBackPanel, Simulation, SpokenNotes, Urgent
+from tui.room.panels import Ear, Findings, Glance, NextStep, Simulation, SpokenNotes, Urgent
 from tui.room.showing import Showing
 from tui.room.table import LogTable
-from tui.room.trend import Trends
 from tui.room.watch import DueLine, WatchPanel
+from tui.views.balloons import tube_at_a_glance
 from tui.views.bedside import Bedside, NextAtAGlance
-from tui.views.last_entry import LastEntry
+from tui.views.hero import Due, Hero
 from tui.views.simulation import banner, latest, newest
 from tui.views.watch import Attending
 
@@ -30,7 +32,10 @@ SMALL = 110
 """Columns below which there is only room for the scribe's table."""
 
 TALL = 34
-"""Lines from which there is room for the curves."""
+"""Lines from which there is room for a bar for each balloon."""
+
+TALLEST = 54
+"""Lines from which more of the log is shown."""
 
 
 class RoomPage(Screen[None]):
@@ -41,14 +46,15 @@ class RoomPage(Screen[None]):
         self._procedure, self._keys = procedure, keys
 
     def compose(self) -> ComposeResult:
-        """State on top, read-back and glance in the middle, the log below."""
+        """State and balloons on top, what matters now and the glance in the middle, the log below."""
         yield Simulation(id="simulation")
         yield Ear(id="ear")
         yield Static(visible(in_short(self._procedure.cautions)), id="caution", markup=False)
+        yield Balloons(id="balloons")
+        yield Banner(id="banner")
         with Horizontal(id="above"):
             with Vertical(id="left"):
-                yield ReadBackPanel(id="read-back")
-                yield Trends(id="trends")
+                yield HeroPanel(id="read-back")
                 with VerticalScroll(id="watch-box", can_focus=False):
                     yield WatchPanel(id="watch")
             with Vertical(id="right"):
@@ -82,6 +88,7 @@ class RoomPage(Screen[None]):
         """A narrow terminal is the scribe's alone."""
         self.set_class(size.width < SMALL, "-small")
         self.set_class(size.height < TALL, "-low")
+        self.set_class(size.height >= TALLEST, "-tall")
         self.set_class(bool(banner(record)), "-played")
 
     def show(self, now: Bedside, record: Record, course: Course, time: datetime, watching: bool) -> None:
@@ -93,16 +100,22 @@ class RoomPage(Screen[None]):
         self.query_one(Urgent).show(now)
         self.query_one(NextStep).show(self._next(now, watching))
         self.query_one(SpokenNotes).show(now.notes)
-        self.query_one(Trends).show(course, time)
+        bars = not (self.small or self.has_class("-low"))
+        self.query_one(Balloons).show(tube_at_a_glance(course, record, time), bars)
 
     def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:
         """The next step of the protocol; the watch takes its line where there is room for one only."""
         nothing = now.next is None or not (now.next.what or now.next.passed_over)
         return None if watching and (nothing or self.small) else now.next
 
-    def show_last(self, last: LastEntry | None, partial: str, missed: str) -> None:
-        """The read-back, with words being said or not understood."""
-        self.query_one(ReadBackPanel).show(last, partial, missed)
+    def show_hero(self, hero: Hero, partial: str) -> None:
+        """What matters now, with words that are being said, and the keys that go with it."""
+        self.query_one(HeroPanel).show(hero, partial)
+        banner = self.query_one(Banner)
+        banner.show(hero)
+        self.set_class(banner.display, "-high")
+        self.set_class(isinstance(hero, Due), "-duty")
+        self.query_one(Foot).show(hero)
 
     def show_ear(self, now: Showing, how: str, time: datetime) -> None:
         """The state of the ear. `how`: how one has to speak."""

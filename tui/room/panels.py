@@ -8,25 +8,11 @@ from types import MappingProxyType
 from rich.text import Text
 from textual.widgets import Static
 
-from log.basics.patterns import Level
 from log.basics.visible import visible
 from tui.live.view import Mode, State
-from tui.room.big import large, large_words
+from tui.room.theme import Look, look_of
 from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance
-from tui.views.last_entry import LastEntry, Standing
 from tui.views.spoken_notes import NotesAtAGlance
-
-STYLE: Mapping[Level, str] = MappingProxyType({"high": "bold reverse", "medium": "bold", "low": "", "information": ""})
-
-STANDING: Mapping[Standing, str] = MappingProxyType(
-    {
-        "STANDS": "✔ STANDS",
-        "ANSWERED": "✔ CONFIRMED",
-        "AMENDED": "✎ AMENDED",
-        "ASKED": "? ASKED: counts in no total yet",
-        "STRUCK": "✘ STRUCK",
-    }
-)
 
 EAR: Mapping[State, str] = MappingProxyType(
     {
@@ -44,12 +30,6 @@ EAR: Mapping[State, str] = MappingProxyType(
 SILENT: tuple[State, ...] = ("lost", "stopped", "muted")
 """Whatever is said now is not heard."""
 
-LOUD: tuple[Standing, ...] = ("ASKED", "STRUCK")
-"""Lines that count in no total."""
-
-ROOMY, LARGE_ROWS, SMALL_ROWS = 14, 11, 3
-"""Lines from which figures are drawn seven rows high; rows for words; rows for everything where it is narrow."""
-
 SUMS_FROM, ALL_SUMS_FROM = 38, 46
 """Lines of the screen from which there is room for what came out and what was given; for vital signs as well."""
 
@@ -60,6 +40,11 @@ class Drawn(Static):
     """Drawn anew only when its text has changed: from second to second most of what the room shows stays as it is."""
 
     _text: Text | None = None
+
+    @property
+    def look(self) -> Look:
+        """The styles of the room as it is shown now."""
+        return look_of(self.app.theme, self.app.no_color)
 
     def draw(self, text: Text) -> None:
         """Shows this text."""
@@ -75,7 +60,7 @@ class Ear(Drawn):
         """Lays it out anew."""
         text = Text(no_wrap=True, overflow="ellipsis")
         alarm = state in SILENT
-        text.append(f" {EAR[state]} ", style="bold reverse" if alarm else "bold")
+        text.append(f" {EAR[state]} ", style=self.look.bar["high" if alarm else "information"])
         text.append(f" {time} ")
         if why:
             text.append(f" {visible(why)} ", style="bold")
@@ -99,87 +84,21 @@ def meter(db: float) -> str:
     return f"[{'#' * full}{' ' * (METER_WIDTH - full)}]"
 
 
-class ReadBackPanel(Drawn):
-    """The last entry, large."""
-
-    def show(self, last: LastEntry | None, partial: str, missed: str) -> None:
-        """Lays it out anew. `partial`: what is being said now; `missed`: what was not understood just before."""
-        text = Text()
-        if partial:
-            text.append(f"… {visible(partial)}\n", style="italic")
-        elif missed:
-            text.append(f"✘ {visible(missed)}\n", style="bold")
-        else:
-            text.append("\n")
-        if missed and not partial:
-            rows = LARGE_ROWS if self.roomy else SMALL_ROWS
-            text.append(f"{large_words('say again', self.size.width, rows)}\n\n", style="bold")
-            text.append(" NOT LOGGED ", style="bold reverse")
-            if last is not None:
-                text.append(f"  before it: {last.number} · {visible(last.what)} {visible(last.value)}")
-        elif last is None:
-            text.append("\nNothing is logged yet.\n", style="bold")
-        else:
-            self._append(text, last)
-        self.set_class(last is not None and last.standing == "ASKED", "-asked")
-        self.draw(text)
-
-    def _append(self, text: Text, last: LastEntry) -> None:
-        struck = " strike" if last.standing == "STRUCK" else ""
-        space = "\n" if self.roomy else ""
-        text.append(f"{last.number} · {visible(last.what)}\n{space}", style=f"bold{struck}")
-        text.append(f"{self._drawn(last)}\n{space}", style="bold")
-        parts = [visible(last.value), last.digits] if last.large else [visible(last.value)]
-        text.append(" · ".join(part for part in parts if part), style=f"bold{struck}")
-        text.append(f"   → {visible(last.total)}" if last.total else "")
-        text.append("\n")
-        text.append(f" {STANDING[last.standing]} ", style="bold reverse" if last.standing in LOUD else "bold")
-        if last.answers:
-            text.append(f"\n{space}Say {visible(', '.join(last.answers))}.", style="bold")
-            text.append(f" ({visible(last.reason)})")
-
-    @property
-    def roomy(self) -> bool:
-        """Whether there is room for the largest figures."""
-        return self.size.height >= ROOMY
-
-    def _drawn(self, last: LastEntry) -> str:
-        rows = large(last.large).split("\n")
-        if last.large and self.roomy and len(rows[0]) <= self.size.width:
-            beside = f"  {visible(last.unit)}"  # below the figures it stands once more
-            rows[-1] += beside if len(rows[-1] + beside) <= self.size.width else ""
-            return "\n".join(rows)
-        if last.large:
-            return large_words(last.large, self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
-        return large_words(visible(last.value), self.size.width, LARGE_ROWS if self.roomy else SMALL_ROWS)
-
-
 class Glance(Drawn):
-    """Balloons, tube, clocks and what is open."""
+    """Tube, clocks, what is open and the sums."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
         text = Text()
-        for balloon in now.balloons:
-            text.append(f"{visible(balloon.site):<12}", style="bold")
-            text.append(f"{balloon.volume}, {balloon.pressure}", style="bold")
-            if balloon.doubt:
-                text.append("  ")
-                text.append(f" {balloon.doubt} THE LIMIT ", style="bold reverse")
-            ranges = ", ".join(part for part in (balloon.volume_range, balloon.pressure_range) if part)
-            text.append(f"\n{'':<12}{visible(ranges)}\n", style="dim")
         tube = dict(now.tube)
-        for left, right in (("tube", "X-ray"), ("position", "traction")):
-            _item(text, left, f"{visible(tube[left])[:19]:<20}")
+        for left, right in (("tube", "traction"), ("position", "depth")):
+            _item(text, left, f"{visible(tube[left])[:11]:<12}")
             _item(text, right, tube[right], 9)
-            text.append("\n")
-        for what in ("depth", "mark"):
-            _item(text, what, tube[what])
             text.append("\n")
         for clock in now.clocks:
             title = visible(clock.title.removeprefix("since ").removeprefix("the "))
-            text.append(f"{title:<27} {clock.elapsed:>8}  ")
-            text.append(f" {clock.due} " if clock.overdue else clock.due, style="bold reverse" if clock.overdue else "")
+            text.append(f"{title:<25} {clock.elapsed:>8} ")
+            text.append(clock.due, self.look.bar["medium"] if clock.overdue else "")
             text.append("\n")
         numbers = ", ".join(map(str, now.not_confirmed))
         _item(text, "unconfirmed", f"line {numbers}" if numbers else "nothing")
@@ -245,22 +164,23 @@ class SpokenNotes(Drawn):
         """Lays it out anew."""
         self.display = notes is not None
         if notes is not None:
-            style = "bold reverse" if notes.now else ""
+            style = self.look.bar["medium"] if notes.now else ""
             self.draw(Text(f" {visible(notes.text)} ", style, no_wrap=True, overflow="ellipsis"))
 
 
 class Findings(Drawn):
-    """Findings: the most urgent first, acknowledged ones last and less prominent."""
+    """Findings: the most urgent first, acknowledged ones below them, and in one line those that are over."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
-        if not now.findings:
-            self.draw(Text("No open findings.", style="dim"))
-            return
         text = Text()
         for found in now.findings:
-            _tell(text, found)
+            append_finding(text, found, self.look)
             text.append("\n")
+        if not now.findings:
+            text.append("No open findings.\n", style=self.look.soft)
+        if now.back_in_range:
+            text.append(f"✔ back in range: {visible('; '.join(now.back_in_range))}\n", style=self.look.soft)
         text.right_crop(1)
         self.draw(text)
 
@@ -274,16 +194,17 @@ class Urgent(Drawn):
         text = Text(no_wrap=True, overflow="ellipsis")
         if waiting:
             text.append(f"{len(waiting)} open " if len(waiting) > 1 else "")
-            _tell(text, waiting[0])
+            append_finding(text, waiting[0], self.look)
         else:
-            text.append("No open findings.", style="dim")
+            text.append("No open findings.", style=self.look.soft)
         self.draw(text)
 
 
-def _tell(text: Text, found: FindingAtAGlance) -> None:
+def append_finding(text: Text, found: FindingAtAGlance, look: Look) -> None:
+    """Sign, word and message; one that was acknowledged is less prominent."""
     where = f"line {found.line}: " if found.line is not None else ""
     if found.acknowledged:
-        text.append(f"✔ {found.level} ({visible(found.acknowledged)}) {where}{visible(found.message)}", style="dim")
+        text.append(f"✔ {found.level} ({visible(found.acknowledged)}) {where}{visible(found.message)}", look.soft)
         return
-    text.append(f" {found.sign} {found.level.upper()} ", style=STYLE[found.level])
+    text.append(f" {found.sign} {found.level.upper()} ", style=look.bar[found.level])
     text.append(f" {where}{visible(found.message)}")

@@ -4,8 +4,9 @@ understood, and which line is read back.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
+from types import MappingProxyType
 
 from log.facts.events import (
     AboutALine,
@@ -19,7 +20,13 @@ from log.facts.record import Record
 from log.rules.course import Course
 from tui.live.view import State
 from tui.views.bedside import Bedside, bedside
+from tui.views.emergency import EmergencyAtAGlance
+from tui.views.hero import Hero, Moment, No, Trouble, hero
 from tui.views.last_entry import LastEntry, last_entry
+from tui.views.watch import Attending
+
+NOT_HEARD: Mapping[State, No] = MappingProxyType({"lost": "NO SOUND", "stopped": "NOT LISTENING"})
+"""States of the ear that everybody has to know of."""
 
 
 class Showing:
@@ -65,10 +72,21 @@ class Showing:
         """How things stand."""
         return bedside(self.course, self.record, now, hearing=self.ear == "hearing")
 
-    @property
-    def read_back(self) -> LastEntry | None:
-        """The line that is read back."""
-        return last_entry(self.course, self.record, self._touched)
+    def hero(self, now: datetime, emergency: EmergencyAtAGlance | None, watch: Attending | None) -> Hero:
+        """What matters now."""
+        no = NOT_HEARD.get(self.ear)
+        return hero(
+            Moment(
+                course=self.course,
+                record=self.record,
+                now=now,
+                emergency=emergency,
+                trouble=Trouble(no, self.why) if no is not None else None,
+                missed=self.missed,
+                line=self._touched,
+                watch=watch,
+            )
+        )
 
     @property
     def newest(self) -> LastEntry | None:

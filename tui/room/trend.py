@@ -1,66 +1,21 @@
-"""Volume and pressure of each balloon over time, one line each: enough to see which way it goes."""
+"""The pressure of each balloon over time in one line: enough to see which way it goes."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
-
-from rich.text import Text
 
 from log.basics.entry import Number
 from log.rules.course import Course
-from log.state.balloon import Balloon
-from log.words.wording import elapsed, figure
-from tui.room.panels import Drawn
+from log.words.wording import elapsed
 
 BLOCKS = " ▁▂▃▄▅▆▇█"
-
-SHORTEST = timedelta(minutes=5)
-"""A case that has just begun is not spread over the whole line."""
-
-BESIDE = 32
-"""Columns for the label before the curve and the value after it."""
-
-LONGEST = timedelta(hours=2)
-"""Older readings are in the table."""
 
 LONGEST_WATCH = timedelta(hours=12)
 """In which a pressure is drawn for those who watch over it."""
 
 Points = Sequence[tuple[datetime, Number | None]]
 """From then on it was this, or nobody knew."""
-
-
-class Trends(Drawn):
-    """One line for each balloon and measure."""
-
-    def show(self, course: Course, now: datetime) -> None:
-        """Lays it out anew."""
-        steps = course.steps
-        if not steps or not self.size.width:
-            self.draw(Text())
-            return
-        since = max(now - LONGEST, min(steps[0].line.said_at, now - SHORTEST))
-        text = Text(f"the last {elapsed(since, now)}, each from 0 to its highest\n", "dim", no_wrap=True)
-        for label, unit, points in _measures(course):
-            values = [value for _, value in points if value is not None]
-            width = max(self.size.width - BESIDE, 8)
-            text.append(f"{label:<21}")
-            text.append(curve(points, since, now, width), "bold")
-            text.append(f" {figure(points[-1][1] or 0)} {unit}\n" if values else " no reading\n")
-        text.right_crop(1)
-        self.draw(text)
-
-
-def _measures(course: Course) -> Iterator[tuple[str, str, Points]]:
-    kinds: tuple[tuple[str, str, Callable[[Balloon], Number | None]], ...] = (
-        ("volume", "mL", lambda balloon: balloon.volume),
-        ("pressure", "mmHg", lambda balloon: balloon.pressure),
-    )
-    for site in course.procedure.tube.balloons:
-        for name, unit, of in kinds:
-            points = [(step.line.said_at, of(step.after.balloon(site))) for step in course.steps]
-            yield f"{site} {name}", unit, points
 
 
 def pressures(course: Course, now: datetime, width: int) -> Iterator[tuple[str, str]]:

@@ -15,7 +15,8 @@ from log.exports.chart import chart
 from log.exports.svg import as_svg
 from log.summaries.whole import Whole
 from log.words.wording import elapsed
-from tui.views.bedside import BalloonAtAGlance, Bedside, FindingAtAGlance, NextAtAGlance, RunningAtAGlance, bedside
+from tui.views.balloons import BalloonAtAGlance
+from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance, RunningAtAGlance, bedside
 from tui.views.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.views.last_entry import LastEntry
 from tui.views.simulation import latest

@@ -4,7 +4,7 @@ what is due, what is open. Pure: screens and pages only lay it out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -13,29 +13,16 @@ from log.basics.patterns import LEVELS, Level
 from log.definition.procedure import Clock, Procedure
 from log.facts.record import Record
 from log.rules import RunningClock
-from log.rules.comparisons import pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.rules.gauges import gauges
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
 from log.state.tube import TubeState, moved_cm
-from log.words.totals import amount, filling, limits_in_words, output_in_words
+from log.words.totals import amount, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown, span
+from tui.views.balloons import BalloonAtAGlance, balloons
 from tui.views.last_entry import LastEntry, last_entry
 from tui.views.spoken_notes import NotesAtAGlance, notes_at_a_glance
 from tui.views.timers import Timer, timers
-
-
-@dataclass(frozen=True, slots=True)
-class BalloonAtAGlance:
-    """One balloon."""
-
-    site: str
-    volume: str
-    volume_range: str
-    pressure: str
-    pressure_range: str
-    doubt: str
-    """ "ABOVE", "BELOW" or ""."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +76,8 @@ class Bedside:
     findings: tuple[FindingAtAGlance, ...]
     not_confirmed: tuple[int, ...]
     gaps: str
+    back_in_range: tuple[str, ...]
+    """Findings that a later reading has ended, the newest first: what, and on which line."""
     cautions: tuple[str, ...]
     next: NextAtAGlance | None
     """None if the definition names no steps."""
@@ -104,15 +93,16 @@ def bedside(course: Course, record: Record, now: datetime, hearing: bool = False
     procedure, situation = course.procedure, course.end.situation
     return Bedside(
         last_entry(course, record),
-        tuple(_balloons(procedure, situation)),
+        tuple(balloons(course)),
         tuple(_tube(situation)),
         (
             *(_timer(timer, now) for timer in timers(record, now)),
             *(_clock(procedure, running, now) for running in course.end.running),
         ),
-        tuple(_findings(record)),
+        tuple(findings(record)),
         tuple(line.number for line in record.lines if line.status == "asked"),
         _gaps(record),
+        tuple(_back_in_range(record)),
         procedure.cautions,
         next_step(course),
         tuple(sums(course, now)),
@@ -142,25 +132,6 @@ def answer_to(kind: str, now: Bedside) -> list[str]:
     balloons = [f"{b.site}: {b.volume}, {b.pressure} {b.doubt}".rstrip() for b in now.balloons]
     pairs = (f"{what}: {how}" for what, how in (*now.tube, *now.sums))
     return [*balloons, *pairs, *(now.next.lines if now.next else ())]
-
-
-def _balloons(procedure: Procedure, situation: TubeState) -> Iterator[BalloonAtAGlance]:
-    for site in procedure.tube.balloons:
-        balloon = situation.balloon(site)
-        beyond = (one.beyond for one in standing(procedure, situation, site))
-        yield BalloonAtAGlance(
-            site,
-            filling(balloon),
-            _range(procedure, volume_limits(procedure, site, situation.confirmed)),
-            f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
-            _range(procedure, pressure_limits(procedure, site)),
-            next((side.upper() for side in beyond if side), ""),
-        )
-
-
-def _range(procedure: Procedure, limits: Sequence[str]) -> str:
-    """The bounds of the first of these limits."""
-    return procedure.limits[limits[0]].bounds if limits else ""
 
 
 def _tube(situation: TubeState) -> Iterator[tuple[str, str]]:
@@ -225,7 +196,7 @@ def _short(time: timedelta) -> str:
     return f"{minutes // 60}:{minutes % 60:02} h"
 
 
-def _findings(record: Record) -> Iterator[FindingAtAGlance]:
+def findings(record: Record) -> Iterator[FindingAtAGlance]:
     """The most urgent first, the newest of these first; what somebody has acknowledged comes after everything else."""
     still_open = sorted(
         record.open_findings,
@@ -235,6 +206,12 @@ def _findings(record: Record) -> Iterator[FindingAtAGlance]:
         seen = record.acknowledged(found)
         by = f"seen by {seen.author}: {seen.reason}" if seen else ""
         yield FindingAtAGlance(SIGNS[found.level], found.level, found.message, found.number, by)
+
+
+def _back_in_range(record: Record) -> Iterator[str]:
+    for found in reversed(record.findings):
+        if found.settled is not None and found.settled.ended == "back in range":
+            yield f"{found.raised.message.partition(' is ')[0]} (line {found.raised.number})"
 
 
 def _gaps(record: Record) -> str:

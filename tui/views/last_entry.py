@@ -37,6 +37,8 @@ class LastEntry:
     answers: tuple[str, ...] = ()
     """Answers to an open question, each with its meaning."""
     reason: str = ""
+    readings: tuple[str, ...] = ()
+    """Of an open question, each figure or word that it may be: ("50", "15")."""
 
 
 def last_entry(course: Course, record: Record, number: int | None = None) -> LastEntry | None:
@@ -57,7 +59,17 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
         _standing(line),
         tuple(answers(line)) if line.status == "asked" else (),
         line.reason if line.status == "asked" else "",
+        tuple(readings(line)) if line.status == "asked" else (),
     )
+
+
+def readings(line: Line) -> Iterator[str]:
+    """What an open question may be, each once: the figures, or where these are the same the places or words."""
+    figures = dict.fromkeys(map(_large, line.candidates))
+    if len(line.candidates) > 1 and len(figures) == 1:
+        yield from dict.fromkeys(one.site or shown(one).replace("_", " ") for one in line.candidates)
+    else:
+        yield from (text or shown(line.entry).replace("_", " ") for text in figures)
 
 
 def is_pair(entry: Entry) -> bool:

@@ -11,11 +11,12 @@ import pytest
 from textual.pilot import Pilot
 
 from log.scribe.session import Session
-from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told
+from tests.tui.rooms import Room, keys, room, seen, shown, told
 from tui.live.listening import LiveCase
 from tui.live.view import Mode
 from tui.room.app import RoomApp
 from tui.room.help import GROUPS
+from tui.room.keys import ALWAYS, FOR
 from tui.room.scribe import KEYS
 from voice.sound.sound_check import ADVICE, SoundCheckResult
 
@@ -61,16 +62,23 @@ def listened(app: RoomApp) -> FakeListening:
     return fake
 
 
-@pytest.mark.parametrize(("size", "left_out"), [(WIDE, {"team"}), (NARROW, {"team", "note", "play", "sound", "retry"})])
-def test_the_foot_shows_whole_keys_and_what_cannot_wait(begun: Room, size: Size, left_out: set[str]) -> None:
+def test_the_foot_shows_the_keys_of_the_moment_and_never_more_than_six(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        line = seen(app, "#keys")
-        assert len(line) <= size[0]
-        words = {key.word for key in KEYS}
-        assert left_out <= {word for word in words if f" {word}" not in line}
-        assert all(f" {word}" in line for word in ("talk", "help", "confirm", "scratch", "amend", "finding", "end"))
+        assert seen(app, "#keys").split("   ") == ["! EMERGENCY", "space talk", "i team", "m mode", "? help", "q end"]
+        app.view.notify(begun.say("gastric in fifty"))
+        await pilot.pause()
+        assert seen(app, "#keys").split("   ")[1] == "c confirm"
+        app.view.notify(begun.say("confirm"))
+        app.view.state("lost", "unplugged")
+        await pilot.pause()
+        assert seen(app, "#keys").split("   ")[1] == "r retry"
 
-    shown(begun, act, size)
+    shown(begun, act)
+
+
+def test_each_moment_has_keys_that_there_are() -> None:
+    assert {name for names in FOR.values() for name in names} <= {key.name for key in KEYS}
+    assert all(len(names) + len(ALWAYS) <= 6 for names in FOR.values())
 
 
 def test_a_key_at_the_foot_can_be_clicked(begun: Room) -> None:

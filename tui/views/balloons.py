@@ -1,0 +1,176 @@
+"""The balloons at a glance: what is in them, at what pressure, against which limits; whether a film vouches for them,
+the mark, how long they are up, and how many findings of high priority are open. It stands on every screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from log.basics.entry import Number
+from log.definition.procedure import Procedure
+from log.facts.record import Record
+from log.rules.comparisons import lowest, pressure_limits, standing, volume_limits
+from log.rules.course import Course
+from log.state.tube import Step, TubeState, moved_cm
+from log.words.totals import filling
+from log.words.wording import figure, hours
+
+Way = Literal["up", "down", "level", ""]
+"""Which way the last two readings go; "" where there are not two of one filling."""
+
+ARROWS: dict[Way, str] = {"up": "↗", "down": "↘", "level": "→", "": ""}
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A number of a balloon against the bounds that hold now."""
+
+    values: tuple[Number, ...]
+    """What it is, or may be, the least first; empty where it was not read."""
+    unit: str
+    low: float | None
+    high: float | None
+    beyond: Literal["above", "below", ""]
+    bounds: str
+    """The bounds in words; "" where there is no limit."""
+    way: Way = ""
+
+    @property
+    def text(self) -> str:
+        """ "250 mL", "265-300 mL?", "-- mmHg"."""
+        if not self.values:
+            return f"-- {self.unit}"
+        span = f"{figure(self.values[0])}-{figure(self.values[-1])}" if len(self.values) > 1 else ""
+        return f"{span or figure(self.values[0])} {self.unit}{'?' if span else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class BalloonAtAGlance:
+    """One balloon."""
+
+    site: str
+    volume: str
+    volume_range: str
+    pressure: str
+    pressure_range: str
+    doubt: str
+    """ "ABOVE", "BELOW" or ""."""
+    up: bool
+    filled: Gauge
+    held: Gauge
+
+
+@dataclass(frozen=True, slots=True)
+class TubeAtAGlance:
+    """All balloons, and what they rely on."""
+
+    balloons: tuple[BalloonAtAGlance, ...]
+    film: str
+    """The last word on the X-ray: "confirmed", "not logged"."""
+    confirmed: bool
+    mark: str
+    """ "52 cm", "52 cm, moved out 3 cm", "not logged"."""
+    moved: bool
+    up: str
+    """Hours and minutes since the first balloon that is up went up; "" while none is."""
+    high: int
+    """Open findings of high priority, acknowledged ones included."""
+
+
+def tube_at_a_glance(course: Course, record: Record, now: datetime) -> TubeAtAGlance:
+    """How the tube stands. `course` is that of `record`."""
+    situation = course.end.situation
+    up_since = [b.since for site in course.procedure.tube.balloons if (b := situation.balloon(site)).since is not None]
+    mark, moved = _mark(situation)
+    return TubeAtAGlance(
+        tuple(balloons(course)),
+        (situation.xray or "not logged").replace("_", " "),
+        situation.confirmed,
+        mark,
+        moved,
+        hours(max(now - min(up_since), timedelta(0))) if up_since else "",
+        sum(found.level == "high" for found in record.open_findings),
+    )
+
+
+def balloons(course: Course) -> Iterator[BalloonAtAGlance]:
+    """Each balloon of the tube, in the definition's order."""
+    procedure, situation = course.procedure, course.end.situation
+    for site in procedure.tube.balloons:
+        balloon = situation.balloon(site)
+        volume_held = volume_limits(procedure, site, situation.confirmed)
+        pressure_held = pressure_limits(procedure, site)
+        beyond = [(one.unit, one.beyond) for one in standing(procedure, situation, site)]
+        yield BalloonAtAGlance(
+            site,
+            filling(balloon),
+            _range(procedure, volume_held),
+            f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
+            _range(procedure, pressure_held),
+            next((side.upper() for _, side in beyond if side), ""),
+            balloon.up,
+            _gauge(procedure, situation, volume_held, balloon.volumes, "mL", beyond),
+            _gauge(
+                procedure,
+                situation,
+                pressure_held,
+                () if balloon.pressure is None else (balloon.pressure,),
+                "mmHg",
+                beyond,
+                _way(course.steps, site),
+            ),
+        )
+
+
+def _gauge(
+    procedure: Procedure,
+    situation: TubeState,
+    names: Sequence[str],
+    values: tuple[Number, ...],
+    unit: str,
+    beyond: Sequence[tuple[str, Literal["above", "below", ""]]],
+    way: Way = "",
+) -> Gauge:
+    limit = procedure.limits[names[0]] if names else None
+    return Gauge(
+        values,
+        unit,
+        lowest(limit, situation) if limit is not None else None,
+        limit.max if limit is not None else None,
+        next((side for of, side in beyond if side and of == unit), ""),
+        limit.bounds if limit is not None else "",
+        way,
+    )
+
+
+def _range(procedure: Procedure, limits: Sequence[str]) -> str:
+    """The bounds of the first of these limits."""
+    return procedure.limits[limits[0]].bounds if limits else ""
+
+
+def _way(steps: Sequence[Step], site: str) -> Way:
+    """From the reading before the last to the last, as long as the balloon stayed up in between."""
+    read: list[Number] = []
+    for step in reversed(steps):
+        pressure = step.after.balloon(site).pressure
+        if pressure is None or len(read) == 2:
+            break
+        if step.entry.kind == "pressure" and step.entry.site in (site, "both"):
+            read.append(pressure)
+    if len(read) < 2:
+        return ""
+    last, before = read
+    return "up" if last > before else "down" if last < before else "level"
+
+
+def _mark(situation: TubeState) -> tuple[str, bool]:
+    """The mark, and whether the tube has moved since it was read."""
+    mark, depth = situation.mark, situation.depth
+    if mark is None or mark.number is None:
+        return "not logged", False
+    moved = moved_cm(mark, depth) if depth is not None and depth is not mark else None
+    text = f"{figure(mark.number)} {mark.unit or 'cm'}"
+    return (f"{text}, moved {'in' if moved > 0 else 'out'} {figure(abs(moved))} cm", True) if moved else (text, False)
