@@ -53,9 +53,9 @@ class Room:
         self.time += timedelta(seconds=seconds)
         return self.session.gap((self.time - self.session.began).total_seconds() - seconds, seconds, reason)
 
-    def app(self, watching: bool = False) -> RoomApp:
+    def app(self, watching: bool = False, light: bool = False) -> RoomApp:
         """Its screen."""
-        app = RoomApp(self.session, definition()[1], "scribe", self.played.append, lambda: self.time, watching=watching)
+        app = RoomApp(self.session, definition()[1], "scribe", self.played.append, lambda: self.time, watching, light)
         app.hand = Hand(0, 0, 0)  # as fast as it likes
         return app
 

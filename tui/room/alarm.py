@@ -19,6 +19,7 @@ from log.rules.emergency import Call
 from tui.room.big import large_lines
 from tui.room.keys import Foot, Key
 from tui.room.scribe import emergency_over, scratch, talk, tube_cut
+from tui.room.theme import look_of
 from tui.views.emergency import EmergencyAtAGlance, emergency
 from tui.views.last_entry import LastEntry
 
@@ -101,7 +102,8 @@ class EmergencyPage(Screen[None]):
         width, height = self.app.size.width - 2, self.app.size.height
         roomy = height >= ROOMY
         head = Text(no_wrap=True, overflow="ellipsis")
-        head.append(f" EMERGENCY {now.clock} ", "bold reverse")
+        look = look_of(self.app.theme, self.app.no_color)
+        head.append(f" EMERGENCY {now.clock} ", look.bar["high"])
         head.append(f" since {now.since:%H:%M:%S}  {ear} ", "bold")
         clock = f"{large_lines(now.clock, width, 3)}\n\n" if roomy else ""
         doubt = f"{visible(now.doubt)}\n" if now.doubt else ""
@@ -110,7 +112,7 @@ class EmergencyPage(Screen[None]):
         steps = between.join(f"{number}  {visible(step)}" for number, step in enumerate(now.steps, start=1))
         for name, text in (
             ("head", head),
-            ("title", Text(f"{clock}{doubt}{title}", "bold")),
+            ("title", Text(f"{clock}{doubt}{title}", look.text["high"])),
             ("steps", Text(steps, "bold")),
             ("facts", _facts(now, width if roomy else 0)),
             ("heard", _heard(last, heard)),

@@ -71,7 +71,7 @@ def _bounds(gauge: Gauge) -> str:
 
 def _below(now: TubeAtAGlance, look: Look) -> Iterator[Piece]:
     film = f"{'✔' if now.confirmed else '✘'} film {now.film}"
-    yield visible(film), "bold" if now.confirmed else look.text["medium"]
+    yield visible(film), _film_style(now, look)
     yield f"{'▲ ' if now.moved else ''}mark {visible(now.mark)}", look.text["high"] if now.moved else "bold"
     yield (f"up {now.up} h" if now.up else "both down" if len(now.balloons) == 2 else "not up"), "bold"
     yield (f" !!! {now.high} HIGH open " if now.high else "no HIGH open"), look.bar["high"] if now.high else look.soft
@@ -92,12 +92,17 @@ def _pieces(now: TubeAtAGlance, look: Look, tight: int) -> Iterator[Piece]:
         for gauge in (balloon.filled, balloon.held):
             words = gauge.text.replace(" ", "") if tight > 1 else gauge.text
             yield f"{words}{SIGN[gauge.beyond]}", look.text["high"] if gauge.beyond else "bold"
-    yield f"film {'✔' if now.confirmed else '✘'}", "bold" if now.confirmed else look.text["medium"]
+    yield f"film {'✔' if now.confirmed else '✘'}", _film_style(now, look)
     mark = now.mark.partition(",")[0].replace("not logged", "--")
     mark = mark.removesuffix(" cm") if tight else mark
     yield f"mark {mark}{'▲' if now.moved else ''}", look.text["high"] if now.moved else "bold"
     yield (f"{now.up}h" if now.up else "down"), "bold"
     yield (f" {now.high} HIGH " if now.high else "0 HIGH"), look.bar["high"] if now.high else look.soft
+
+
+def _film_style(now: TubeAtAGlance, look: Look) -> str:
+    """A film that is missing matters once there is air in a balloon."""
+    return "bold" if now.confirmed else look.text["medium"] if now.up else look.soft
 
 
 def _append(text: Text, pieces: Sequence[Piece] | Iterator[Piece], between: str) -> None:

@@ -15,7 +15,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.events import Key
 from textual.screen import ModalScreen
 from textual.suggester import Suggester
-from textual.widgets import Input, Label, Markdown
+from textual.widgets import Input, Label
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
@@ -157,18 +157,3 @@ class Completing(Suggester):
     async def get_suggestion(self, value: str) -> str | None:
         """The whole value, completed."""
         return self._completed(value)
-
-
-class Help(ModalScreen[None]):
-    """Every key, and what can be said."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,question_mark,q", "dismiss", "back")]
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self._text = text
-
-    def compose(self) -> ComposeResult:
-        """One page to scroll."""
-        with VerticalScroll(id="help"):
-            yield Markdown(self._text, open_links=False)

@@ -123,7 +123,7 @@ class HeroPanel(Drawn):
     def _read_back(self, text: Text, last: LastEntry, level: str | None = None) -> None:
         look = self.look
         struck = " strike" if last.standing == "STRUCK" else ""
-        style = look.text["high"] if level else f"bold{struck}"
+        style = look.text["high"] if level else look.soft if struck else "bold"
         text.append(f"{last.number} · {visible(last.what)}\n", f"bold{struck}")
         drawn = as_large(last.large, self.size.width, self._rows) if last.large else ""
         above, below = self._spaced(drawn)

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from rich.text import Text
 from textual.widgets import Static
 
+from log.basics.patterns import Level
 from log.basics.visible import visible
 from tui.live.view import Mode, State
 from tui.room.theme import Look, look_of
@@ -26,6 +27,9 @@ EAR: Mapping[State, str] = MappingProxyType(
     }
 )
 """A sign and words for what the ear is doing."""
+
+EAR_LEVEL: Mapping[State, Level] = MappingProxyType({"lost": "high", "stopped": "high", "muted": "medium"})
+"""How urgent a state is; all others are information."""
 
 SILENT: tuple[State, ...] = ("lost", "stopped", "muted")
 """Whatever is said now is not heard."""
@@ -60,7 +64,7 @@ class Ear(Drawn):
         """Lays it out anew."""
         text = Text(no_wrap=True, overflow="ellipsis")
         alarm = state in SILENT
-        text.append(f" {EAR[state]} ", style=self.look.bar["high" if alarm else "information"])
+        text.append(f" {EAR[state]} ", style=self.look.bar[EAR_LEVEL.get(state, "information")])
         text.append(f" {time} ")
         if why:
             text.append(f" {visible(why)} ", style="bold")

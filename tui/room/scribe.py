@@ -22,8 +22,7 @@ from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import forms
 from tui.room.desk import Desk
-from tui.room.dialogs import Help
-from tui.room.help import help_text
+from tui.room.help import Help
 from tui.room.keys import Key
 from tui.room.table import says
 from voice.sound.audio import flac, sound_of
@@ -242,7 +241,7 @@ def watch(desk: Desk) -> None:
 
 def help_page(desk: Desk) -> None:
     """Every key and what can be said."""
-    desk.open(Help(help_text(desk.session.procedure, KEYS)))
+    desk.open(Help(desk.session.procedure, KEYS))
 
 
 def leave(desk: Desk) -> None:
@@ -276,8 +275,8 @@ KEYS = (
     Key("d", strike, "strike", "Strike the chosen line, with a reason."),
     Key("n", late, "late", "Enter what happened earlier and is not in the log."),
     Key("t", note, "note", "Write free words about a line, or about this moment."),
-    Key("h", transcribe, "words", "Hear a spoken note and type its words; nothing else is heard meanwhile."),
-    Key("f", acknowledge, "finding", "Say that a finding was seen, and why it may stand."),
+    Key("h", transcribe, "spoken note", "Hear a spoken note and type its words; nothing else is heard meanwhile."),
+    Key("f", acknowledge, "acknowledge", "Say that a finding was seen, and why it may stand."),
     Key("p", play, "play", "Listen to the sound of the chosen line."),
     Key("i", identify, "team", "Write down who is here, and which tube it is."),
     Key("w", watch, "watch", "Show what is due for a placed tube, or again what the placing needs."),

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 from textual.widget import Widget
-from textual.widgets import Input, Label
+from textual.widgets import Input, Label, Static
 
 from log.basics.entry import Entry, Understood
 from log.basics.errors import StoreError
@@ -29,7 +29,8 @@ from tests.cases import HOSTILE
 from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp
 from tui.room.big import hollow, large
-from tui.room.dialogs import Form, Help
+from tui.room.dialogs import Form
+from tui.room.help import Help
 from tui.room.page import in_short
 from tui.room.table import LogTable
 from voice.sound.audio import flac
@@ -196,7 +197,7 @@ def test_the_balloons_are_always_in_sight_with_their_limits_and_the_way_they_go(
         assert "32 mmHg↘" in seen(app, "#balloons") and "no HIGH open" in seen(app, "#balloons")
         assert not app.room.query_one("#banner").display
         findings = app.room.query_one("#findings", Widget)
-        text = "".join(findings.render_line(line).text for line in range(findings.size.height))
+        text = "\n".join(findings.render_line(line).text for line in range(findings.size.height))
         assert "✔ back in range: oesophageal balloon pressure 60 mmHg (line 20)" in " ".join(text.split())
 
     shown(going, act)
@@ -426,7 +427,9 @@ def test_the_help_names_every_key_and_lies_over_the_room(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         await pilot.press("question_mark")
         assert isinstance(app.screen, Help)
-        assert all(f"- **{key}**: " in app.screen._text for key in ("space bar", *"?cxedntfpimsrq"))
+        shown_keys = str(app.screen.query_one("#help-keys", Static).content)
+        assert all(f"\n {key:<6}" in shown_keys for key in ("space", *"!?cxedntfpimsrq"))
+        assert '"gastric in fifty, five zero"' in str(app.screen.query_one("#help-card", Static).content)
         app.view.notify(begun.say("gastric in five zero"))  # the room goes on below it
         await pilot.pause()
         await pilot.press("q")
@@ -498,7 +501,7 @@ def test_the_command_palette_has_every_action(begun: Room) -> None:
             "Note",
             "Retry",
             "Sound",
-            "Finding",
+            "Acknowledge",
             "Play",
             "Team",
             "Help",

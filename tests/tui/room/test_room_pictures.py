@@ -1,6 +1,7 @@
-"""Pictures of the room's screen in each of its states, at both sizes, with a clock that stands still.
+"""Pictures of the room's screen in each of its states, with a clock that stands still: at both usual sizes, and some at
+those of a large screen, light, and without colour.
 
-They lie in tests/tui/pictures. After a wanted change write them anew with TAMPONADE_GOLDEN=write, and look at them.
+They lie in `pictures`. After a wanted change write them anew with TAMPONADE_GOLDEN=write, and look at them.
 """
 
 from __future__ import annotations
@@ -19,12 +20,12 @@ from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import StoreError
 from log.facts.origin import Origin
 from log.scribe.session import Clip
-from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown, well_on
+from tests.tui.rooms import NARROW, WIDE, Room, Size, keys, room, shown_of, well_on
 from tui.room.app import RoomApp
 from voice.sound.audio import flac
 
 PICTURES = Path(__file__).parent / "pictures"
-LARGEST = 64_000
+LARGEST = 96_000
 
 Act = Callable[[Room, RoomApp, Pilot[None]], Awaitable[None]]
 
@@ -178,10 +179,32 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
 }
 
 
+Look = tuple[str, Size, str]
+"""A state, a size, and "" or what is unusual about the colours."""
+
+ONE_SIZE = ("late", "team", "end", "placed", "word")
+"""States whose forms or panels look the same where it is narrow."""
+
+LOOKS: tuple[Look, ...] = (
+    *((state, WIDE, "") for state in STATES),
+    *((state, NARROW, "") for state in STATES if state not in ONE_SIZE),
+    ("pressure-too-high", (160, 48), ""),
+    ("watch", (160, 48), ""),
+    ("asked", (200, 60), ""),
+    ("asked", WIDE, "light"),
+    ("overdue", WIDE, "light"),
+    ("pressure-too-high", WIDE, "no-colour"),
+    ("asked", NARROW, "no-colour"),
+)
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
-@pytest.mark.parametrize("state", STATES)
-def test_the_screen_looks_as_in_its_picture(state: str, size: Size, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("state", "size", "colours"), LOOKS, ids=lambda part: str(part) or "dark")
+def test_the_screen_looks_as_in_its_picture(
+    state: str, size: Size, colours: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if colours == "no-colour":
+        monkeypatch.setenv("NO_COLOR", "1")
     begin, act = STATES[state]
     begun = begin(tmp_path)
     taken: list[str] = []
@@ -195,9 +218,9 @@ def test_the_screen_looks_as_in_its_picture(state: str, size: Size, tmp_path: Pa
         await pilot.pause()
         taken.append(plain(app.export_screenshot(simplify=True)))
 
-    shown(begun, acted, size)
+    shown_of(begun.app(light=colours == "light"), acted, size)
     begun.session.case.close()
-    path = PICTURES / f"{state}-{size[0]}.svg"
+    path = PICTURES / f"{'-'.join(filter(None, (state, str(size[0]), colours)))}.svg"
     if os.environ.get("TAMPONADE_GOLDEN") == "write":
         PICTURES.mkdir(exist_ok=True)
         path.write_text(taken[0], encoding="utf-8")
