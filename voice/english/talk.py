@@ -143,6 +143,18 @@ def spelled_out(words: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(out)
 
 
+_IS = words_of("am is are was were 'm 's 're")
+
+
+def _just_done(words: tuple[str, ...]) -> tuple[str, ...]:
+    """ "I'm after giving" is "I have just given": Irish English, and no word of time."""
+    return tuple(
+        word
+        for before, word, then in zip(("", *words), words, (*words[1:], ""), strict=False)
+        if not (word == "after" and before in _IS and then.endswith("ing"))
+    )
+
+
 def is_adverb(word: str) -> bool:
     """Whether a word that nobody explains says only how something was done."""
     return word.endswith("ly") and len(word) > 4 and word not in NO_ADVERBS
@@ -168,7 +180,8 @@ def as_told(words: tuple[str, ...]) -> tuple[tuple[str, ...], bool]:
 
     "Had to give ten", "clamp is on, inflate already" are reports; "I remove the clamp" is one that has to be asked.
     """
-    out, now = list(words), False
+    out, now = list(_just_done(words)), False
+    words = tuple(out)
     start = 0
     for end in (*(place for place, word in enumerate(words) if word == ","), len(words)):
         now = _told(out, start, end) or now

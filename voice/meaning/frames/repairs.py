@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import talk
+from voice.english.amounts import longest_number
+from voice.english.numbers import Number, Reading
 from voice.meaning.frames.token import PAUSE, Token, plain
 
 
@@ -61,6 +63,25 @@ def _repairs(said: list[str]) -> bool:
         " ".join(said[:cut]) in talk.REPAIRS
         and (_repairs(said[cut:]) or " ".join(said[cut:]) in talk.BEFORE_THE_RIGHT_ONE)
         for cut in range(1, len(said))
+    )
+
+
+def put_right(words: tuple[str, ...]) -> Number | None:
+    """The number of "no, sorry, ninety two", with nothing else said; None where it is something else."""
+    said = tuple(word for word in words if word != PAUSE)
+    for cut in range(len(said) - 1, 0, -1):
+        number = longest_number(said, cut)
+        if number is None or number[0] != len(said) or not isinstance(number[1], Reading):
+            continue
+        before = list(said[:cut])
+        if _repairs(before) or _repairs_and_begins(before):
+            return number[1].value
+    return None
+
+
+def _repairs_and_begins(said: list[str]) -> bool:
+    return any(
+        _repairs(said[:cut]) and " ".join(said[cut:]) in talk.BEFORE_THE_RIGHT_ONE for cut in range(1, len(said))
     )
 
 

@@ -15,6 +15,7 @@ from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
 from voice.meaning.frames.reading import Reading, first_guard, read
+from voice.meaning.frames.repairs import put_right
 from voice.meaning.frames.token import PAUSE, Token
 from voice.meaning.frames.tokens import tokens
 from voice.phrases.phrases import Phrases
@@ -42,6 +43,9 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if (command := _command_after_a_no(phrases, words)) is not None:
         return command
     found, reading = _best(table, words)
+    if reading is None and (number := put_right(words)) is not None:
+        last = Entry(kind="correct", value=number)
+        return Understood(items=(Question(candidates=(last,), why="unsure", text="the last number may be put right"),))
     if reading is None:
         return NotUnderstood(heard=heard, why=TWO_NUMBERS) if side_by_side(found) else NotUnderstood(heard=heard)
     why = _another_drug(table, reading, found) or _in_the_way(reading, words)
