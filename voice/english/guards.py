@@ -201,7 +201,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     ),
     "unsure": phrases_of(
         """
-        not sure | not certain | i think | i guess | i believe | or maybe | or thereabouts | or something | or so
+        i 'd say | i 'd have said | i would say | not sure | not certain | i think | i guess | i believe | or maybe
+        or thereabouts | or something | or so
         more or less | give or take | hard to say | can't tell | not clear | might have been | could have been
         kind of | sort of | looks okay | jumping about | bouncing between | all over the place | keeps jumping
         lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting

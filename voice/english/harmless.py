@@ -120,6 +120,7 @@ _TUBES = tuple(f"{size:g} {tube}" for size in _SIZES for tube in ("tube", "e t t
 
 _COMMENTS = phrases_of(
     """
+    it was high | it was too high | it was a bit high | it was low | it was too low | mind | no leak noted
     spoke too soon | i spoke too soon | until the end | to the end | just after | after that | after this
     after intubation | after inflation | after the pull back | after putting | up top | with the tube down
     this time | that time | please record | please record that | please log | please log that | please note that

@@ -85,7 +85,8 @@ def _clearer(
     """What its frames say where phrases leave a question of several and frames do not: "ketamine is given, hundred
     milligrams" is no pressure."""
     questions = [item.why for item in by_phrases.items if isinstance(item, Question)]
-    if len(by_phrases.items) < 2 or set(questions) <= {"sound alike"}:
+    several = len(by_phrases.items) > 1 or questions == ["other unit"]
+    if not several or set(questions) <= {"sound alike"}:
         return by_phrases
     framed = _framed(phrases, spoken, listening)
     clear = isinstance(framed, Understood) and all(isinstance(item, Entry) for item in framed.items)

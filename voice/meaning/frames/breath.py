@@ -31,6 +31,8 @@ def merged(items: Items) -> Items:
         out = [
             one for one in out if likeliest(one).kind not in ("emergency", "airway") or likeliest(one).value == "over"
         ]
+    if any(likeliest(one).kind == "airway" for one in out):
+        out = [_which_tube(one) if likeliest(one).kind == "tube" else one for one in out]
     looks = [one for one in out if likeliest(one).kind == "appearance"]
     if len({likeliest(one).site for one in looks}) == 1 < len(looks):
         changed = Question(candidates=tuple(map(likeliest, reversed(looks))), why="several numbers", text="it changed")
@@ -40,6 +42,12 @@ def merged(items: Items) -> Items:
     if any(likeliest(one).kind != "confirm" for one in out):
         out = [one for one in out if likeliest(one).kind != "confirm"]
     return tuple(out)
+
+
+def _which_tube(item: Entry | Question) -> Question:
+    """A tube that is said in one breath with the airway may be the airway's."""
+    entry = likeliest(item)
+    return Question(candidates=(entry,), why="unsure", text="which tube was not said")
 
 
 def _same(one: Entry, other: Entry) -> bool:

@@ -183,6 +183,8 @@ def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:
 
 def _within(found: tuple[Token, ...], place: int, start: int) -> Token:
     token = found[place]
+    if found[place - 1].text == "as" and _is_participle(token) and token.meaning < FIRST_IDEA:
+        return replace(token, meaning=HARMLESS)  # "as scheduled"
     if token.text == "no" and place + 1 < len(found) and _is_participle(found[place + 1]):
         return replace(token, meaning=GUARD_BIT["not"])
     if token.text in guards.ASKING and token.meaning & QUESTION:
