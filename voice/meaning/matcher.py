@@ -85,12 +85,19 @@ def _clearer(
     """What its frames say where phrases leave a question of several and frames do not: "ketamine is given, hundred
     milligrams" is no pressure."""
     questions = [item.why for item in by_phrases.items if isinstance(item, Question)]
-    several = len(by_phrases.items) > 1 or questions == ["other unit"]
-    if not several or set(questions) <= {"sound alike"}:
+    unnamed = questions == ["other unit"] and not _named(by_phrases, normalise(phrases, spoken))
+    if not (unnamed or len(by_phrases.items) > 1) or set(questions) <= {"sound alike"}:
         return by_phrases
     framed = _framed(phrases, spoken, listening)
     clear = isinstance(framed, Understood) and all(isinstance(item, Entry) for item in framed.items)
     return framed if clear and isinstance(framed, Understood) else by_phrases
+
+
+def _named(meaning: Understood, words: tuple[str, ...]) -> bool:
+    """Whether a word of its kind was said: "volume thirty mmHg" is asked, whatever its unit fits."""
+    first = meaning.items[0]
+    entry = first.candidates[0] if isinstance(first, Question) else first
+    return not set(entry.kind.split("_")).isdisjoint(words)
 
 
 def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening) -> Meaning:
