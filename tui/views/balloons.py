@@ -74,6 +74,7 @@ class TubeAtAGlance:
     mark: str
     """ "52 cm", "52 cm, moved out 3 cm", "not logged"."""
     moved: bool
+    """Whether the tube has moved further than a limit allows."""
     up: str
     """Hours and minutes since the first balloon that is up went up; "" while none is."""
     high: int
@@ -84,7 +85,7 @@ def tube_at_a_glance(course: Course, record: Record, now: datetime) -> TubeAtAGl
     """How the tube stands. `course` is that of `record`."""
     situation = course.end.situation
     up_since = [b.since for site in course.procedure.tube.balloons if (b := situation.balloon(site)).since is not None]
-    mark, moved = _mark(situation)
+    mark, moved = _mark(course.procedure, situation)
     return TubeAtAGlance(
         tuple(balloons(course)),
         (situation.xray or "not logged").replace("_", " "),
@@ -166,11 +167,15 @@ def _way(steps: Sequence[Step], site: str) -> Way:
     return "up" if last > before else "down" if last < before else "level"
 
 
-def _mark(situation: TubeState) -> tuple[str, bool]:
-    """The mark, and whether the tube has moved since it was read."""
+def _mark(procedure: Procedure, situation: TubeState) -> tuple[str, bool]:
+    """The mark, how far the tube has moved since, and whether that is further than a limit allows."""
     mark, depth = situation.mark, situation.depth
     if mark is None or mark.number is None:
         return "not logged", False
-    moved = moved_cm(mark, depth) if depth is not None and depth is not mark else None
     text = f"{figure(mark.number)} {mark.unit or 'cm'}"
-    return (f"{text}, moved {'in' if moved > 0 else 'out'} {figure(abs(moved))} cm", True) if moved else (text, False)
+    moved = moved_cm(mark, depth) if depth is not None and depth is not mark else None
+    if not moved:
+        return text, False
+    allowed = [limit for _, limit, of in procedure.held if of.what == "moved"]
+    too_far = any(limit.broken_by(abs(moved)) == "above" for limit in allowed)
+    return f"{text}, moved {'in' if moved > 0 else 'out'} {figure(abs(moved))} cm", too_far
