@@ -34,7 +34,8 @@ class Terminal:
         return done.stdout
 
     def press(self, *keys: str) -> None:
-        """Presses keys, by tmux's names of them."""
+        """Presses keys, by tmux's names of them, as somebody who reads first."""
+        time.sleep(0.35)
         subprocess.run([*self._tmux, "send-keys", *keys], check=True)
 
     def pid(self) -> int:
