@@ -26,7 +26,7 @@ def turned(said: Acceptor, opening: frozenset[str]) -> Acceptor:
     """
     start, counting = _reached_by(said, opening), _after_a_number(said)
     loops = (
-        frozenset() if state in counting else (AT_THE_START if state in start else ANYWHERE) - onward.keys()
+        frozenset() if state in counting else (AT_THE_START if state in start else ANYWHERE).difference(onward)
         for state, onward in enumerate(said.arcs)
     )
     return Acceptor(said.arcs, said.final, tuple(loops))

@@ -21,6 +21,7 @@ from voice.engines.process import EngineProcess
 from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
 from voice.meaning.evidence import Evidence, Words, belief
+from voice.meaning.kept_grammars import kept_grammars
 from voice.meaning.matcher import Listening
 from voice.meaning.parallel import Call, Early, collect, sent, together
 from voice.meaning.thresholds import (
@@ -86,7 +87,7 @@ class Ears:
         started = []
         if model is not None and engine != "pocketsphinx":
             second = model / SECOND_NET
-            said = compile_grammars(phrases, lead_word)
+            said = kept_grammars(phrases, lead_word)
             spec = VoskSpec(
                 model,
                 said,
@@ -94,10 +95,15 @@ class Ears:
                 pronunciations=pronunciations,
                 second=second if second.is_dir() else None,
             )
-            self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
-            if self._net is not None and engine != "vosk":
-                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations))
-                started.append(self._people)
+            people = None if engine == "vosk" else EngineProcess(PeopleSpec(people_model(), said, pronunciations))
+            with contextlib.ExitStack() as unless_kept:  # both load at the same time, and one is nothing alone
+                if people is not None:
+                    unless_kept.callback(people.close)
+                self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
+                if self._net is not None and people is not None:
+                    unless_kept.pop_all()
+                    self._people = people
+                    started.append(people)
         if self._net is None:
             written = compile_grammars(phrases, lead_word, sentences=False)
             strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
