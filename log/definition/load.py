@@ -10,7 +10,9 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Iterable, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
@@ -138,6 +140,7 @@ def examine(name_or_path: str, reads: Sequence[Read]) -> tuple[Procedure | None,
             procedure = Procedure.model_validate(merged)
         except ValidationError as error:
             found += spelled_out(error)
+            merged = deepcopy(merged)
             names = _leave_out(merged, error)
             if names <= left_out:  # nothing more can be left out
                 return None, tuple(dict.fromkeys(found))
@@ -222,8 +225,7 @@ def overridden(path: Path) -> str:
 
 def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
     if name_or_path in shipped():
-        text = (files("log.definition") / "shipped" / f"{name_or_path}.toml").read_text(encoding="utf-8")
-        return name_or_path, _parse_toml(name_or_path, text)
+        return name_or_path, _shipped(name_or_path)
     path = Path(name_or_path)
     if path.suffix != ".toml" and not _is_there(path):
         raise BrokenDefinition(
@@ -231,6 +233,12 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
             f"take one of {', '.join(shipped())}, or give the path of a .toml file",
         )
     return str(path), _parse_toml(str(path), _read(path))
+
+
+@cache
+def _shipped(name: str) -> dict[str, Any]:
+    """A shipped file, parsed once: the words alone take as long as all the rest of a definition. Nobody changes it."""
+    return _parse_toml(name, (files("log.definition") / "shipped" / f"{name}.toml").read_text(encoding="utf-8"))
 
 
 def _is_there(path: Path) -> bool:
@@ -241,20 +249,20 @@ def _is_there(path: Path) -> bool:
 
 
 def _with_base(raw: dict[str, Any], path: str, reads: Sequence[Read]) -> dict[str, Any]:
-    base, left = raw.pop("extends", None), raw.pop("without", [])
+    base, left = raw.get("extends"), raw.get("without", [])
+    own = {key: value for key, value in raw.items() if key not in ("extends", "without")}
     if base is None:
         if left:
             raise _broken(path, (("without", "nothing is taken over: leave it out, or say what is extended"),))
-        return raw
+        return own
     if base not in (*shipped(), *BASES):
         raise _broken(path, (("extends", f'there is no shipped definition named "{base}"'),))
-    text = (files("log.definition") / "shipped" / f"{base}.toml").read_text(encoding="utf-8")
     if not isinstance(left, list) or not all(isinstance(one, str) for one in left):
         raise _broken(path, (("without", 'has to be a list of paths, as ["limits.gastric_volume.max"]'),))
-    inherited, lost = without(_with_base(_parse_toml(base, text), base, reads), left)
+    inherited, lost = without(_with_base(_shipped(base), base, reads), left)
     if lost:
         raise _broken(path, tuple(("without", f'"{one}" is nothing that {base} has') for one in lost))
-    return built_on(inherited, raw, reads)
+    return built_on(inherited, own, reads)
 
 
 def _read(path: Path) -> str:

@@ -9,7 +9,7 @@ from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules.course import Course, course_of
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.log.rules.test_rules import BEGAN, HELD, THREE, entry
 
 Said = tuple[float, str]
@@ -28,7 +28,7 @@ def watched(*said: Said, procedure: Procedure | None = None, name: str = THREE) 
     record = Record(
         lines=tuple(Line(number, "stands", entry(text), at(h), at(h), Origin()) for number, (h, text) in numbered)
     )
-    return course_of(procedure or read_procedure(name), record)
+    return course_of(procedure or cases.procedure(name), record)
 
 
 def pressures(*values: float, first_h: float = 1.0, every_h: float = 1.0) -> tuple[Said, ...]:

@@ -13,9 +13,9 @@ from log.definition.load import shipped
 from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.state.balloon import Balloon
 from log.state.tube import TubeState
+from tests import cases
 from tests.scenarios.reading import FILES, HERE, in_force_in, play, read_scenario, told, value_of
 
 
@@ -105,7 +105,7 @@ def test_every_finding_that_the_definitions_know_is_raised_in_some_scenario() ->
     raised = {e.split()[2] for s in map(read_scenario, FILES) for line in s.lines for e in line.expected if e[0] == "!"}
     all_known: set[str] = set()
     for name in shipped():
-        procedure = read_procedure(name)
+        procedure = cases.procedure(name)
         known = {*procedure.limits, *procedure.rules, *(order.id for order in procedure.order)}
         known |= {f"{clock.id}-{due.after_h:g}h" for clock in procedure.clock for due in clock.due}
         assert known <= raised
@@ -116,11 +116,11 @@ def test_every_finding_that_the_definitions_know_is_raised_in_some_scenario() ->
 def test_every_kind_of_entry_is_said_in_some_scenario() -> None:
     said = {line.entry.kind for s in map(read_scenario, FILES) for line in [*play(s)][-1][2].lines}
     for name in shipped():
-        assert {kind.id for kind in read_procedure(name).kind if kind.role == "entry"} <= said
+        assert {kind.id for kind in cases.procedure(name).kind if kind.role == "entry"} <= said
 
 
 def test_both_tubes_have_scenarios() -> None:
     without_limits = {
-        name for name in shipped() if any(limit.site_sets for limit in read_procedure(name).limits.values())
+        name for name in shipped() if any(limit.site_sets for limit in cases.procedure(name).limits.values())
     }
     assert {read_scenario(path).definition for path in FILES} == set(shipped()) - without_limits

@@ -10,7 +10,7 @@ from reportlab.lib.pagesizes import A5
 
 from log.exports.card import as_pdf, card
 from log.exports.markdown import as_markdown
-from log.rules.definitions import read_procedure
+from tests import cases
 
 ADVICE = ("Speak as you like.", "Orders are not logged.")
 EXAMPLES = (("pressure", ("oesophageal's reading three five",)), ("put right", ("scratch that", "undo that")))
@@ -24,7 +24,7 @@ def words(content: bytes) -> str:
 
 @pytest.mark.parametrize("name", ["three-lumen", "four-lumen", "three-lumen-child"])
 def test_the_page_holds_advice_examples_and_every_caution(name: str) -> None:
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     written = words(as_pdf(procedure, card(procedure, ADVICE, EXAMPLES)))
     for text in (procedure.title, *ADVICE, "pressure", '"scratch that", "undo that"', *procedure.cautions):
         assert text in written
@@ -32,7 +32,7 @@ def test_the_page_holds_advice_examples_and_every_caution(name: str) -> None:
 
 @pytest.mark.parametrize("lines", [1, 40, 200])
 def test_it_is_one_page_however_much_is_on_it(lines: int) -> None:
-    procedure = read_procedure("three-lumen")
+    procedure = cases.procedure("three-lumen")
     many = tuple((f"line {number}", ("say this, or something like it",)) for number in range(lines))
     written = words(as_pdf(procedure, card(procedure, ADVICE, many)))
     assert f"line {lines - 1} " in written
@@ -40,7 +40,7 @@ def test_it_is_one_page_however_much_is_on_it(lines: int) -> None:
 
 
 def test_the_writing_is_larger_where_there_is_less_of_it() -> None:
-    procedure = read_procedure("three-lumen")
+    procedure = cases.procedure("three-lumen")
 
     def size(lines: int) -> float:
         content = as_pdf(procedure, card(procedure, ADVICE, EXAMPLES * lines))
@@ -53,13 +53,13 @@ def test_the_writing_is_larger_where_there_is_less_of_it() -> None:
 
 
 def test_the_same_definition_gives_the_same_bytes() -> None:
-    procedure = read_procedure("three-lumen")
+    procedure = cases.procedure("three-lumen")
     document = card(procedure, ADVICE, EXAMPLES)
     assert as_pdf(procedure, document) == as_pdf(procedure, document)
 
 
 def test_as_text_it_says_the_same() -> None:
-    procedure = read_procedure("three-lumen")
+    procedure = cases.procedure("three-lumen")
     text = as_markdown(card(procedure, ADVICE, EXAMPLES))
     assert '| **put right** | "scratch that", "undo that" |' in text
     assert all(f"> {caution}" in text for caution in procedure.cautions)

@@ -21,7 +21,7 @@ from log.facts.note_taking import (
 )
 from log.facts.origin import Origin, Sound
 from log.facts.spoken_notes import cries_out, ends_it
-from log.rules.definitions import read_procedure
+from tests import cases
 
 BEGAN = datetime(2026, 10, 4, 14, 0, tzinfo=UTC)
 NOTE = Entry(kind="note", value="follows")
@@ -117,7 +117,7 @@ def test_only_scratch_that_alone_and_beyond_doubt_strikes_it() -> None:
 
 @pytest.mark.parametrize("name", shipped())
 def test_every_shipped_definition_has_the_announcement_and_the_cries(name: str) -> None:
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     (say,) = (say for kind in procedure.kind if kind.id == "note" for say in kind.say)
     assert announces(Entry(kind="note", value=say.value))
     assert cries_out(procedure, Understood(items=(CUT,)))

@@ -10,7 +10,7 @@ from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules.course import check
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.log.rules.test_rules import BEGAN
 
 
@@ -22,7 +22,7 @@ def test_a_haemoglobin_below_70_g_per_litre_is_shown(name: str, value: float, un
     # P39: threshold 70 g/L if stable and without cardiovascular disease; M18: the trial behind it
     entry = Entry(kind="vital", value=value, unit=unit, detail="haemoglobin")
     record = Record(lines=(Line(1, "stands", entry, BEGAN, BEGAN, Origin()),))
-    found = check(read_procedure(name), record, BEGAN)
+    found = check(cases.procedure(name), record, BEGAN)
     assert [one.rule for one in found] == ["haemoglobin"] * told
     assert all(one.level == "information" for one in found)
 
@@ -33,4 +33,4 @@ def test_no_other_unit_is_taken_for_another() -> None:
 
 
 def test_no_threshold_for_adults_is_held_against_a_child() -> None:
-    assert "haemoglobin" not in read_procedure("three-lumen-child").limits
+    assert "haemoglobin" not in cases.procedure("three-lumen-child").limits

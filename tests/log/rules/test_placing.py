@@ -11,7 +11,7 @@ from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import outside_pressure
 from log.rules.course import check
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.log.rules.test_rules import BEGAN, BOTH, PREPARED, READY, THREE, UP, findings, found, record
 
 OUTSIDE = ("manometry gastric 10@50", "manometry gastric 16@150", "manometry gastric 20@250")
@@ -100,7 +100,7 @@ def test_only_a_gastric_pressure_in_the_patient_is_compared(name: str) -> None:
     assert found(name, *UP[name], "pressure oesophageal 40") == []
 
 
-SHIPPED = read_procedure(THREE)
+SHIPPED = cases.procedure(THREE)
 
 
 def interpolating(procedure: Procedure) -> Procedure:
@@ -129,7 +129,7 @@ def test_a_straight_line_between_two_volumes_where_the_definition_allows_it(
 def test_the_rule_holds_between_volumes_where_the_definition_allows_it(pressure: int, told: list[str]) -> None:
     # 50 mL: 10, 150 mL: 16, so 100 mL: 13 mmHg
     lines = (*PLACED, "volume_total gastric 100", f"pressure gastric {pressure}")
-    said = check(interpolating(read_procedure(THREE)), record(lines), BEGAN)
+    said = check(interpolating(cases.procedure(THREE)), record(lines), BEGAN)
     assert [one.rule for one in said] == told
 
 

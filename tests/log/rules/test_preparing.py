@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.log.rules.test_rules import BOTH, FOUR, READY, THREE, findings, found, record
 
 
@@ -48,14 +48,14 @@ def test_how_long_a_leak_test_was_held_is_computed() -> None:
         "leak_test gastric passed",
         "leak_test oesophageal failed",
     )
-    made = course_of(read_procedure(THREE), record(tests, timedelta(seconds=50))).end.situation.prepared.leak_tests
+    made = course_of(cases.procedure(THREE), record(tests, timedelta(seconds=50))).end.situation.prepared.leak_tests
     gastric, oesophageal = made["gastric"], made["oesophageal"]
     assert (gastric.result, gastric.volume, gastric.held) == ("passed", 250, timedelta(seconds=100))
     assert (oesophageal.result, oesophageal.volume, oesophageal.held) == ("failed", 250, timedelta(seconds=150))
     anew = (*tests, "leak_test gastric started@200")
-    again = course_of(read_procedure(THREE), record(anew)).end.situation.prepared.leak_tests["gastric"]
+    again = course_of(cases.procedure(THREE), record(anew)).end.situation.prepared.leak_tests["gastric"]
     assert (again.result, again.volume, again.held) == ("started", 200, None)
-    unsaid = course_of(read_procedure(THREE), record(["leak_test gastric passed"])).end.situation.prepared
+    unsaid = course_of(cases.procedure(THREE), record(["leak_test gastric passed"])).end.situation.prepared
     assert unsaid.leak_tests["gastric"].held is None
 
 

@@ -17,10 +17,11 @@ from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of
-from log.rules.definitions import of_case, read_procedure
+from log.rules.definitions import of_case
 from log.rules.removing import observed
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import rechecked
+from tests import cases
 from tests.case_file import opened
 from tests.log.rules.test_rules import BEGAN, BOTH, HELD, PREPARED, READY, THREE, UP, entry, findings, found, record
 
@@ -44,7 +45,7 @@ def wanting(hours: float | None) -> Procedure:
     """The definition of a unit that wants to look so long after each balloon."""
     approved = {"procedure": THREE, "approved_by": "the unit", "approved_on": date(2026, 3, 1)}
     override = Override.model_validate({**approved, "watch": {"observe_h": hours}})
-    return in_force(read_procedure(THREE), override).procedure
+    return in_force(cases.procedure(THREE), override).procedure
 
 
 @pytest.mark.parametrize(("minutes", "told"), [(29.9, 1), (30, 0), (30.1, 0)])
@@ -69,7 +70,7 @@ def test_without_a_choice_of_the_site_no_time_is_too_short() -> None:
 def test_how_long_it_was_looked_is_computed_all_the_same() -> None:
     texts = (*RELEASED, "balloon oesophageal down", "balloon gastric down", "tube - out")
     times = [BEGAN + timedelta(minutes=7) * number for number in range(len(texts))]
-    course = course_of(read_procedure(THREE), _record(texts, times))
+    course = course_of(cases.procedure(THREE), _record(texts, times))
     assert [pair for step in course.steps for pair in observed(course.procedure.tube, step)] == [
         ("oesophageal", timedelta(minutes=7)),
         ("gastric", timedelta(minutes=7)),
@@ -95,7 +96,7 @@ def test_bleeding_after_a_balloon_went_down_is_told(name: str) -> None:
 @pytest.mark.parametrize("value", ["airway", "cut"])
 def test_an_emergency_tells_what_to_do_until_it_is_over(name: str, value: str) -> None:
     called = (*UP[name], f"emergency - {value}")
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     assert procedure.emergency is not None
     (told,) = findings(name, *called)
     assert (told.rule, told.level, told.number) == ("emergency", "high", len(called))
@@ -149,7 +150,7 @@ def test_scissors_lie_ready_as_long_as_the_tube_is_in(name: str, lines: tuple[st
 
 def older() -> Procedure:
     """The definition as a case from before would have kept it: without what came later."""
-    shipped = read_procedure(THREE)
+    shipped = cases.procedure(THREE)
     later = ("head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start")
     first_rules = (
         "implausible", "site_not_said", "gastric_first", "traction_first", "x_ray_wrong", "traction_mass_not_said",
@@ -187,7 +188,7 @@ def test_an_old_case_is_kept_by_the_definition_it_was_begun_with() -> None:
 
 def test_without_pairs_of_checks_the_last_word_on_the_position_counts() -> None:
     # the pairs came with the definition; older ones have none
-    rule = read_procedure(THREE).rules["position_failed"]
+    rule = cases.procedure(THREE).rules["position_failed"]
     old = older()
     old = old.model_copy(update={"rules": {**old.rules, "position_failed": rule}})
     failed = ("depth - 55", "position_check - failed air heard over the lungs")
@@ -202,7 +203,7 @@ def test_without_pairs_of_checks_the_last_word_on_the_position_counts() -> None:
 
 
 def test_how_an_emergency_ended_is_written_down() -> None:
-    procedure, so_far = read_procedure(THREE), record((*UP[THREE], "emergency - airway"))
+    procedure, so_far = cases.procedure(THREE), record((*UP[THREE], "emergency - airway"))
     now = so_far.lines[-1].said_at + timedelta(minutes=1)
     before = rechecked(course_of(procedure, so_far), so_far, (), now)
     over = Heard(Understood(items=(entry("emergency - over"),)), now, now, Origin())

@@ -20,8 +20,8 @@ from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules import Finding
 from log.rules.course import check, course_of
-from log.rules.definitions import read_procedure
 from log.words.entry_text import as_entry_text
+from tests import cases
 
 THREE, FOUR = "three-lumen", "four-lumen"
 BOTH = pytest.mark.parametrize("name", [THREE, FOUR])
@@ -83,7 +83,7 @@ def standing(name: str, *entries: str) -> list[str]:
 
 
 def findings(name: str, *entries: str) -> tuple[Finding, ...]:
-    return check(read_procedure(name), record(entries), BEGAN + timedelta(minutes=len(entries)))
+    return check(cases.procedure(name), record(entries), BEGAN + timedelta(minutes=len(entries)))
 
 
 READY = ("airway - secured", "scissors - at+the+bedside", "leak_test both passed@60", "companion both marked")
@@ -252,7 +252,7 @@ def test_the_mark_is_measured_from_the_first_depth_after_traction(name: str) -> 
 @BOTH
 def test_every_limit_has_the_published_number(name: str) -> None:
     """The table of reference in one place; None is "no bound on this side"."""
-    bounds = {key: (limit.min, limit.max, limit.unit) for key, limit in read_procedure(name).limits.items()}
+    bounds = {key: (limit.min, limit.max, limit.unit) for key, limit in cases.procedure(name).limits.items()}
     assert bounds == {
         "first_gastric_volume": (None, 50, "mL"),  # P1, P2, P3, P5, P6, P11
         "gastric_volume": (200, 300, "mL") if name == THREE else (400, 500, "mL"),  # P1, P2, P4, P6, P11 / P1, P2, P7
@@ -304,7 +304,7 @@ def test_a_number_outside_what_is_plausible_is_doubted(
 
 @BOTH
 def test_every_plausible_range_lies_within_what_can_be_said(name: str) -> None:
-    for slot in read_procedure(name).slots.values():
+    for slot in cases.procedure(name).slots.values():
         if isinstance(slot, NumberSlot) and slot.plausible is not None:
             assert slot.said[0] <= slot.plausible[0] <= slot.plausible[1] <= slot.said[1]
 
@@ -335,7 +335,7 @@ def test_a_correction_that_stands_in_the_log_is_not_a_depth(name: str) -> None:
     ],
 )
 def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: int, rule: str, level: str) -> None:
-    procedure, lines = read_procedure(name), record([text])
+    procedure, lines = cases.procedure(name), record([text])
 
     def told(after: timedelta) -> list[str]:
         return [finding.level for finding in check(procedure, lines, BEGAN + after) if finding.rule == rule]
@@ -349,7 +349,7 @@ def test_a_clock_is_due_at_its_hour_and_not_before(name: str, text: str, hours: 
 @pytest.mark.parametrize("site", ["gastric", "oesophageal"])
 def test_a_pressure_that_is_not_read_again_is_found_when_the_watch_calls_it_overdue(name: str, site: str) -> None:
     """P13: every hour; the watch lets a quarter of an hour pass."""
-    procedure, lines = read_procedure(name), record([f"volume_in {site} 50", f"pressure {site} 30"])
+    procedure, lines = cases.procedure(name), record([f"volume_in {site} 50", f"pressure {site} 30"])
     read_at, rule = lines.lines[-1].said_at, f"since-{site}-pressure-check-1h"
     for minutes, told in ((60, []), (74.9, []), (75, ["low"])):
         found = check(procedure, lines, read_at + timedelta(minutes=minutes))
@@ -365,7 +365,7 @@ def test_a_pressure_of_a_balloon_that_is_down_need_not_be_read_again() -> None:
 
 def running(*entries: str) -> dict[str, int]:
     """Clock -> line with which it began, after these entries, an hour apart."""
-    return {clock.clock: clock.number for clock in course_of(read_procedure(THREE), record(entries)).end.running}
+    return {clock.clock: clock.number for clock in course_of(cases.procedure(THREE), record(entries)).end.running}
 
 
 def test_a_clock_of_readings_starts_again_and_a_clock_of_inflation_does_not() -> None:
@@ -397,7 +397,7 @@ def test_a_clock_of_inflation_adds_up_until_the_tube_is_out() -> None:
 
     def hours(*entries: str) -> float:
         lines = record(("tube - in", *entries), apart=timedelta(hours=1))
-        [clock] = (one for one in course_of(read_procedure(THREE), lines).end.running if "gastric" in one.clock)
+        [clock] = (one for one in course_of(cases.procedure(THREE), lines).end.running if "gastric" in one.clock)
         return clock.ran(lines.lines[-1].said_at + timedelta(hours=1)) / timedelta(hours=1)
 
     assert hours(up) == 1
@@ -530,7 +530,7 @@ def test_findings_come_most_urgent_first_and_each_names_its_source(name: str) ->
 
 @BOTH
 def test_the_source_of_a_finding_is_the_one_in_the_definition(name: str) -> None:
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     orders = {order.id: order for order in procedure.order}
     backed: dict[str, Backed] = {**procedure.limits, **procedure.rules, **orders}
     for finding in findings(name, "tube - in", "volume_in oesophageal 40", "pressure oesophageal 80", "traction - on"):
@@ -546,11 +546,11 @@ def test_a_finding_names_the_number_and_the_limit() -> None:
 
 @pytest.mark.parametrize("name", shipped())
 def test_rules_are_silent_on_an_empty_record(name: str) -> None:
-    assert check(read_procedure(name), Record(), BEGAN) == ()
+    assert check(cases.procedure(name), Record(), BEGAN) == ()
 
 
 def test_an_entry_reads_as_plain_words() -> None:
-    procedure: Procedure = read_procedure(THREE)
+    procedure: Procedure = cases.procedure(THREE)
     assert as_entry_text(procedure, entry("volume_in gastric 50")) == "gastric volume in 50 mL"
     assert as_entry_text(procedure, entry("traction - 0.5 bag")) == "traction 0.5 kg (bag)"
     assert as_entry_text(procedure, entry("xray - not_confirmed")) == "x-ray not confirmed"

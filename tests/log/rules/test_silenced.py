@@ -7,12 +7,12 @@ from datetime import timedelta
 import pytest
 
 from log.rules.course import check
-from log.rules.definitions import read_procedure
+from tests import cases
 from tests.log.rules.test_rules import BEGAN, BOTH, HELD, record
 
 
 def due_at(name: str, hours: float, *entries: str) -> list[str]:
-    found = check(read_procedure(name), record((*HELD[name], *entries)), BEGAN + timedelta(hours=hours))
+    found = check(cases.procedure(name), record((*HELD[name], *entries)), BEGAN + timedelta(hours=hours))
     return [one.rule for one in found if one.rule.startswith("since-gastric-inflation")]
 
 

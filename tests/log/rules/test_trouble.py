@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from log.definition.load import shipped
-from log.rules.definitions import read_procedure
 from log.rules.trouble import TROUBLES, rule_of
+from tests import cases
 from tests.log.rules.test_rules import BOTH, FULL, HELD, found
 
 
@@ -22,7 +22,7 @@ def test_a_trouble_without_a_rule_is_logged_and_not_judged() -> None:
 
 @pytest.mark.parametrize("name", shipped())
 def test_everything_that_can_be_said_to_be_trouble_has_its_rule(name: str) -> None:
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     kind = procedure.kind_named("trouble")
     assert kind is not None
     assert procedure.speech is not None

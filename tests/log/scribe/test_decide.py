@@ -25,10 +25,10 @@ from log.facts.events import (
 from log.facts.origin import Origin
 from log.facts.record import Record, fold
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import rechecked
 from log.scribe.questions import BOTH_IN_DOUBT as BOTH_ARE
+from tests import cases
 
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 
@@ -51,7 +51,7 @@ def correct(value: float, site: str | None = None, unit: str | None = None) -> E
 
 @cache
 def procedure() -> Procedure:
-    return read_procedure("three-lumen")
+    return cases.procedure("three-lumen")
 
 
 def heard(*items: Entry | Question, minute: int = 0) -> Heard:

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from log.basics.errors import InputError
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.state.balloon import Balloon
 from log.state.tube import TubeState
 from log.transfer.altitude import CIVIL_CABIN_FT, HIGHEST_FT, PA_PER_MMHG, Expansion, cabin, expansion
 from log.transfer.cabin import Transfer, from_case, from_volume
+from tests import cases
 from tests.log.rules.test_rules import FOUR, HELD, THREE, record
 
 
@@ -121,7 +121,7 @@ def test_a_volume_that_no_balloon_holds_is_refused(volume: float) -> None:
 
 
 def of(name: str, *entries: str, feet: float = 8_000, gastric: float | None = None) -> Transfer:
-    procedure = read_procedure(name)
+    procedure = cases.procedure(name)
     return from_case(cabin(feet), procedure, course_of(procedure, record(entries)).end.situation, gastric)
 
 
@@ -136,7 +136,7 @@ def test_the_volumes_and_pressures_of_the_case_are_taken() -> None:
 
 
 def at_volume(volume: float, feet: float) -> list[str]:
-    procedure = read_procedure(THREE)
+    procedure = cases.procedure(THREE)
     there = TubeState(balloons={"gastric": Balloon(volume=volume, pressure=10)})
     return [remark for remark in from_case(cabin(feet), procedure, there).remarks if remark.startswith("gastric")]
 
@@ -160,7 +160,7 @@ def test_taking_out_too_much_on_the_ground_is_told(left: float, told: bool) -> N
 @pytest.mark.parametrize(("pressure", "told"), [(44, False), (45, False), (46, True)])
 def test_the_ceiling_of_the_oesophageal_balloon(pressure: int, told: bool) -> None:
     # P1, P6, P13, P22: never above 45 mmHg; at sea level nothing is added
-    procedure = read_procedure(THREE)
+    procedure = cases.procedure(THREE)
     up = TubeState(balloons={"oesophageal": Balloon(volume=60, pressure=pressure)})
     assert any("ceiling" in remark for remark in from_case(cabin(0), procedure, up).remarks) == told
 

@@ -10,9 +10,9 @@ from log.definition.load import in_force
 from log.definition.override import Override
 from log.definition.procedure import Procedure
 from log.rules.course import Course
-from log.rules.definitions import read_procedure
 from log.watch.due import Watch, watch
 from log.watch.item import Item
+from tests import cases
 from tests.log.rules.test_rules import FOUR, THREE
 from tests.log.watched import Said, at, pressures, watched
 
@@ -44,7 +44,7 @@ def local(**watched_over: object) -> Procedure:
             "watch": watched_over,
         }
     )
-    return in_force(read_procedure(THREE), override).procedure
+    return in_force(cases.procedure(THREE), override).procedure
 
 
 # ---- next, due, overdue ---------------------------------------------------------------------------------------------
@@ -119,7 +119,7 @@ def test_vital_signs_are_due_only_as_the_site_chose(minutes: float, when: str) -
 )
 def test_what_the_log_cannot_know_is_never_overdue(hours: float, due: float, when: str) -> None:
     """As in a case that was begun when the skin had no entry of its own."""
-    shipped = read_procedure(THREE)
+    shipped = cases.procedure(THREE)
     assert shipped.watch is not None
     checks = [one.model_copy(update={"done": ()}) if one.id == "skin" else one for one in shipped.watch.check]
     older = shipped.model_copy(update={"watch": shipped.watch.model_copy(update={"check": tuple(checks)})})
@@ -207,7 +207,7 @@ def test_a_step_down_is_due_and_overdue(hours: float, when: str) -> None:
 
 def test_without_a_choice_of_the_site_no_deflation_is_due() -> None:
     for name in (THREE, FOUR):
-        assert read_procedure(name).watch is not None
+        assert cases.procedure(name).watch is not None
         found = look(*UP, now=20, name=name)
         assert item(found, "deflation") is None
         assert any("has set no interval (P15: 1-2 h, P30: 8-12 h)" in remark for remark in found.remarks)
@@ -297,7 +297,7 @@ def test_the_log_is_read_as_it_was_at_that_time() -> None:
 
 
 def test_a_case_from_before_there_was_a_plan_has_its_clocks() -> None:
-    older = read_procedure(THREE).model_copy(update={"watch": None})
+    older = cases.procedure(THREE).model_copy(update={"watch": None})
     found = look(*UP, now=2, procedure=older)
     assert {one.id for one in found.items} >= {"since-oesophageal-pressure-check-1h", "since-insertion-24h"}
     assert any("no plan" in remark for remark in found.remarks)
@@ -305,4 +305,4 @@ def test_a_case_from_before_there_was_a_plan_has_its_clocks() -> None:
 
 
 def test_an_empty_case_has_nothing_to_watch() -> None:
-    assert not watch(Course(read_procedure(THREE)), at(1)).placed
+    assert not watch(Course(cases.procedure(THREE)), at(1)).placed

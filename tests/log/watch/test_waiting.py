@@ -8,8 +8,8 @@ from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record
 from log.rules.course import course_of
-from log.rules.definitions import read_procedure
 from log.watch.due import watch
+from tests import cases
 from tests.log.rules.test_rules import THREE, entry
 from tests.log.watched import at
 
@@ -22,7 +22,7 @@ def waits(minutes: float, *entries: str) -> set[str]:
         Line(number, "stands", entry(text), at(0), at(0), Origin())
         for number, text in enumerate((*PLACED, *entries), start=1)
     )
-    procedure = read_procedure(THREE)
+    procedure = cases.procedure(THREE)
     plan = procedure.watch
     assert plan is not None and plan.waiting is not None
     found = watch(course_of(procedure, Record(lines=lines)), at(minutes / 60))
