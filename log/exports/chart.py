@@ -11,8 +11,18 @@ import math
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
-from log.exports.curves import Bound, Series, pressure_bounds, pressures, seconds, volume_bounds, volumes
-from log.exports.drawing import Chart, Line, Part, Point, Scale, Text, Tone, fitted, spread, text_width, ticks
+from log.exports.curves import (
+    Bound,
+    Series,
+    high_findings,
+    pressure_bounds,
+    pressures,
+    seconds,
+    since,
+    volume_bounds,
+    volumes,
+)
+from log.exports.drawing import Chart, Line, Part, Point, Scale, Shape, Text, Tone, fitted, spread, text_width, ticks
 from log.state.tube import Step
 from log.summaries.whole import Whole
 from log.words.wording import elapsed, figure, sentence
@@ -28,17 +38,21 @@ SHORTEST = 300.0
 MOST_STEPS = 45
 """Steps named below the chart; the others stand in the timeline."""
 _TIME_STEPS = (60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
+ALARM = ((0.0, -4.5), (2.6, 0.0), (-2.6, 0.0))
+"""The outline of the mark of a finding, in points."""
 _MARKED = frozenset({"tube", "xray", "traction", "clamp", "balloon", "bleeding"})
 
 
-def chart(case: Whole) -> Chart:
-    """The picture of a case: any case, one without entries included."""
+def chart(case: Whole, last: timedelta | None = None) -> Chart:
+    """The picture of a case: any case, one without entries included. `last`: only so much of it, up to its end."""
     times = [seconds(case, step.line.said_at) for step in case.happened]
     start = min([0.0, *times])
     end = max([0.0, start + SHORTEST, *times])
+    start = max(start, end - last.total_seconds()) if last is not None else start
     time = Scale(start, end, LEFT, RIGHT)
-    filled, read = volumes(case, end), pressures(case)
-    marks = [(at, step) for at, step in zip(times, case.happened, strict=True) if _is_marked(step)]
+    filled, read = ([since(series, start) for series in found] for found in (volumes(case, end), pressures(case)))
+    placed = zip(times, case.happened, strict=True)
+    marks = [(at, step) for at, step in placed if _is_marked(step) and at >= start]
     below = STRIP + 2 * PANEL + BETWEEN + 10.0
     legend = tuple(_legend(case, marks, below + 24.0))
     parts = (
@@ -46,6 +60,7 @@ def chart(case: Whole) -> Chart:
         *_panel("Pressure, mmHg", read, pressure_bounds(case), time, STRIP + PANEL + BETWEEN + 10.0),
         *_time_axis(case, time, below),
         *_mark_lines([time.at(at) for at, _ in marks]),
+        *_findings(case, time, below),
         *legend,
     )
     texts = [series.label for series in (*filled, *read)] or ["no volume and no pressure was logged"]
@@ -91,9 +106,9 @@ def _series(series: Series, time: Scale, scale: Scale, lift: float) -> Iterator[
     style = series.style
     for run in series.runs:
         yield Line(tuple((time.at(x), scale.at(y)) for x, y in run), style.tone, 1.2, style.dash)
-    for since, until in series.unknown:  # a thick row of dots off the base line: it says "some", not "none"
+    for begun, until in series.unknown:  # a thick row of dots off the base line: it says "some", not "none"
         y = scale.at(0) - lift
-        yield Line(((time.at(since), y), (time.at(until), y)), style.tone, 1.8, (1.0, 3.0))
+        yield Line(((time.at(begun), y), (time.at(until), y)), style.tone, 1.8, (1.0, 3.0))
     for x, y in series.points:
         yield style.marker(time.at(x), scale.at(y))
 
@@ -115,6 +130,15 @@ def _names(found: Sequence[Series], bounds: Sequence[Bound], time: Scale, scale:
         bold = style is not None
         name = fitted(label, WIDTH - RIGHT - 33.0, bold=bold)
         yield Text(RIGHT + 31.0, place + 2.3, name, tone=tone, bold=bold)
+
+
+def _findings(case: Whole, time: Scale, bottom: float) -> Iterator[Part]:
+    """A triangle on the time axis for each finding of high priority."""
+    found = [at for at in high_findings(case) if at >= time.low]
+    for at in found:
+        yield Shape(tuple((time.at(at) + dx, bottom + dy) for dx, dy in ALARM), "limit", filled=True)
+    if found:
+        yield Text(RIGHT + 9.0, bottom + 2.3, "▲ high finding", tone="limit")
 
 
 def _time_axis(case: Whole, time: Scale, bottom: float) -> Iterator[Part]:

@@ -147,6 +147,42 @@ def _pressure(case: Whole, site: str | None, style: Style) -> Iterator[Series]:
         yield Series(style, f"{site or 'balloon not said'}, last {figure(last)} mmHg", last, joined, points)
 
 
+def since(series: Series, start: float) -> Series:
+    """The series from a moment on, in seconds: a line that begins earlier is cut there."""
+    return replace(
+        series,
+        runs=tuple(cut for run in series.runs if (cut := _cut(run, start))),
+        points=tuple((x, y) for x, y in series.points if x >= start),
+        unknown=tuple((max(begun, start), until) for begun, until in series.unknown if until > start),
+    )
+
+
+def _cut(run: tuple[Point, ...], start: float) -> tuple[Point, ...]:
+    after = tuple(point for point in run if point[0] >= start)
+    before = [point for point in run if point[0] < start]
+    if not before or not after:
+        return after
+    (x, y), (then, there) = before[-1], after[0]
+    at_start = y + (there - y) * (start - x) / (then - x)
+    return ((start, at_start), *after)
+
+
+def value_at(series: Series, moment: float) -> float | None:
+    """What a series was at a moment in seconds, on the line between its points; None where nothing is known."""
+    for run in series.runs:
+        for (x, y), (then, there) in pairwise(run):
+            if x <= moment <= then:
+                return there if then == x else y + (there - y) * (moment - x) / (then - x)
+    return None
+
+
+def high_findings(case: Whole) -> list[float]:
+    """When findings of high priority were raised, in seconds."""
+    raised = (found.raised for found in case.record.findings)
+    lines = (found.number for found in raised if found.level == "high" and found.number is not None)
+    return [seconds(case, case.record.line(number).said_at) for number in lines]
+
+
 def volume_bounds(case: Whole) -> list[Bound]:
     """The limits of what is in a balloon; some hold until the X-ray confirms the position."""
     confirmed = (seconds(case, line.said_at) for line in case.said("xray") if line.entry.value == "confirmed")

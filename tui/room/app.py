@@ -21,6 +21,8 @@ from log.basics.visible import visible
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session, wall_clock
+from log.store.identifiers import Identifiers
+from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
 from tui.live.view import Mode
 from tui.live.writing import Doing
@@ -224,6 +226,12 @@ class RoomApp(App[None]):
     def record(self) -> Record:
         """The case as the screen shows it."""
         return self.showing.record
+
+    def whole(self) -> Whole:
+        """The case as the screen shows it, up to now, without its chain."""
+        record, course = self.record, self.showing.course
+        assert record.opened is not None
+        return Whole(course.procedure, record.opened, record, course, (), None, Identifiers(), self.time)
 
     @property
     def time(self) -> datetime:

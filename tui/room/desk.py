@@ -12,6 +12,7 @@ from log.basics.errors import TamponadeError
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session
+from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
 from tui.live.writing import Doing
 from tui.room.hand import Hand
@@ -35,6 +36,10 @@ class Desk(Protocol):
     @property
     def record(self) -> Record:
         """The case as the screen shows it."""
+        ...
+
+    def whole(self) -> Whole:
+        """The case as the screen shows it, up to now, without its chain."""
         ...
 
     @property

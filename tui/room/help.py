@@ -21,7 +21,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("When the tube blocks the airway", ("emergency",)),
     ("To answer and put right", ("answer", "scratch", "undo", "amend", "strike")),
     ("To write down what was not heard", ("late", "note", "transcribe", "identify")),
-    ("Findings, and the watch over the placed tube", ("acknowledge", "watch")),
+    ("Findings, and the watch over the placed tube", ("acknowledge", "watch", "chart")),
     ("To be heard", ("talk", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help_page", "leave")),
 )

@@ -22,8 +22,8 @@ FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "not understood": ("talk", "late", "note"),
         "trouble": ("again", "late", "note"),
         "high": ("acknowledge", "scratch", "amend"),
-        "due": ("watch", "acknowledge", "late"),
-        "pressures": ("watch", "talk", "late"),
+        "due": ("watch", "chart", "late"),
+        "pressures": ("watch", "chart", "late"),
         "nothing": ("talk", "identify", "mode"),
         "entry": ("scratch", "undo", "amend"),
     }

@@ -21,6 +21,7 @@ from log.scribe.session import Session
 from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import forms
+from tui.room.chart import ChartPage
 from tui.room.desk import Desk
 from tui.room.help import Help
 from tui.room.keys import Key
@@ -239,6 +240,11 @@ def watch(desk: Desk) -> None:
     desk.change_watch()
 
 
+def chart(desk: Desk) -> None:
+    """The last twelve hours of volumes and pressures."""
+    desk.open(ChartPage(desk.whole))
+
+
 def help_page(desk: Desk) -> None:
     """Every key and what can be said."""
     desk.open(Help(desk.session.procedure, KEYS))
@@ -280,6 +286,7 @@ KEYS = (
     Key("p", play, "play", "Listen to the sound of the chosen line."),
     Key("i", identify, "team", "Write down who is here, and which tube it is."),
     Key("w", watch, "watch", "Show what is due for a placed tube, or again what the placing needs."),
+    Key("v", chart, "chart", "See volumes and pressures of the last 12 hours against their limits."),
     Key("m", mode, "mode", "Change how entries are said: lead word, talk key, or just speak."),
     Key("s", sound, "sound", "Check the sound anew, or take its line away."),
     Key("r", again, "retry", "Listen again after the microphone has failed for good."),

@@ -6,7 +6,7 @@ Whatever somebody said or typed is escaped. Every state is a word; colour and fr
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from log.exports.chart import chart
 from log.exports.svg import as_svg
@@ -20,6 +20,10 @@ from tui.views.simulation import latest
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""
+
+
+NIGHT = timedelta(hours=12)
+"""As much of the case as the chart shows: a night shift."""
 
 
 def standing(case: Whole) -> Sections:
@@ -36,7 +40,7 @@ def standing(case: Whole) -> Sections:
         "sums": _pairs(view.sums) if view.sums else "<p>Nothing is logged.</p>",
         "next": "".join(_next(view.next)),
         "doubts": _pairs((("not confirmed", _lines(view)), ("gaps in hearing", view.gaps))),
-        "chart": as_svg(chart(case)),
+        "chart": as_svg(chart(case, NIGHT)),
     }
 
 

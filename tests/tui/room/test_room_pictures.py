@@ -129,6 +129,14 @@ async def _watch(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await keys(pilot, "w")
 
 
+async def _chart(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    await _watch(begun, app, pilot)
+    for words in ("pressure two two", "pressure one eight", "in five zero", "pressure two one"):
+        app.view.notify(begun.say(f"gastric {words}", later=5400))
+    app.view.notify(begun.say("oesophageal balloon deflated", later=2400))
+    await keys(pilot, "v")
+
+
 async def _pair(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.state("listening")
     for words in ("companion aspirate four five", "red cells two units in", "heart rate one one eight"):
@@ -175,6 +183,7 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "emergency-in-doubt": (well_on, _emergency_in_doubt),
     "placed": (well_on, _placed),
     "watch": (well_on, _watch),
+    "chart": (well_on, _chart),
     "failed": (well_on, _failed),
 }
 
