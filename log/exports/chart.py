@@ -138,7 +138,7 @@ def _findings(case: Whole, time: Scale, bottom: float) -> Iterator[Part]:
     for at in found:
         yield Shape(tuple((time.at(at) + dx, bottom + dy) for dx, dy in ALARM), "limit", filled=True)
     if found:
-        yield Text(RIGHT + 9.0, bottom + 2.3, "▲ high finding", tone="limit")
+        yield Text(RIGHT, bottom + 19.0, "▲ finding of high priority", tone="limit")
 
 
 def _time_axis(case: Whole, time: Scale, bottom: float) -> Iterator[Part]:

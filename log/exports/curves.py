@@ -177,8 +177,9 @@ def value_at(series: Series, moment: float) -> float | None:
 
 
 def high_findings(case: Whole) -> list[float]:
-    """When findings of high priority were raised, in seconds."""
-    raised = (found.raised for found in case.record.findings)
+    """When findings of high priority happened, in seconds; without those whose entry was corrected or struck."""
+    held = (found for found in case.record.findings if found.settled is None or found.settled.ended is not None)
+    raised = (found.raised for found in held)
     lines = (found.number for found in raised if found.level == "high" and found.number is not None)
     return [seconds(case, case.record.line(number).said_at) for number in lines]
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import timedelta
+from itertools import groupby
 from typing import ClassVar
 
 from rich.text import Text
@@ -60,8 +61,8 @@ def drawn(case: Whole, width: int, height: int, look: Look) -> Text:
     for name, found, bounds in (("mL", filled, volume_bounds(case)), ("mmHg", read, pressure_bounds(case))):
         _heading(text, name, found, look)
         for row in _panel(found, [one for one in bounds if one.until > start], columns, rows, look):
-            for words, style in row:
-                text.append(words, style)
+            for style, cells in groupby(row, key=lambda cell: cell[1]):
+                text.append("".join(sign for sign, _ in cells), style)
             text.append("\n")
     text.append(f"{'HIGH':>{MARGIN - 1}} ", look.text["high"])
     text.append(_marks(high_findings(case), columns) + "\n", look.text["high"])

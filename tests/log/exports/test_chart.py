@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable
+from datetime import timedelta
 from functools import cache
 from itertools import combinations, pairwise
 from xml.etree import ElementTree
@@ -17,6 +18,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from log.basics.entry import Entry
 from log.exports.chart import LEFT, MOST_STEPS, PANEL, RIGHT, STRIP, WIDTH, chart
+from log.exports.curves import high_findings, pressures, since, value_at
 from log.exports.drawing import Chart, Line, Part, Point, Shape, Text, fitted, spread, text_width, ticks
 from log.exports.lettering import BOLD, PLAIN, legible
 from log.exports.svg import COLOURS, as_svg
@@ -121,6 +123,24 @@ def test_a_volume_is_a_step_where_the_log_has_it() -> None:
     kept = [point for point, after in pairwise([*line.points, (-1.0, -1.0)]) if point != after]
     assert kept == [pytest.approx((x(second), y(volume))) for second, volume in wanted]
     assert line.dash == ()
+
+
+def test_a_night_begins_twelve_hours_before_its_end_and_marks_what_was_high() -> None:
+    case = case_of(
+        (0, "tube in"),
+        (60, "oesophageal pressure three zero"),
+        (8 * 3600, "oesophageal pressure four eight"),
+        (20 * 3600, "oesophageal pressure two zero"),
+    )
+    late = next(one for one in pressures(case) if one.points)
+    assert value_at(late, 14 * 3600) == pytest.approx(34)
+    assert since(late, 14 * 3600).runs == (((14 * 3600, pytest.approx(34)), (20 * 3600, 20.0)),)
+    assert high_findings(case) == [8 * 3600]
+    lower = STRIP + 10 + PANEL + 1
+    drawn = chart(case, timedelta(hours=10))
+    (line,) = [one for one in of_type(drawn, "second") if one.points[0][1] > lower and one.points[-1][0] <= RIGHT]
+    assert line.points[0][0] == pytest.approx(LEFT)
+    assert not [part for part in drawn.parts if isinstance(part, Shape) and part.tone == "limit"], "it was before"
 
 
 def test_pressures_are_joined_points_in_the_lower_panel_and_let_down_parts_them() -> None:
