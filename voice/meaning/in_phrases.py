@@ -79,7 +79,7 @@ _Piece = tuple[Entry | Question, int] | None
 def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[int, _Piece], ...]]:
     """For every place where an entry may begin, in order: where what can be read there ends, and what it is."""
     found: dict[int, tuple[tuple[int, _Piece], ...]] = {}
-    reached = {0}
+    reached, said = {0}, frozenset(words)
     for start, word in enumerate(words):
         if start not in reached:
             continue
@@ -87,6 +87,8 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
         if word in phrases.procedure.fillers or (start > 0 and word in JOINING):
             here[start + 1, None] = None
         for template in phrases.entries_from(word):
+            if not template.needed <= said:
+                continue
             for match in _match(phrases, template.said, words, _Match(start)):
                 if template.say.alone and _stands_in_a_sentence(phrases, words, start, match.end):
                     continue
@@ -137,11 +139,7 @@ def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match)
             if so_far.end < len(words) and words[so_far.end] == text:
                 yield _Match(so_far.end + 1, so_far.fields, so_far.others, so_far.doubts)
         case Sequence(items):
-            if not items:
-                yield so_far
-                return
-            for first in _match(phrases, items[0], words, so_far):
-                yield from _match(phrases, Sequence(items[1:]), words, first)
+            yield from _match_all(phrases, items, words, so_far)
         case Choice(items):
             for item in items:
                 yield from _match(phrases, item, words, so_far)
@@ -150,6 +148,14 @@ def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match)
                 yield from _match_choice(phrases, name, words, so_far)
             else:
                 yield from _match_number(phrases, name, unit_required, words, so_far)
+
+
+def _match_all(phrases: Phrases, items: tuple[Node, ...], words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:
+    if not items:
+        yield so_far
+        return
+    for first in _match(phrases, items[0], words, so_far):
+        yield from _match_all(phrases, items[1:], words, first)
 
 
 def _match_choice(phrases: Phrases, name: str, words: tuple[str, ...], so_far: _Match) -> Iterator[_Match]:

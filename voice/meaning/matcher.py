@@ -85,7 +85,7 @@ def _clearer(
     """What its frames say where phrases leave a question of several and frames do not: "ketamine is given, hundred
     milligrams" is no pressure."""
     questions = [item.why for item in by_phrases.items if isinstance(item, Question)]
-    unnamed = questions == ["other unit"] and not _named(by_phrases, normalise(phrases, spoken))
+    unnamed = questions in (["other unit"], ["out of range"]) and not _named(by_phrases, normalise(phrases, spoken))
     if not (unnamed or len(by_phrases.items) > 1) or set(questions) <= {"sound alike"}:
         return by_phrases
     framed = _framed(phrases, spoken, listening)

@@ -25,6 +25,7 @@ from voice.templates.expression import (
     SlotNode,
     TemplateError,
     Word,
+    needed,
     parse_template,
     strings,
     vocabulary,
@@ -45,6 +46,8 @@ class Template:
     """As it is written."""
     said: Node
     """As it may be said: with the small words of a sentence."""
+    needed: frozenset[str]
+    """Words without which it cannot be said."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +148,7 @@ def compile_phrases(procedure: Procedure) -> Phrases:
             units[name] = parse_template(slot.units, parts) if slot.units else None
     takes_a_number = units.keys().__contains__
     templates = tuple(
-        Template(kind, say, text, node, with_small_words(node, takes_a_number))
+        Template(kind, say, text, node, with_small_words(node, takes_a_number), needed(node))
         for kind in procedure.kind
         for say in kind.say
         for text in say.phrases

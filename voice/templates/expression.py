@@ -54,6 +54,20 @@ Node = Word | Sequence | Choice | SlotNode
 
 SILENCE = Sequence(())
 
+
+def needed(node: Node) -> frozenset[str]:
+    """The words that are said whichever way a tree is said; those of slots are left out."""
+    match node:
+        case Word(text):
+            return frozenset((text,))
+        case Sequence(items):
+            return frozenset().union(*map(needed, items))
+        case Choice(items):
+            return frozenset.intersection(*map(needed, items)) if items else frozenset()
+        case SlotNode():
+            return frozenset()
+
+
 _TOKEN = re.compile(
     r"\s*(?:(?P<word>[a-z](?:[a-z'-]*[a-z])?)|<(?P<part>[a-z][a-z0-9_-]*)>|"
     r"\{(?P<slot>[a-z][a-z0-9_-]*)(?P<unit>!)?\}|(?P<mark>[\[\]()|]))"

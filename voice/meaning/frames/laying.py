@@ -21,6 +21,7 @@ IDEA_MET = 0.01
 """What a frame gains for every word that it explains, so that the one that explains more goes first."""
 GUARDED = 100.0
 SAID_UNSURE = 0.1
+AS_GOOD = 1e-9
 MOST_GAINED = 1.0
 """More than the needs and ideas of one frame gain together."""
 UNSURE = GUARD_BIT["unsure"]
@@ -75,7 +76,7 @@ def lay_over(lay: Lay, stretch: tuple[Token, ...], before: Laid | None, most: fl
         return None
     doubts = (*filled.doubts, WORD_MISSING) if lay.frame.asks else filled.doubts
     cost += filled.extra + DOUBT * len(doubts) + (LATER_FRAME / 2 if before is not None else 0.0)
-    if cost > most + MOST_GAINED:
+    if cost > most + AS_GOOD:
         return None
     candidates = filled.candidates()
     said = sum(1 for token in stretch if token.meaning & lay.allowed & ~HARMLESS) + len(amounts)

@@ -171,13 +171,18 @@ def _lay_from(
     """Every frame that can be laid from one place on."""
     path = paths[start]
     after_pause = start > 0 and found[start - 1].is_pause
+    if start > 0 and not after_pause and _says_nothing(found[start]):
+        return  # what begins behind it costs as little
     ideas = numbers = 0
+    lays = _met_from(lays, found[start : start + LONGEST_STRETCH], bool(path.laid))
     for end in range(start + 1, min(len(found), start + LONGEST_STRETCH) + 1):
         token = found[end - 1]
         ideas |= token.meaning
         numbers += token.amount is not None
         if end not in cuts or (ideas < FIRST_IDEA and not (numbers and path.laid)):
             continue
+        if end < len(found) and not found[end].is_pause and _says_nothing(token):
+            continue  # what ends before it costs as little
         clause = (start == 0 or after_pause) and (end == len(found) or found[end].is_pause)
         stretch = _Stretch(found[start:end], ideas, numbers, clause)
         later = LATER_FRAME if path.laid and not after_pause else 0.0
@@ -189,6 +194,20 @@ def _lay_from(
                 path.cost + cost + later, (*path.laid, (entry,)), (*path.unexplained, *words), path.guards | guards
             )
             _put(paths, end, longer)
+
+
+def _says_nothing(token: Token) -> bool:
+    return token.meaning == HARMLESS and token.amount is None
+
+
+def _met_from(lays: tuple[Lay, ...], rest: tuple[Token, ...], some: bool) -> tuple[Lay, ...]:
+    """The frames whose needs these tokens meet: all of them, or `some` where an entry before may give the others."""
+    ideas = 0
+    for token in rest:
+        ideas |= token.meaning
+    if some:
+        return tuple(lay for lay in lays if any(need & ideas for need in lay.needs))
+    return tuple(lay for lay in lays if _all_met(lay.needs, ideas))
 
 
 @dataclass(frozen=True, slots=True)

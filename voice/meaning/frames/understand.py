@@ -112,10 +112,11 @@ def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Re
     if side_by_side(found):
         return found, None
     reading = read(table, found)
-    left = frozenset(reading.unexplained) & table.loose if reading is not None else frozenset()
-    for apart in (left, table.loose):
+    loose = frozenset(token.text for token in found) & table.loose
+    left = loose.intersection(reading.unexplained) if reading is not None else frozenset()
+    for apart in dict.fromkeys((left, loose)):
         if apart and (reading is None or reading.cost >= UNEXPLAINED):
-            others = tokens(table, words, apart)
+            others = tokens(table, words, table.loose if apart == loose else apart)
             other = read(table, others)
             if other is not None and (reading is None or other.cost < reading.cost - CLEARLY):
                 found, reading = others, other
