@@ -99,13 +99,11 @@ class Words(Part):
 
 def ways(text: str) -> tuple[str, ...]:
     """The ways of saying in one string, without bars and brackets."""
-    return tuple(way for said in text.split("|") if said.strip() for way in _each(said.strip()))
+    said = (way.strip() for way in text.split("|"))
+    return tuple(way for each in said if each for way in (_each(each) if "[" in each else (each,)))
 
 
 def _each(way: str) -> Iterator[str]:
-    if "[" not in way:
-        yield way
-        return
     choices = (part.split("/") for part in re.split(r"[\[\]]", way))
     for words in product(*choices):
         yield " ".join("".join(words).split())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, reduce
 from operator import or_
 
@@ -51,12 +51,12 @@ class Lay:
     """The frame of a second entry that its words may hold besides."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Lexicon:
     """Everything that a definition can understand beside its phrases."""
 
     meanings: dict[str, int]
-    """Phrase -> bits of what it may stand for."""
+    """Phrase -> bits of what it may stand for, as it is listed; `means` knows what its words say besides."""
     known: frozenset[str]
     """Every word that stands in a phrase."""
     longest: dict[str, int]
@@ -64,8 +64,6 @@ class Lexicon:
     lays: tuple[Lay, ...]
     units: dict[str, tuple[str, float]]
     """Spoken unit -> (UCUM code, factor)."""
-    loose: frozenset[str]
-    """Phrases whose words all mean something alone."""
     things: int
     """Bits of the ideas that are things."""
     names: int
@@ -86,6 +84,36 @@ class Lexicon:
     """Bits of standing at a number."""
     ideas: dict[str, int]
     """Idea -> its bit."""
+    _found: dict[str, int] = field(default_factory=dict)
+
+    def means(self, way: str) -> int | None:
+        """Bits of what a phrase may stand for, by itself and by its words; None where it is not known."""
+        found = self._found.get(way)
+        if found is None and (listed := self.meanings.get(way)) is not None:
+            found = listed if listed & ANY_GUARD or " " not in way else self._within(way)
+            if self.is_loose(way):
+                found |= _word_by_word(self.meanings, way) & ~ANY_GUARD
+            self._found[way] = found
+        return found
+
+    def is_loose(self, way: str) -> bool:
+        """Whether it is a phrase whose words all mean something alone."""
+        listed = self.meanings.get(way, HARMLESS)
+        if " " not in way or listed == HARMLESS or listed & ANY_GUARD:
+            return False
+        return all(map(self.meanings.__contains__, way.split()))
+
+    def _within(self, way: str) -> int:
+        """What a phrase means that begins or ends with a word that means nothing: "is in place" is "in place"."""
+        found = self.meanings[way]
+        if " " not in way or found & ANY_GUARD:
+            return found
+        first, rest = way.split(" ", 1)
+        start, last = way.rsplit(" ", 1)
+        for word, other in ((first, rest), (last, start)):
+            if self.meanings.get(word, 0) & HARMLESS and not self.meanings.get(other, ANY_GUARD) & ANY_GUARD:
+                found |= self._within(other) & ~HARMLESS
+        return found
 
 
 class _Table:
@@ -133,17 +161,6 @@ class _Table:
         groups = {group: sum(each.values()) for group, each in self.members.items()}
         return {**self.bits, **groups, **{str(guard): one for guard, one in GUARD_BIT.items()}}
 
-    def take_apart(self) -> frozenset[str]:
-        """Adds what phrases mean by their words; returns those whose words all mean something alone."""
-        meanings = self.meanings
-        several = [way for way, meaning in meanings.items() if " " in way and not meaning & ANY_GUARD]
-        loose = [way for way in several if meanings[way] != HARMLESS and all(map(meanings.__contains__, way.split()))]
-        for way in sorted(several, key=len):
-            meanings[way] |= _within_harmless(meanings, way)
-        for way in loose:
-            meanings[way] |= _word_by_word(meanings, way) & ~ANY_GUARD
-        return frozenset(loose)
-
 
 @cache
 def lexicon(phrases: Phrases) -> Lexicon:
@@ -162,7 +179,6 @@ def lexicon(phrases: Phrases) -> Lexicon:
     lays = _lays(phrases, speech.frame, known, table.members)
     units = {way: unit for unit, text in UNITS_HEARD.items() for way in ways(text)}
     return Lexicon(
-        loose=table.take_apart(),
         meanings=table.meanings,
         known=frozenset(" ".join((*table.meanings, *units)).split()),
         longest=_longest((*table.meanings, *units)),
@@ -181,23 +197,14 @@ def lexicon(phrases: Phrases) -> Lexicon:
     )
 
 
-def _longest(known: tuple[str, ...]) -> dict[str, int]:
+def _longest(known: Iterable[str]) -> dict[str, int]:
     longest: dict[str, int] = {}
     for phrase in known:
-        first = phrase.partition(" ")[0]
-        longest[first] = max(longest.get(first, 0), phrase.count(" ") + 1)
+        length = phrase.count(" ") + 1
+        first = phrase.partition(" ")[0] if length > 1 else phrase
+        if longest.get(first, 0) < length:
+            longest[first] = length
     return longest
-
-
-def _within_harmless(meanings: dict[str, int], way: str) -> int:
-    """What a phrase means that begins or ends with a word that means nothing: "is in place" is "in place"."""
-    first, rest = way.split(" ", 1)
-    start, last = way.rsplit(" ", 1)
-    found = 0
-    for word, other in ((first, rest), (last, start)):
-        if meanings.get(word, 0) & HARMLESS and other in meanings and not meanings[other] & ANY_GUARD:
-            found |= meanings[other]
-    return found & ~HARMLESS
 
 
 def _word_by_word(meanings: dict[str, int], way: str) -> int:

@@ -16,10 +16,11 @@ from voice.meaning.frames.stance import with_stance
 from voice.meaning.frames.token import PAUSE, Amount, Token
 
 
-def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] = frozenset()) -> tuple[Token, ...]:
+def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | None = frozenset()) -> tuple[Token, ...]:
     """The words of one utterance, taken together as far as they belong together.
 
-    `apart`: phrases that are taken word by word, for "back on" may be a return and the beginning of "on the lavage".
+    `apart`: phrases that are taken word by word (None: every one that can be), for "back on" may be a return and the
+    beginning of "on the lavage".
     """
     told, now = talk.as_told(talk.spelled_out(words))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
@@ -80,7 +81,7 @@ def _where(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
     return tuple(out)
 
 
-def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str]) -> list[Token]:
+def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | None) -> list[Token]:
     found: list[Token] = []
     place = 0
     while place < len(words):
@@ -122,7 +123,7 @@ def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
         for then in range(place + 1, min(place + 2 + FARTHEST_PARTICLE, len(found))):
             if found[then].is_pause or found[then].amount is not None:
                 break
-            together = lexicon.meanings.get(f"{verb.text.split()[-1]} {found[then].text}", 0)
+            together = lexicon.means(f"{verb.text.split()[-1]} {found[then].text}") or 0
             meaning = together & ~(verb.meaning | found[then].meaning)
             if then > place + 1 and found[then].text in PARTICLES and meaning >= FIRST_IDEA:
                 out[place] = replace(out[place], meaning=out[place].meaning | meaning)
@@ -143,17 +144,19 @@ def _is_no_number(words: tuple[str, ...], place: int, end: int) -> bool:
     return words[place] == "a" or (words[place] == "one" and place > 0 and words[place - 1] in _BEFORE_A_PRONOUN)
 
 
-def _longest_phrase(lexicon: Lexicon, words: tuple[str, ...], place: int, apart: frozenset[str]) -> tuple[int, int]:
+def _longest_phrase(
+    lexicon: Lexicon, words: tuple[str, ...], place: int, apart: frozenset[str] | None
+) -> tuple[int, int]:
     """Where the longest known phrase ends and what it may mean; `place` itself if there is none. A unit is known."""
     for length in range(min(lexicon.longest.get(words[place], 0), len(words) - place), 0, -1):
         text = " ".join(words[place : place + length])
-        if length > 1 and text in apart:
+        if length > 1 and (lexicon.is_loose(text) if apart is None else text in apart):
             continue
         then = words[place + length] if place + length < len(words) else ""
         if words[place + length - 1] == "one" and (then in NUMBER_WORDS or then in lexicon.units):
             continue  # "gastric one fifty" is a hundred and fifty
-        if text in lexicon.meanings:
-            return place + length, lexicon.meanings[text]
+        if (meaning := lexicon.means(text)) is not None:
+            return place + length, meaning
         if text in lexicon.units:
             return place + length, 0
     return place, 0
@@ -178,9 +181,9 @@ def _phrases_with_numbers(lexicon: Lexicon, found: list[Token]) -> tuple[Token, 
         end = place + 1
         for length in range(min(5, len(found) - place), 1, -1):
             if any(token.amount is not None for token in found[place : place + length]):
-                meaning = lexicon.meanings.get(" ".join(texts[place : place + length]))
+                meaning = lexicon.means(" ".join(texts[place : place + length]))
                 if meaning is None:
-                    meaning = lexicon.meanings.get(" ".join(exact[place : place + length]))
+                    meaning = lexicon.means(" ".join(exact[place : place + length]))
                 if meaning is not None:
                     out.append(Token(" ".join(texts[place : place + length]), meaning))
                     end = place + length

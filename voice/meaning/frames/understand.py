@@ -112,11 +112,11 @@ def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Re
     if side_by_side(found):
         return found, None
     reading = read(table, found)
-    loose = frozenset(token.text for token in found) & table.loose
+    loose = frozenset(token.text for token in found if table.is_loose(token.text))
     left = loose.intersection(reading.unexplained) if reading is not None else frozenset()
     for apart in dict.fromkeys((left, loose)):
         if apart and (reading is None or reading.cost >= UNEXPLAINED):
-            others = tokens(table, words, table.loose if apart == loose else apart)
+            others = tokens(table, words, None if apart == loose else apart)
             other = read(table, others)
             if other is not None and (reading is None or other.cost < reading.cost - CLEARLY):
                 found, reading = others, other
@@ -259,7 +259,7 @@ def _note(table: Lexicon, words: tuple[str, ...]) -> Entry | None:
     bit, mark = table.ideas.get("note", 0), table.ideas.get("mark_time", 0)
     for length in range(5, 0, -1):
         stop = start + length
-        meaning = table.meanings.get(" ".join(talk.spelled_out(words[start:stop])), 0)
+        meaning = table.means(" ".join(talk.spelled_out(words[start:stop]))) or 0
         if meaning & mark:
             return None
         text = " ".join(word for word in words[stop:] if word != ",")
