@@ -36,6 +36,7 @@ from log.facts.events import (
     NoteWritten,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SavedLate,
     SimulationPlayed,
     SoundsRemoved,
     SpeechKept,
@@ -48,7 +49,7 @@ from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
 from log.store.chain import Link
 from log.summaries.whole import Whole
-from log.words.wording import many, rfc3339, sentence, way
+from log.words.wording import many, rfc3339, saved_late, sentence, way
 
 COLUMNS = (
     "fact",
@@ -181,6 +182,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason
             )
+        case SavedLate():
+            return Done("saved late", after=saved_late(fact), reason=fact.reason)
         case ListeningChanged():
             return Done("listening changed", after=way(fact), author=fact.author)
         case SoundsRemoved():

@@ -64,6 +64,7 @@ FIELDS: Mapping[str, Treatment] = {
     "ended": "keep",
     "by": "keep",
     "seconds": "keep",
+    "facts": "keep",
     "mode": "keep",
     "lead_word": "word",
     "sha256": "code",

@@ -12,7 +12,7 @@ from log.exports.lines import entry, in_the_room, marks
 from log.facts.simulation import played_in_words
 from log.summaries.whole import Whole
 from log.words.totals import led_to
-from log.words.wording import elapsed, heard, sentence
+from log.words.wording import elapsed, heard, saved_late, sentence
 
 PLAYED = Strong("played by the simulation, no entry")
 
@@ -27,7 +27,9 @@ Placed = tuple[tuple[datetime, int], Cells]
 
 def timeline(case: Whole) -> Table:
     """The whole story."""
-    placed = sorted((*_lines(case), *_changes(case), *_gaps(case), *_played(case)), key=lambda one: one[0])
+    placed = sorted(
+        (*_lines(case), *_changes(case), *_gaps(case), *_saved_late(case), *_played(case)), key=lambda one: one[0]
+    )
     head = ("Line", "Elapsed", "Time", "Entry", "Led to", "Heard", "Marks")
     return table(head, (cells for _, cells in placed), "Nothing was logged.")
 
@@ -60,6 +62,12 @@ def _gaps(case: Whole) -> Iterator[Placed]:
     for gap in case.record.gaps:
         what = f"nothing could be heard for {gap.seconds:.1f} s: {gap.reason}"
         yield (gap.began_at, 0), ("", *_times(case, gap.began_at), what, "", "", NOT_HEARD)
+
+
+def _saved_late(case: Whole) -> Iterator[Placed]:
+    for late in case.record.saved_late:
+        cells = ("", *_times(case, late.began_at), f"{saved_late(late)}: {late.reason}", "", "", "")
+        yield (late.began_at, 0), cells
 
 
 def _played(case: Whole) -> Iterator[Placed]:

@@ -259,6 +259,17 @@ class CaptureGap(FactBase):
     reason: str
 
 
+class SavedLate(FactBase):
+    """The disk took nothing for a while: what was logged meanwhile waited in memory, and is on the disk with this."""
+
+    fact: Literal["saved_late"] = "saved_late"
+    began_at: Moment
+    seconds: float = Field(ge=0)
+    facts: int = Field(ge=1)
+    """How many facts waited."""
+    reason: str
+
+
 class ListeningChanged(FactBase):
     """From here on entries have to be said in this way: who reads the log knows what could have been missed."""
 
@@ -343,6 +354,7 @@ Fact = Annotated[
     | SpokenNoteKept
     | SpokenNoteWritten
     | CaptureGap
+    | SavedLate
     | ListeningChanged
     | SoundsRemoved
     | IdentifiersGiven

@@ -36,6 +36,7 @@ from log.facts.events import (
     NoteWritten,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SavedLate,
     SimulationPlayed,
     SoundsRemoved,
     SpeechKept,
@@ -93,6 +94,8 @@ class Record:
     acknowledgements: Mapping[tuple[str, int | None, str], FindingAcknowledged] = field(default_factory=lambda: NOTHING)
     """By rule, line and message of the finding."""
     gaps: tuple[CaptureGap, ...] = ()
+    saved_late: tuple[SavedLate, ...] = ()
+    """Times in which the disk took nothing."""
     ways: tuple[ListeningChanged, ...] = ()
     """How entries had to be said, from when on."""
     removals: tuple[SoundsRemoved | IdentifiersRemoved, ...] = ()
@@ -218,6 +221,8 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return replace(record, transcribed={**record.transcribed, fact.number: fact})
         case CaptureGap():
             return replace(record, gaps=(*record.gaps, fact))
+        case SavedLate():
+            return replace(record, saved_late=(*record.saved_late, fact))
         case ListeningChanged():
             return replace(record, ways=(*record.ways, fact))
         case SoundsRemoved():

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 
 from log.basics.entry import Entry, Meaning, Understood
-from log.basics.errors import InputError
+from log.basics.errors import InputError, StoreError
 from log.definition.procedure import Procedure
 from log.facts.events import (
     CaptureGap,
@@ -19,6 +19,7 @@ from log.facts.events import (
     IdentifiersGiven,
     IdentifiersRemoved,
     ListeningChanged,
+    SavedLate,
     SimulationPlayed,
     SoundsRemoved,
     SpeechKept,
@@ -34,6 +35,7 @@ from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import Decided, added, rechecked, with_findings
 from log.scribe.pace import STEADY
+from log.scribe.waiting import Waiting, forget_elsewhere, keep_elsewhere, kept_elsewhere
 from log.store import case as store
 from log.store.chain import Link
 from log.store.identifiers import Identifiers, sealed
@@ -75,6 +77,10 @@ class Session:
         self.began = began
         self.pace = STEADY
         """How seconds become the case's time: only a rehearsal changes it."""
+        self.patient = False
+        """Whether what the disk refuses waits until there is room, as where somebody listens; else it is an error."""
+        self.waiting: Waiting | None = None
+        """What the disk has not taken."""
         self.doubts: tuple[str, ...] = ()
         """What did not verify when the case was resumed."""
         self._last_at = facts[-1].logged_at
@@ -226,8 +232,33 @@ class Session:
         """Ends listening and lets go of the case, even if the disk takes no more."""
         try:
             self._add((CaseClosed(logged_at=self._at(at), reason=reason),))
+            if self.waiting is not None:
+                self._report_waiting(self.waiting)
         finally:
             self.case.close()
+
+    def save(self, at: datetime) -> tuple[Fact, ...]:
+        """Tries to write what waits; the fact that says for how long it waited, once the disk has taken it."""
+        waiting = self.waiting
+        if waiting is None:
+            return ()
+        now = self._now(at)
+        late = SavedLate(
+            logged_at=now,
+            began_at=waiting.began_at,
+            seconds=max(0.0, (now - waiting.began_at).total_seconds()),
+            facts=len(waiting.facts),
+            reason=waiting.why,
+        )
+        new = added(self.course, self.record, (late,))
+        try:
+            self.case.append((*waiting.facts, late), new.record.summary, waiting.beside)
+        except StoreError:
+            return ()
+        self.waiting = None
+        forget_elsewhere(self.case.path)
+        self._became(new)
+        return (late,)
 
     def resumed(self, source: str) -> tuple[Fact, ...]:
         """Says that a case is resumed, and for how long nothing was heard. What the rules have learnt since
@@ -236,6 +267,7 @@ class Session:
         Where the machine's clock reads earlier than the last fact, times go on from that fact: the sums and the clocks
         live by the order in which things happened. By how much it reads earlier is said.
         """
+        self._take_up()
         last, head = self._last_at, self.case.head()
         back = max(0.0, (last - self.began).total_seconds())
         self.began = now = max(self.began, last)
@@ -251,6 +283,16 @@ class Session:
         why = _why_nothing_was_heard(self.record, source, back)
         gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
         return self._keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
+
+    def _take_up(self) -> None:
+        """What waited when the program ended joins the case first."""
+        waited = kept_elsewhere(self.case.path, self.case.last)
+        if waited is not None:
+            self._became(added(self.course, self.record, waited.facts))
+            self.waiting = waited
+            self.save(self.began)
+            if self.waiting is not None:
+                raise StoreError(f"{len(waited.facts)} facts wait for this case: {waited.why}", "make room first")
 
     @property
     def _keep_sound(self) -> KeepSound:
@@ -280,15 +322,38 @@ class Session:
         return self._keep(with_findings(self.course, self.record, self._in_order(facts), self._now(at)))
 
     def _keep(self, new: Decided, beside: Sequence[store.Beside] = ()) -> tuple[Fact, ...]:
-        """On disk first: only then the case is what the facts make of it."""
-        if new.facts:
-            self.case.append(new.facts, new.record.summary, beside)
-            self._became(new)
-        return new.facts
+        """On disk first: only then the case is what the facts make of it. Where somebody listens, what the disk
+        refuses waits in its order, and is tried again."""
+        if not new.facts:
+            return ()
+        if self.waiting is None:
+            try:
+                self.case.append(new.facts, new.record.summary, beside)
+            except StoreError as error:
+                if not self.patient:
+                    raise
+                self._wait_for_room(Waiting(new.facts[0].logged_at, str(error)), new, beside)
+            else:
+                self._became(new)
+            return new.facts
+        self._wait_for_room(self.waiting, new, beside)
+        return (*new.facts, *self.save(self._last_at))
+
+    def _wait_for_room(self, waiting: Waiting, new: Decided, beside: Sequence[store.Beside]) -> None:
+        self.waiting = waiting.followed_by(new.facts, tuple(beside))
+        self._became(new)
+        keep_elsewhere(self.case.path, self.case.last, self.waiting)
+
+    def _report_waiting(self, waiting: Waiting) -> None:
+        place = keep_elsewhere(self.case.path, self.case.last, waiting)
+        where = f"they are kept in {place} and join the case when it is resumed" if place else "they are lost"
+        raise StoreError(f"{len(waiting.facts)} facts could not be written ({waiting.why}); {where}", "make room first")
 
     def _removed(
         self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
     ) -> tuple[Fact, ...]:
+        if self.waiting is not None and not self.save(facts[0].logged_at):
+            raise StoreError(self.waiting.why, "nothing is removed before what waits is saved")
         new = added(self.course, self.record, self._in_order(facts))
         self.case.remove(new.facts, new.record.summary, sha256, instead)
         self._became(new)

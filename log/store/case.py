@@ -108,6 +108,11 @@ class Case:
         """The key that will vouch for what is appended."""
         return self._signer.public_key
 
+    @property
+    def last(self) -> str:
+        """The fingerprint of the last fact on disk."""
+        return self._last or ""
+
     def append(self, facts: Iterable[Fact], summary: Summary, add: Iterable[Beside] = ()) -> None:
         """Writes facts, what lies beside them and the signed head in one transaction; all of it is durable when this
         returns. `summary`: what the whole case comes to with them. Raises StoreError, and then nothing is written."""

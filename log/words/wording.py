@@ -12,7 +12,7 @@ from log.basics.entry import Entry, Number
 from log.basics.patterns import Level
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Procedure
-from log.facts.events import ListeningChanged
+from log.facts.events import ListeningChanged, SavedLate
 from log.facts.line import Line
 from log.facts.origin import Origin
 from log.words.entry_text import as_entry_text
@@ -205,6 +205,11 @@ def span(time: timedelta) -> str:
 def listed(texts: Iterable[str], otherwise: str = "") -> str:
     """The texts in one cell."""
     return "; ".join(text for text in texts if text) or otherwise
+
+
+def saved_late(late: SavedLate) -> str:
+    """For how long the disk took nothing: "the disk took nothing for 12.0 s: 3 facts waited in memory"."""
+    return f"the disk took nothing for {late.seconds:.1f} s, {many(late.facts, 'fact')} waited in memory"
 
 
 def way(changed: ListeningChanged) -> str:

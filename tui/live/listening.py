@@ -107,6 +107,7 @@ class LiveCase:
         """Begins to listen."""
         ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
         self._began = time.monotonic() - ahead
+        self.session.patient = True
         self._writing.start()
         self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
         self._hearing_thread.start()

@@ -109,9 +109,16 @@ class Writing:
                 self._view.failed(unexpected(error))
 
     def _look(self, session: Session) -> None:
-        facts = session.look(self._now())
+        at = self._now()
+        facts = (*session.save(session.time(at)), *session.look(at))
         if facts:
             self._view.notify(facts)
+
+
+def unsaved(session: Session) -> str:
+    """How much waits in memory because the disk does not take it, and why; "" if nothing does."""
+    waiting = session.waiting
+    return "" if waiting is None else f"{len(waiting.facts)} facts wait in memory: {waiting.why}"
 
 
 def unexpected(error: Exception) -> TamponadeError:

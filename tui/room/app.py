@@ -25,7 +25,7 @@ from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
 from tui.live.view import Mode
-from tui.live.writing import Doing
+from tui.live.writing import Doing, unsaved
 from tui.room import alarm
 from tui.room.alarm import ByHand, EmergencyPage
 from tui.room.dialogs import Ask
@@ -186,6 +186,7 @@ class RoomApp(App[None]):
     # ---- laying out -------------------------------------------------------------------------------------------------
 
     def _lay_out(self) -> None:
+        self._show_saving()
         self._show_alarm()
         course, now = self.showing.course, self.time
         self.room.show(self.showing.bedside(now), self.record, course, now, self.watching.on)
@@ -202,6 +203,12 @@ class RoomApp(App[None]):
         up = self._by_hand.up(self.showing.course, self.record, now)
         hero = self.showing.hero(now, up, self.watching.look(self.showing.course, now))
         self.room.show_hero(hero, self.showing.partial)
+
+    def _show_saving(self) -> None:
+        """For as long as the disk takes nothing, that is shown; when it begins, it is heard."""
+        before, self.showing.unsaved = self.showing.unsaved, unsaved(self.session)
+        if self.showing.unsaved and not before:
+            self.bell()
 
     def _show_alarm(self) -> None:
         up, page = self._by_hand.up(self.showing.course, self.record, self.time), self._alarm

@@ -13,6 +13,7 @@ from log.facts.events import Fact
 from log.scribe.session import Session, wall_clock
 from tui.live.listening import LiveCase
 from tui.live.view import Mode, State
+from tui.live.writing import unsaved
 from tui.views.bedside import answer_to, bedside
 from tui.views.read_back import ReadBack
 from tui.views.sound_check import in_one_line
@@ -65,6 +66,7 @@ class PlainRoom:
         self._lock = threading.Lock()
         self._last: State = "starting"
         self._told_due: frozenset[Told] = frozenset()
+        self._unsaved = ""
 
     def start(self, title: str) -> None:
         """The first lines: what this is, and the cautions."""
@@ -112,7 +114,11 @@ class PlainRoom:
         self._read_back.end()
 
     def look(self) -> None:
-        """What has become due or overdue for a placed tube since it was looked last, one line each."""
+        """Whether the disk takes what is said, if that has changed; and what has become due or overdue for a placed
+        tube since it was looked last, one line each."""
+        before, self._unsaved = self._unsaved, unsaved(self.session)
+        if bool(before) != bool(self._unsaved):
+            self._say(f"-- NOT SAVING: {self._unsaved}" if self._unsaved else "-- saving again")
         course, at = self.session.course, self._time()
         if not is_placed(course) or self._read_back.emergency is not None:
             return

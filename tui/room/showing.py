@@ -37,6 +37,8 @@ class Showing:
         self.ear: State = "starting"
         self.why = ""
         """Why the ear is in this state, where that has to be said."""
+        self.unsaved = ""
+        """What waits to be written, and why; "" while the disk takes everything."""
         self.db, self.clipped = -100.0, False
         self.partial = self.missed = ""
         """Words being said; words not understood just before."""
@@ -74,19 +76,26 @@ class Showing:
 
     def hero(self, now: datetime, emergency: EmergencyAtAGlance | None, watch: Attending | None) -> Hero:
         """What matters now."""
-        no = NOT_HEARD.get(self.ear)
         return hero(
             Moment(
                 course=self.course,
                 record=self.record,
                 now=now,
                 emergency=emergency,
-                trouble=Trouble(no, self.why) if no is not None else None,
+                trouble=self._trouble,
                 missed=self.missed,
                 line=self._touched,
                 watch=watch,
             )
         )
+
+    @property
+    def _trouble(self) -> Trouble | None:
+        """What the disk refuses comes first: that nothing is heard stands beside the state of the ear as well."""
+        if self.unsaved:
+            return Trouble("NOT SAVING", self.unsaved)
+        no = NOT_HEARD.get(self.ear)
+        return Trouble(no, self.why) if no is not None else None
 
     @property
     def newest(self) -> LastEntry | None:

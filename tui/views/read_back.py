@@ -31,6 +31,7 @@ from log.facts.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    SavedLate,
     SimulationPlayed,
     SpokenNoteKept,
     SpokenNoteWritten,
@@ -40,7 +41,7 @@ from log.facts.note_taking import BEGINS_WITHIN
 from log.facts.simulation import in_words, marked
 from log.scribe.session import Session
 from log.words.totals import filling, led_to
-from log.words.wording import citation, cited, elapsed, sentence, shown, way
+from log.words.wording import citation, cited, elapsed, saved_late, sentence, shown, way
 from tui.views.bedside import next_step, sums
 from tui.views.emergency import WAITS, EmergencyAtAGlance, emergency
 from tui.views.last_entry import answers, digits
@@ -180,6 +181,8 @@ class ReadBack:
             case CaptureGap(seconds=seconds, reason=reason):
                 yield _plain(f"{self._clock(fact)}  NOTHING HEARD for {seconds:.1f} s: {reason}", style="bold red")
 
+            case SavedLate():
+                yield _plain(f"{self._clock(fact)}  {saved_late(fact)}: {fact.reason}", style="bold")
             case SimulationPlayed(hidden=False):
                 words = in_words(fact.speed) if fact.speed is not None else ""
                 faster = f" [from here on {words}]" if words and words not in fact.told else ""

@@ -88,6 +88,7 @@ def every_kind() -> Whole:
         later(events.SpokenNoteWritten, number=2, text="the family agree", author="nurse"),
         later(events.SpeechKept, said_at=AT, origin=Origin(heard="talk")),
         later(events.CaptureGap, began_at=AT, seconds=9, reason="unplugged"),
+        later(events.SavedLate, began_at=AT, seconds=9, facts=2, reason="the disk was full"),
         later(events.ListeningChanged, mode="lead word", lead_word="log", author="nurse"),
         later(events.SoundsRemoved, sha256=(HASH,), reason="asked for", author="records"),
         later(events.IdentifiersGiven, sha256=HASH, author="nurse"),

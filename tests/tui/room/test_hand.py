@@ -9,6 +9,9 @@ from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input, Label
 
+from log.basics.errors import StoreError
+from log.facts.events import EntryLogged
+from log.store import case as store
 from tests.tui.rooms import NARROW, Room, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp
 from tui.room.dialogs import Ask, Form
@@ -167,3 +170,27 @@ def test_in_an_emergency_a_question_waits_for_no_answer(begun: Room) -> None:
         assert app.record.lines[-1].entry.value == "cut"
 
     shown(begun, act)
+
+
+def test_a_full_disk_takes_over_the_screen_for_as_long_as_it_lasts(begun: Room) -> None:
+    begun.session.patient = True
+
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        with pytest.MonkeyPatch.context() as full:
+            full.setattr(store.Case, "_commit", _full)
+            app.view.notify(begun.say("gastric one hundred in"))
+            await pilot.pause()
+            text = " ".join(seen(app, "#read-back").split())
+            assert "the disk is full" in text
+            assert app.record.line(2).entry.value == 100
+        app.view.notify(begun.say("gastric in five zero"))
+        await pilot.pause()
+        assert "the disk is full" not in seen(app, "#read-back")
+
+    shown(begun, act)
+    assert begun.verified()
+    assert [fact.entry.value for fact in begun.facts() if isinstance(fact, EntryLogged)] == [50, 100, 50]
+
+
+def _full(*_: object, **__: object) -> None:
+    raise StoreError("the disk is full", "make room")
