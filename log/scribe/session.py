@@ -35,10 +35,10 @@ from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import Decided, added, rechecked, with_findings
 from log.scribe.pace import STEADY
-from log.scribe.waiting import Waiting, forget_elsewhere, keep_elsewhere, kept_elsewhere
 from log.store import case as store
 from log.store.chain import Link
 from log.store.identifiers import Identifiers, sealed
+from log.store.waiting import Waiting, forget_elsewhere, keep_elsewhere, kept_elsewhere
 
 ANSWER_WITHIN_SECONDS = 30.0
 """After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
