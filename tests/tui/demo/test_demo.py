@@ -24,6 +24,7 @@ from log.store import case as store
 from log.store.folder import SUFFIX, case_names
 from log.store.verify import verify
 from log.words.entry_text import as_entry_text
+from tui.commands.demo import has_room
 
 pytestmark = pytest.mark.slow
 
@@ -70,6 +71,11 @@ def test_the_demo_gives_the_expected_record(stored: tuple[Fact, ...], record: Re
     if os.environ.get("TAMPONADE_DEMO") == "write":
         EXPECTED.write_text(text, encoding="utf-8")
     assert text == EXPECTED.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("columns", "lines", "room"), [(100, 30, True), (99, 30, False), (100, 29, False)])
+def test_a_terminal_that_is_large_enough_gets_the_rooms_screen(columns: int, lines: int, room: bool) -> None:
+    assert has_room(os.terminal_size((columns, lines))) is room
 
 
 def test_at_least_five_deliberate_rule_breaks_are_found(stored: tuple[Fact, ...]) -> None:
