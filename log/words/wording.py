@@ -15,7 +15,7 @@ from log.definition.procedure import Procedure
 from log.facts.events import ListeningChanged, SavedLate
 from log.facts.line import Line
 from log.facts.origin import Origin
-from log.words.entry_text import as_entry_text
+from log.words.entry_text import as_entry_text, unit_of
 
 NO_DATE = timezone(timedelta(0), "since the log was opened")
 """The zone of times from which the date was taken: they count from the opening of the log."""
@@ -38,7 +38,7 @@ def shown(entry: Entry) -> str:
     """The value of an entry: number with unit, or the word."""
     value = figure(entry.value) if isinstance(entry.value, int | float) else entry.value
     if entry.second is None:
-        return " ".join(word for word in (value, entry.unit) if word)
+        return " ".join(word for word in (value, unit_of(entry)) if word)
     second = figure(entry.second)
     if entry.unit == entry.second_unit:
         return " ".join(word for word in (f"{value}/{second}", entry.unit) if word)

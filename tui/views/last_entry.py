@@ -50,7 +50,7 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
     step = course.stage(line).step if line.status == "stands" else None
     return LastEntry(
         line.number,
-        " · ".join(part for part in (entry.site, course.procedure.title_of(entry.kind).lower(), entry.detail) if part),
+        " · ".join(_what(course, entry)),
         named_amount(course.procedure, entry).replace("_", " "),
         _large(entry),
         _beside(entry),
@@ -61,6 +61,18 @@ def last_entry(course: Course, record: Record, number: int | None = None) -> Las
         line.reason if line.status == "asked" else "",
         tuple(readings(line)) if line.status == "asked" else (),
     )
+
+
+def _what(course: Course, entry: Entry) -> Iterator[str]:
+    title = course.procedure.title_of(entry.kind).lower()
+    if entry.site == "both":
+        yield "both balloons"
+    elif entry.site:
+        yield entry.site
+    if (entry.site, entry.kind) != ("both", "balloon"):
+        yield title
+    if entry.detail:
+        yield entry.detail
 
 
 def readings(line: Line) -> Iterator[str]:

@@ -44,7 +44,7 @@ def test_an_entry_with_two_numbers_is_read_back_with_the_digits_of_both(begun: R
 def test_what_was_given_is_read_back_with_its_name(begun: Room) -> None:
     for said, value, total in (
         ("fentanyl five zero micrograms", "fentanyl · 50 microgram", ""),
-        ("red cells two units in", "red cells · 2 unit", "red cells 2 units in all"),
+        ("red cells two units in", "red cells · 2 units", "red cells 2 units in all"),
         ("calcium given", "calcium · given", ""),
     ):
         begun.say(said)
