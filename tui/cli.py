@@ -35,6 +35,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "strike": ("correct:strike", "Strike a line; it stays readable."),
     "amend": ("correct:amend", "Give a line another value or time."),
     "late": ("correct:late", "Enter something late, with both times."),
+    "undo": ("correct:undo", "Put back what was changed last by hand."),
+    "acknowledge": ("correct:acknowledge", "Say that a finding was seen, and why it may stand."),
     "transcribe": ("correct:transcribe", "Transcribe a spoken note."),
     "identify": ("correct:identify", "Add the names of patient and team, and the tube's serial number."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),

@@ -12,6 +12,7 @@ from datetime import datetime
 
 from log.basics.entry import Entry
 from log.basics.errors import InputError
+from log.basics.patterns import LEVELS
 from log.facts.act import Act
 from log.facts.events import (
     AcknowledgementUndone,
@@ -111,6 +112,14 @@ def acknowledge(record: Record, found: FindingRaised, by: Correction) -> Fact:
         reason=by.reason,
         author=by.author,
     )
+
+
+def to_be_acknowledged(record: Record, number: int | None = None) -> FindingRaised | None:
+    """The most urgent finding that nobody has acknowledged, of this line if one is given; None if none waits."""
+    waiting = (
+        found for found in record.open_findings if not record.acknowledged(found) and number in (None, found.number)
+    )
+    return min(waiting, key=lambda found: (LEVELS.index(found.level), found.number or 0), default=None)
 
 
 def last_act(record: Record) -> Act | None:

@@ -14,7 +14,8 @@ from log.facts.origin import KeepSound
 from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store
-from log.store.folder import SUFFIX, case_names, check_name
+from log.store.folder import SUFFIX, case_names, check_name, find_case
+from log.store.lock import locked
 from log.store.trust import foreign, refuse_foreign
 from log.store.verify import doubts
 
@@ -30,6 +31,13 @@ class Keeping:
     encrypt: bool = False
     simulation: str = ""
     """The scenario, where it is a rehearsal."""
+
+
+def check_free(folder: Path, name: str | None) -> None:
+    """Raises StoreError if another program is writing the case of this name."""
+    if name is not None and _exists(folder, name):
+        with locked(find_case(folder, name)):
+            return
 
 
 def procedure_of(folder: Path, name: str | None, in_force: InForce) -> Procedure:

@@ -5,21 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import get_terminal_size
 from typing import Any, TypeVar
 
 import click
 
-from log.basics.entry import Entry
-from log.facts.events import Fact
-from log.scribe.correct import Correction
 from log.scribe.opening import resume
 from log.scribe.session import TYPED, Session, wall_clock
-from log.store.folder import cases_folder
+from log.store.folder import cases_folder, find_case
 from log.store.identifiers import Identifiers
 from tui.commands.options import cases_option
+from tui.live.door import asked_of_the_room
+from tui.live.request import Request, performed
 from tui.views.read_back import ReadBack, unverified
-from tui.views.times import moment
-from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import compile_phrases
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -36,8 +34,7 @@ reason_option = click.option("--reason", required=True, metavar="TEXT", help="Wh
 @cases_option
 def strike(case: str, line: int, author: str, reason: str, cases: Path | None) -> None:
     """Strike LINE of CASE. It stays readable and counts no more."""
-    with _scribe(cases, case, author) as session:
-        _show(session, session.strike(line, Correction(author, reason, session.began)))
+    _do(cases, case, Request(what="strike", line=line, author=author, reason=reason))
 
 
 @click.command("amend", short_help="Give a line another value or time.")
@@ -57,11 +54,7 @@ def amend(
     """
     if words is None and at is None:
         raise click.UsageError("say what the line should have been, or with --at when it was")
-    with _scribe(cases, case, author) as session:
-        entry = _entry(session, words) if words is not None else None
-        happened_at = moment(at, session.began) if at is not None else None
-        by = Correction(author, reason, session.began, words or "")
-        _show(session, session.amend(line, entry, happened_at, by))
+    _do(cases, case, Request(what="amend", line=line, words=words or "", at=at or "", author=author, reason=reason))
 
 
 @click.command("late", short_help="Enter something late, with both times.")
@@ -73,10 +66,29 @@ def amend(
 @cases_option
 def late(case: str, words: str, at: str, author: str, reason: str, cases: Path | None) -> None:
     """Enter WORDS into CASE as something that happened earlier. It is marked as a late entry, with both times."""
-    with _scribe(cases, case, author) as session:
-        entry = _entry(session, words)
-        by = Correction(author, reason, session.began, words)
-        _show(session, session.enter_late(entry, moment(at, session.began), by))
+    _do(cases, case, Request(what="late", words=words, at=at, author=author, reason=reason))
+
+
+@click.command("undo", short_help="Put back what was changed last by hand.")
+@click.argument("case")
+@author_option
+@reason_option
+@cases_option
+def undo(case: str, author: str, reason: str, cases: Path | None) -> None:
+    """Put back what was struck, amended, answered, entered late or acknowledged last in CASE. Both stay readable."""
+    _do(cases, case, Request(what="undo", author=author, reason=reason))
+
+
+@click.command("acknowledge", short_help="Say that a finding was seen, and why it may stand.")
+@click.argument("case")
+@click.argument("line", type=click.IntRange(1), required=False)
+@author_option
+@reason_option
+@cases_option
+def acknowledge(case: str, line: int | None, author: str, reason: str, cases: Path | None) -> None:
+    """Say that the most urgent finding of CASE, or of its LINE, was seen, and why it may stand."""
+    _do(cases, case, Request(what="acknowledge", line=line, author=author, reason=reason))
+    click.echo("acknowledged")
 
 
 @click.command("transcribe", short_help="Transcribe a spoken note.")
@@ -90,9 +102,8 @@ def transcribe(case: str, line: int, words: str, author: str, cases: Path | None
 
     "tamponade sound" writes the sound to listen to.
     """
-    with _scribe(cases, case, author) as session:
-        session.transcribe(line, words, author, session.began)
-        click.echo(f"transcribed, line {line}")
+    _do(cases, case, Request(what="transcribe", line=line, words=words, author=author), quiet=True)
+    click.echo(f"transcribed, line {line}")
 
 
 def _fields(command: F) -> F:
@@ -135,9 +146,15 @@ def _scribe(cases: Path | None, case: str, author: str) -> Iterator[Session]:
         session.close(0.0, "end of the correction")
 
 
-def _show(session: Session, facts: tuple[Fact, ...]) -> None:
-    ReadBack(session).notify(facts)
-
-
-def _entry(session: Session, words: str) -> Entry:
-    return one_entry(compile_phrases(session.procedure), words)
+def _do(cases: Path | None, case: str, request: Request, quiet: bool = False) -> None:
+    """Has it done by the room that holds the case, or opens the case for it; what came of it is shown."""
+    folder = cases_folder(cases)
+    asked = request.model_copy(update={"columns": get_terminal_size().columns})
+    text = asked_of_the_room(find_case(folder, case), asked)
+    if text is not None:
+        click.echo("" if quiet else text, nl=False)
+        return
+    with _scribe(cases, case, request.author) as session:
+        facts = performed(session, compile_phrases(session.procedure), request, 0.0)
+        if not quiet:
+            ReadBack(session).notify(facts)

@@ -18,7 +18,7 @@ from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.facts.origin import KeepSound
 from log.rules.definitions import load
-from log.scribe.opening import Keeping, open_case, procedure_of
+from log.scribe.opening import Keeping, check_free, open_case, procedure_of
 from log.scribe.session import Session
 from log.store.folder import cases_folder
 from tui.commands.options import (
@@ -93,6 +93,7 @@ def command(
     if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise click.UsageError("this is not a terminal; use --plain")
     in_force, folder = load(definition, local), cases_folder(cases)
+    check_free(folder, name)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     source = ready(audio, device, speak, not no_check)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]

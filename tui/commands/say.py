@@ -6,15 +6,19 @@ import sys
 import time
 from collections.abc import Iterable
 from pathlib import Path
+from shutil import get_terminal_size
 
 import click
 
+from log.basics.errors import StoreError
 from log.facts.origin import KeepSound, Origin
 from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, try_out
 from log.scribe.session import TYPED, Session
-from log.store.folder import cases_folder
+from log.store.folder import case_names, cases_folder, find_case
 from tui.commands.options import cases_option, definition_option, keeping_options, local_option
+from tui.live.door import asked_of_the_room, room_answers
+from tui.live.request import Request
 from tui.views.read_back import ReadBack
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.phrases import Phrases, compile_phrases
@@ -48,7 +52,21 @@ def command(
     if name is None:
         _say(try_out(in_force, TYPED, keeping), words)
     else:
-        _say(open_case(cases_folder(cases), name, in_force, TYPED, keeping), words)
+        folder = cases_folder(cases)
+        if name in case_names(folder) and room_answers(find_case(folder, name)):
+            _say_in_the_room(find_case(folder, name), words, author)
+        else:
+            _say(open_case(folder, name, in_force, TYPED, keeping), words)
+
+
+def _say_in_the_room(case: Path, words: tuple[str, ...], author: str) -> None:
+    columns = get_terminal_size().columns
+    for text in words or sys.stdin:
+        if text.strip():
+            told = asked_of_the_room(case, Request(what="say", words=text.strip(), author=author, columns=columns))
+            if told is None:
+                raise StoreError("the room has let go of this case", "say it again")
+            click.echo(told, nl=False)
 
 
 def _say(session: Session, words: tuple[str, ...]) -> None:

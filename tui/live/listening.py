@@ -14,8 +14,11 @@ from datetime import datetime
 from typing import Literal
 
 from log.basics.errors import EngineError, IncompleteInput, TamponadeError
+from log.facts.events import Fact
 from log.scribe.session import Session, wall_clock
+from tui.live.door import Door
 from tui.live.replay import logged, noted, unheard
+from tui.live.request import Request, in_words, performed
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
 from voice.meaning.ears import Ears
@@ -70,6 +73,7 @@ class LiveCase:
         self._unheard: tuple[float, str] | None = None
         """Since when the source has failed, and why."""
         self._writing = Writing(session, view, lambda: self.now)
+        self._door = Door(session.case.path, self._asked_from_outside)
         self._stopping = threading.Event()
         self._began = time.monotonic()
         self._key_until = 0.0
@@ -111,6 +115,7 @@ class LiveCase:
         self._writing.start()
         self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
         self._hearing_thread.start()
+        self._door.open()
 
     def do(self, what: Doing) -> None:
         """Has something done to the case; the view is notified of what came of it. Returns at once."""
@@ -119,6 +124,18 @@ class LiveCase:
     def done(self, what: Doing) -> None:
         """The same, and returns when it is on disk. Raises what it raises, and StoreError if it takes too long."""
         self._writing.done(what)
+
+    def _asked_from_outside(self, request: Request) -> str:
+        """On the thread of the door: done like what the scribe does, and shown as that is."""
+        said: list[str] = []
+
+        def what(session: Session) -> tuple[Fact, ...]:
+            facts = performed(session, self._ears.phrases, request, self.now)
+            said.append(in_words(session, facts, request.columns))
+            return facts
+
+        self.done(what)
+        return "".join(said)
 
     def key_pressed(self) -> None:
         """The talk key: what is said in the next moment is meant for the log."""
@@ -157,6 +174,7 @@ class LiveCase:
     def stop(self, why: str) -> None:
         """Ends listening and closes the case. Returns when it is closed. Raises StoreError if that fails."""
         self._stopping.set()
+        self._door.close()
         close = getattr(self._source, "close", None)
         if close is not None:
             close()

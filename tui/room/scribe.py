@@ -9,14 +9,13 @@ from datetime import timedelta
 
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
-from log.basics.patterns import LEVELS
 from log.facts.act import Act
 from log.facts.events import Fact
 from log.facts.line import Line
 from log.facts.note_taking import announces
 from log.facts.origin import Sound
 from log.facts.spoken_notes import spoken_note, spoken_notes
-from log.scribe.correct import Correction, last_act
+from log.scribe.correct import Correction, last_act, to_be_acknowledged
 from log.scribe.session import Session
 from tui.live.view import Mode
 from tui.live.writing import Doing
@@ -135,9 +134,8 @@ def note(desk: Desk) -> None:
 
 def acknowledge(desk: Desk) -> None:
     """The most urgent finding that nobody has acknowledged was seen, and why it may stand."""
-    waiting = [found for found in desk.record.open_findings if not desk.record.acknowledged(found)]
-    if waiting:
-        most_urgent = min(waiting, key=lambda found: (LEVELS.index(found.level), found.number or 0))
+    most_urgent = to_be_acknowledged(desk.record)
+    if most_urgent is not None:
         desk.open(forms.acknowledge(desk, most_urgent))
     else:
         desk.say("No open findings.")

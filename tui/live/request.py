@@ -1,0 +1,75 @@
+"""Something to be done to a case by hand, typed in any terminal: the same whether the case is opened for it or a room
+holds it.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import Literal
+
+from rich.console import Console
+
+from log.basics.entry import Frozen
+from log.basics.errors import InputError
+from log.facts.events import Fact
+from log.facts.origin import Origin
+from log.scribe.correct import Correction, to_be_acknowledged
+from log.scribe.session import Session
+from tui.views.read_back import ReadBack
+from tui.views.times import moment
+from voice.meaning.matcher import Listening, one_entry, understand
+from voice.phrases.phrases import Phrases
+
+
+class Request(Frozen):
+    """What is to be done, and by whom. What a kind of request does not need stays empty."""
+
+    what: Literal["say", "strike", "amend", "late", "undo", "acknowledge", "transcribe"]
+    author: str
+    reason: str = ""
+    line: int | None = None
+    words: str = ""
+    at: str = ""
+    """A time as it is typed: 03:10, or a whole RFC 3339 time."""
+    columns: int = 80
+    """The width of the terminal that shows what came of it."""
+
+
+def performed(session: Session, phrases: Phrases, request: Request, seconds: float) -> tuple[Fact, ...]:
+    """Does it, at this second of the session's clock. Raises InputError, StoreError."""
+    now, words = session.time(seconds), request.words
+    by = Correction(request.author, request.reason, now, words)
+    match request.what:
+        case "say":
+            meaning = understand(phrases, words, Listening(question_open=session.record.open_question is not None))
+            origin = Origin(by="typed", author=request.author, heard=words)
+            return session.take(meaning, seconds, seconds, origin)
+        case "strike":
+            return session.strike(_line(request), by)
+        case "amend":
+            entry = one_entry(phrases, words) if words else None
+            return session.amend(_line(request), entry, moment(request.at, now) if request.at else None, by)
+        case "late":
+            return session.enter_late(one_entry(phrases, words), moment(request.at, now), by)
+        case "undo":
+            return session.undo(by)
+        case "acknowledge":
+            found = to_be_acknowledged(session.record, request.line)
+            if found is None:
+                raise InputError("no such finding waits", "see which are open with: tamponade show")
+            return session.acknowledge(found, by)
+        case "transcribe":
+            return session.transcribe(_line(request), words, request.author, now)
+
+
+def in_words(session: Session, facts: tuple[Fact, ...], columns: int) -> str:
+    """These facts as the terminal prints them."""
+    out = io.StringIO()
+    ReadBack(session, Console(file=out, width=max(columns, 20), highlight=False, color_system=None)).notify(facts)
+    return out.getvalue()
+
+
+def _line(request: Request) -> int:
+    if request.line is None:
+        raise InputError("no line is given", "say which: see the first column")
+    return request.line
