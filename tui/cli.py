@@ -37,6 +37,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "late": ("correct:late", "Enter something late, with both times."),
     "undo": ("correct:undo", "Put back what was changed last by hand."),
     "acknowledge": ("correct:acknowledge", "Say that a finding was seen, and why it may stand."),
+    "shift": ("correct:shift", "Move a case that was begun on a wrong clock."),
     "transcribe": ("correct:transcribe", "Transcribe a spoken note."),
     "identify": ("correct:identify", "Add the names of patient and team, and the tube's serial number."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),

@@ -28,6 +28,7 @@ from log.definition.override import Override, apply, misfits
 from log.definition.problem import MESSAGE, Problem, shown, spelled_out
 from log.definition.procedure import Procedure
 from log.definition.reads import Read
+from log.definition.record_only import record_only, unset_limits
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -47,7 +48,7 @@ class NotSet(InputError):
         super().__init__(
             f"{name}: no value is shipped for {', '.join(limits)}, and your site has not set them",
             f"write each as [limits.NAME] with min or max into {config_folder() / name}.toml or give --local FILE;"
-            f" what is wanted: tamponade procedures show {name}",
+            f" what is wanted: tamponade procedures show {name}; --record-only keeps a record without any",
         )
 
     def __reduce__(self) -> tuple[type[InputError], tuple[str, str]]:
@@ -91,18 +92,19 @@ def config_folder() -> Path:
     return platformdirs.user_config_path("tamponade-log") / "local"
 
 
-def load(name_or_path: str, local: Path | None, reads: Sequence[Read]) -> InForce:
+def load(name_or_path: str, local: Path | None, reads: Sequence[Read], only_record: bool = False) -> InForce:
     """The definition of this name (or in this file) with the local override, if there is one.
 
     `local`: an override file; without it NAME.toml in the user's config folder is used where it exists. `reads`: what
-    the rules read. Raises BrokenDefinition naming the file and every problem in it.
+    the rules read. `only_record`: without any limit and override, for a tube whose limits nobody has set. Raises
+    BrokenDefinition naming the file and every problem in it.
     """
     procedure = read_procedure(name_or_path, reads)
     path = local or config_folder() / f"{procedure.id}.toml"
-    if local is None and not path.is_file():
-        return in_force(procedure, None)
-    override = read_override(path, procedure)
-    return in_force(procedure, override)
+    override = read_override(path, procedure) if local is not None or path.is_file() else None
+    if not only_record:
+        return in_force(procedure, override)
+    return _frozen(record_only(procedure, apply(procedure, override) if override else procedure), None)
 
 
 def in_force(procedure: Procedure, override: Override | None) -> InForce:
@@ -111,8 +113,12 @@ def in_force(procedure: Procedure, override: Override | None) -> InForce:
     Raises NotSet if the definition leaves limits to the site and the override sets not all of them.
     """
     applied = apply(procedure, override) if override else procedure
-    if unset := [name for name, limit in applied.limits.items() if limit.site_sets is not None]:
+    if unset := unset_limits(applied):
         raise NotSet(procedure.id, unset)
+    return _frozen(applied, override)
+
+
+def _frozen(applied: Procedure, override: Override | None) -> InForce:
     text = json.dumps(applied.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return InForce(applied, override, text)
 

@@ -2,7 +2,7 @@
 
 Sources of what it has to hold: 21 CFR 11.10(e) (who, what, when; the earlier value not hidden), ICH E6(R2) 4.9.0
 (changes traceable, the original not obscured, the reason where needed). A table in the form of RFC 4180, made as
-harmless to a spreadsheet as the table of lines.
+harmless to a spreadsheet as the table of lines. Times are those that were written, also where the clock was corrected.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from log.facts.events import (
     CaseOpened,
     CaseResumed,
     ChangeUndone,
+    ClockCorrected,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -49,7 +50,7 @@ from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
 from log.store.chain import Link
 from log.summaries.whole import Whole
-from log.words.wording import many, rfc3339, saved_late, sentence, way
+from log.words.wording import clock_correction, many, rfc3339, saved_late, sentence, way
 
 COLUMNS = (
     "fact",
@@ -136,6 +137,8 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
             return Done(what, after=fact.case, author=fact.author)
         case CaseResumed():
             return Done("case resumed", after=fact.source, author=fact.author)
+        case ClockCorrected():
+            return Done("clock corrected", after=clock_correction(fact), reason=fact.reason, author=fact.author)
         case EntryLogged():
             late = "late entry" if fact.late_reason else "entry logged"
             return Done(late, fact.number, "", words(fact.entry), fact.late_reason, fact.origin.author)

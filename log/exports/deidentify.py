@@ -28,7 +28,9 @@ from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
 from log.words.wording import duration, without_date
 
-Treatment = Literal["keep", "time", "drop", "code", "text", "word", "author", "origin", "entry", "entries", "scenario"]
+Treatment = Literal[
+    "keep", "time", "done", "drop", "code", "text", "word", "author", "origin", "entry", "entries", "scenario"
+]
 
 FIELDS: Mapping[str, Treatment] = {
     "fact": "keep",
@@ -49,6 +51,8 @@ FIELDS: Mapping[str, Treatment] = {
     "public_key": "drop",
     "signature_before": "drop",
     "clock_set_back_s": "keep",
+    "by_s": "done",  # the times of this export are corrected already
+    "moves": "keep",
     "number": "keep",
     "entry": "entry",
     "candidates": "entries",
@@ -136,7 +140,7 @@ def deidentified(case: Whole, keep_free_text: bool = False) -> tuple[Whole, With
     """The case without identity, and what was withheld."""
     withheld = Withheld(kept_texts=keep_free_text, own_definition=not _shipped(case.procedure))
     remover = _Remover(case, withheld)
-    facts = tuple(remover.fact(link.fact) for link in case.links)
+    facts = tuple(map(remover.fact, case.facts))
     record = fold(facts)
     assert record.opened is not None
     return (
@@ -193,6 +197,8 @@ class _Remover:
                 return self.moment(value)
             case "drop":
                 return ""
+            case "done":
+                return 0
             case "code":
                 return NO_CODE if isinstance(value, str) else (NO_CODE,) * len(value)
             case "text":

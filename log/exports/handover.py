@@ -21,7 +21,7 @@ from log.summaries.whole import Whole
 from log.watch.item import Item
 from log.words.rows import Row
 from log.words.totals import amount, filling, limits_in_words, output_in_words, port
-from log.words.wording import SIGNS, WHEN, away, candidates, clock, figure, hours, newtons, shown, stamp
+from log.words.wording import SIGNS, WHEN, away, candidates, clock, clock_moved, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 
@@ -122,6 +122,8 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         numbered = (f"{number}. {step.text}" for number, step in enumerate(steps, start=1))
         yield Row("airway blocked", (title, " ".join(numbered)))
     yield from _unsettled(procedure, found)
+    if found.clocks:
+        yield Row("clock", tuple(clock_moved(one) for one in found.clocks))
     yield Row("not listening", tuple(_gaps(found)) or ("no gap known",), tuple("gap" for _ in _gaps(found)))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from log.basics.units import STANDARD_GRAVITY
+from log.exports.show_json import clocks
 from log.facts.line import Line
 from log.summaries.handover import Handover
 from log.summaries.whole import Whole
@@ -17,6 +18,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
         **({"simulation": case.simulation} if case.simulation else {}),
         "case": case.opened.case,
         "now": found.now.isoformat(),
+        **clocks(found.clocks),
         "placed": found.watch.placed,
         "tubes": [
             {

@@ -39,7 +39,7 @@ from log.facts.events import IdentifiersRemoved
 from log.facts.simulation import MARK
 from log.facts.spoken_notes import spoken_notes
 from log.summaries.whole import Whole
-from log.words.wording import many, stamp, way
+from log.words.wording import clock_correction, many, stamp, way
 
 TO_CHECK = (
     "Each fact carries the fingerprint of the one before it, so this one stands for the whole log up to here. "
@@ -113,6 +113,7 @@ def _sessions(case: Whole) -> Table:
     for again in case.record.resumed:
         back = f", the machine's clock read {again.clock_set_back_s:.0f} s less" if again.clock_set_back_s else ""
         rows.append((f"{stamp(again.logged_at)}{back}", "resumed", again.author, again.source, again.software))
+    rows += [(stamp(one.logged_at), clock_correction(one), one.author, "", "") for one in case.record.clocks]
     rows += [
         (stamp(changed.logged_at), f"listening: {way(changed)}", changed.author, "", "") for changed in case.record.ways
     ]

@@ -18,7 +18,7 @@ from log.summaries.complications import Complication, complications
 from log.summaries.night import DEFINITIVE, ENDOSCOPY, bridge_ends
 from log.summaries.whole import Whole
 from log.words.totals import amount
-from log.words.wording import SIGNS, figure, listed, many, newtons, shown, stamp
+from log.words.wording import SIGNS, clock_moved, figure, listed, many, newtons, shown, stamp
 
 MOST_OPEN = 6
 """Open findings of high priority on the first page; the rest is counted there and stands in the appendix."""
@@ -91,6 +91,8 @@ def _course(case: Whole) -> Iterator[Cells]:
     closed, lines = case.record.closed, case.record.lines
     yield "Start: log opened", stamp(case.opened.logged_at)
     yield "End: log closed", f"{stamp(closed.logged_at)} ({closed.reason})" if closed else BOX
+    if case.record.clocks:
+        yield "Clock corrected", listed(clock_moved(one) for one in case.record.clocks)
     yield "Last entry", in_the_room(case, max(line.said_at for line in lines)) if lines else BOX
     for element, kind in (
         ("Airway", "airway"),

@@ -49,6 +49,8 @@ READ = frozenset(
         "seconds",
         "simulation",
         "late_reason",
+        "by_s",
+        "moves",
     }
 )
 """The fields of a fact that `review.sql` reads."""

@@ -18,7 +18,8 @@
 --   xray_delay_s      from the first standing X-ray requested or taken to that; empty if none was said before it
 --   tubes             how many went in
 --   dwell_s           in which a tube was in; to the last standing line if it never came out (still_in)
---   oesophageal_s     the longest stretch in which the oesophageal balloon had air in it; ends with the tube out, too
+--   oesophageal_s     the longest stretch in which the oesophageal balloon had air in it; ends with the tube out, too;
+--                     air from before "tube in" was for a test
 --   *_raised, *_open  findings by priority: ever raised, and those that still hold
 --   answered ... late corrections: questions answered, lines amended, lines struck, lines entered late
 --   not_confirmed     questions that nobody answered
@@ -37,6 +38,13 @@ CREATE OR REPLACE TEMP MACRO micros(said) AS
         ELSE epoch_us(said::TIMESTAMPTZ)
     END;
 
+-- A time in its own zone, so many seconds later; where dates were taken out, times are moved already.
+CREATE OR REPLACE TEMP MACRO moved_text(said, by_s) AS
+    CASE WHEN by_s = 0 OR said LIKE '%PT%'
+        THEN said
+        ELSE strftime(said[1:19]::TIMESTAMP + to_seconds(by_s), '%Y-%m-%dT%H:%M:%S') || said[20:]
+    END;
+
 CREATE OR REPLACE TEMP TABLE facts AS
 SELECT filename AS file, * EXCLUDE (filename)
 FROM read_json(
@@ -48,7 +56,7 @@ FROM read_json(
         'logged_at': 'VARCHAR', 'said_at': 'VARCHAR', 'happened_at': 'VARCHAR', 'number': 'BIGINT',
         'entry': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON, detail VARCHAR)',
         'candidates': 'STRUCT(kind VARCHAR, site VARCHAR, value JSON, detail VARCHAR)[]',
-        'simulation': 'VARCHAR',
+        'simulation': 'VARCHAR', 'by_s': 'BIGINT', 'moves': 'BIGINT',
         'late_reason': 'VARCHAR', 'rule': 'VARCHAR', 'level': 'VARCHAR', 'message': 'VARCHAR', 'seconds': 'DOUBLE'
     }
 );
@@ -56,12 +64,23 @@ FROM read_json(
 -- A rehearsal is no case: nobody was treated.
 DELETE FROM facts WHERE file IN (SELECT file FROM facts WHERE simulation <> '');
 
+-- Where the clock was corrected, by how many seconds what was recorded before is moved.
+CREATE OR REPLACE TEMP TABLE shifts AS
+SELECT facts.file, facts.seq, sum(corrected.by_s)::BIGINT AS by_s
+FROM facts
+JOIN facts AS corrected ON corrected.file = facts.file AND corrected.fact = 'clock_corrected'
+    AND facts.seq <= corrected.moves AND facts.seq < corrected.seq
+GROUP BY facts.file, facts.seq;
+
 -- A line that was struck and put back is what it was before: neither fact counts.
 CREATE OR REPLACE TEMP TABLE about_lines AS
 SELECT * EXCLUDE (followed_by)
 FROM (
-    SELECT *, lead(fact) OVER (PARTITION BY file, number ORDER BY seq) AS followed_by
-    FROM facts
+    SELECT
+        *,
+        lead(fact) OVER (PARTITION BY file, number ORDER BY seq) AS followed_by,
+        1000000 * coalesce(by_s_before, 0) AS shift
+    FROM facts LEFT JOIN (SELECT file, seq, by_s AS by_s_before FROM shifts) USING (file, seq)
     WHERE fact IN (
         'entry_logged', 'entry_asked', 'question_answered', 'entry_amended', 'entry_struck', 'entry_restored'
     )
@@ -77,7 +96,7 @@ SELECT
         CASE fact WHEN 'entry_asked' THEN 'asked' WHEN 'entry_struck' THEN 'struck' ELSE 'stands' END, seq
     ) AS status,
     arg_max(CASE fact WHEN 'entry_asked' THEN candidates[1] ELSE entry END, seq) AS entry,
-    micros(coalesce(arg_max(happened_at, seq), arg_min(said_at, seq))) AS happened
+    coalesce(arg_max(micros(happened_at) + shift, seq), arg_min(micros(said_at) + shift, seq)) AS happened
 FROM about_lines
 GROUP BY file, number;
 
@@ -133,8 +152,11 @@ GROUP BY file;
 
 -- The oesophageal balloon, line by line. `s`: how it stood; `e`: what was said. It is up with a volume in it, or when
 -- it was said to be up; with the tube in, a pressure without a known volume says so too, and nought that it is not.
+CREATE OR REPLACE TEMP MACRO goes_in(s, e) AS e.kind = 'tube' AND e.word = 'in' AND NOT s.tube_in;
+CREATE OR REPLACE TEMP MACRO flat(s, e) AS goes_in(s, e) OR (e.kind = 'tube' AND e.word = 'out');
 CREATE OR REPLACE TEMP MACRO volume_after(s, e) AS
     CASE
+        WHEN flat(s, e) THEN 0
         WHEN e.kind = 'balloon' AND e.word = 'down' THEN 0
         WHEN e.kind = 'volume_in' THEN s.volume + coalesce(e.amount, 0)
         WHEN e.kind = 'volume_out' THEN greatest(s.volume - coalesce(e.amount, 0), 0)
@@ -143,6 +165,7 @@ CREATE OR REPLACE TEMP MACRO volume_after(s, e) AS
     END;
 CREATE OR REPLACE TEMP MACRO said_up_after(s, e) AS
     CASE
+        WHEN flat(s, e) THEN false
         WHEN e.kind = 'balloon' THEN e.word IS DISTINCT FROM 'down'
         WHEN e.kind = 'volume_out' AND e.amount IS NOT NULL THEN s.said_up AND (s.volume > e.amount OR s.volume = 0)
         WHEN e.kind = 'pressure' AND s.tube_in AND s.volume <= 0 THEN coalesce(e.amount > 0, s.said_up)
@@ -164,7 +187,8 @@ WITH told AS (
             list(
                 {
                     happened: happened, kind: kind, word: word, amount: amount, volume: 0::DOUBLE,
-                    said_up: false, tube_in: false, since: NULL::BIGINT, longest: NULL::BIGINT
+                    said_up: false, tube_in: false, since: NULL::BIGINT, longest: NULL::BIGINT,
+                    of_tubes_before: NULL::BIGINT
                 }
                 ORDER BY happened, number
             ),
@@ -175,14 +199,21 @@ WITH told AS (
                 tube_in: CASE WHEN e.kind = 'tube' THEN e.word = 'in' ELSE s.tube_in END,
                 since: up_since_after(s, e),
                 longest: CASE
+                    WHEN goes_in(s, e) THEN s.of_tubes_before
                     WHEN s.since IS NOT NULL AND up_since_after(s, e) IS NULL
                         THEN greatest(coalesce(s.longest, 0), e.happened - s.since)
                     ELSE s.longest
+                END,
+                of_tubes_before: CASE
+                    WHEN e.kind = 'tube' AND e.word = 'out'
+                        THEN greatest(s.longest, CASE WHEN s.since IS NOT NULL THEN e.happened - s.since END)
+                    ELSE s.of_tubes_before
                 END
             },
             {
                 happened: NULL::BIGINT, kind: '', word: '', amount: NULL::DOUBLE, volume: 0::DOUBLE,
-                said_up: false, tube_in: false, since: NULL::BIGINT, longest: NULL::BIGINT
+                said_up: false, tube_in: false, since: NULL::BIGINT, longest: NULL::BIGINT,
+                of_tubes_before: NULL::BIGINT
             }
         ) AS s
     FROM standing
@@ -254,14 +285,14 @@ SELECT
     any_value(year) AS year,
     any_value("case") FILTER (fact = 'case_opened') AS "case",
     any_value(label) FILTER (fact = 'case_opened') AS label,
-    any_value(logged_at) FILTER (fact = 'case_opened') AS began,
+    any_value(moved_text(logged_at, coalesce(shifts.by_s, 0))) FILTER (fact = 'case_opened') AS began,
     count(*) FILTER (fact = 'question_answered') AS answered,
     count(*) FILTER (fact = 'entry_amended') AS amended,
     count(*) FILTER (fact = 'entry_struck') AS struck,
     count(*) FILTER (fact = 'entry_logged' AND late_reason <> '') AS late,
     count(*) FILTER (fact = 'capture_gap') AS gaps,
     coalesce(sum(seconds) FILTER (fact = 'capture_gap'), 0) AS gap_s
-FROM facts
+FROM facts LEFT JOIN shifts USING (file, seq)
 GROUP BY file;
 
 CREATE OR REPLACE TABLE review AS

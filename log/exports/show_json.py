@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
+from log.facts.events import ClockCorrected
 from log.facts.line import Line
 from log.facts.record import RaisedFinding
 from log.summaries.whole import Whole
@@ -18,11 +20,27 @@ def plain(case: Whole) -> dict[str, object]:
         **({"simulation": case.simulation} if case.simulation else {}),
         "case": case.opened.case,
         "until": case.until.isoformat(),
+        **clocks(case.record.clocks),
         "lines": [_line(case, line) for line in case.record.lines],
         "findings": [_finding(case, found) for found in case.record.findings],
         "fingerprint": case.head.sha256 if case.head else None,
         "cautions": list(case.procedure.cautions),
     }
+
+
+def clocks(corrected: Sequence[ClockCorrected]) -> dict[str, object]:
+    """The corrections of the clock, of which all times here are after; nothing where there was none."""
+    each = [
+        {
+            "by_s": one.by_s,
+            "facts_moved": one.moves,
+            "at": one.logged_at.isoformat(),
+            "author": one.author,
+            "reason": one.reason,
+        }
+        for one in corrected
+    ]
+    return {"clock_corrected": each} if each else {}
 
 
 def _line(case: Whole, line: Line) -> dict[str, object]:

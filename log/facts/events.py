@@ -63,6 +63,19 @@ class CaseResumed(FactBase):
     """By how much the machine's clock reads earlier than the last fact."""
 
 
+class ClockCorrected(FactBase):
+    """The clock was wrong: the first facts of the case happened, and were written down, later or earlier than they say.
+    They stay as they are; `log.facts.clock` reads them with the corrected times."""
+
+    fact: Literal["clock_corrected"] = "clock_corrected"
+    by_s: int = Field(ge=-(10**9), le=10**9)
+    """Seconds that are added to each of their times; 0 where the times are corrected already."""
+    moves: int = Field(ge=1)
+    """How many facts, from the opening on."""
+    reason: str
+    author: str
+
+
 class EntryLogged(FactBase):
     """An entry was said beyond doubt."""
 
@@ -337,6 +350,7 @@ class CaseClosed(FactBase):
 Fact = Annotated[
     CaseOpened
     | CaseResumed
+    | ClockCorrected
     | EntryLogged
     | EntryAsked
     | QuestionAnswered

@@ -14,6 +14,7 @@ from typing import Any, Literal, TypeVar, assert_never
 
 from log.basics.entry import Entry, Frozen
 from log.facts.act import Act, acts_after
+from log.facts.clock import on_the_right_clock
 from log.facts.events import (
     AcknowledgementUndone,
     CaptureGap,
@@ -21,6 +22,7 @@ from log.facts.events import (
     CaseOpened,
     CaseResumed,
     ChangeUndone,
+    ClockCorrected,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -81,6 +83,8 @@ class Record:
 
     opened: CaseOpened | None = None
     resumed: tuple[CaseResumed, ...] = ()
+    clocks: tuple[ClockCorrected, ...] = ()
+    """Corrections of the clock; all times here are corrected already."""
     lines: tuple[Line, ...] = ()
     findings: tuple[RaisedFinding, ...] = ()
     missed: tuple[NotUnderstoodHeard, ...] = ()
@@ -179,6 +183,8 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return replace(record, opened=fact)
         case CaseResumed():
             return replace(record, resumed=(*record.resumed, fact), closed=None, breath=record.breath.resumed())
+        case ClockCorrected():
+            return replace(record, clocks=(*record.clocks, fact))
         case EntryLogged():
             line = Line(fact.number, "stands", fact.entry, fact.said_at, fact.logged_at, fact.origin)
             return _with_line(record, replace(line, late_reason=fact.late_reason))
@@ -242,9 +248,10 @@ def _evolved(record: Record, fact: Fact) -> Record:
 
 
 def fold(facts: Iterable[Fact], start: Record | None = None) -> Record:
-    """The record that all facts add up to."""
+    """The record that all facts add up to, or that these add up to after a record. A correction of the clock changes
+    what was before it: only a record of all facts has the right times."""
     record = start or Record()
-    for fact in facts:
+    for fact in on_the_right_clock(tuple(facts)) if start is None else facts:
         record = evolve(record, fact)
     return record
 

@@ -13,9 +13,9 @@ from log.facts.events import Fact
 from log.rules import READS
 
 
-def load(name_or_path: str, local: Path | None = None) -> files.InForce:
+def load(name_or_path: str, local: Path | None = None, only_record: bool = False) -> files.InForce:
     """The definition of this name (or in this file) with the local override, as log/definition/load.py has it."""
-    return files.load(name_or_path, local, READS)
+    return files.load(name_or_path, local, READS, only_record)
 
 
 def read_procedure(name_or_path: str) -> Procedure:

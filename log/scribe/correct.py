@@ -87,7 +87,7 @@ def amend(record: Record, number: int, entry: Entry | None, happened_at: datetim
 
 def enter_late(record: Record, entry: Entry, happened_at: datetime, by: Correction) -> Fact:
     """Something that happened earlier and was not logged then. Raises InputError for a time that has not come yet."""
-    _explained(by)
+    explained(by)
     _not_in_the_future(happened_at, by)
     return EntryLogged(
         logged_at=by.at,
@@ -101,7 +101,7 @@ def enter_late(record: Record, entry: Entry, happened_at: datetime, by: Correcti
 
 def acknowledge(record: Record, found: FindingRaised, by: Correction) -> Fact:
     """A finding was seen, and may stand for a reason. Raises InputError if it is not open."""
-    _explained(by)
+    explained(by)
     if found not in record.open_findings:
         raise InputError("this finding is no longer open", "nothing has to be done about it")
     return FindingAcknowledged(
@@ -134,7 +134,7 @@ def last_act(record: Record) -> Act | None:
 
 def undo(record: Record, by: Correction) -> Fact:
     """What was done last is taken back; both stay readable. Raises InputError if there is nothing."""
-    _explained(by)
+    explained(by)
     act = last_act(record)
     if act is None:
         raise InputError("nothing was changed by hand", "there is nothing to put back")
@@ -182,7 +182,7 @@ def transcribe(record: Record, number: int, text: str, author: str, at: datetime
 
 
 def _changeable(record: Record, number: int, by: Correction) -> Line:
-    _explained(by)
+    explained(by)
     try:
         line = record.line(number)
     except IndexError as error:
@@ -192,7 +192,8 @@ def _changeable(record: Record, number: int, by: Correction) -> Line:
     return line
 
 
-def _explained(by: Correction) -> None:
+def explained(by: Correction) -> None:
+    """Raises InputError for a correction without an author or a reason."""
     for what, text in (("author", by.author), ("reason", by.reason)):
         if not text.strip():
             article = "an" if what == "author" else "a"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -76,6 +77,20 @@ def try_out(in_force: InForce, source: str, keeping: Keeping) -> Session:
 def resume(folder: Path, name: str, source: str, author: str, now: datetime | None = None) -> Session:
     """Goes on with a case. Raises InputError if there is none that can be read, or if another machine signed it and
     nobody here has given his word for its key; StoreError if it is being written."""
+    return _begun_again(folder, name, author, now, lambda session: session.resumed(source))
+
+
+def shift_clock(
+    folder: Path, name: str, by_s: int, reason: str, author: str, now: datetime | None = None
+) -> Session:
+    """Goes on with a case only to move all that was recorded by these seconds. Raises InputError, also for a shift into
+    the future; StoreError."""
+    return _begun_again(folder, name, author, now, lambda session: session.shift(by_s, reason))
+
+
+def _begun_again(
+    folder: Path, name: str, author: str, now: datetime | None, begin: Callable[[Session], object]
+) -> Session:
     case = store.resume(folder, name)
     try:
         links = case.links()
@@ -83,7 +98,7 @@ def resume(folder: Path, name: str, source: str, author: str, now: datetime | No
         began = now or wall_clock()
         session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author, links)
         session.doubts = tuple(map(str, doubts(links, case.head())))
-        session.resumed(source)
+        begin(session)
     except BaseException:
         case.close()
         raise

@@ -10,6 +10,7 @@ from importlib.metadata import version
 from log.basics.entry import Entry, Meaning, Understood
 from log.basics.errors import InputError, StoreError
 from log.definition.procedure import Procedure
+from log.facts.clock import on_the_right_clock
 from log.facts.events import (
     CaptureGap,
     CaseClosed,
@@ -30,7 +31,7 @@ from log.facts.record import Record, fold
 from log.rules.course import course_of
 from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
-from log.scribe import correct
+from log.scribe import clock, correct
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import Decided, added, rechecked, with_findings
@@ -83,7 +84,7 @@ class Session:
         """What the disk has not taken."""
         self.doubts: tuple[str, ...] = ()
         """What did not verify when the case was resumed."""
-        self._last_at = facts[-1].logged_at
+        self._last_at = max(fact.logged_at for fact in on_the_right_clock(facts))
         """When the newest fact was written down."""
 
     def take(
@@ -268,11 +269,30 @@ class Session:
         live by the order in which things happened. By how much it reads earlier is said.
         """
         self._take_up()
-        last, head = self._last_at, self.case.head()
-        back = max(0.0, (last - self.began).total_seconds())
+        last, back = self._last_at, self._set_back
         self.began = now = max(self.began, last)
-        here = CaseResumed(
-            logged_at=now,
+        here = self._resumption(source, back)
+        why = _why_nothing_was_heard(self.record, source, back)
+        gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
+        return self._keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
+
+    def shift(self, by_s: int, reason: str) -> tuple[Fact, ...]:
+        """Resumes a case that was begun on a wrong clock, and moves all that was recorded by these seconds. Raises
+        InputError."""
+        self._take_up()
+        facts, who = self.case.facts(), Correction(self.author, reason, self.began)
+        corrected = clock.correction(facts, by_s, who)
+        return self._keep(clock.moved(self.procedure, facts, self._resumption(TYPED, self._set_back), corrected))
+
+    @property
+    def _set_back(self) -> float:
+        """By how many seconds the machine's clock reads earlier than the last fact."""
+        return max(0.0, (self._last_at - self.began).total_seconds())
+
+    def _resumption(self, source: str, back: float) -> CaseResumed:
+        head = self.case.head()
+        return CaseResumed(
+            logged_at=self.began,
             software=SOFTWARE,
             source=source,
             author=self.author,
@@ -280,9 +300,6 @@ class Session:
             signature_before=head.signature if head else "",
             clock_set_back_s=back,
         )
-        why = _why_nothing_was_heard(self.record, source, back)
-        gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
-        return self._keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
 
     def _take_up(self) -> None:
         """What waited when the program ended joins the case first."""

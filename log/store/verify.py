@@ -22,6 +22,7 @@ from log.facts.events import (
     CaptureGap,
     CaseOpened,
     CaseResumed,
+    ClockCorrected,
     EntryAsked,
     EntryLogged,
     Fact,
@@ -263,10 +264,14 @@ def _order(links: list[Link]) -> Iterator[Problem]:
 
 
 def _times(links: list[Link]) -> Iterator[Problem]:
+    """As they were written: a case goes on at an earlier time only where the clock is corrected at once."""
     before = links[0].fact.logged_at
+    corrected = {link.seq - 1 for link in links if isinstance(link.fact, ClockCorrected)}
     for link in links:
         fact = link.fact
-        if fact.logged_at < before:
+        if isinstance(fact, ClockCorrected) and fact.moves >= link.seq:
+            yield Problem("corrects the time of facts that come after it", link.seq)
+        if fact.logged_at < before and not (isinstance(fact, CaseResumed) and link.seq in corrected):
             yield Problem("was written down before the fact before it", link.seq)
         said_at = getattr(fact, "happened_at", None) or getattr(fact, "said_at", None)
         if said_at is not None and said_at > fact.logged_at + ROUNDING:

@@ -15,7 +15,7 @@ from itertools import takewhile
 from log.basics.entry import Number
 from log.basics.patterns import Pattern
 from log.definition.protocol import EmergencyStep
-from log.facts.events import CaptureGap, CaseClosed, FindingAcknowledged, FindingRaised
+from log.facts.events import CaptureGap, CaseClosed, ClockCorrected, FindingAcknowledged, FindingRaised
 from log.facts.line import Line
 from log.facts.record import Record
 from log.facts.spoken_notes import spoken_notes
@@ -75,6 +75,8 @@ class Handover:
     """A case at one moment."""
 
     now: datetime
+    clocks: tuple[ClockCorrected, ...]
+    """Corrections of the clock up to now; all times here are after them."""
     watch: Watch
     situation: TubeState
     tubes: tuple[Episode, ...]
@@ -126,6 +128,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
     traction = now_in.last("traction") if situation.traction is not None else None
     return Handover(
         now=now,
+        clocks=tuple(one for one in record.clocks if one.logged_at <= now),
         watch=watch(course, now),
         situation=situation,
         tubes=tubes,

@@ -8,6 +8,7 @@ from typing import Literal, Protocol
 
 from log.basics.errors import InputError
 from log.definition.procedure import Procedure
+from log.facts.clock import on_the_right_clock
 from log.facts.definition_of import of_case
 from log.facts.events import CaseOpened, Fact
 from log.facts.line import Line
@@ -70,6 +71,11 @@ class Whole:
         return marked(self.opened)
 
     @property
+    def facts(self) -> tuple[Fact, ...]:
+        """The facts of `links`, with their times corrected where the clock was."""
+        return on_the_right_clock([link.fact for link in self.links])
+
+    @property
     def happened(self) -> tuple[Step, ...]:
         """The standing lines, each with what it changed."""
         return self.course.steps
@@ -114,6 +120,6 @@ def whole(kept: Kept, paper: Paper = "a4") -> Whole:
         kept.links,
         kept.head,
         read(kept.identifiers) if kept.identifiers is not None else Identifiers(),
-        max(fact.logged_at for fact in facts),
+        max(fact.logged_at for fact in on_the_right_clock(facts)),
         paper=paper,
     )

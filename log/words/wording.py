@@ -12,7 +12,7 @@ from log.basics.entry import Entry, Number
 from log.basics.patterns import Level
 from log.basics.units import STANDARD_GRAVITY
 from log.definition.procedure import Procedure
-from log.facts.events import ListeningChanged, SavedLate
+from log.facts.events import ClockCorrected, ListeningChanged, SavedLate
 from log.facts.line import Line
 from log.facts.origin import Origin
 from log.words.entry_text import as_entry_text, unit_of
@@ -200,6 +200,25 @@ def span(time: timedelta) -> str:
     total = math.floor(abs(time.total_seconds()))
     sign = "-" if time < timedelta(0) and total else ""
     return f"{sign}{total // 3600}:{total // 60 % 60:02}:{total % 60:02}"
+
+
+def shift(by_s: int) -> str:
+    """By how much a clock was corrected, as it is typed: +1:00, -0:30."""
+    sign = "-" if by_s < 0 else "+"
+    return f"{sign}{hours(timedelta(seconds=abs(by_s)))}"
+
+
+def clock_correction(fact: ClockCorrected) -> str:
+    """ "clock corrected: times of facts 1 to 34 moved by +1:00"."""
+    by = f" by {shift(fact.by_s)}" if fact.by_s else ""
+    return f"clock corrected: times of facts 1 to {fact.moves} moved{by}"
+
+
+def clock_moved(fact: ClockCorrected) -> str:
+    """For readers: "times recorded before 2026-10-04 15:05:00+02:00 moved by +1:00 (scribe: clock in winter time)"."""
+    by = f" by {shift(fact.by_s)}" if fact.by_s else ""
+    who = f"{fact.author}: {fact.reason}" if fact.author else fact.reason
+    return f"times recorded before {stamp(fact.logged_at)} moved{by} ({who})"
 
 
 def listed(texts: Iterable[str], otherwise: str = "") -> str:

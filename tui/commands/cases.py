@@ -9,6 +9,7 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
+from log.facts.clock import on_the_right_clock
 from log.facts.record import Summary
 from log.facts.simulation import MARK
 from log.store import case as store
@@ -89,8 +90,9 @@ def _pruned(folder: Path, name: str, days: int, identifiers: bool, author: str, 
     def old(moment: datetime) -> bool:
         return days == 0 or moment < now - timedelta(days=days)  # a replayed case may run ahead of the clock
 
-    sounds = tuple(sha256 for sha256, heard_at in sounds_named(kept.facts).items() if old(heard_at))
-    block = identifiers and kept.identifiers is not None and old(kept.facts[-1].logged_at)
+    facts = on_the_right_clock(kept.facts)
+    sounds = tuple(sha256 for sha256, heard_at in sounds_named(facts).items() if old(heard_at))
+    block = identifiers and kept.identifiers is not None and old(facts[-1].logged_at)
     found = (f"sounds ({len(sounds)})" if sounds else "", "identifiers" if block else "")
     what = " and ".join(part for part in found if part)
     if not what or dry_run:

@@ -1,4 +1,4 @@
-"""Corrections from the command line: strike, amend, enter late, transcribe a spoken note, name the patient."""
+"""Corrections from the command line: strike, amend, enter late, move in time, transcribe a note, name the patient."""
 
 from __future__ import annotations
 
@@ -10,14 +10,16 @@ from typing import Any, TypeVar
 
 import click
 
-from log.scribe.opening import resume
+from log.scribe.opening import resume, shift_clock
 from log.scribe.session import TYPED, Session, wall_clock
 from log.store.folder import cases_folder, find_case
 from log.store.identifiers import Identifiers
+from log.words.wording import clock_correction, stamp
 from tui.commands.options import cases_option
 from tui.live.door import asked_of_the_room
 from tui.live.request import Request, performed
 from tui.views.read_back import ReadBack, unverified
+from tui.views.times import shift_s
 from voice.phrases.phrases import compile_phrases
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -89,6 +91,30 @@ def acknowledge(case: str, line: int | None, author: str, reason: str, cases: Pa
     """Say that the most urgent finding of CASE, or of its LINE, was seen, and why it may stand."""
     _do(cases, case, Request(what="acknowledge", line=line, author=author, reason=reason))
     click.echo("acknowledged")
+
+
+@click.command("shift", short_help="Move a case that was begun on a wrong clock.")
+@click.argument("case")
+@click.option("--by", required=True, metavar="±H:MM", help="+1:00 where the clock was an hour slow, -1:00 where fast.")
+@click.option("--author", default="scribe", show_default=True, metavar="WHO", help="Who corrects; stands in the log.")
+@reason_option
+@cases_option
+def shift(case: str, by: str, author: str, reason: str, cases: Path | None) -> None:
+    """Move every time of CASE that was recorded so far by hours and minutes.
+
+    The facts stay as they were written; everything shown and reckoned has the corrected times. A shift back undoes it.
+    Set the clock of this machine first.
+    """
+    session = shift_clock(cases_folder(cases), case, shift_s(by), reason, author, wall_clock())
+    try:
+        click.echo(f"{clock_correction(session.record.clocks[-1])}; the log was opened {_opened(session)}")
+    finally:
+        session.close(0.0, "end of the correction")
+
+
+def _opened(session: Session) -> str:
+    assert session.record.opened is not None
+    return stamp(session.record.opened.logged_at)
 
 
 @click.command("transcribe", short_help="Transcribe a spoken note.")

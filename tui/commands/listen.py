@@ -29,6 +29,7 @@ from tui.commands.options import (
     keeping_options,
     lead_word_option,
     local_option,
+    record_only_option,
 )
 from tui.live.listening import LiveCase
 from tui.live.rehearsal import ENDED, Rehearsal, Ticking
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
 @click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is muted meanwhile.")
 @definition_option
 @local_option
+@record_only_option
 @cases_option
 @lead_word_option("log")
 @engine_option
@@ -78,6 +80,7 @@ def command(
     speak: bool,
     definition: str,
     local: Path | None,
+    only_record: bool,
     cases: Path | None,
     lead_word: str | None,
     engine: EngineChoice,
@@ -92,7 +95,7 @@ def command(
     """
     if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise click.UsageError("this is not a terminal; use --plain")
-    in_force, folder = load(definition, local), cases_folder(cases)
+    in_force, folder = load(definition, local, only_record), cases_folder(cases)
     check_free(folder, name)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     source = ready(audio, device, speak, not no_check)

@@ -41,6 +41,13 @@ local_option = click.option(
     help="Local override of limits; without it NAME.toml in your config folder is used if it is there.",
 )
 
+record_only_option = click.option(
+    "--record-only",
+    "only_record",
+    is_flag=True,
+    help="Keep a record without limits, for a tube whose limits your site has not set; every page says so.",
+)
+
 cases_option = click.option(
     "--cases",
     type=click.Path(path_type=Path, file_okay=False),

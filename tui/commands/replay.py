@@ -20,6 +20,7 @@ from tui.commands.options import (
     keeping_options,
     lead_word_option,
     local_option,
+    record_only_option,
 )
 from tui.live.replay import replay
 from tui.views.read_back import ReadBack
@@ -35,6 +36,7 @@ from voice.sound.audio import AudioFile
 @click.option("--paced", is_flag=True, help="Play in real time.")
 @definition_option
 @local_option
+@record_only_option
 @cases_option
 @lead_word_option("none")
 @engine_option
@@ -46,6 +48,7 @@ def command(
     paced: bool,
     definition: str,
     local: Path | None,
+    only_record: bool,
     cases: Path | None,
     lead_word: str | None,
     engine: EngineChoice,
@@ -61,7 +64,7 @@ def command(
     """
     source = AudioFile(audio, paced=paced)
     source.check()
-    in_force, folder = load(definition, local), cases_folder(cases)
+    in_force, folder = load(definition, local, only_record), cases_folder(cases)
     phrases = compile_phrases(procedure_of(folder, name, in_force))
     with ears(phrases, lead_word, engine) as listening:  # before the case: an engine that fails leaves none behind
         session = open_case(folder, name, in_force, audio.name, Keeping(author, label, keep_sound, encrypt))

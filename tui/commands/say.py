@@ -16,7 +16,7 @@ from log.rules.definitions import load
 from log.scribe.opening import Keeping, open_case, try_out
 from log.scribe.session import TYPED, Session
 from log.store.folder import case_names, cases_folder, find_case
-from tui.commands.options import cases_option, definition_option, keeping_options, local_option
+from tui.commands.options import cases_option, definition_option, keeping_options, local_option, record_only_option
 from tui.live.door import asked_of_the_room, room_answers
 from tui.live.request import Request
 from tui.views.read_back import ReadBack
@@ -29,6 +29,7 @@ from voice.phrases.phrases import Phrases, compile_phrases
 @click.option("--case", "name", metavar="ID", help="Resume this case, or begin and keep one of this name.")
 @definition_option
 @local_option
+@record_only_option
 @cases_option
 @keeping_options
 def command(
@@ -36,6 +37,7 @@ def command(
     name: str | None,
     definition: str,
     local: Path | None,
+    only_record: bool,
     cases: Path | None,
     label: str,
     author: str,
@@ -47,7 +49,7 @@ def command(
     Several quoted utterances go one after the other; without any, lines are read from standard input. With --case the
     entries are kept; without, they are shown and forgotten.
     """
-    in_force = load(definition, local)
+    in_force = load(definition, local, only_record)
     keeping = Keeping(author, label, keep_sound, encrypt)
     if name is None:
         _say(try_out(in_force, TYPED, keeping), words)

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from log.basics.visible import visible
 from log.definition.procedure import Procedure
+from log.definition.record_only import mark_of
 from log.facts.record import Record
 from log.rules.course import Course
 from tui.room.balloons import Balloons
@@ -89,12 +90,12 @@ class RoomPage(Screen[None]):
         self.set_class(size.width < SMALL, "-small")
         self.set_class(size.height < TALL, "-low")
         self.set_class(size.height >= TALLEST, "-tall")
-        self.set_class(bool(banner(record)), "-played")
+        self.set_class(bool(self._banner(record)), "-played")
 
     def show(self, now: Bedside, record: Record, course: Course, time: datetime, watching: bool) -> None:
         """How things stand at the bedside, by this record and its course."""
         played = newest(record) if self.small else tuple(latest(record, 3))
-        self.query_one(Simulation).show(banner(record), played)
+        self.query_one(Simulation).show(self._banner(record), played)
         self.query_one(Glance).show(now)
         self.query_one(Findings).show(now)
         self.query_one(Urgent).show(now)
@@ -102,6 +103,10 @@ class RoomPage(Screen[None]):
         self.query_one(SpokenNotes).show(now.notes)
         bars = not (self.small or self.has_class("-low"))
         self.query_one(Balloons).show(tube_at_a_glance(course, record, time), bars)
+
+    def _banner(self, record: Record) -> str:
+        """What this case is not: one with a patient, or one whose numbers are compared with limits."""
+        return "  ".join(mark for mark in (banner(record), mark_of(self._procedure)) if mark)
 
     def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:
         """The next step of the protocol; the watch takes its line where there is room for one only."""

@@ -13,6 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from log.basics.errors import InputError, TamponadeError
+from log.facts.events import ClockCorrected
 from log.facts.record import fold
 from log.store import case as store
 from log.store.chain import Link
@@ -99,10 +100,12 @@ class Following:
 
 
 def _with(case: Whole, links: Sequence[Link]) -> Whole | None:
-    """The case with these facts after those it has; None if they do not follow from them."""
+    """The case with these facts after those it has; None if it has to be read anew."""
     if any(later.previous != earlier.sha256 for earlier, later in pairwise((case.links[-1], *links))):
         return None
     facts = [link.fact for link in links]
+    if any(isinstance(fact, ClockCorrected) for fact in facts):  # that changes what was before
+        return None
     try:
         record = fold(facts, case.record)
     except IndexError:

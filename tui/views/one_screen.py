@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from log.basics.visible import visible
+from log.definition.record_only import mark_of
 from log.summaries.whole import Whole
 from log.words.rows import Row
 
@@ -34,8 +35,7 @@ def one_screen(case: Whole, title: str, rows: Sequence[Row], width: int, height:
 
 
 def _laid_out(case: Whole, title: str, rows: Sequence[Row], columns: int, cut: bool) -> Iterator[str]:
-    if case.simulation:
-        yield case.simulation
+    yield from (mark for mark in (case.simulation, mark_of(case.procedure)) if mark)
     yield from textwrap.wrap(visible(title), columns)
     for row in rows:
         texts = row.texts[:1] if cut and not row.counted else row.texts

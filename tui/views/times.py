@@ -24,6 +24,15 @@ def moment(text: str, now: datetime) -> datetime:
     return given if given.tzinfo is not None else _in_the_room(text, given)
 
 
+def shift_s(text: str) -> int:
+    """Seconds by which a clock is corrected, typed as "+1:00" or "-0:30". Raises InputError."""
+    read = re.fullmatch(r"([+-])(\d{1,6}):([0-5]\d)", text, re.ASCII)
+    seconds = (int(read[2]) * 60 + int(read[3])) * 60 if read else 0
+    if read is None or not 0 < seconds <= 10**9:
+        raise InputError(f'"{text}" is not a shift', "+1:00 for a clock that was an hour slow, -1:00 for fast")
+    return seconds if read[1] == "+" else -seconds
+
+
 def _last(text: str, now: datetime, hour: int, minute: int, second: int) -> datetime:
     """The last time before now at which the clocks of the room read this."""
     if now.utcoffset() != now.astimezone().utcoffset():  # a time of another zone: there is only its offset

@@ -14,6 +14,7 @@ from log.exports.fhir.parts import OPERATION, Draft, Json, identifier, named
 from log.facts.events import (
     AboutALine,
     ChangeUndone,
+    ClockCorrected,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -22,6 +23,7 @@ from log.facts.events import (
     QuestionAnswered,
 )
 from log.store.chain import Link
+from log.words.wording import clock_correction
 
 
 def resources(draft: Draft, lines: frozenset[int]) -> Iterator[tuple[str, Json]]:
@@ -29,9 +31,11 @@ def resources(draft: Draft, lines: frozenset[int]) -> Iterator[tuple[str, Json]]
     if draft.case.deidentified:
         return
     yield "origin/document", _of_the_document(draft)
-    for link in draft.case.links:
-        if isinstance(link.fact, AboutALine) and link.fact.number in lines:
-            yield f"origin/{link.seq}", _of_a_line(draft, link, link.fact)
+    for link, fact in zip(draft.case.links, draft.case.facts, strict=True):
+        if isinstance(fact, AboutALine) and fact.number in lines:
+            yield f"origin/{link.seq}", _of_a_line(draft, link, fact)
+        if isinstance(fact, ClockCorrected):
+            yield f"origin/{link.seq}", _of_the_clock(draft, link, fact)
 
 
 def _of_a_line(draft: Draft, link: Link, fact: AboutALine) -> Json:
@@ -47,6 +51,19 @@ def _of_a_line(draft: Draft, link: Link, fact: AboutALine) -> Json:
             {"type": {"text": f"author, {how}"}, "who": {"display": named(fact.origin.author, "not named")}},
             {"type": {"text": "recorded it"}, "who": draft.ref(SOFTWARE)},
         ],
+        "entity": [_source(f"fact {link.seq} of the log", "fact-sha256", link.sha256)],
+    }
+
+
+def _of_the_clock(draft: Draft, link: Link, fact: ClockCorrected) -> Json:
+    """The times of all that was recorded before are corrected in this document."""
+    return {
+        "resourceType": "Provenance",
+        "target": [draft.ref("composition")],
+        "recorded": draft.exactly(fact.logged_at),
+        "reason": [{"text": fact.reason}],
+        "activity": {"coding": [{"system": OPERATION, "code": "UPDATE"}], "text": clock_correction(fact)},
+        "agent": [{"type": {"text": "author, typed"}, "who": {"display": named(fact.author, "not named")}}],
         "entity": [_source(f"fact {link.seq} of the log", "fact-sha256", link.sha256)],
     }
 

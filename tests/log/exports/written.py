@@ -99,6 +99,7 @@ def every_kind() -> Whole:
             events.CaseResumed, software="s", source="typed", author="night", public_key=SIGNER.public_key,
             signature_before="", clock_set_back_s=90,
         ),
+        later(events.ClockCorrected, by_s=-60, moves=1, reason="opened a minute early", author="night"),
     ]  # fmt: skip
     return whole_of(facts)
 

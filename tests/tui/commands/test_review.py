@@ -33,6 +33,7 @@ from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseOpened,
+    ClockCorrected,
     EntryAmended,
     EntryLogged,
     EntryStruck,
@@ -51,6 +52,7 @@ from tui.cli import main
 
 duckdb = pytest.importorskip("duckdb")
 
+HOUR = timedelta(hours=1)
 HOSTILE = "a'b\"; DROP TABLE review; -- *[x]?{y}"
 
 
@@ -74,7 +76,7 @@ def by_hand(facts: Sequence[Fact]) -> Plain:
     tube_in = _first(record.standing, lambda e: e.kind == "tube" and e.value == "in")
     asked = _first(standing, lambda e: e.kind == "xray" and e.value in ("requested", "taken"))
     confirmed = _first(standing, lambda e: e.kind == "xray" and e.value == "confirmed")
-    air = oesophageal = since = in_since = None
+    air = oesophageal = of_tubes_before = since = in_since = None
     dwell, tubes = timedelta(0), 0
     steps = course_of(procedure(), replace(record, lines=standing)).steps  # air that was only asked about is none here
     for step in steps:
@@ -83,10 +85,13 @@ def by_hand(facts: Sequence[Fact]) -> Plain:
             air = now
         before, after = step.before.balloon("oesophageal"), step.after.balloon("oesophageal")
         out = step.entry.kind == "tube" and step.entry.value == "out"
-        if since is not None and (out or not after.up):
+        if step.after.tube_in and not step.before.tube_in:  # air from before was for a test
+            oesophageal, since = of_tubes_before, None
+        elif since is not None and (out or not after.up):
             oesophageal, since = max(oesophageal or timedelta(0), now - since), None
         elif since is None and not out and (after.volume > before.volume or (after.said_up and not before.said_up)):
             since = now
+        of_tubes_before = oesophageal if out else of_tubes_before
         if step.after.tube_in and in_since is None:
             in_since, tubes = now, tubes + 1
         elif in_since is not None and not step.after.tube_in:
@@ -292,6 +297,22 @@ def test_air_that_was_only_asked_about_is_none_and_two_tubes_are_one_row(tmp_pat
     row = review([exported(tmp_path, [link.fact for link in case.links])]).cases[0]
     assert (row["tubes"], row["dwell_s"], row["oesophageal_s"]) == (2, 990 + 600, 500)
     assert (row["not_confirmed"], row["struck"], row["still_in"]) == (1, 2, False)
+
+
+def test_a_corrected_clock_moves_the_rows(tmp_path: Path) -> None:
+    """The watch began an hour too early by its clock; what was logged after the correction is on the right one."""
+    facts = watch()
+    later = BEGAN + timedelta(hours=3)
+    corrected = ClockCorrected(logged_at=later, by_s=3600, moves=len(facts), reason="slow", author="scribe")
+    again = EntryLogged.model_validate(
+        {"logged_at": later, "said_at": later, "number": 9, "entry": {"kind": "tube", "value": "in"}, "origin": {}}
+    )
+    end = again.model_copy(update={"number": 10, "said_at": later + HOUR, "logged_at": later + HOUR})
+    result = review([exported(tmp_path, [*facts, corrected, again, end])])
+    assert not result.unusable
+    [row] = result.cases
+    assert row["began"] == "2026-10-04T15:00:00+02:00"
+    assert {name: row[name] for name in EXPECTED} == EXPECTED | {"dwell_s": 3540 + 3600, "still_in": True}
 
 
 # ---- the recipe in the file's own header --------------------------------------------------------------------------
