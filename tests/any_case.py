@@ -87,7 +87,7 @@ ACTIONS: st.SearchStrategy[Action] = st.tuples(
     st.sampled_from(
         ["say"] * 8
         + ["breath", "ask", "order", "order", "strike", "amend", "move", "move", "late", "late"]
-        + ["look", "mumble", "gap", "unstrike"]
+        + ["look", "mumble", "gap", "unstrike", "undo"]
     ),
     st.integers(0, 10**4),
     st.integers(0, 10**4),
@@ -149,6 +149,8 @@ def _decided(course: Course, record: Record, now: datetime, action: Action) -> D
             return with_findings(course, record, (), now)
         case "strike":
             return with_findings(course, record, (correct.strike(record, number, by),), now)
+        case "undo":
+            return with_findings(course, record, (correct.undo(record, by),), now)
         case "amend":
             return with_findings(course, record, (correct.amend(record, number, other, None, by),), now)
         case "move":

@@ -72,20 +72,41 @@ JOIN facts AS corrected ON corrected.file = facts.file AND corrected.fact = 'clo
     AND facts.seq <= corrected.moves AND facts.seq < corrected.seq
 GROUP BY facts.file, facts.seq;
 
--- A line that was struck and put back is what it was before: neither fact counts.
+-- What still holds of each line: putting back and undoing take away the newest change that does.
 CREATE OR REPLACE TEMP TABLE about_lines AS
-SELECT * EXCLUDE (followed_by)
+WITH said AS (
+    SELECT
+        file,
+        number,
+        list(
+            [{
+                seq: seq, fact: fact, entry: CASE fact WHEN 'entry_asked' THEN candidates[1] ELSE entry END,
+                said: micros(said_at) + 1000000 * coalesce(by_s, 0),
+                happened: micros(happened_at) + 1000000 * coalesce(by_s, 0)
+            }]
+            ORDER BY seq
+        ) AS changes
+    FROM (SELECT * EXCLUDE (by_s) FROM facts) LEFT JOIN shifts USING (file, seq)
+    WHERE fact IN (
+        'entry_logged', 'entry_asked', 'question_answered', 'entry_amended', 'entry_struck', 'entry_restored',
+        'change_undone'
+    )
+    GROUP BY file, number
+)
+SELECT file, number, held.seq, held.fact, held.entry, held.said, held.happened
 FROM (
     SELECT
-        *,
-        lead(fact) OVER (PARTITION BY file, number ORDER BY seq) AS followed_by,
-        1000000 * coalesce(by_s_before, 0) AS shift
-    FROM facts LEFT JOIN (SELECT file, seq, by_s AS by_s_before FROM shifts) USING (file, seq)
-    WHERE fact IN (
-        'entry_logged', 'entry_asked', 'question_answered', 'entry_amended', 'entry_struck', 'entry_restored'
-    )
-)
-WHERE fact <> 'entry_restored' AND NOT (fact = 'entry_struck' AND followed_by IS NOT DISTINCT FROM 'entry_restored');
+        file,
+        number,
+        unnest(list_reduce(
+            changes,
+            lambda held, one: CASE
+                WHEN one[1].fact IN ('entry_restored', 'change_undone') THEN held[1:len(held) - 1]
+                ELSE held || one
+            END
+        )) AS held
+    FROM said
+);
 
 -- Every line as it stands: the last word on its status, its value and its time.
 CREATE OR REPLACE TEMP TABLE lines AS
@@ -95,8 +116,8 @@ SELECT
     arg_max(
         CASE fact WHEN 'entry_asked' THEN 'asked' WHEN 'entry_struck' THEN 'struck' ELSE 'stands' END, seq
     ) AS status,
-    arg_max(CASE fact WHEN 'entry_asked' THEN candidates[1] ELSE entry END, seq) AS entry,
-    coalesce(arg_max(micros(happened_at) + shift, seq), arg_min(micros(said_at) + shift, seq)) AS happened
+    arg_max(entry, seq) AS entry,
+    coalesce(arg_max(happened, seq), arg_min(said, seq)) AS happened
 FROM about_lines
 GROUP BY file, number;
 
