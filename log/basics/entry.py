@@ -46,11 +46,11 @@ class Entry(Frozen):
 
 
 InDoubt = Literal["value", "second", "both"]
-"""Which number of an entry has to be said again."""
+"""The number of an entry that has to be said again."""
 
 
 def in_doubt(candidates: Sequence[Entry]) -> InDoubt:
-    """Which of its numbers a bare number could answer: the only one it has, or the one in which the candidates differ.
+    """The number that a bare number could answer: the only one it has, or the one in which the candidates differ.
     "both" where a bare number could mean either; then nothing less than the whole entry will do.
     """
     values = {entry.number for entry in candidates}
@@ -106,7 +106,7 @@ class NotUnderstood(Frozen):
     nearest: tuple[str, ...] = ()
     """Phrases that come closest, as they would have to be said."""
     why: str = "nothing recognised"
-    """What stood in the way, for people: "sounds like a question", or the words that nobody explains."""
+    """The obstacle, in words for people: "sounds like a question", or the words that nobody explains."""
 
 
 Meaning = Understood | NotUnderstood

@@ -21,7 +21,7 @@ Level = Literal["high", "medium", "low", "information"]
 """Priorities in the words of the open alarm standard (reference: IEC 60601-1-8, terms only)."""
 
 Tag = Literal["published", "from memory", "common practice", "derived", "local"]
-"""How far a number can be trusted: `published` was read in its source, `common practice` has none."""
+"""The standing of a number: `published` was read in its source, `common practice` has none."""
 
 Bound = Annotated[float, Field(ge=-1_000_000, le=1_000_000)] | None
 """A number that the room can reckon with, drawings included."""
@@ -49,7 +49,7 @@ class Grown(Part):
 
 
 class Pattern(Part):
-    """Which entries are meant: fields left out match anything; `both` balloons match either site."""
+    """A pattern of entries: fields left out match anything; `both` balloons match either site."""
 
     kind: Identifier
     site: Identifier | None = None
@@ -70,7 +70,7 @@ class Sourced(Part):
     """Something clinical, with its standing."""
 
     tag: Tag
-    """How far it can be trusted: `published` was read in its source, `common practice` has none."""
+    """The standing of the number: `published` was read in its source, `common practice` has none."""
     source: tuple[str, ...] = ()
     """Keys of the definition's `sources`."""
 

@@ -23,15 +23,15 @@ class Unit:
     """A unit as everybody writes and says it."""
 
     room: str
-    """How the room writes it, and the record."""
+    """Its symbol on screen and in the record."""
     ucum: str
     """Its UCUM code (reference 5.3)."""
     said: str
-    """How the read-back says it aloud."""
+    """Its name as the read-back says it aloud."""
     measures: Quantity | None = None
     """The quantity within which it is converted; None where it never is."""
     factor: float = 1.0
-    """How many pascals, kilograms, newtons or millilitres it is."""
+    """Factor to pascals, kilograms, newtons or millilitres."""
     logged: bool = True
     """Whether a number can be logged in it. A gauge's other units cannot: limits are in the unit that is logged."""
 
@@ -109,7 +109,7 @@ SHOWN: Mapping[Quantity, tuple[tuple[str, int], ...]] = MappingProxyType(
 WRITTEN: Mapping[str, str] = MappingProxyType(
     {text.lower(): unit.room for unit in CONVERTED.values() for text in (unit.room, unit.ucum)} | {"cc": "mL"}
 )
-"""How people write a unit, in small letters -> the room's writing."""
+"""A unit as people write it, in small letters -> its symbol."""
 
 MOST = 1_000_000.0
 """The largest number that is taken; no gauge in the room comes near it."""
@@ -136,7 +136,7 @@ class Amount:
 
 
 def in_the_room(code: str | None) -> str | None:
-    """How the room writes the unit with this UCUM code, which has to be in LOGGED; None for a bare number."""
+    """The symbol of the unit with this UCUM code, which has to be in LOGGED; None for a bare number."""
     return LOGGED[code or NO_UNIT]
 
 

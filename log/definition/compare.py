@@ -24,9 +24,9 @@ class Difference:
     group: str
     """The part of the definition: "limits", "clocks"."""
     name: str
-    """Which of them: "gastric_volume"; empty for the group itself."""
+    """Its name: "gastric_volume"; empty for the group itself."""
     field: str
-    """What of it: "bounds"; empty where only one of the two has it at all."""
+    """Its changed part: "bounds"; empty where only one of the two has it at all."""
     first: str | None
     second: str | None
 

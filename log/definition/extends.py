@@ -16,7 +16,7 @@ from log.definition.protocol import Tube
 from log.definition.reads import Read
 
 GONE = object()
-"""What is left of a part that was about such a balloon."""
+"""The rest of a part that was about such a balloon."""
 
 HOLDS = ("of", "first", "then", "starts", "since", "until", "done", "only_if", "say")
 """Without one of these nothing is left of what it belongs to; an empty `undone` or `stops` only says less."""

@@ -1,4 +1,4 @@
-"""Which words speak for which entry. A frame is an entry with its places open: what kind, where, which way, how much.
+"""Words and the entries they speak for. A frame is an entry with open places: kind, site, direction, number.
 
 A group of words stands for one idea ("gastric" is also "stomach balloon"), a frame says which ideas it needs and
 which others may be said beside them. What no frame explains is never logged: a frame can only be wrong by asking.
@@ -36,7 +36,7 @@ class Frame(Grown):
     needs: tuple[Ideas, ...] = Field(min_length=1)
     """One idea of each has to be said."""
     may: tuple[Ideas, ...] = ()
-    """What may be said beside them; any other idea speaks against this frame."""
+    """Ideas that may be said beside them; any other idea speaks against this frame."""
     against: tuple[Ideas, ...] | None = None
     """Ideas of which none may be said with it, even by a word that it needs or allows."""
     moved: bool | None = None
@@ -56,7 +56,7 @@ class Frame(Grown):
     also: Identifier | None = None
     """The frame of a second entry that its words may hold besides: "sixty of dark blood"."""
     asks: bool = False
-    """What is said so is asked, never logged: a word that matters is missing."""
+    """An utterance of this frame is asked, never logged: a word that matters is missing."""
     alone: bool = False
     """Whether nothing else may be said in its clause: what is asked of the log."""
     inherits: bool = True

@@ -16,13 +16,13 @@ from log.basics.patterns import Bound, Identifier, Part
 Group = Literal[
     "kit", "test", "placing", "air", "pressure", "port", "out", "in", "given", "vital", "course", "beside", "other"
 ]
-"""What a kind is about. `kit`: made ready before. `test`: done before the tube is in. `placing`: where the tube is and
-what holds it. `air`, `pressure`: of a balloon. `port`: its site is a port of the tube. `out`, `in`: came out of a port,
-went into it. `given`: to the patient, its detail is the name. `vital`: its detail is the sign. `course`: how it goes.
-`beside`: says nothing of the tube. `other`: none of these."""
+"""The part of the job that a kind belongs to. `kit`: made ready before. `test`: done before the tube is in. `placing`:
+where the tube is and what holds it. `air`, `pressure`: of a balloon. `port`: its site is a port of the tube. `out`,
+`in`: came out of a port, went into it. `given`: to the patient, its detail is the name. `vital`: its detail is the
+sign. `course`: the way it goes. `beside`: says nothing of the tube. `other`: none of these."""
 
 Total = Literal["by-port", "by-name", "none"]
-"""How its numbers are added up."""
+"""The way in which its numbers are added up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Kind(Part):
     reading: bool = False
     """Whether it is read again and again, so that the last one says how things stand."""
     total: Total = "none"
-    """How its numbers are added up."""
+    """The way in which its numbers are added up."""
     say: tuple[Say, ...] = Field(min_length=1)
 
     @property
@@ -113,5 +113,5 @@ ORIGINAL: Mapping[str, Traits] = MappingProxyType(
         **dict.fromkeys(("mark", "decision", "note"), Traits("beside")),
     }
 )
-"""What the kinds are that were there before kinds said it. Never changed: older cases are read by it, and it is not
+"""Group and total of the kinds that are older than these keys. Never changed: older cases are read by it, and it is not
 written where it is just this."""

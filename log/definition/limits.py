@@ -15,7 +15,7 @@ from pydantic import Field, model_validator
 from log.basics.patterns import Backed, Bound, Grown, Identifier, Pattern, Sourced
 
 What = Literal["said", "total", "moved", "rise"]
-"""Which number it is. `said`: the number of the entry. `total`: millilitres in the balloon, of `volume_in`. `moved`:
+"""The kind of number. `said`: the number of the entry. `total`: millilitres in the balloon, of `volume_in`. `moved`:
 centimetres between a depth and the first one that was read under traction. `rise`: a pressure in the patient less the
 one that was read outside at the same volume."""
 
@@ -38,7 +38,7 @@ NEEDED_KIND: Mapping[What | When, str] = MappingProxyType(
 
 
 class Of(Grown):
-    """Which number of the log a limit holds."""
+    """The number of the log that a limit holds."""
 
     GROWN: ClassVar = ("instead_of",)
 
@@ -85,7 +85,7 @@ class Limit(Grown, Backed):
     """The limited number, in words for the finding."""
     unit: str
     of: Of | None = None
-    """Which number it holds. The limits of `ORIGINAL` need not say it."""
+    """The number it holds. The limits of `ORIGINAL` need not say it."""
     min: Bound = None
     """The lowest value that keeps it."""
     max: Bound = None
@@ -108,7 +108,7 @@ class Limit(Grown, Backed):
         return self
 
     def broken_by(self, value: float) -> Literal["above", "below"] | None:
-        """Which side of the limit `value` lies on; a value equal to a bound keeps it."""
+        """The side of the limit on which `value` lies; a value equal to a bound keeps it."""
         if self.max is not None and value > self.max:
             return "above"
         if self.min is not None and value < self.min:
@@ -151,10 +151,10 @@ ORIGINAL: Mapping[str, Of] = MappingProxyType(
         ),
     }
 )
-"""What the limits that every definition has are of. A definition file without one of them is refused, unless its tube
-lacks the balloon.
+"""The numbers that the limits of every definition hold. A definition file without one of them is refused, unless its
+tube lacks the balloon.
 
-Never changed: in cases from before limits said what they are of, their name says it. For that reason it is not written
+Never changed: in old cases, where a limit has no `of`, its name says it. For that reason it is not written
 either where it is just this, so that fingerprints stay as they were and older versions read what newer ones write."""
 
 ADDED_LATER = frozenset({"head_up", "gastric_pressure_rise", "gastric_step", "oesophageal_start"})

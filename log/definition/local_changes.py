@@ -54,7 +54,7 @@ def unchanged(procedure: Procedure, override: Override) -> tuple[str, ...]:
 
 
 def doubts(procedure: Procedure, override: Override, today: date) -> Iterator[Problem]:
-    """What somebody should mend before signing, as (place in the override, what and how). None of it keeps the file
+    """Points to mend before signing, as (place in the override, point and remedy). None of it keeps the file
     from being used, except a limit that a site has to set and has not."""
     if override.approved_on > today:
         yield "approved_on", f"{override.approved_on} is still to come: give the day on which it was approved"

@@ -15,7 +15,7 @@ from log.basics.patterns import Sourced
 from log.definition.slots import Name
 
 Use = Literal["vasoactive", "antibiotic", "sedation", "relaxant", "pressor", "acid suppression", "reversal", "other"]
-"""What it is for. `sedation`: induction and pain relief too. `reversal`: of a drug, or of a clotting disorder."""
+"""Its use. `sedation`: induction and pain relief too. `reversal`: of a drug, or of a clotting disorder."""
 
 FAR = 10.0
 """So many times more than the most, or less than the least of the usual doses, is asked."""

@@ -36,7 +36,7 @@ class Override(Part):
     leave_out: tuple[Identifier, ...] = ()
     """Steps that nobody is to be reminded of here; what came after them comes after what came before them."""
     watch: OverrideWatch | None = None
-    """How often things are checked here, how the pressure is stepped down, and how often a balloon is deflated."""
+    """Intervals of the checks here, how the pressure is stepped down, and how often a balloon is deflated."""
 
 
 class OverrideLimit(Part):

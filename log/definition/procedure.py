@@ -97,7 +97,7 @@ class Procedure(Grown):
     pronunciations: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     """Word -> extra pronunciations in the phone set of the engine's dictionary (ARPAbet without stress)."""
     speech: Words | None = None
-    """Which words speak for which entry; None in definitions that know phrases only."""
+    """Words and the entries they speak for; None in definitions that know phrases only."""
     fillers: tuple[str, ...] = ()
     """Words between or around entries that mean nothing."""
     overheard: tuple[str, ...] = ()
@@ -117,7 +117,7 @@ class Procedure(Grown):
     watch: WatchPlan | None = None
     """The watch over a placed tube; None in definitions from before there was one."""
     position: tuple[Position, ...] = ()
-    """Which position checks take each other back; without any the last word on the position counts."""
+    """Position checks that take each other back; without any the last word on the position counts."""
     manometry: Manometry | None = None
     companion: Companion | None = None
     """Only of a tube that has one beside it."""
@@ -159,7 +159,7 @@ class Procedure(Grown):
         return next((kind for kind in self.kind if kind.id == name), None)
 
     def title_of(self, kind: str) -> str:
-        """How a kind of entry is called on screen and paper."""
+        """The name of a kind of entry on screen and paper."""
         found = self.kind_named(kind)
         return found.title if found else kind.replace("_", " ").capitalize()
 

@@ -94,7 +94,7 @@ class Position(Part):
 
 
 class Manometry(Sourced):
-    """How a pressure in the patient is compared with the one that was read outside at the same volume."""
+    """A pressure in the patient is compared with the one that was read outside at the same volume."""
 
     interpolate: bool
     """Whether a straight line between the two neighbouring volumes may stand for a volume that was not read."""
@@ -104,7 +104,7 @@ class Companion(Sourced):
     """The marks on the tube that is laid beside one that cannot drain the oesophagus."""
 
     above_cm: float = Field(gt=0, le=20)
-    """How far above its balloon each mark lies."""
+    """Distance of each mark above its balloon."""
     note: str
     """Where the sources differ."""
 

@@ -1,4 +1,4 @@
-"""What can be said in a phrase beside its words: a number with its unit, or one of a few named things."""
+"""The open places of a phrase: a number with its unit, or one of a few named things."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class NumberSlot(Part):
     factor: float = Field(default=1.0, gt=0, le=1000)
     """Logged value = said value x factor (grams said, kilograms logged)."""
     gives: Literal["value", "second"] = "value"
-    """Which of the entry's numbers it is."""
+    """The number of the entry that it fills."""
 
     @model_validator(mode="after")
     def _ranges_run_upwards(self) -> NumberSlot:
@@ -51,9 +51,9 @@ class ChoiceSlot(Part):
 
     type: Literal["choice"]
     gives: Literal["site", "value", "detail"]
-    """Which field of the entry the choice fills."""
+    """The field of the entry that the choice fills."""
     values: dict[Name, str]
-    """What is logged -> template of how it is said."""
+    """Logged value -> template of how it is said."""
 
 
 Slot = Annotated[NumberSlot | ChoiceSlot, Field(discriminator="type")]

@@ -65,7 +65,7 @@ class Choosable(Sourced):
 
 
 class Observe(Sourced):
-    """How long a site looks for bleeding after each balloon of a removal."""
+    """Time that a site looks for bleeding after each balloon of a removal."""
 
     least_h: float = Field(gt=0, le=LONGEST_H)
 
@@ -75,7 +75,7 @@ class Observe(Sourced):
 
 
 class StepDown(Sourced):
-    """How the oesophageal pressure is lowered once bleeding is controlled."""
+    """Steps by which the oesophageal pressure is lowered once bleeding is controlled."""
 
     controlled: Pattern
     """Entries that say so."""
@@ -87,7 +87,7 @@ class StepDown(Sourced):
 
 
 class Deflation(Sourced):
-    """How often, and for how long, a site lets the oesophageal balloon down."""
+    """Interval and length of a site's deflations of the oesophageal balloon."""
 
     every_h: float = Field(gt=0, le=LONGEST_H)
     for_min: float = Field(gt=0, le=24 * 60)
@@ -145,7 +145,7 @@ class WatchPlan(Grown):
 
 
 class OverrideCheck(Part):
-    """How often a site wants one check."""
+    """A site's interval of one check."""
 
     every_h: float = Field(gt=0, le=LONGEST_H)
 
@@ -172,7 +172,7 @@ class OverrideWatch(Part):
     step_down: OverrideStepDown | None = None
     deflation: OverrideDeflation | None = None
     observe_h: float | None = Field(default=None, gt=0, le=LONGEST_H)
-    """How long to look for bleeding after each balloon of a removal."""
+    """Time to look for bleeding after each balloon of a removal."""
 
 
 LOCAL: Mapping[str, object] = {"tag": "local", "source": ("local",)}

@@ -23,7 +23,7 @@ from log.exports.typesetting import flowables
 MARGIN = 24.0
 """Points around what is written."""
 ENLARGEMENTS = (1.4, 1.35, 1.3, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
-"""How much larger than on an A4 page the writing may be, the largest first."""
+"""Sizes of the writing against an A4 page, the largest first."""
 
 
 def card(procedure: Procedure, advice: Iterable[str], examples: Iterable[tuple[str, tuple[str, ...]]]) -> Document:
@@ -71,7 +71,7 @@ def _inside(enlarged: float) -> tuple[float, float]:
 
 
 def _as_large_as_fits(document: Document) -> tuple[float, list[Flowable]]:
-    """How much the writing can be enlarged, and the document set for that; what fits at no size is shrunk later."""
+    """The largest size of the writing that fits, and the document set in it; what fits at no size is shrunk later."""
     for enlarged in ENLARGEMENTS:
         width, height = _inside(enlarged)
         content = flowables(document.blocks, width)

@@ -112,7 +112,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
 
 
 def _night(found: Handover) -> dict[str, object]:
-    """What was done beside the tube; blood products in units, fluid in mL."""
+    """Measures beside the tube; blood products in units, fluid in mL."""
     night = found.night
     return {
         "airway": _word(night.airway),

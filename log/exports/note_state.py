@@ -1,4 +1,4 @@
-"""How things stood at the end, and the totals."""
+"""The state at the end, and the totals."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _balloons(case: Whole) -> Iterable[Cells]:
 
 
 def _position(case: Whole) -> Iterable[Cells]:
-    """How each tube lay last; one that came out as it lay before that."""
+    """Last position of each tube; of one that came out, the position before that."""
     yield "Tube", "in" if case.situation.tube_in else "not in"
     for tube in case.tubes:
         lay, name = tube.situation, f"Tube {tube.number}: " if len(case.tubes) > 1 else ""

@@ -113,7 +113,7 @@ def _course(case: Whole) -> Iterator[Cells]:
 
 
 def _said_of(case: Whole, kind: str) -> str | Box:
-    """What was said of a kind, each change once: what only repeats the line before it stands in the timeline."""
+    """The lines of a kind, each change once: one that only repeats the line before it stands in the timeline."""
     return listed(_said(case, line) for line in _changes(case.said(kind))) or BOX
 
 

@@ -78,7 +78,7 @@ def _finding(case: Whole, found: RaisedFinding) -> dict[str, object]:
 
 
 def state(case: Whole, found: RaisedFinding) -> State:
-    """How far a finding has come. What stood beside a line that was struck went with it."""
+    """State of a finding. A finding beside a line that was struck went with it."""
     number = found.raised.number
     if found.settled is None:
         return "active"

@@ -77,7 +77,7 @@ def _finding(case: Whole, found: RaisedFinding, source: str) -> Cells:
 
 
 def fate(raised: FindingRaised, settled: FindingSettled | None, seen: FindingAcknowledged | None) -> Words:
-    """How a finding was settled, or that it is still open, and who acknowledged it."""
+    """The end of a finding, or that it is still open, and who acknowledged it."""
     end: Words = Strong("still open")
     if settled is not None:
         end = f"{stamp_beside(settled.logged_at, raised.logged_at)}: {settled.how}"

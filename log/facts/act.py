@@ -1,4 +1,4 @@
-"""What was done to the record by hand or by word of mouth and can be taken back: in the order in which it was done."""
+"""Acts on the record, by hand or by word of mouth, that can be taken back: in the order in which they were done."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Act:
 
 
 def acts_after(acts: tuple[Act, ...], fact: Fact) -> tuple[Act, ...]:
-    """What can be taken back after one more fact; the same object if that has not changed."""
+    """The acts that can be taken back after one more fact; the same object if that has not changed."""
     match fact:
         case EntryStruck():
             return (*acts, Act("struck", fact.number, fact.logged_at))

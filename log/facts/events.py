@@ -185,7 +185,7 @@ class FindingRaised(FactBase):
 
 
 Ended = Literal["back in range", "ended", "said anew"]
-"""How a later line ended a finding: by a reading in range, by what was missing, by a newer finding of the same rule."""
+"""A later line ends a finding by a reading in range, by what was missing, or by a newer finding of the same rule."""
 
 
 class FindingSettled(FactBase):

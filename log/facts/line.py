@@ -76,6 +76,6 @@ class Line:
 
     @property
     def late_by(self) -> timedelta | None:
-        """How long after it happened a late entry was written down; None for what is none."""
+        """Delay between the event and the writing of a late entry; None for what is none."""
         delay = self.logged_at - self.first_said_at
         return delay if self.late_reason or delay >= LATE_AFTER else None

@@ -46,7 +46,7 @@ class Origin(Frozen):
 
 
 KeepSound = Literal["all", "utterances", "none"]
-"""Which sound stays with a case: all speech; what was logged, asked or not understood; nothing."""
+"""The sound that stays with a case: all speech; what was logged, asked or not understood; nothing."""
 
 WayOfSaying = Literal["lead word", "push to talk", "open"]
 """The way to address the log: the lead word before it, the talk key, or nothing more."""

@@ -101,7 +101,7 @@ class Record:
     saved_late: tuple[SavedLate, ...] = ()
     """Times in which the disk took nothing."""
     ways: tuple[ListeningChanged, ...] = ()
-    """How entries had to be said, from when on."""
+    """The ways in which entries had to be said, each with its beginning."""
     removals: tuple[SoundsRemoved | IdentifiersRemoved, ...] = ()
     identified: IdentifiersGiven | None = None
     played: tuple[SimulationPlayed, ...] = ()
@@ -110,7 +110,7 @@ class Record:
     """None while somebody listens."""
     breath: LastBreath = field(default_factory=LastBreath)
     acts: tuple[Act, ...] = ()
-    """What can be taken back, the newest last."""
+    """Acts that can be taken back, the newest last."""
 
     def acknowledged(self, found: FindingRaised) -> FindingAcknowledged | None:
         """Who has seen this finding, if anybody has since it was raised."""
@@ -139,7 +139,7 @@ class Record:
 
     @property
     def asked(self) -> int:
-        """How many questions are open, the scribe's included."""
+        """The number of open questions, the scribe's included."""
         return sum(line.status == "asked" for line in self.lines)
 
     @property

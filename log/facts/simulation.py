@@ -24,7 +24,7 @@ def marked(opened: CaseOpened | None) -> str:
 
 
 def speed_of(record: Record) -> float:
-    """How many times as fast as the room's clock the case's runs by now."""
+    """Speed of the case's clock by now, as a multiple of the room's."""
     speeds = [played.speed for played in record.played if played.speed is not None]
     return speeds[-1] if speeds else 1.0
 

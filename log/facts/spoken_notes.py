@@ -26,7 +26,7 @@ class SpokenNote:
 
     @property
     def seconds(self) -> float:
-        """How long its sound is."""
+        """Length of its sound."""
         return sum(part.origin.sound.seconds for part in self.kept if part.origin.sound)
 
     @property

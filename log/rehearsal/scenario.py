@@ -168,7 +168,7 @@ class Scenario(Part):
     procedure: str
     """The definition by which it is logged: a shipped one by name."""
     beyond_limits: str = ""
-    """Which of its numbers lie outside the definition's limits, and why; "" where none does."""
+    """The numbers that lie outside the definition's limits, and why; "" where none does."""
     patient: Patient
     event: tuple[Event, ...] = Field(min_length=1)
     wanted: tuple[Wanted, ...] = Field(min_length=1)

@@ -43,12 +43,12 @@ class Section:
 
     @property
     def kept(self) -> int:
-        """How many were kept."""
+        """The number that were kept."""
         return sum(line.kept is True for line in self.lines)
 
     @property
     def of(self) -> int:
-        """How many came up."""
+        """The number that came up."""
         return sum(line.kept is not None for line in self.lines)
 
     @property

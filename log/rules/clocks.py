@@ -92,7 +92,7 @@ def due(
 
 
 def _grace(procedure: Procedure, clock: Clock) -> timedelta:
-    """What is read again and again is called overdue only after a while, by the watch as well."""
+    """A number that is read again and again is called overdue only after a while, by the watch as well."""
     plan = procedure.watch
     return timedelta(minutes=plan.late.after_min) if clock.restarts and plan is not None else timedelta(0)
 

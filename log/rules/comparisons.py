@@ -41,7 +41,7 @@ class Compared:
 
     @property
     def margin(self) -> float:
-        """How far it is from the nearest bound, in its unit; below nought it is outside."""
+        """Distance from the nearest bound, in its unit; below nought it is outside."""
         left = [self.value - self.low] if self.low is not None else []
         right = [self.high - self.value] if self.high is not None else []
         return round(min(left + right), 6)  # without the dust of binary fractions
@@ -53,7 +53,7 @@ class Compared:
 
     @property
     def beyond(self) -> Literal["above", "below", ""]:
-        """Which way it is outside; "" where it is not."""
+        """The side on which it is outside; "" where it is not."""
         if self.side != "outside":
             return ""
         return "above" if self.high is not None and self.value > self.high else "below"

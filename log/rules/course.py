@@ -85,7 +85,7 @@ class Course:
 
     @property
     def end(self) -> State:
-        """How things stand after the last line."""
+        """The state after the last line."""
         return self.stages[-1].after if self.stages else State(TubeState())
 
     @property

@@ -50,6 +50,6 @@ def may_call(line: Line) -> bool:
 
 
 def call_of(line: Line) -> Call:
-    """Which emergency a line calls."""
+    """The emergency that a line calls."""
     meant = line.candidates if line.status == "asked" else (line.entry,)
     return "cut" if next(entry.value for entry in meant if calls(entry)) == "cut" else "airway"

@@ -140,4 +140,4 @@ def _compared(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step)
 WHAT: Mapping[What, Callable[[Procedure, str, Limit, Of, Step], Ended | None]] = MappingProxyType(
     {"said": _said, "total": _total, "moved": _compared, "rise": _compared}
 )
-"""What ends the finding of a limit, by the number it holds."""
+"""Patterns that end the finding of a limit, by the number it holds."""

@@ -23,7 +23,7 @@ Reached = Mapping[str, datetime]
 NONE_REACHED: Reached = MappingProxyType({})
 
 ENDS = ("off", "down")
-"""What takes away does not count as what is meant by a kind alone: "traction off" is no traction."""
+"""A kind that takes away does not count as what is meant by a kind alone: "traction off" is no traction."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ def plausible(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 
 def _unexpected(procedure: Procedure, entry: Entry) -> tuple[float, float] | None:
-    """What one would expect, where the number of an entry lies outside it."""
+    """The number that one would expect, where the number of an entry lies outside it."""
     kind = procedure.kind_named(entry.kind)
     if kind is None or kind.role == "command":
         return None

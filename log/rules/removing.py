@@ -43,7 +43,7 @@ def flat_at_removal(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 
 def observed(tube: Tube, step: Step) -> Iterator[tuple[str, timedelta]]:
-    """How long a balloon was down before the next one went down or the tube came out: (its site, the time)."""
+    """Time that a balloon was down before the next one went down or the tube came out: (its site, the time)."""
     anchor, other = tube.stomach or "", tube.oesophagus or ""
     if empties(step, anchor) and other in step.after.down:
         yield other, step.line.said_at - step.after.down[other]

@@ -26,7 +26,7 @@ TROUBLES = (
     "arrest",
     "pressure sore",
 )
-"""What can go wrong, as it is logged: reference 1.21, in the words of the definition."""
+"""Trouble as it is logged: reference 1.21, in the words of the definition."""
 
 
 def rule_of(trouble: str) -> str:

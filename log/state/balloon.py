@@ -34,7 +34,7 @@ class Balloon:
     since: datetime | None = None
     """When it went up; None while it is not up."""
     been_up: timedelta = timedelta(0)
-    """How long it was up in this tube before it went down last."""
+    """Time it was up in this tube before it went down last."""
 
     @property
     def up(self) -> bool:

@@ -34,7 +34,7 @@ class Episode:
 
     @property
     def situation(self) -> TubeState:
-        """How it lay last: before it came out, or now."""
+        """Its last position: before it came out, or now."""
         out = next((step for step in self.steps if step.after.withdrawn and not step.before.withdrawn), None)
         if out is not None:
             return out.before

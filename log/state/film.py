@@ -1,4 +1,4 @@
-"""What an X-ray vouches for: the place of the tube it was taken at, with the balloon in the stomach as it was then.
+"""An X-ray vouches for the place of the tube when it was taken, with the balloon in the stomach as it was then.
 
 It stops vouching when the tube lies elsewhere or that balloon has been empty. A film from before the tube went in
 vouches for nothing.

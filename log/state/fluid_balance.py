@@ -32,7 +32,7 @@ the lowest and the highest may be, so both are shown."""
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """How much came out of a port over time."""
+    """The output of a port over time."""
 
     per_hour: Number | None
     """mL/h net: out less lavage in. None where there is too little to work it out from."""
@@ -72,7 +72,7 @@ class GivenInAll:
     amount: Number
     unit: str
     times: int
-    """How many lines it is the sum of."""
+    """The number of lines that it is the sum of."""
     last: Line
 
 

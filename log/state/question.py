@@ -13,7 +13,7 @@ from log.state.tube import TubeState, after_entry, with_times
 
 
 def may_be(candidates: Sequence[Entry]) -> tuple[Entry | None, ...]:
-    """What may have happened, by what was asked; None: nothing, where it was only asked whether it did."""
+    """The possible events, by what was asked; None: nothing, where it was only asked whether it did."""
     return (*candidates, None) if len(candidates) == 1 else tuple(candidates)
 
 

@@ -35,7 +35,7 @@ class TubeState:
     """The tube and what hangs on it."""
 
     number: int = 1
-    """Which tube of the case it is: the one that is in, is being made ready, or came out last."""
+    """Number of the tube in the case: the one that is in, is being made ready, or came out last."""
     withdrawn: bool = False
     """Whether it came out, and nothing is logged of the next."""
     balloons: Mapping[str, Balloon] = field(default_factory=lambda: NO_BALLOONS)
@@ -281,7 +281,7 @@ def least_anchor(procedure: Procedure) -> Number:
 
 
 def _allowed_cm(procedure: Procedure) -> Number:
-    """How far a tube may move before a film no longer vouches for it."""
+    """Distance that a tube may move before a film stops vouching for it."""
     allowed = (limit.max for _, limit, of in procedure.held if of.what == "moved" and of.unless is None)
     return min((most for most in allowed if most is not None), default=0)
 

@@ -1,4 +1,4 @@
-"""What went wrong in a case, as the log has it: each complication with the line that said it first."""
+"""Complications of a case, according to the log: each with the line that said it first."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Complication:
     name: str
     first: Line
     times: int
-    """How often it was said."""
+    """The number of times it was said."""
 
 
 def complications(steps: Sequence[Step]) -> tuple[Complication, ...]:

@@ -79,7 +79,7 @@ class FindingStory:
 
 @dataclass(frozen=True, slots=True)
 class ReadBack:
-    """How one line came into the log, and whether it stayed as it was."""
+    """The way of one line into the log, and whether it stayed as it was."""
 
     line: Line
     outcome: Outcome

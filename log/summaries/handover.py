@@ -101,7 +101,7 @@ class Handover:
     given: tuple[GivenInAll, ...]
     """Blood products, then fluids, each in all."""
     night: Night
-    """What was done beside the tube, and what is planned."""
+    """Measures beside the tube, and the plan."""
     findings: tuple[OpenFinding, ...]
     """The most urgent first."""
     asked: tuple[Line, ...]

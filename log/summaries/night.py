@@ -1,4 +1,4 @@
-"""What was done for the patient beside the tube, and what is planned: the bundle of such a night with its times.
+"""Measures for the patient beside the tube, and the plan: the bundle of such a night with its times.
 
 Nothing is missing because the log lacks it: what nobody said is None, and a reader sees that it was not logged.
 """
@@ -84,7 +84,7 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
-    """What follows from the last vital signs: arithmetic, no rule (reference: derived)."""
+    """Figures derived from the last vital signs: arithmetic, no rule (reference: derived)."""
 
     mean_pressure: int | None
     """mmHg: a third of the upper and two thirds of the lower blood pressure."""

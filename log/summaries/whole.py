@@ -82,7 +82,7 @@ class Whole:
 
     @property
     def situation(self) -> TubeState:
-        """How things stood at the end."""
+        """The state at the end."""
         return self.course.end.situation
 
     @property

@@ -39,8 +39,8 @@ class Cabin:
 
     @property
     def drop_mmhg(self) -> float:
-        """How much lower it is than where the balloon was filled: by so much one that cannot stretch would press more.
-        Below nought where the cabin is lower than that."""
+        """Drop of the ambient pressure since the balloon was filled: a balloon that cannot stretch presses so much
+        more. Below nought where the cabin is lower than that."""
         return self.filled_mmhg - self.pressure_mmhg
 
     @property

@@ -20,7 +20,7 @@ BOUND = (
 
 
 def bound(there: Cabin) -> str:
-    """What the figures are, and from where they are reckoned."""
+    """The figures, and the altitude from which they are reckoned."""
     return BOUND.format(filled=f"{there.filled_ft:g} ft" if there.filled_ft else "sea level")
 
 

@@ -1,4 +1,4 @@
-"""What is looked at again and again, and what was begun and waits for its end: a film that nobody has read, air under
+"""Repeated checks, and things that were begun and wait for their end: a film that nobody has read, air under
 which nothing hangs.
 """
 
@@ -21,7 +21,7 @@ from log.watch.item import Item, when_due
 def of_checks(
     procedure: Procedure, plan: WatchPlan, steps: Sequence[Step], now: datetime, late: timedelta
 ) -> Iterator[Item]:
-    """What is done again every so many hours."""
+    """A check that is due every so many hours."""
     for check in plan.check:
         since = _last_done(check, steps)
         if since is None:
@@ -50,7 +50,7 @@ def _last_done(check: Check, steps: Sequence[Step]) -> datetime | None:
 def of_waiting(
     procedure: Procedure, plan: WatchPlan, steps: Sequence[Step], now: datetime, late: timedelta
 ) -> Iterator[Item]:
-    """What has waited for too long by now, once each."""
+    """Things that have waited for too long by now, once each."""
     for one in plan.waiting or ():
         since: datetime | None = None
         for step in steps:

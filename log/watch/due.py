@@ -36,7 +36,7 @@ from log.watch.step_down import Progress, progress
 
 @dataclass(frozen=True, slots=True)
 class BalloonHours:
-    """How long a balloon has been up, as far as the log knows."""
+    """Time that a balloon has been up, as far as the log knows."""
 
     site: str
     since: datetime | None

@@ -47,7 +47,7 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far the pressure has been stepped down."""
+    """Progress of the step-down of the pressure."""
 
     state: State
     since: datetime | None = None
@@ -69,7 +69,7 @@ def schedule(rule: StepDown, start_mmhg: Number, since: datetime) -> tuple[Targe
 
 
 def progress(rule: StepDown, site: str | None, lines: Iterable[Line]) -> Progress:
-    """How far it has come by these lines, in the order in which things happened. `site`: the balloon that is held by
+    """Its progress by these lines, in the order in which things happened. `site`: the balloon that is held by
     its pressure, that in the oesophagus."""
     now = Progress("not up")
     last: Number | None = None

@@ -105,7 +105,7 @@ def filling(balloon: Balloon) -> str:
 
 
 def volumes_in_words(volumes: Sequence[Number], up: bool) -> str:
-    """What a balloon holds, or may hold: "250 mL", "215 or 250 mL?"."""
+    """The contents of a balloon, certain or possible: "250 mL", "215 or 250 mL?"."""
     if len(volumes) > 1:
         return f"{' or '.join(map(figure, volumes))} mL?"
     return f"{figure(volumes[0])} mL" if volumes[0] or not up else "up, volume not said"

@@ -86,7 +86,7 @@ class Tried:
 
 @dataclass(frozen=True, slots=True)
 class OfAKind:
-    """How a kind of number was heard."""
+    """Results of a kind of number."""
 
     said: int = 0
     right: int = 0
@@ -109,7 +109,7 @@ class Report:
     """Other wordings to use."""
 
     def count(self, outcome: Outcome) -> int:
-        """How many prompts came to this."""
+        """The number of prompts that came to this."""
         return sum(one.outcome == outcome for one in self.tried)
 
 
@@ -215,7 +215,7 @@ def _missed(said: Words, heard: Words) -> Words:
 
 
 def in_order(asked: Sequence[Prompt], heard: Sequence[str]) -> tuple[int | None, ...]:
-    """Which of the utterances of a recording belongs to each prompt, None to one that was not read or not heard.
+    """The utterance of a recording that belongs to each prompt, None to one that was not read or not heard.
 
     Both are in order. An utterance that sounds like no prompt is left over, as a cough is.
     """
@@ -244,7 +244,7 @@ def in_order(asked: Sequence[Prompt], heard: Sequence[str]) -> tuple[int | None,
 
 
 def report(phrases: Phrases, all_tried: Iterable[Tried]) -> Report:
-    """Which words and numbers fail, and what to say instead."""
+    """Words and numbers that fail, and what to say instead."""
     every = tuple(all_tried)
     said = Counter(word for one in every for word in set(one.prompt.read))
     failed = Counter(word for one in every if one.outcome != "right" for word in set(one.missed))

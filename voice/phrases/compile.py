@@ -111,7 +111,7 @@ def _sentences(phrases: Phrases) -> Iterator[str]:
 
 
 def _times(phrases: Phrases, slot: str, used: Counter[str]) -> int:
-    """How often a phrase has to be shown so that all the choices of its slot come up."""
+    """Times that a phrase has to be shown so that all the choices of its slot come up."""
     if phrases.number_slot(slot) is not None:
         return 1
     choices = sum(1 for node in phrases.choices[slot].values() for _ in _said(node))

@@ -22,7 +22,7 @@ FRAME_SAMPLES = 480
 FRAME_BYTES = FRAME_SAMPLES * BYTES_PER_SAMPLE
 
 BLOCK_VALUES = 48_000
-"""How much of a file is read at once, all channels together."""
+"""Values of a file that are read at once, all channels together."""
 
 RATES = (1_000, 1_000_000)
 """Samples a second. What a damaged header says must not make a minute into a month."""

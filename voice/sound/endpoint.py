@@ -38,7 +38,7 @@ BEFORE_SECONDS = 0.3
 """Kept from before the first chunk: soft first sounds, which the detector hears late."""
 
 HALF_HEARD_SECONDS = 1.5
-"""How far back a word that the detector only half heard may lie, with no longer pause than BEFORE_SECONDS after it:
+"""A word that the detector only half heard may lie so far back, with no pause longer than BEFORE_SECONDS after it:
 "five five" must not become "five"."""
 
 HALF_HEARD_FROM = 0.2
@@ -170,7 +170,7 @@ class Endpointer:
             self._listen_again(at)
 
     def _half_heard(self) -> int:
-        """How many chunks ago it began, with words before it that the detector was not sure of."""
+        """Chunks since it began, with words before it that the detector was not sure of."""
         chunks = list(self._before)[::-1]
         loud = max(level for _, level in chunks[:BEGINS_CHUNKS]) - HALF_HEARD_DB
         first = BEGINS_CHUNKS
@@ -212,7 +212,7 @@ class Endpointer:
 
 
 class Levels:
-    """How loud the present stretch of speech is: in dB of full scale, smoothed over LOUDER_CHUNKS chunks."""
+    """Loudness of the present stretch of speech: in dB of full scale, smoothed over LOUDER_CHUNKS chunks."""
 
     def __init__(self) -> None:
         self._last: deque[float] = deque(maxlen=LOUDER_CHUNKS)

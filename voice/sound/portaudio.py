@@ -22,7 +22,7 @@ BLOCK_SECONDS = 0.03
 """One block of a microphone is one frame."""
 
 WRITE_SECONDS = 0.1
-"""How much is given to the loudspeaker at once: so soon does it stop when asked to."""
+"""Sound that is given to the loudspeaker at once: so soon does it stop when asked to."""
 
 INSTALL = "type: sudo apt install libportaudio2   (macOS: brew install portaudio)"
 

@@ -60,7 +60,7 @@ class Block:
     """Sound as a device gave it."""
 
     run: int
-    """Which opening of the device it comes from."""
+    """The opening of the device it comes from."""
     pcm: bytes
     """16-bit samples, channels interleaved."""
     rate: int
@@ -72,7 +72,7 @@ class Block:
 
     @property
     def seconds(self) -> float:
-        """How long it sounds."""
+        """Its length in sound."""
         return len(self.pcm) / BYTES_PER_SAMPLE / self.channels / self.rate
 
 

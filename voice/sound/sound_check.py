@@ -59,7 +59,7 @@ Phase = Literal["silence", "speech", "done"]
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """How loud a frame is."""
+    """Loudness of a frame."""
 
     rms_db: float
     """Root mean square in dB below full scale, -100 for silence."""
