@@ -45,6 +45,7 @@ class VirtualMicrophone:
             "XDG_RUNTIME_DIR": str(self._folder / "run"),
             "HOME": str(self._folder / "home"),
             "PULSE_SERVER": f"unix:{self._socket}",
+            "TAMPONADE_SILENT": "1",  # the microphone hears whatever is played
         }
 
     def restart_server(self) -> None:

@@ -61,6 +61,7 @@ if TYPE_CHECKING:
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
 @click.option("--watch", "watching", is_flag=True, help="Begin with the watch over a placed tube (key w).")
 @click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is muted meanwhile.")
+@click.option("--silent", is_flag=True, envvar="TAMPONADE_SILENT", help="No tones for entries, questions and findings.")
 @definition_option
 @local_option
 @record_only_option
@@ -78,6 +79,7 @@ def command(
     plain: bool,
     watching: bool,
     speak: bool,
+    silent: bool,
     definition: str,
     local: Path | None,
     only_record: bool,
@@ -103,7 +105,8 @@ def command(
     with ears(phrases, lead_word, engine) as engines:  # before the case: an engine that fails leaves none behind
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
         again = None if audio is not None else lambda: a_microphone(device)
-        hearing = InTheRoom(source, session, engines, way, again, speak)
+        tones = audio is None and not (silent or speak)
+        hearing = InTheRoom(source, session, engines, way, again, speak, tones=tones)
         if plain:
             in_lines(hearing, watching)
         else:
@@ -156,6 +159,8 @@ class InTheRoom:
     speak: bool
     rehearsal: Rehearsal | None = None
     """The rehearsal that is played meanwhile, in a case for training."""
+    tones: bool = False
+    """Whether short tones sound for what was logged, asked and found."""
 
     def shown_by(self, view: View) -> LiveCase:
         """With `speak`, what is heard is read back aloud, and the log is muted meanwhile. Raises EngineError."""
@@ -169,6 +174,10 @@ class InTheRoom:
                 on_failure=view.failed,
             )
             view = Aloud(view, self.session, speaker)
+        if self.tones:
+            from tui.live.tones import Tones
+
+            view = Tones(view)
         listening = LiveCase(self.source, self.session, self.ears, self.mode, view, self.again)
         return listening
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from log.basics.errors import TamponadeError
-from log.definition.procedure import Procedure
 from log.facts.events import AboutALine, Fact, SimulationPlayed
 from log.facts.line import Line
+from log.rules.course import Course
 from log.rules.emergency import emergency_is_up
 from log.scribe.session import Session
 from tui.live.view import View
-from voice.english.spoken import spoken, spoken_question, spoken_strike, spoken_words
+from voice.english.spoken import spoken_finding, spoken_question, spoken_short, spoken_strike, spoken_words
 from voice.meaning.matcher import asked_of_the_log
 from voice.meaning.verdict import Hearing
 from voice.speak.speaker import Speaker
@@ -28,7 +28,11 @@ class Aloud:
         if self._hushed():
             return
         again = "repeat" in asked_of_the_log(hearing.meaning) and bool(self._session.record.lines)
-        self._say(len(self._session.record.lines) if again else _touched(facts))
+        number = len(self._session.record.lines) if again else _touched(facts)
+        said = [read_aloud(self._session.course, self._session.record.line(number))] if number is not None else []
+        found = [finding_aloud(self._session.course, fact) for fact in facts if isinstance(fact, FindingRaised)]
+        if said or any(found):
+            self._speaker.say(". ".join((*said, *filter(None, found))))
 
     def notify(self, facts: tuple[Fact, ...]) -> None:
         """Typed entries are not spoken: the scribe reads. Events of a rehearsal are."""
@@ -48,16 +52,27 @@ class Aloud:
         self._speaker.hush()
         return True
 
-    def _say(self, number: int | None) -> None:
-        if number is not None:
-            self._speaker.say(read_aloud(self._session.procedure, self._session.record.line(number)))
 
-
-def read_aloud(procedure: Procedure, line: Line) -> str:
-    """A line as it is spoken."""
+def read_aloud(course: Course, line: Line) -> str:
+    """A line as it is spoken: short, with the volume that it leads to."""
+    procedure = course.procedure
     if line.status == "asked":
         return spoken_question(procedure, line.candidates)
-    return spoken_strike(procedure, line.entry) if line.status == "struck" else spoken(procedure, line.entry)
+    if line.status == "struck":
+        return spoken_strike(procedure, line.entry)
+    balloon = course.stage(line).step.after.balloon(line.entry.site)
+    return spoken_short(procedure, line.entry, None if balloon.may_hold else balloon.volume)
+
+
+def finding_aloud(course: Course, found: FindingRaised) -> str:
+    """A finding of high or medium priority in a few words; "" for any other."""
+    if found.level not in ("high", "medium"):
+        return ""
+    held = next((of for name, _, of in course.procedure.held if name == found.rule), None)
+    if held is None:
+        return spoken_finding(found.level, found.rule)
+    what = course.procedure.title_of(held.kind).lower().removesuffix(" in")
+    return spoken_finding(found.level, f"{held.site or ''} {what} out of range")
 
 
 def _touched(facts: tuple[Fact, ...]) -> int | None:

@@ -5,10 +5,14 @@ word, which would address the log, is never said.
 from __future__ import annotations
 
 from log.basics.entry import Entry, Number, Value
+from log.basics.patterns import Level
 from log.basics.units import UNITS
 from log.definition.procedure import Procedure
-from voice.english.numbers import LARGEST, half_forms, natural_forms
+from voice.english.numbers import LARGEST, half_forms, natural_forms, sound_alikes
 from voice.english.numbers import UNITS as DIGITS
+
+MOST_WORDS = 5
+"""Of a finding: the screen has the rest."""
 
 ACCENT = "en-gb"
 """The synthesiser's name for the accent in which all this is said."""
@@ -20,6 +24,32 @@ def spoken(procedure: Procedure, entry: Entry) -> str:
     said = (detail, value) if _named(procedure, entry) else (value, detail)
     parts = [entry.site or "", procedure.title_of(entry.kind).lower(), *said]
     return _without_lead_word(procedure, " ".join(part for part in parts if part))
+
+
+DIRECTIONS = {"volume_in": "in", "volume_out": "out"}
+
+
+def spoken_short(procedure: Procedure, entry: Entry, total: Number | None) -> str:
+    """An entry as it is read back in the room, without units: "fifty, five zero in, gastric, two hundred total".
+
+    `total`: millilitres in the balloon afterwards, where that is certain. The digits are said where the number has a
+    sound-alike: the read-back has to tell fifty from fifteen.
+    """
+    if entry.number is None or entry.second is not None:
+        return spoken(procedure, entry)
+    words = _number(entry.number).partition(",")[0]
+    number = _number(entry.number) if sound_alikes(tuple(words.split())) else words
+    if entry.kind in DIRECTIONS and entry.site:
+        leads = f", {_number(total).partition(',')[0]} total" if total is not None else ""
+        return _without_lead_word(procedure, f"{number} {DIRECTIONS[entry.kind]}, {entry.site}{leads}")
+    if entry.kind == "pressure" and entry.site:
+        return _without_lead_word(procedure, f"{entry.site} pressure {number}")
+    return spoken(procedure, entry)
+
+
+def spoken_finding(level: Level, about: str) -> str:
+    """A finding in a few words: "high: oesophageal pressure out of range"."""
+    return f"{level}: {' '.join(about.replace('_', ' ').replace('-', ' ').split()[:MOST_WORDS])}"
 
 
 def spoken_question(procedure: Procedure, candidates: tuple[Entry, ...]) -> str:

@@ -11,7 +11,7 @@ from log.definition.load import shipped
 from tests.cases import phrases, procedure
 from tests.voice.meaning.test_matcher import samples
 from voice.english.numbers import UNITS, parse
-from voice.english.spoken import spoken, spoken_question, spoken_strike
+from voice.english.spoken import spoken, spoken_finding, spoken_question, spoken_short, spoken_strike
 from voice.meaning.matcher import Listening, understand
 
 PROCEDURE = procedure()
@@ -70,6 +70,31 @@ FIFTEEN = Entry(kind="volume_in", site="gastric", value=15, unit="mL")
 def test_an_entry_is_said_with_number_and_digits(entry: Entry, said: str) -> None:
     assert spoken(PROCEDURE, entry) == said
     assert spoken_strike(PROCEDURE, entry) == f"struck: {said}"
+
+
+@pytest.mark.parametrize(
+    ("entry", "total", "said"),
+    [
+        (FIFTY, 200, "fifty, five zero in, gastric, two hundred total"),
+        (FIFTY, None, "fifty, five zero in, gastric"),
+        (
+            Entry(kind="volume_out", site="oesophageal", value=20, unit="mL"),
+            45,
+            "twenty out, oesophageal, forty five total",
+        ),
+        (Entry(kind="pressure", site="gastric", value=25, unit="mmHg"), None, "gastric pressure twenty five"),
+        (Entry(kind="xray", value="confirmed"), None, "x-ray confirmed"),
+    ],
+)
+def test_in_the_room_it_is_short_and_digits_are_said_where_a_number_has_a_sound_alike(
+    entry: Entry, total: int | None, said: str
+) -> None:
+    assert spoken_short(PROCEDURE, entry, total) == said
+
+
+def test_a_finding_is_said_in_a_few_words() -> None:
+    assert spoken_finding("high", " oesophageal pressure out of range") == "high: oesophageal pressure out of range"
+    assert spoken_finding("medium", "bleeding-before-oesophageal") == "medium: bleeding before oesophageal"
 
 
 def test_a_question_says_what_it_could_be() -> None:
