@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from log.basics.errors import TamponadeError
-from log.facts.events import AboutALine, Fact, SimulationPlayed
+from log.facts.events import AboutALine, Fact, FindingRaised, SimulationPlayed
 from log.facts.line import Line
 from log.rules.course import Course
 from log.rules.emergency import emergency_is_up
