@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Iterable, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
@@ -29,6 +28,7 @@ from log.definition.problem import MESSAGE, Problem, shown, spelled_out
 from log.definition.procedure import Procedure
 from log.definition.reads import Read
 from log.definition.record_only import record_only, unset_limits
+from log.definition.toml import is_there, parsed, text_of
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -156,12 +156,6 @@ def examine(name_or_path: str, reads: Sequence[Read]) -> tuple[Procedure | None,
         return procedure, tuple(dict.fromkeys(found))
 
 
-LONGEST = 400_000
-"""Characters of a file. The shipped ones have some 22,000 in all."""
-
-MOST_DOTS = 100
-"""In a line. The time that a dotted key takes to read grows with the square of its length."""
-
 ITEMS_BY_NAME = ("slots", "limits", "rules", "parts", "sources", "spellings", "pronunciations")
 """Tables from which one item can be left out without the others changing their meaning."""
 
@@ -233,7 +227,7 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
     if name_or_path in shipped():
         return name_or_path, _shipped(name_or_path)
     path = Path(name_or_path)
-    if path.suffix != ".toml" and not _is_there(path):
+    if path.suffix != ".toml" and not is_there(path):
         raise BrokenDefinition(
             f'there is no definition named "{name_or_path}"',
             f"take one of {', '.join(shipped())}, or give the path of a .toml file",
@@ -245,13 +239,6 @@ def _source(name_or_path: str) -> tuple[str, dict[str, Any]]:
 def _shipped(name: str) -> dict[str, Any]:
     """A shipped file, parsed once: the words alone take as long as all the rest of a definition. Nobody changes it."""
     return _parse_toml(name, (files("log.definition") / "shipped" / f"{name}.toml").read_text(encoding="utf-8"))
-
-
-def _is_there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except (OSError, ValueError):  # what cannot be the name of a file is none
-        return False
 
 
 def _with_base(raw: dict[str, Any], path: str, reads: Sequence[Read]) -> dict[str, Any]:
@@ -273,21 +260,15 @@ def _with_base(raw: dict[str, Any], path: str, reads: Sequence[Read]) -> dict[st
 
 def _read(path: Path) -> str:
     try:
-        with path.open(encoding="utf-8") as file:
-            text = file.read(LONGEST + 1)
-    except FileNotFoundError:
-        raise BrokenDefinition(f"{path}: there is no such file", "check the path") from None
-    except (OSError, ValueError) as error:  # ValueError: not UTF-8, or a path that cannot be one
-        raise BrokenDefinition(f"{path}: cannot be read ({error})", "give a text file in UTF-8") from None
-    if len(text) > LONGEST or any(line.count(".") > MOST_DOTS for line in text.splitlines()):
-        raise BrokenDefinition(f"{path}: longer than any definition", "give a .toml file of a definition")
-    return text
+        return text_of(path, "definition")
+    except InputError as error:
+        raise BrokenDefinition(error.problem, error.remedy) from None
 
 
 def _parse_toml(path: str, text: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # not TOMLDecodeError alone: numbers and nesting have their limits
+        return parsed(text)
+    except ValueError as error:
         said = visible(str(error), MESSAGE)
         raise BrokenDefinition(
             f"{path}: not valid TOML: {said}", "mend that line", problems=(("(file)", said),)

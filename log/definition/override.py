@@ -56,8 +56,6 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
     Raises KeyError for a limit the definition does not have and ValueError for bounds that contradict each other.
     """
     limits = dict(procedure.limits)
-    sources = dict(procedure.sources)
-    sources["local"] = f"local protocol approved by {override.approved_by} on {override.approved_on.isoformat()}"
     for name, change in override.limits.items():
         shipped = limits[name]
         changes = {**shipped.model_dump(), **change.model_dump(exclude_none=True)}
@@ -72,7 +70,14 @@ def apply(procedure: Procedure, override: Override) -> Procedure:
     watch = procedure.watch
     if watch is not None and override.watch is not None:
         watch = localised(watch, override.watch)
-    return procedure.model_copy(update={"limits": limits, "sources": sources, "milestone": milestones, "watch": watch})
+    return procedure.model_copy(
+        update={"limits": limits, "sources": _sources(procedure, override), "milestone": milestones, "watch": watch}
+    )
+
+
+def _sources(procedure: Procedure, override: Override) -> dict[str, str]:
+    approved = f"local protocol approved by {override.approved_by} on {override.approved_on.isoformat()}"
+    return {**procedure.sources, "local": approved}
 
 
 def _as_shipped(limit: Limit) -> str:
@@ -116,7 +121,9 @@ def misfits(override: Override, procedure: Procedure) -> Iterator[Problem]:
     for name in override.leave_out:
         if name not in names:
             yield "leave_out", f"{name} is not a milestone of {procedure.id}; there are {', '.join(names)}"
-    merged = procedure.model_copy(update={"milestone": steps(procedure, override)})
+    merged = procedure.model_copy(
+        update={"milestone": steps(procedure, override), "sources": _sources(procedure, override)}
+    )
     for path, what in milestone_problems(merged):
         yield _in_the_override(path, merged, override), what
     for name, change in override.limits.items():

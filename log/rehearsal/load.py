@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,9 +9,9 @@ from pydantic import ValidationError
 
 from log.basics.errors import InputError
 from log.basics.visible import visible
-from log.definition.load import LONGEST
 from log.definition.problem import MESSAGE, Problem
 from log.definition.procedure import Procedure
+from log.definition.toml import is_there, parsed, text_of
 from log.rehearsal.hangs_together import scenario_problems
 from log.rehearsal.scenario import Scenario
 
@@ -30,13 +29,13 @@ def read_scenario(name_or_path: str) -> Scenario:
     else:
         text = _read(name_or_path)
     try:
-        return Scenario.model_validate(tomllib.loads(text))
+        return Scenario.model_validate(parsed(text))
     except ValidationError as error:
         first = error.errors()[0]
         where = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in first["loc"]).lstrip(".")
         said = "not a known key" if first["type"] == "extra_forbidden" else first["msg"].removeprefix("Value error, ")
         raise _broken(name_or_path, (where or "(file)", said), len(error.errors())) from None
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         raise _broken(name_or_path, ("not valid TOML", str(error)), 1) from None
 
 
@@ -49,21 +48,12 @@ def check_scenario(name_or_path: str, scenario: Scenario, procedure: Procedure) 
 
 def _read(name_or_path: str) -> str:
     path = Path(name_or_path)
-    try:
-        if path.suffix != ".toml" and not path.exists():
-            raise InputError(
-                f'there is no scenario named "{visible(name_or_path, MESSAGE)}"',
-                f"take one of {', '.join(scenarios())}, or give the path of a .toml file",
-            )
-        with path.open(encoding="utf-8") as file:
-            text = file.read(LONGEST + 1)
-    except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file", "check the path") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path}: cannot be read ({error})", "give a text file in UTF-8") from None
-    if len(text) > LONGEST:
-        raise InputError(f"{path}: longer than any scenario", "give a .toml file of a scenario")
-    return text
+    if path.suffix != ".toml" and not is_there(path):
+        raise InputError(
+            f'there is no scenario named "{visible(name_or_path, MESSAGE)}"',
+            f"take one of {', '.join(scenarios())}, or give the path of a .toml file",
+        )
+    return text_of(path, "scenario")
 
 
 def _broken(path: str, problem: Problem, count: int) -> InputError:

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 
 from log.basics.entry import Entry
+from log.basics.errors import InputError
 from log.basics.units import LOGGED, in_the_room
+from log.basics.visible import visible
 from log.definition.kinds import Kind, Say
 from log.definition.problem import Problem
 from log.definition.procedure import Procedure
@@ -29,10 +31,18 @@ from voice.templates.expression import (
     parse_template,
     strings,
     vocabulary,
+    ways,
 )
 
 UNIT_OF = {"value": "unit", "second": "second_unit"}
 """Number of an entry -> the field that holds its unit."""
+
+
+MOST_WAYS_IN_ALL = 50_000
+"""The shipped definitions come to 1,600."""
+
+TOO_MANY = f"what can be said comes to {{:,}} ways, at most {MOST_WAYS_IN_ALL:,} can be listed: fewer alternatives"
+CHECK = "see all that is wrong with a definition: tamponade procedures check FILE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +72,11 @@ class Phrases:
     """Number slot -> the words for its unit."""
     overheard: tuple[Node, ...] = ()
     """Phrases of the room that are no entry."""
+
+    @property
+    def ways(self) -> int:
+        """In how many ways something can be said, each slot counted once."""
+        return sum(map(ways, (*(template.node for template in self.templates), *self.overheard)))
 
     @cached_property
     def entries(self) -> tuple[Template, ...]:
@@ -137,7 +152,17 @@ class Phrases:
 
 
 def compile_phrases(procedure: Procedure) -> Phrases:
-    """Reads all templates of a definition; raises TemplateError for the first that cannot be read."""
+    """Reads all templates of a definition. Raises InputError for the first that cannot be read."""
+    try:
+        phrases = _compiled(procedure)
+    except TemplateError as error:
+        raise InputError(f"{procedure.id}: {visible(str(error), 300)}", CHECK) from None
+    if (number := phrases.ways) > MOST_WAYS_IN_ALL:
+        raise InputError(f"{procedure.id}: {TOO_MANY.format(number)}", CHECK)
+    return phrases
+
+
+def _compiled(procedure: Procedure) -> Phrases:
     parts = procedure.parts
     choices: dict[str, dict[str, Node]] = {}
     units: dict[str, Node | None] = {}
@@ -160,11 +185,14 @@ def compile_phrases(procedure: Procedure) -> Phrases:
 
 def template_problems(procedure: Procedure) -> Iterator[Problem]:
     """Every template that cannot be read, as (dotted path, what is wrong)."""
+    number = 0
     for path, text in procedure.templates():
         try:
-            parse_template(text, procedure.parts)
+            number += ways(parse_template(text, procedure.parts))
         except TemplateError as error:
             yield path, str(error)
+    if number > MOST_WAYS_IN_ALL:
+        yield "kind", TOO_MANY.format(number)
     for name, slot in procedure.slots.items():
         if isinstance(slot, NumberSlot) and slot.unit is not None and slot.unit not in LOGGED:
             yield f"slots.{name}.unit", f'"{slot.unit}" is not one of {", ".join(LOGGED)} (UCUM)'

@@ -12,9 +12,13 @@ The same tree is matched against what was heard, sampled for tests, and compiled
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+
+MOST_WAYS = 2_000
+"""In which one template may be said. The shipped ones come to 144; each is listed, sampled and compiled."""
 
 
 class TemplateError(ValueError):
@@ -97,8 +101,11 @@ def words(text: str) -> Node:
 
 
 def parse_template(text: str, parts: Mapping[str, str]) -> Node:
-    """Reads one template; raises TemplateError naming the column."""
-    return _Parser(text, parts).whole()
+    """Reads one template; raises TemplateError naming the column, or for one that can be said in too many ways."""
+    node = _Parser(text, parts).whole()
+    if ways(node) > MOST_WAYS:
+        raise TemplateError(f"can be said in {ways(node):.0e} ways, at most {MOST_WAYS} can be listed: {text!r}")
+    return node
 
 
 class _Parser:
@@ -157,6 +164,17 @@ class _Parser:
             return _Parser(self.parts[text], self.parts, (*self.inside, text)).whole()
         inner = self._alternatives(until={"[": "]", "(": ")"}[text])
         return optional(inner) if text == "[" else inner
+
+
+def ways(node: Node) -> int:
+    """In how many ways a tree can be said, each slot counted once."""
+    match node:
+        case Choice(items):
+            return sum(map(ways, items))
+        case Sequence(items):
+            return math.prod(map(ways, items))
+        case _:
+            return 1
 
 
 def strings(node: Node) -> Iterator[tuple[str, ...]]:

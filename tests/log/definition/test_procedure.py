@@ -386,6 +386,14 @@ def test_an_override_may_change_one_bound_only(tmp_path: Path) -> None:
     assert (limit.min, limit.max, limit.level) == (250, 300, "medium")
 
 
+def test_a_site_adds_a_step_of_its_own_and_it_is_called_local(tmp_path: Path) -> None:
+    changed = load("three-lumen", override(tmp_path, APPROVED + STEP))
+    added = changed.procedure.milestone[-1]
+    assert (added.id, added.tag, added.source) == ("mine", "local", ("local",))
+    assert changed.procedure.cite(added).startswith("[local] local: local protocol approved by the head of the unit")
+    assert list(problems(changed.procedure, READS)) == []
+
+
 @pytest.mark.parametrize(
     ("text", "path", "problem"),
     [

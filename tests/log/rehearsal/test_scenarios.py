@@ -162,8 +162,8 @@ def test_what_is_wrong_is_told_in_one_line_with_its_place(old: str, new: str, sa
     assert told(tmp_path, SOUND.replace(old, new, 1)).startswith(said)
 
 
-@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b"x" * 300_001])
-def test_a_file_that_is_no_text_or_too_long_is_refused(content: bytes, tmp_path: Path) -> None:
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b"x" * 400_001, b"a." * 20_000 + b"a = 1", b"a = " + b"[" * 9000])
+def test_a_file_that_is_no_text_too_long_or_too_deep_is_refused(content: bytes, tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_bytes(content)
     with pytest.raises(InputError, match=r"mine\.toml"):

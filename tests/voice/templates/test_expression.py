@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import random
+import re
+import time
 from itertools import islice
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from log.basics.errors import InputError
 from log.definition.load import shipped
 from log.rules.definitions import read_procedure
 from tests.cases import phrases
 from voice.phrases.phrases import (
+    compile_phrases,
     fixed_fields,
     logged_value,
     normal_number,
@@ -170,6 +174,27 @@ def test_every_template_that_cannot_be_read_is_told_with_its_path() -> None:
     xray = [kind.id for kind in procedure.kind].index("xray")
     assert any(path.startswith(f"kind[{xray}].say[0].phrases[") for path in problems)
     assert "slots.depth.units" not in problems
+
+
+ALTERNATIVES = "|".join(["aa", "ab", "ac", "ad", "ae", "af", "ag", "ah", "ai", "aj"])
+
+
+@pytest.mark.parametrize(
+    ("phrases", "told"),
+    [
+        ([f"({ALTERNATIVES}) " * 15], "can be said in 1e.15 ways, at most 2000 can be listed"),
+        ([f"w{n} ({ALTERNATIVES}) ({ALTERNATIVES}) ({ALTERNATIVES})" for n in "abc" * 20], "comes to 61,.* ways"),
+    ],
+)
+def test_a_definition_that_could_be_said_in_endless_ways_is_refused_at_once(phrases: list[str], told: str) -> None:
+    """The first would take 11 GB to list, the second minutes."""
+    procedure = read_procedure("three-lumen").model_copy(update={"overheard": tuple(phrases)})
+    began = time.process_time()
+    ((_, text),) = template_problems(procedure)
+    assert re.search(told, text)
+    with pytest.raises(InputError, match=f"{told}.* - see all that is wrong"):
+        compile_phrases(procedure)
+    assert time.process_time() - began < 2
 
 
 def test_a_unit_that_the_room_does_not_know_is_told() -> None:
