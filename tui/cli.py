@@ -110,5 +110,7 @@ def main() -> None:
         sys.exit(0)
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        click.echo(f"tamponade: {where}{error.strerror or error} - check the disk and its permissions", err=True)
+        click.echo(
+            visible(f"tamponade: {where}{error.strerror or error} - check the disk and its permissions"), err=True
+        )
         sys.exit(6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from typing import Any
 
 
 def visible(text: str, longest: int | None = None) -> str:
@@ -15,6 +16,20 @@ def visible(text: str, longest: int | None = None) -> str:
     if text.isascii() and text.isprintable():
         return text
     return "".join(_sign(character) for character in text)
+
+
+def harmless(plain: Any) -> Any:
+    """Tables, lists and texts of a file from outside, as they are, but for what would steer a terminal. Lines and tabs
+    stay."""
+    match plain:
+        case str():
+            return plain if plain.isprintable() else "".join(c if c in "\t\n" else _sign(c) for c in plain)
+        case dict():
+            return {harmless(key): harmless(value) for key, value in plain.items()}
+        case list():
+            return [harmless(value) for value in plain]
+        case _:
+            return plain
 
 
 def _sign(character: str) -> str:

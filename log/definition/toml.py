@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from log.basics.errors import InputError
+from log.basics.visible import harmless
 
 LONGEST = 400_000
 """Characters of a file. The shipped ones have some 22,000 in all."""
@@ -39,8 +40,10 @@ def text_of(path: Path, what: str) -> str:
 
 
 def parsed(text: str) -> dict[str, Any]:
-    """The tables in a text. Raises ValueError for what is no TOML, nested too deeply, or has numbers of no size."""
+    """The tables in a text, with nothing in them that would steer a terminal. Raises ValueError for what is no TOML,
+    nested too deeply, or has numbers of no size."""
     try:
-        return tomllib.loads(text)
+        found: dict[str, Any] = harmless(tomllib.loads(text))
     except RecursionError:
         raise ValueError("nested too deeply") from None
+    return found

@@ -4,11 +4,13 @@ nothing.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 
 from pydantic import ValidationError
 
 from log.basics.errors import InputError
+from log.basics.visible import harmless
 from log.definition.problem import spelled_out
 from log.definition.procedure import Procedure
 from log.definition.reads import Read, lacking
@@ -24,7 +26,7 @@ def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
     if opened is None:
         raise InputError("the case has no opening, so its definition is not known", "restore a backup")
     try:
-        procedure = Procedure.model_validate_json(opened.definition)
+        procedure = Procedure.model_validate_json(_harmless(opened.definition))
         lacks = lacking(procedure, reads, old=True)
     except ValidationError as error:
         lacks = spelled_out(error)
@@ -34,3 +36,13 @@ def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
             "open it with the version that made it",
         )
     return procedure
+
+
+def _harmless(text: str) -> str:
+    """A definition's JSON, with nothing in it that would steer a terminal: the case may come from anywhere."""
+    if "\\u" not in text and text.isprintable():
+        return text
+    try:
+        return json.dumps(harmless(json.loads(text)))
+    except (ValueError, RecursionError):  # said better where it is read
+        return text

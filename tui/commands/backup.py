@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from log.basics.visible import visible
 from log.store.backup import back_up
 from log.store.folder import cases_folder, find_case
 from tui.commands.options import cases_option
@@ -23,4 +24,5 @@ def command(case: str, folder: Path, cases: Path | None) -> None:
     and copy the one file there.
     """
     copy, report = back_up(find_case(cases_folder(cases), case), folder)
-    click.echo(f"{copy}: {report.facts} facts, verified; ends with {report.head.sha256 if report.head else 'nothing'}")
+    ends = report.head.sha256 if report.head else "nothing"
+    click.echo(visible(f"{copy}: {report.facts} facts, verified; ends with {ends}"))

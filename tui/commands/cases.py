@@ -27,7 +27,7 @@ def command(context: click.Context, cases: Path | None) -> None:
         return
     names = case_names(context.obj)
     if not names:
-        click.echo(f"no cases in {context.obj}")
+        click.echo(visible(f"no cases in {context.obj}"))
     click.echo("".join(f"{_line(context.obj, name)}\n" for name in names), nl=False)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
+from log.basics.visible import visible
 from log.exports import FORMATS
 from log.exports.deidentify import Withheld, deidentified
 from log.store import case as store
@@ -73,7 +74,7 @@ def command(
         _print(FORMATS[chosen[0]].write(known), chosen[0])
         return
     for path in write_exports(known, chosen, out, "case" if deidentify else kept.name):
-        click.echo(str(path))
+        click.echo(visible(str(path)))
 
 
 def write_exports(known: Whole, formats: Sequence[str], out: Path, name: str) -> list[Path]:

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
+from log.basics.visible import visible
 from log.rules.definitions import load
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
 from tui.live.heard_json import events
@@ -48,7 +49,7 @@ def command(
             try:
                 click.echo(_heard(path, engines, listening, as_json))
             except InputError as error:
-                click.echo(f"tamponade: {error}", err=True)
+                click.echo(visible(f"tamponade: {error}"), err=True)
                 failed = error
     if failed is not None:
         sys.exit(failed.exit_code)
@@ -73,4 +74,4 @@ def _heard(path: Path, engines: Ears, listening: Listening, as_json: bool) -> st
         + (" (asked)" if e["pending"] else "")
         for e in found
     )
-    return f"{path.name}: {hearing.text or '(nothing)'} -> {shown or 'no entry'}"
+    return visible(f"{path.name}: {hearing.text or '(nothing)'} -> {shown or 'no entry'}")

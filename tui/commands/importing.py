@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from log.basics.visible import visible
 from log.exports.jsonl_import import import_case
 from log.store.folder import cases_folder
 from tui.commands.options import cases_option
@@ -30,4 +31,4 @@ def command(file: Path, keys: tuple[str, ...], encrypt: bool, cases: Path | None
         "longer": f"{imported.facts} facts added",
         "known": "nothing new: all of it is here",
     }[imported.outcome]
-    click.echo(f"{imported.path}: {said}")
+    click.echo(visible(f"{imported.path}: {said}"))

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from log.basics.errors import InputError
+from log.basics.visible import visible
 from log.facts.events import Fact
 from log.facts.origin import Origin, Sound
 from log.store import case as store
@@ -47,7 +48,7 @@ def command(case: str, line: int | None, out: Path, cases: Path | None) -> None:
             continue
         path = out / f"{kept.name}-{seq:05}.flac"
         write_private(path, content)
-        click.echo(str(path))
+        click.echo(visible(str(path)))
 
 
 def _sound(fact: Fact) -> Sound | None:

@@ -11,6 +11,7 @@ import click
 
 from log.basics.entry import Meaning, NotUnderstood, Question
 from log.basics.errors import InputError
+from log.basics.visible import visible
 from log.rules.definitions import load
 from tui.commands.options import definition_option, lead_word_option, local_option
 from tui.live.heard_json import Event, events
@@ -39,7 +40,7 @@ def command(file: str, as_json: bool, definition: str, local: Path | None, lead_
             continue
         why = _why(meaning)
         shown = "; ".join(map(_shown, found)) or "no entry"
-        click.echo(f"{text} -> {shown}" + (f" [{why}]" if why else ""))
+        click.echo(visible(f"{text} -> {shown}" + (f" [{why}]" if why else "")))
 
 
 def _shown(event: Event) -> str:

@@ -76,7 +76,7 @@ class ReadBack:
         """The first screen: what this is, and the cautions."""
         cautions = Text("\n".join(map(visible, self.session.procedure.cautions)))
         self._mark()
-        self.console.print(Panel(cautions, title=title, title_align="left", style="bold", padding=(1, 2)))
+        self.console.print(Panel(cautions, title=_plain(title), title_align="left", style="bold", padding=(1, 2)))
         self._doubts()
 
     def caution(self) -> None:
@@ -121,7 +121,7 @@ class ReadBack:
         self._mark()
         table = Table(title="As it stands", title_justify="left", show_header=False, box=None, padding=(0, 2, 0, 0))
         for name, value in self._standing():
-            table.add_row(_plain(name, style="bold"), value)
+            table.add_row(_plain(name, style="bold"), _plain(value))
         self.console.print()
         self.console.print(table)
         procedure, findings = self.session.procedure, self.session.record.findings

@@ -61,9 +61,9 @@ def check(file: str, local: Path | None) -> None:
     for path, text in problems:
         click.echo(visible(f"{path}: {text}"))
     if problems:
-        click.echo(f"{len(problems)} problem{'s' if len(problems) > 1 else ''} in {file}", err=True)
+        click.echo(f"{len(problems)} problem{'s' if len(problems) > 1 else ''} in {visible(file)}", err=True)
         sys.exit(3)
-    click.echo(f"{file}: {what}no problems")
+    click.echo(visible(f"{file}: {what}no problems"))
 
 
 def _unsayable(procedure: Procedure, local: Path | None) -> tuple[Problem, ...]:
