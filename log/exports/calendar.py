@@ -23,8 +23,9 @@ SHOWN_FOR = timedelta(minutes=5)
 """So that an event can be seen in a calendar; it means nothing."""
 
 
-def calendar(procedure: Procedure, name: str, found: Watch) -> bytes:
+def calendar(procedure: Procedure, opening: str, found: Watch) -> bytes:
     """An iCalendar file (RFC 5545), times in UTC, a reminder at each; the same for the same case and moment.
+    `opening`: the fingerprint of the case's first fact, which nobody can guess as he can a name.
 
     Raises InputError where the extra is not installed.
     """
@@ -38,7 +39,7 @@ def calendar(procedure: Procedure, name: str, found: Watch) -> bytes:
     for number, item, at in _times(procedure.tube.oesophagus, found):
         event = Event()
         start = at.astimezone(UTC).replace(microsecond=0)
-        event.add("uid", _uid(name, item, number))
+        event.add("uid", _uid(opening, item, number))
         event.add("dtstamp", found.now.astimezone(UTC).replace(microsecond=0))
         event.add("sequence", max(int(found.now.timestamp()) // 60, 0))  # a later file goes before an earlier one
         event.add("dtstart", start)
@@ -58,9 +59,9 @@ def calendar(procedure: Procedure, name: str, found: Watch) -> bytes:
     return written
 
 
-def _uid(name: str, item: Item, number: int) -> str:
+def _uid(opening: str, item: Item, number: int) -> str:
     """The same for the same reminder of a case, so that a newer file moves it and doubles nothing."""
-    known = "\n".join((name, item.id, str(number)))
+    known = "\n".join((opening, item.id, str(number)))
     return f"{sha256(known.encode()).hexdigest()[:32]}@tamponade-log"
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import sys
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from shutil import get_terminal_size
@@ -147,8 +148,11 @@ def _fields(command: F) -> F:
 def identify(case: str, forget: str | None, author: str, cases: Path | None, **fields: str) -> None:
     """Keep identifiers with CASE, in a block of their own that can be removed again. None of them is needed.
 
-    A block that is given replaces the one before.
+    Without any you are asked for each: what is typed as an option is seen by whoever lists the running programs. A
+    block that is given replaces the one before.
     """
+    if forget is None and not any(fields.values()):
+        fields = _asked(fields)
     given = Identifiers(**{name: text for name, text in fields.items() if text})
     if (forget is None) == (given == Identifiers()):
         raise click.UsageError("give at least one identifier, or --forget")
@@ -159,6 +163,13 @@ def identify(case: str, forget: str | None, author: str, cases: Path | None, **f
         else:
             session.identify(given, author, session.began)
             click.echo("kept, beside the facts")
+
+
+def _asked(names: Iterable[str]) -> dict[str, str]:
+    """Each by itself, empty where nobody says; from standard input a line each, in this order."""
+    if sys.stdin.isatty():
+        return {name: click.prompt(name.replace("_", " "), default="", show_default=False, err=True) for name in names}
+    return {name: sys.stdin.readline().strip() for name in names}
 
 
 @contextmanager

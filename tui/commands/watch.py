@@ -49,7 +49,7 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
 
         if not calendar_file.parent.is_dir():
             raise InputError(f"{calendar_file}: there is no such folder", "make it, or choose another")
-        write_private(calendar_file, calendar(known.procedure, known.opened.case, found))
+        write_private(calendar_file, calendar(known.procedure, known.links[0].sha256, found))
     if as_json:
         mark = {"simulation": known.simulation} if known.simulation else {}
         click.echo(json.dumps({**mark, **plain(known.procedure, known.opened.case, found)}))

@@ -16,6 +16,7 @@ from typing import Any, Protocol
 
 from log.basics.errors import EngineError, TamponadeError
 from voice.engines.protocol import Utterance
+from voice.engines.vosk_cache import forget_those_of
 from voice.sound.segment import Segment
 
 ANSWER_SECONDS = 60.0
@@ -111,6 +112,8 @@ class EngineProcess:
         if self._child.is_alive():
             self._child.kill()
             self._child.join()
+        if self._child.pid is not None:
+            forget_those_of(self._child.pid)
 
     @contextlib.contextmanager
     def _told(self) -> Any:

@@ -96,7 +96,7 @@ def _for_this_run(fill: Fill) -> Path:
     try:
         place = Path(tempfile.gettempdir())
         _sweep(place, _TEMPORARY)
-        folder = Path(tempfile.mkdtemp(prefix=_TEMPORARY, dir=place))
+        folder = Path(tempfile.mkdtemp(prefix=f"{_TEMPORARY}{os.getpid()}-", dir=place))
         atexit.register(shutil.rmtree, folder, ignore_errors=True)
         fill(folder)
     except OSError as error:
@@ -105,6 +105,12 @@ def _for_this_run(fill: Fill) -> Path:
             f"make room on the disk, or name a folder in {CACHE_VARIABLE}",
         ) from None
     return folder
+
+
+def forget_those_of(process: int) -> None:
+    """Deletes what a process that has ended made for its run only: one that is ended from outside tidies nothing up."""
+    for left in Path(tempfile.gettempdir()).glob(f"{_TEMPORARY}{process}-*"):
+        shutil.rmtree(left, ignore_errors=True)
 
 
 def _prune(directory: Path) -> None:

@@ -176,6 +176,10 @@ def test_identifiers_stand_in_the_note_and_can_be_removed(run: Run) -> None:
     assert "A. N. Other" in note and "A. Nonymous" not in note
     assert "A. N. Other" not in run("export", "bay-4", "--to", "jsonl").done()
     assert "verified" in run("verify", "bay-4").done()
+    run("identify", "bay-4", *AUTHOR, stdin="A. N. Asked\n\nBay 4\n").done()
+    note = run("show", "bay-4").done()
+    assert "A. N. Asked" in note and "Bay 4" in note and "A. N. Other" not in note
+    assert run("identify", "bay-4", *AUTHOR).code == 2
     run("identify", "bay-4", "--forget", "asked for by the patient", *AUTHOR).done()
     assert "A. N. Other" not in run("show", "bay-4").done()
     assert b"A. N. Other" not in path_of().read_bytes()

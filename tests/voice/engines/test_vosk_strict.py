@@ -18,7 +18,7 @@ from log.rules.definitions import load
 from tests.voice.read_fst import read
 from voice.engines.openfst import Arc, Graph, const_bytes
 from voice.engines.sphinx import dictionary
-from voice.engines.vosk_cache import CACHE_VARIABLE, KEPT, cache_dir, kept_folder
+from voice.engines.vosk_cache import CACHE_VARIABLE, KEPT, cache_dir, forget_those_of, kept_folder
 from voice.engines.vosk_graph import DEFAULTS, UNKNOWN, Sounds
 from voice.engines.vosk_strict import (
     FREE,
@@ -362,7 +362,10 @@ def test_without_a_place_to_keep_it_is_made_for_this_run(tmp_path: Path, monkeyp
     folder = kept_folder("key", filled, is_filled, tmp_path / "file")
     assert is_filled(folder)
     assert folder.parent == tmp_path
-    shutil.rmtree(folder)
+    forget_those_of(os.getpid() + 1)
+    assert is_filled(folder)
+    forget_those_of(os.getpid())
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir()] == []
 
 
 def test_a_disk_that_fills_up_leaves_nothing_behind(
