@@ -21,7 +21,6 @@ from tui.commands.options import cases_option
 if TYPE_CHECKING:
     from tui.serve.following import Following
 
-MOST_CONNECTIONS = 32
 GOODBYE_SECONDS = 1
 """For which a browser that takes nothing any more is waited for at the end."""
 
@@ -97,11 +96,12 @@ def _serve(following: Following, host: str, listening: socket.socket) -> None:
 
     from tui.serve.access import Access
     from tui.serve.app import bedside_app
+    from tui.serve.half_open import Impatient
 
     access = Access(host, listening.getsockname()[1])
     config = uvicorn.Config(
         bedside_app(following, access, ended=lambda: server.should_exit),
-        http="h11",
+        http=Impatient,
         ws="none",
         lifespan="off",
         log_config=None,
@@ -109,7 +109,6 @@ def _serve(following: Following, host: str, listening: socket.socket) -> None:
         access_log=False,
         server_header=False,
         proxy_headers=False,
-        limit_concurrency=MOST_CONNECTIONS,
         timeout_graceful_shutdown=GOODBYE_SECONDS,
     )
     server = uvicorn.Server(config)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from typing import Literal
@@ -32,6 +32,9 @@ from voice.sound.sound_check import RoomCheck
 
 MUTED_AFTER_SPEAKING = 0.3
 """Seconds: the room still rings with our own voice."""
+
+SLOW_SECONDS = 3.0
+"""An engine that takes longer over an utterance is shown not to answer; one in order takes less than a second."""
 
 KEY_HOLDS = 1.0
 """Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
@@ -307,13 +310,26 @@ class LiveCase:
         self._started_early = False
         listening = self._as_heard(segment.start)
         try:
-            hearing = self._ears.hear(segment, listening)
+            with self._told_if_slow():
+                hearing = self._ears.hear(segment, listening)
         except EngineError as error:
             why, at = str(error), self.now
             self.do(lambda session: unheard(session, segment, why, at))
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._writing.run(lambda session: self._log(session, hearing, listening, known_at))
+
+    @contextlib.contextmanager
+    def _told_if_slow(self) -> Iterator[None]:
+        """The room is shown that an engine does not answer long before anybody gives it up."""
+        why = "a speech engine does not answer: type what is urgent"
+        telling = threading.Timer(SLOW_SECONDS, self._say_state, ("lost", why))
+        telling.daemon = True
+        telling.start()
+        try:
+            yield
+        finally:
+            telling.cancel()
 
     def _as_heard(self, at: float) -> Listening:
         """Of something whose first sound was at this moment."""

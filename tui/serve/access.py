@@ -26,6 +26,12 @@ REFUSED = (
 )
 
 
+MOST_AT_ONCE = 32
+"""Answers, to those who were let in: a page that is open takes one all the time."""
+
+TOO_MANY = PlainTextResponse("This page is open too often: close some.\n", 503)
+
+
 def is_loopback(host: str) -> bool:
     """Whether nobody outside this machine can reach this host."""
     try:
@@ -88,6 +94,7 @@ class Guarded:
 
     def __init__(self, app: ASGIApp, access: Access, policy: str) -> None:
         self._app, self._access = app, access
+        self._answering = 0
         self._headers = {**HEADERS, "Content-Security-Policy": policy}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -104,4 +111,11 @@ class Guarded:
                     headers.append("Set-Cookie", cookie)
             await send(message)
 
-        await (refusal or self._app)(scope, receive, sending)
+        if refusal is not None:
+            await refusal(scope, receive, sending)
+            return
+        self._answering += 1
+        try:
+            await (self._app if self._answering <= MOST_AT_ONCE else TOO_MANY)(scope, receive, sending)
+        finally:
+            self._answering -= 1

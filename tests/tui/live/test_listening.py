@@ -191,6 +191,25 @@ def listen(tmp_path: Path) -> Iterator[Listen]:
     assert not verify(tmp_path / f"{NAME}{SUFFIX}").problems
 
 
+class Hung(FakeEars):
+    """Hears everything late."""
+
+    def hear(self, segment: Segment, listening: Listening) -> Hearing:
+        time.sleep(0.3)
+        return super().hear(segment, listening)
+
+
+def test_an_engine_that_does_not_answer_is_told_long_before_it_is_given_up(
+    listen: Listen, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tui.live.listening.SLOW_SECONDS", 0.1)
+    heard = listen(Source(frames(clip_pcm + SECOND)), Hung())
+    states = [what[0] for what in heard.view.of("state") if isinstance(what, tuple)]
+    assert states[states.index("hearing") :][:3] == ["hearing", "lost", "listening"]
+    assert ("lost", "a speech engine does not answer: type what is urgent") in heard.view.of("state")
+    assert len(heard.of(EntryLogged)) == 1
+
+
 def test_what_is_said_is_logged_with_its_time_and_the_words_come_before(
     listen: Listen, ears: Ears, clip_pcm: bytes
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import re
 import signal
@@ -26,6 +27,7 @@ from tests.tui.browser import browser
 from tests.tui.conftest import Run
 from tests.tui.serving import Served, event, opened, say, wait_for
 from tui.commands.serve import command
+from tui.serve.half_open import ASKS_WITHIN, MOST_OPEN
 
 
 @pytest.fixture
@@ -86,6 +88,21 @@ def test_the_token_opens_once_and_the_cookie_from_then_on(served: Served) -> Non
     name = served.cookie.partition("=")[0]
     for wrong in (f"{name}=", f"{name}=x", f"{name}={served.ticket.partition('=')[2]}", "=" * 50):
         tells_nothing(*served.ask(cookie=wrong))
+
+
+def test_connections_on_which_nothing_is_asked_keep_no_browser_out(served: Served) -> None:
+    silent = [socket.create_connection(("127.0.0.1", served.port)) for _ in range(MOST_OPEN + 20)]
+    for half in silent[::2]:
+        with contextlib.suppress(OSError):  # made room for a newer one
+            half.sendall(b"GET / HTTP/1.1\r\nHost:")
+    assert "bay-4" in served.enter()
+    assert event(served.begin("/events"))["sections"]
+    time.sleep(ASKS_WITHIN + 0.5)
+    for half in silent:
+        with contextlib.suppress(OSError):
+            half.settimeout(1)
+            assert half.recv(1) == b"", "closed"
+        half.close()
 
 
 def test_another_name_for_this_machine_is_refused(served: Served) -> None:
