@@ -48,9 +48,9 @@ MOST_KEPT = 270.0
 """Points: a section that is no higher is kept on one page."""
 LEAST_BELOW_HEADING = 150.0
 """Points that have to be left on the page for a heading to begin there."""
-LONG_CELL, LEAST_OF_A_ROW = 300.0, 60.0
-"""Points: a cell that may be higher than that can be broken between lines, if so much of it fits on the page. No other
-is: a row stays whole, and nothing but a row higher than a page needs it."""
+LONG_CELL, LEAST_OF_A_ROW = 300.0, 1.0
+"""Points: a cell that may be higher than that can be broken between lines, if so much of it comes on either page: with
+more than a line a row that is hardly higher than a page could not be set. No other is: a row stays whole."""
 
 _BODY = {"fontName": PLAIN, "textColor": INK, "bulletFontName": PLAIN}
 TEXT = ParagraphStyle("text", fontSize=8.5, leading=11.5, spaceAfter=5, **_BODY)

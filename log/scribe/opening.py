@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +15,7 @@ from log.facts.origin import KeepSound
 from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store
+from log.store.chain import Link
 from log.store.folder import SUFFIX, case_names, check_name, find_case
 from log.store.lock import locked
 from log.store.trust import foreign, refuse_foreign
@@ -96,13 +97,20 @@ def _begun_again(
         links = case.links()
         refuse_foreign(case.path, foreign(links), f"tamponade verify {name} --key {{key}} --trust")
         began = now or wall_clock()
-        session = Session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author, links)
+        session = _session(case, began.replace(microsecond=began.microsecond // 1000 * 1000), author, links)
         session.doubts = tuple(map(str, doubts(links, case.head())))
         begin(session)
     except BaseException:
         case.close()
         raise
     return session
+
+
+def _session(case: store.Case, began: datetime, author: str, links: Sequence[Link]) -> Session:
+    try:
+        return Session(case, began, author, links)
+    except IndexError as error:
+        raise InputError(f"{case.path}: {error}", "check it with: tamponade verify") from None
 
 
 def _moment(now: datetime | None) -> datetime:

@@ -254,6 +254,7 @@ def restore(folder: Path, links: Sequence[Link], head: Head, encrypt: bool = Fal
 def resume(folder: Path, name: str) -> Case:
     """Opens an existing case for writing; raises InputError if there is none, StoreError if somebody else has it."""
     path = find_case(folder, name)
+    _refuse_second_name(path)
     with reported(path):
         secret = encryption.passphrase(path) if encryption.is_encrypted(path) else None
         with locked(path) as lock:
@@ -289,6 +290,15 @@ def summary(path: Path) -> Summary:
     """The summary of a case, without reading its facts. Raises InputError."""
     with reading(path) as connection:
         return read_summary(path, connection)
+
+
+def _refuse_second_name(path: Path) -> None:
+    """Lock and journal go by the name of the file: under two names two programs would write one case."""
+    if path.stat().st_nlink > 1:
+        raise StoreError(
+            f"{path}: this file has another name too (a hard link), and is not written under either",
+            "copy it with tamponade backup, and go on with the copy; or remove the other name",
+        )
 
 
 def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]) -> Case:

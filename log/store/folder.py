@@ -39,14 +39,16 @@ def case_names(folder: Path) -> tuple[str, ...]:
 
 
 def find_case(folder: Path, name: str) -> Path:
-    """The file of a case: by its name in the folder, by a beginning of it that fits only one, or by path."""
+    """The file of a case: by its name in the folder, by a beginning of it that fits only one, or by path. Of a link the
+    file that it leads to, for journal and lock lie beside that."""
     direct = Path(name)
     if direct.suffix == SUFFIX and direct.is_file():
-        return direct
+        return direct.resolve() if direct.is_symlink() else direct
     known = case_names(folder)
     fitting = [known_name for known_name in known if known_name == name] or [k for k in known if k.startswith(name)]
     if len(fitting) == 1:
-        return folder / f"{fitting[0]}{SUFFIX}"
+        found = folder / f"{fitting[0]}{SUFFIX}"
+        return found.resolve() if found.is_symlink() else found
     if fitting:
         raise InputError(f'"{name}" fits {len(fitting)} cases', f"say which: {', '.join(fitting[:5])}")
     raise InputError(f'there is no case named "{name}" in {folder}', "list them with: tamponade cases")

@@ -41,6 +41,7 @@ ALL = "all"
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the PDF's pages."
 )
+@click.option("--force", is_flag=True, help="Replace files that are not as they would be written: edited, or older.")
 @click.option(
     "--deidentify", is_flag=True, help="Elapsed times for dates; names, serial numbers, voices and free text left out."
 )
@@ -53,6 +54,7 @@ def command(
     formats: tuple[str, ...],
     out: Path | None,
     paper: Paper,
+    force: bool,
     deidentify: bool,
     keep_free_text: bool,
     cases: Path | None,
@@ -73,20 +75,28 @@ def command(
     if out is None:
         _print(FORMATS[chosen[0]].write(known), chosen[0])
         return
-    for path in write_exports(known, chosen, out, "case" if deidentify else kept.name):
+    for path in write_exports(known, chosen, out, "case" if deidentify else kept.name, force):
         click.echo(visible(str(path)))
 
 
-def write_exports(known: Whole, formats: Sequence[str], out: Path, name: str) -> list[Path]:
-    """Writes a case in several formats and returns the files."""
+def write_exports(known: Whole, formats: Sequence[str], out: Path, name: str, force: bool = True) -> list[Path]:
+    """Writes a case in several formats and returns the files. Without `force` raises InputError, and writes nothing,
+    where one is there that is not as it would be written."""
     private_folder(out)
-    paths = []
-    for chosen in formats:
-        written = FORMATS[chosen].write(known)
-        path = out / f"{name}{FORMATS[chosen].suffix}"
-        write_private(path, written.encode() if isinstance(written, str) else written)
-        paths.append(path)
-    return paths
+    contents = {out / f"{name}{FORMATS[chosen].suffix}": _bytes(FORMATS[chosen].write(known)) for chosen in formats}
+    for path, content in contents.items():
+        if not force and path.exists() and path.read_bytes() != content:
+            raise InputError(
+                f"{path}: is there already and is not what would be written",
+                "somebody may have filled it in: choose another --out, or --force",
+            )
+    for path, content in contents.items():
+        write_private(path, content)
+    return list(contents)
+
+
+def _bytes(written: str | bytes) -> bytes:
+    return written.encode() if isinstance(written, str) else written
 
 
 def _print(written: str | bytes, chosen: str) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from log.basics.errors import InputError
+from log.basics.errors import IncompleteInput, InputError
 from log.basics.visible import visible
 from log.rules.definitions import load
 from tui.commands.options import definition_option, ears, engine_option, lead_word_option, local_option
@@ -47,7 +47,10 @@ def command(
     with ears(phrases, lead_word, engine) as engines:
         for path in _named(files):
             try:
-                click.echo(_heard(path, engines, listening, as_json))
+                pcm, breaks_off = _sound(path)
+                click.echo(_heard(path, pcm, engines, listening, as_json))
+                if breaks_off is not None:
+                    raise breaks_off
             except InputError as error:
                 click.echo(visible(f"tamponade: {error}"), err=True)
                 failed = error
@@ -62,8 +65,18 @@ def _named(files: tuple[str, ...]) -> list[Path]:
     return [Path(name) for name in names]
 
 
-def _heard(path: Path, engines: Ears, listening: Listening, as_json: bool) -> str:
-    pcm = AudioFile(path).pcm()
+def _sound(path: Path) -> tuple[bytes, IncompleteInput | None]:
+    """What can be read of a file, and why that is not all of it."""
+    pcm = bytearray()
+    try:
+        for frame in AudioFile(path).frames():
+            pcm += frame.pcm
+    except IncompleteInput as error:
+        return bytes(pcm), error
+    return bytes(pcm), None
+
+
+def _heard(path: Path, pcm: bytes, engines: Ears, listening: Listening, as_json: bool) -> str:
     whole = Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)
     hearing = engines.hear(whole, listening)
     found = events(hearing.meaning, hearing.confidence, whole.end)

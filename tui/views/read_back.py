@@ -207,7 +207,7 @@ class ReadBack:
         leads = _plain(self._leads_to(number) if total else "")
         wide = self.console.width >= WIDE
         line = Table.grid(padding=(0, 2, 0, 0))
-        for width in (6, 8, 3, 36 if wide else 26, 26):
+        for width in (6, 8, max(3, len(str(number))), 36 if wide else 26, 26):
             line.add_column(width=width)
         if wide:
             line.add_row(*cells, leads)

@@ -18,6 +18,7 @@ from pathlib import Path
 import platformdirs
 
 from log.basics.errors import EngineError, InputError, StoreError
+from log.store.files import private_folder
 from voice.engines.unpack import reason, unpack, verify
 
 DIRECTORY_VARIABLE = "TAMPONADE_MODELS"
@@ -208,7 +209,7 @@ def _writing(place: Path) -> Iterator[None]:
 def _install(shown: str, target: Path, fill: Callable[[Path], None]) -> InstalledModel:
     """Builds the model in a hidden folder beside its place and moves it there in one step."""
     with _writing(target.parent):
-        target.parent.mkdir(parents=True, exist_ok=True)
+        private_folder(target.parent)
         with tempfile.TemporaryDirectory(prefix=".adding-", dir=target.parent, ignore_cleanup_errors=True) as staging:
             fill(Path(staging) / target.name)
             found = _only_model(shown, Path(staging) / target.name)

@@ -14,6 +14,7 @@ import soundfile
 import soxr
 
 from log.basics.errors import IncompleteInput, InputError
+from voice.sound import ogg
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE
 
 FRAME_SAMPLES = 480
@@ -110,7 +111,7 @@ class AudioFile:
         try:
             if self.path.stat().st_size == 0:
                 raise InputError(f"{self.path}: the file is empty", "check the recording")
-            sound = soundfile.SoundFile(self.path)
+            sound = self._sound_file()
         except FileNotFoundError:
             raise InputError(f"{self.path}: there is no such file", "check the path") from None
         except OSError as error:
@@ -118,7 +119,8 @@ class AudioFile:
         except (soundfile.LibsndfileError, TypeError) as error:  # TypeError: a .raw file does not say what is in it
             said = str(getattr(error, "error_string", error)).rstrip(".")
             raise InputError(
-                f"{self.path}: not a sound file this program can read ({said})", "convert it to WAV or FLAC"
+                f"{self.path}: not a sound file this program can read ({said})",
+                "convert it to WAV or FLAC (Ogg Opus: opusdec FILE FILE.wav)",
             ) from None
         if not RATES[0] <= sound.samplerate <= RATES[1]:
             sound.close()
@@ -130,6 +132,15 @@ class AudioFile:
             sound.close()
             raise InputError(f"{self.path}: there is no sound in this file", "check the recording")
         return sound
+
+    def _sound_file(self) -> soundfile.SoundFile:
+        try:
+            return soundfile.SoundFile(self.path)
+        except soundfile.LibsndfileError:
+            mended = ogg.with_end(self.path)
+            if mended is None:
+                raise
+            return soundfile.SoundFile(io.BytesIO(mended))
 
     def _read(self, sound: soundfile.SoundFile) -> Iterator[np.ndarray]:
         length = max(1, BLOCK_VALUES // sound.channels)
@@ -143,6 +154,11 @@ class AudioFile:
             ) from None
 
     def _refuse_truncated(self, samples: int) -> None:
+        if ogg.lacks_end(self.path):
+            raise IncompleteInput(
+                f"{self.path}: breaks off after {samples / SAMPLE_RATE:.1f} s: its end is not marked",
+                "what came before is in the log; find the whole recording",
+            )
         missing = _missing_from_wav(self.path)
         if missing > 0:
             raise IncompleteInput(

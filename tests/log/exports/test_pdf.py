@@ -29,7 +29,7 @@ from log.exports.paper_chart import as_drawing
 from log.exports.pdf import as_pdf, one_page
 from log.exports.tables import made_from
 from log.exports.timeline import as_html
-from log.exports.typesetting import SMALL, column_widths
+from log.exports.typesetting import SMALL, _table, column_widths
 from log.summaries.whole import Paper
 from tests.cases import HOSTILE, facts_of, good_case, whole_of
 from tests.log.exports.written import case, pages, reader, written
@@ -188,6 +188,13 @@ def test_a_cell_longer_than_a_page_and_a_word_wider_than_a_column() -> None:
     assert text.count("blood") == 2 * 3000 and "".join(text.split()).count("w" * 50) >= 2
     assert "".join(text.split()).count("end-of-it") == 2
     assert len(reader.pages) > 8
+
+
+def test_a_row_hardly_higher_than_what_is_left_of_a_page_is_broken_too() -> None:
+    table = _table(Table(head=("Line", "Why"), rows=(("1", "blood " * 1200),)), 510.0)
+    _, height = table.wrap(510.0, 1000.0)
+    for left in range(int(height) - 70, int(height), 3):
+        assert len(table.split(510.0, left)) == 2, f"{left} of {height}"
 
 
 def test_hostile_words_stay_words_and_what_has_no_glyph_is_its_code_point() -> None:

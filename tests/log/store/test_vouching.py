@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from log.basics.errors import InputError
-from log.facts.events import CaseOpened, CaseResumed
+from log.basics.errors import InputError, StoreError
+from log.facts.events import CaseOpened, CaseResumed, EntryStruck
+from log.facts.origin import Origin
 from log.facts.record import fold
+from log.rules.definitions import load
 from log.scribe.opening import resume
 from log.scribe.session import TYPED
 from log.store import case as store
@@ -20,7 +22,7 @@ from log.store.keys import Signer, signer
 from log.store.own_heads import memory_path, remembered
 from log.store.trust import foreign, trust
 from log.store.verify import doubts, verify
-from tests.case_file import at, body, changed, go_on, logged, make, opened, write_anew
+from tests.case_file import at, body, changed, go_on, logged, make, opened, tamper, write_anew
 
 # ---- against what has left the machine -----------------------------------------------------------------------------
 
@@ -181,3 +183,32 @@ def test_a_case_verifies_at_any_moment_while_it_is_written(tmp_path: Path, monke
         report = verify(path)
     assert report.problems == ()
     assert len(facts) > report.facts == 6
+
+
+# ---- what no writer goes on with -----------------------------------------------------------------------------------
+
+
+def test_a_case_of_two_names_is_written_under_neither_and_read_under_both(tmp_path: Path) -> None:
+    path = make(tmp_path)
+    (tmp_path / "other.case").hardlink_to(path)
+    for name in ("case", "other"):
+        assert len(store.read(tmp_path, name).facts) == 6
+        with pytest.raises(StoreError, match="has another name too"):
+            store.resume(tmp_path, name)
+    (tmp_path / "other.case").unlink()
+    (tmp_path / "other.case").symlink_to(path)
+    with store.resume(tmp_path, "other") as case, pytest.raises(StoreError, match="another program is writing"):
+        assert case.path == path
+        store.resume(tmp_path, "case")
+
+
+def test_a_case_that_lacks_a_line_is_refused_to_every_writer_in_one_line(tmp_path: Path) -> None:
+    struck = EntryStruck(logged_at=at(4), said_at=at(4), number=3, reason="x", origin=Origin(author="scribe"))
+    first = opened(definition=load("three-lumen").text)
+    with store.create(tmp_path, first) as case:
+        facts = [*body()[:-1], struck]
+        case.append(facts, fold([first, *facts]).summary)
+    tamper(case.path, "DELETE FROM facts WHERE seq = 2")
+    with pytest.raises(InputError, match="the log has no line 3 - check it with: tamponade verify"):
+        resume(tmp_path, "case", TYPED, "operator", at(9))
+    store.resume(tmp_path, "case").close()

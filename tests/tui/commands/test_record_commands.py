@@ -165,6 +165,23 @@ def test_old_sound_is_removed_and_the_log_says_so(run: Run, clip_pcm: bytes, tmp
     assert "its sound was removed" in run("sound", "bay-4", "--out", tmp_path / "none").err
 
 
+# Exports that are there already
+
+
+def test_an_export_that_was_filled_in_is_not_replaced_without_a_word(run: Run, tmp_path: Path) -> None:
+    said(run, "gastric in five zero")
+    once = run("export", "bay-4", "--to", "note", "--to", "csv", "--out", tmp_path).done()
+    assert run("export", "bay-4", "--to", "note", "--to", "csv", "--out", tmp_path).done() == once
+    note, table = map(Path, once.splitlines())
+    note.write_text(filled := note.read_text(encoding="utf-8") + "\nSigned: A. Nonymous\n", encoding="utf-8")
+    table.unlink()
+    ran = run("export", "bay-4", "--to", "csv", "--to", "note", "--out", tmp_path)
+    ran.refused(3, f"{note}: is there already and is not what would be written", "--force")
+    assert note.read_text(encoding="utf-8") == filled and not table.exists()
+    run("export", "bay-4", "--to", "note", "--out", tmp_path, "--force").done()
+    assert "Signed: A. Nonymous" not in note.read_text(encoding="utf-8")
+
+
 # Identifiers
 
 

@@ -107,6 +107,28 @@ def test_a_truncated_wav_gives_what_it_holds_and_then_says_what_is_missing(tmp_p
     assert len(frames) == pytest.approx(1.0 / 0.03, abs=1)
 
 
+def opus(path: Path, seconds: float) -> bytes:
+    noise = np.random.default_rng(0).standard_normal(round(seconds * SAMPLE_RATE)) * 2000
+    soundfile.write(path, noise.astype("int16"), SAMPLE_RATE, format="OGG", subtype="OPUS")
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("seconds", [0.2, 5.0])
+def test_an_ogg_file_whose_end_is_not_marked_is_read_and_says_so(tmp_path: Path, seconds: float) -> None:
+    """libsndfile calls the short one malformed, and says nothing of the long one."""
+    path = tmp_path / "x.opus"
+    whole = opus(path, seconds)
+    assert len(AudioFile(path).pcm()) == pytest.approx(seconds * 32000, abs=1000)
+    last = whole.rindex(b"OggS")
+    for content in (whole[: last + 5] + b"\0" + whole[last + 6 :], whole[: last + 10] if seconds > 1 else None):
+        if content is not None:
+            path.write_bytes(content)
+            frames = AudioFile(path).frames()
+            with pytest.raises(IncompleteInput, match=r"breaks off after .* s: its end is not marked"):
+                for number in range(200):
+                    assert next(frames).first_sample == number * FRAME_SAMPLES
+
+
 def test_a_truncated_flac_says_that_it_breaks_off(tmp_path: Path) -> None:
     path = tmp_path / "cut.flac"
     noise = np.random.default_rng(1).uniform(-0.5, 0.5, 32_000)
