@@ -16,8 +16,6 @@ from tests.case_file import make
 from tests.cases import SIGNER
 from tests.log.hostile import STEERS, plain_facts, written
 from tests.tui.conftest import Run
-from tui.room.help import help_text
-from tui.room.scribe import KEYS
 from tui.views.read_back import ReadBack
 
 NAME = "20261004-140000"
@@ -79,7 +77,7 @@ def test_what_a_definition_says_is_shown_and_not_obeyed(run: Run, tmp_path: Path
     read_back.session.case.close()
     procedure = read_back.session.procedure
     assert "[/]" in procedure.clock[-1].title and "[/]" in procedure.cautions[0]
-    shown = "".join(one.out + one.err for one in ran) + out.getvalue() + help_text(procedure, KEYS)
+    shown = "".join(one.out + one.err for one in ran) + out.getvalue()
     assert shown.count("[/]") > 5
     assert [c for c in shown if not c.isprintable() and c != "\n"] == []
 
