@@ -45,6 +45,7 @@ def test_a_lookup_in_another_process_is_noted(outward: Path) -> None:
     assert outward.read_text() == "socket.getaddrinfo\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "command",
     [

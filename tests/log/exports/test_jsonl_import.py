@@ -68,6 +68,7 @@ def a_case(folder: Path, entries: int = 3) -> str:
     return exported(folder)
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(SAID, TEXT), max_size=8), st.booleans())
 @settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_an_imported_case_is_the_same_case(

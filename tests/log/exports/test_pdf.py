@@ -48,6 +48,7 @@ def on_page(text: str) -> list[PageObject]:
     return [page for page, read in found if text in " ".join(read.text.split())]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["good", "letter", "hostile", "empty", "long"])
 def test_every_page_has_case_title_caution_fingerprint_and_number(name: str) -> None:
     for number, page in enumerate(pages(name), 1):
@@ -272,6 +273,7 @@ def test_the_document_has_title_author_and_language_but_no_time() -> None:
     assert str(entries(reader("good").trailer, "/Root")["/Lang"]) == "en-GB"
 
 
+@pytest.mark.slow
 def test_the_same_bytes_come_from_another_process_with_other_hashes() -> None:
     program = (
         "import hashlib; from tests.cases import good_case; from log.exports.pdf import as_pdf; "

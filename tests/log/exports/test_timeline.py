@@ -300,6 +300,7 @@ def browse(page: Path, folder: Path, *wanted: str) -> tuple[str, list[str]]:
     return done.stdout, sorted(host for host in hosts if host in text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", [good_case, hostile_case])
 def test_in_a_browser_the_table_is_there_and_nothing_is_fetched(make: Callable[[], Whole], tmp_path: Path) -> None:
     page = tmp_path / "case.html"
@@ -318,6 +319,7 @@ def test_the_proxy_would_have_seen_a_reference(tmp_path: Path) -> None:
     assert asked == ["reference.invalid"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [360, 1200])
 def test_in_a_browser_it_is_no_wider_than_the_window(width: int, tmp_path: Path) -> None:
     # scripts do not run under the page's policy, so the measuring is done from a page that shows it in a frame

@@ -38,6 +38,7 @@ def told(findings: tuple[Finding, ...] | tuple[FindingRaised, ...]) -> set[tuple
     return {(f.rule, f.number, f.level, f.message, f.source) for f in findings}
 
 
+@pytest.mark.slow
 @given(st.sampled_from(["three-lumen", "four-lumen"]), CASES)
 @example("three-lumen", [("say", n, 0, 1) for n in range(len(ENTRIES))])
 @example("three-lumen", [("say", n, 0, 0) for n in range(10)] + [("move", n, 60 + n, 0) for n in range(10)])

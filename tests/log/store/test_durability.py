@@ -183,6 +183,7 @@ JUMPS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("jumps", JUMPS.values(), ids=JUMPS)
 def test_a_clock_that_jumps_is_said_and_counts_no_time_backwards(
     tmp_path: Path, phrases: Phrases, jumps: tuple[timedelta, ...]

@@ -79,6 +79,7 @@ def test_an_encrypted_case_is_read_gone_on_with_and_verified_like_any_other(fold
     assert b"Somebody" in kept.identifiers
 
 
+@pytest.mark.slow
 def test_a_wrong_passphrase_opens_nothing(folder: Path, given: Path) -> None:
     path = make(folder, encrypt=True)
     before = path.read_bytes()

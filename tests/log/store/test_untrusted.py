@@ -41,6 +41,7 @@ def refused(folder: Path, path: Path) -> str:
     return str(caught.value)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", [STEERS, FORMULA, "", "w" * 200], ids=["steers", "formula", "nothing", "long"])
 def test_text_that_means_harm_is_only_text_in_every_format(tmp_path: Path, text: str) -> None:
     imported = import_case(tmp_path, written(tmp_path / "x.jsonl", plain_facts(text)), word_for=[SIGNER.public_key])
@@ -150,6 +151,7 @@ json_values = st.recursive(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=30, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(number=st.integers(0, 37), field=st.integers(0, 12), value=json_values)
 def test_any_json_in_any_field_is_a_fact_or_refused(tmp_path: Path, number: int, field: int, value: Any) -> None:

@@ -81,6 +81,7 @@ def test_the_debriefing_as_json(run: Run, placed: str) -> None:
     assert (over["value"], over["high"], over["margin"]) == (48, 45, -3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_the_page_to_sign_is_one_page_however_long_the_case(run: Run, tmp_path: Path, placed: str, paper: str) -> None:
     for reading in ("two eight", "three one", "four six", "three zero"):

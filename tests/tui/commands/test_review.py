@@ -198,6 +198,7 @@ def compared(found: Plain) -> Plain:
     return {name: value for name, value in found.items() if name != "file"}
 
 
+@pytest.mark.slow
 @given(st.lists(CASES, min_size=2, max_size=4))
 @settings(deadline=None, max_examples=5)
 def test_the_sql_says_what_the_record_and_the_course_say(

@@ -69,6 +69,7 @@ def test_any_case_has_a_page(name: str, actions: list[Action], hours: float, fee
     from_case(cabin(feet), procedure, course.end.situation)
 
 
+@pytest.mark.slow
 @given(
     st.sampled_from(sorted(PROCEDURES)),
     st.lists(st.integers(20, 50), max_size=12),

@@ -102,6 +102,7 @@ def test_one_hearing_leaves_nothing_behind_for_the_next(engine: SphinxEngine, cl
     assert engine.hear(whole(clip_pcm), ENTRIES).text == before.text
 
 
+@pytest.mark.slow
 def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
     phrases: Phrases, written: Mapping[str, Grammar], clip_pcm: bytes
 ) -> None:
@@ -117,6 +118,7 @@ def test_one_grammar_is_held_at_a_time_and_two_entries_with_one(
     assert engine.follow(whole(clip_pcm), ENTRIES) == before.text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_every_word_of_every_shipped_definition_can_be_pronounced(
     name: str,

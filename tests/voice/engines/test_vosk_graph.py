@@ -46,6 +46,7 @@ def compiled(grammars: Mapping[str, Grammar]) -> dict[str, tuple[Grammar, Words,
     }
 
 
+@pytest.mark.slow
 @given(seed=st.integers(0, 2**32), name=st.sampled_from([ENTRIES, ASKED, NUMBER]), change=st.integers(0, 3))
 def test_exactly_what_the_grammar_accepts_can_be_said(
     seed: int, name: str, change: int, compiled: dict[str, tuple[Grammar, Words, Read]]

@@ -44,6 +44,7 @@ def test_such_words_may_stand_before_and_within_a_statement_but_not_within_a_num
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_nothing_is_read_of_a_statement_with_such_a_word_that_the_definition_does_not_have(name: str) -> None:
     phrases = cases.phrases(name)

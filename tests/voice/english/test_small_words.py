@@ -67,6 +67,7 @@ def plainly(name: str) -> list[tuple[Template, Sample]]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_a_sentence_means_what_its_phrase_means_and_can_be_heard(name: str) -> None:
     heard = grammars(name)[ENTRIES].entry

@@ -121,6 +121,7 @@ def test_every_number_can_be_said(value: float) -> None:
     assert words[-1] in {*UNITS, "half"} or words[-1].isalpha()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_nothing_that_is_said_is_an_entry_or_an_answer(name: str) -> None:
     definition = phrases(name).procedure

@@ -82,6 +82,7 @@ def test_enough_phrases_are_sampled() -> None:
     assert sum(len(phrases(name).templates) * n for name, n in SAMPLES_OF_EACH_PHRASE.items()) >= 2000
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_every_phrase_means_its_own_entry_and_no_other(name: str) -> None:
     """A number that has a sound-alike is asked, and then its own value is the first candidate."""
