@@ -90,6 +90,11 @@ GUARD_WORDS: dict[Guard, frozenset[str]] = {
 }
 """Why -> words that make an utterance no plain entry, unless a frame needs them."""
 
+_OTHERS = tuple(
+    f"{which} {who}"
+    for which in ("other", "another", "previous", "next", "different")
+    for who in words_of("patient case man woman lady gentleman guy bloke fella lad lass person chap")
+)
 _CAME = tuple(
     f"{who} {came}"
     for who in ("he", "she", "they", "patient", "who")
@@ -126,7 +131,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         whose idea | who put | who's put | who took | yes or no | how deep | how high | how low | how hard | is that
         have you | did yous | did youse | did ye | did yiz | did he | did she | did they | did someone | did somebody
         do yous | do ye | have yous | have ye | have y'all | are you | are yous | are ye | were you | is he | is she
-        has he | has she | was he | was she | you seeing | you getting | you hearing | you got | y'all got | you giving
+        has he | has she | was he | was she | you seeing | you getting | you hearing | you got | y'all got
+        you giving
         you putting | you happy | you sure | you reckon | you mean | you said | you say | you saying | or i | or we
         or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it
         will it
@@ -140,6 +146,9 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     ),
     "condition": phrases_of(
         """
+        as long as | so long as | only when | provided that | some people | most people | other people
+        some folk | some folks | say we | say you | say he | say she | say they | say there | say it is
+        his usual | her usual | usual pressure | usual bp | normal for him | normal for her
         in case | in the event | worst case | say it | even if | only if | what if | once it | once he | once she
         once we | once bleeding | if it | you'd expect | would be | could be | could well | might be | may be
         had better | for all we know | up to you | if with | in case of | were he | were she | were it | best case
@@ -149,6 +158,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     ),
     "plan": phrases_of(
         """
+        looking for | aiming for | aiming at | aim for | shooting for | hoping for | looking to
         going to | about to | in a sec | in a second | in a minute | in a moment | in a bit | in half an hour
         in a half hour | in an hour | at midnight | in the morning | plan is | plan's | to be | was gonna
         were going to | was going to | in twelve hours | then comes | is to | are to | is at six | every # hours
@@ -182,8 +192,14 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         an hour ago | # hours back | # hours ago
         """
     ),
-    "elsewhere": phrases_of(
+    "elsewhere": _OTHERS
+    + phrases_of(
         """
+        my sats | my heart rate | my pulse | my pressure | my blood pressure | my own | wrong patient
+        that's wrong patient | that is wrong patient | old film
+        old x ray | old xray | old picture | previous film | previous x ray
+        earlier film | yesterday's film | yesterday's x ray | my last patient | last patient | my patient in
+        previous patient | other one in | another man | another woman | my last one | my last case | last case
         other patient | next patient | another patient | next door | next bed | the lad in | the lady in | yer man
         bed number # | room number # | room # | cubicle # | side room # | chair # | trolley # | bed # | bay #
         e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
@@ -252,6 +268,9 @@ FIRST_ORDER = words_of(
     """
 )
 """Words that are an order when they come first and what is acted on follows."""
+
+FETCHING = words_of("get bring grab fetch find")
+"""An order when they come first, whatever is wanted."""
 
 FIRST_NOUN_OR_ORDER = words_of(
     """

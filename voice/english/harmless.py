@@ -72,7 +72,7 @@ HARMLESS = words_of(
     supervised supervising supplied surprisingly susmaryosep sweat sweating sweaty sweetie sweetly sweetpea
     swimmingly tamam tapos tasty tenderly thanked thankfully theirselves themself thereby therefore therewith
     thik thrilled thus tidily tiens tiger tightly tiptop tja today's tolerable toll topnotch trainee's treasure
-    troops uff uffda uncomplicated uneventful uniformly unsurprisingly usual wa walahi walao wallahi wey wicked
+    troops uff uffda uncomplicated uneventful uniformly unsurprisingly wa walahi walao wallahi wey wicked
     wilco wisha ya yalla yani yepp yepper yerra yessir yessiree yinz
     """
 )
@@ -262,12 +262,23 @@ _COMMENTS = phrases_of(
     """
 )
 
+_CIRCUMSTANCES = tuple(
+    f"{when} {what}"
+    for when in ("after", "since", "following", "with")
+    for what in words_of(
+        "traction inflation inflating deflation insertion intubation clamping lavage transfusion repositioning"
+    )
+    if when != "with" or what in ("inflation", "insertion")
+)
+"""When it was, by what was done to the patient: "bleeding stopped after traction"."""
+
 _PERCEIVED = phrases_of(
     "you know | can see | can hear | can feel | i can see | i can hear | i can feel | we can see | we can hear"
 )
 
 HARMLESS_PHRASES = (
     *_PERCEIVED,
+    *_CIRCUMSTANCES,
     *_COMMENTS,
     *(f"{no} {trouble}" for no in _NO for trouble in sorted(_TROUBLES)),
     *_OF_THE_LOG,

@@ -45,6 +45,9 @@ NO_ADVERBS = words_of(
 )
 """End like an adverb and are none; any other word in -ly says only how."""
 
+TAGS = words_of("right correct innit eh huh")
+"""Words that ask at the end, behind a pause: "gastric's clamped, right"."""
+
 LEADING = words_of("a an is are his her")
 """May come before a thing or a state and change nothing."""
 

@@ -14,7 +14,7 @@ from log.definition.medicines import odd_dose
 from voice.english.guards import IN_WORDS
 from voice.english.numbers import Contradiction, Reading, parse, sound_alikes
 from voice.meaning.frames.lexicon import GUARDS
-from voice.meaning.frames.understand import by_frames
+from voice.meaning.frames.understand import COMMANDS, by_frames
 from voice.meaning.in_phrases import all_of, asked, asked_alike, digits_disagree, read_phrases, reads_as
 from voice.meaning.lead_word import after_hesitations, after_lead_word
 from voice.meaning.normalise import PAUSE, nearest, normalise, sentence
@@ -75,8 +75,18 @@ def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: List
         return NotUnderstood(heard=" ".join(words))
     for attempt in addressed:
         if items := read_phrases(phrases, attempt):
-            return _clearer(phrases, spoken, listening, Understood(items=items))
+            meaning = _clearer(phrases, spoken, listening, Understood(items=items))
+            return meaning if "?" not in spoken or _asks_the_log(meaning) else _a_question(attempt)
     return _beyond_phrases(phrases, spoken, addressed, listening)
+
+
+def _asks_the_log(meaning: Understood) -> bool:
+    return all((item.candidates[0] if isinstance(item, Question) else item).kind in COMMANDS for item in meaning.items)
+
+
+def _a_question(words: tuple[str, ...]) -> NotUnderstood:
+    """An entry with a question mark behind it, "gastric clamped?": somebody asks whether it is so."""
+    return NotUnderstood(heard=" ".join(words), why=IN_WORDS["question"])
 
 
 def _clearer(

@@ -82,6 +82,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         return replace(token, meaning=QUESTION)
     if own and (token.meaning & lexicon.queries or text in guards.ASKING):
         return token
+    if text in guards.FETCHING and then is not None:
+        return replace(token, meaning=ORDER)
     if text in guards.ASKING:
         return _first_asking(lexicon, token, then)
     follows = own.split()[0] if own else then.text.split()[0] if then is not None else ""

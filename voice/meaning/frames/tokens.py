@@ -25,7 +25,7 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     told, now = talk.as_told(talk.spelled_out(words))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
     found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
-    if now:
+    if now or (words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS):
         found.append(Token("now", GUARD_BIT["unsure"]))
     return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
 
