@@ -1,6 +1,7 @@
-"""The card beside the bed: one A5 page that shows how to speak to the log, with the cautions of the definition.
+"""Pages on paper beside the bed, one each: the A5 card that shows how to speak to the log, with the cautions of the
+definition, and any other that is made of a definition.
 
-It is made of a definition, not of a case. The writing is set as on an A4 page and enlarged, so that it can be read at
+The writing is set as on an A4 page and enlarged, so that it can be read at
 arm's length.
 """
 
@@ -39,11 +40,11 @@ def card(procedure: Procedure, advice: Iterable[str], examples: Iterable[tuple[s
     return Document("Card", blocks)
 
 
-def as_pdf(procedure: Procedure, document: Document) -> bytes:
-    """The card as one A5 page; the same bytes for the same definition."""
+def as_pdf(document: Document, title: str, size: tuple[float, float] = A5) -> bytes:
+    """The document as one page of this size in points; the same bytes for the same document."""
     out = BytesIO()
-    enlarged, content = _as_large_as_fits(document)
-    width, height = _inside(enlarged)
+    enlarged, content = _as_large_as_fits(document, size)
+    width, height = _inside(size, enlarged)
 
     def enlarge(canvas: Any, _: object) -> None:
         canvas.setDateFormatter(lambda *_: "")
@@ -51,8 +52,8 @@ def as_pdf(procedure: Procedure, document: Document) -> bytes:
 
     page = BaseDocTemplate(
         out,
-        pagesize=A5,
-        title=visible(f"How to speak to the log: {procedure.title}"),
+        pagesize=size,
+        title=visible(title),
         lang="en-GB",
         displayDocTitle=True,
         initialFontName=PLAIN,
@@ -64,16 +65,16 @@ def as_pdf(procedure: Procedure, document: Document) -> bytes:
     return out.getvalue()
 
 
-def _inside(enlarged: float) -> tuple[float, float]:
+def _inside(size: tuple[float, float], enlarged: float) -> tuple[float, float]:
     """Width and height between the margins, in points of the writing before it is enlarged."""
-    width, height = A5
+    width, height = size
     return (width - 2 * MARGIN) / enlarged, (height - 2 * MARGIN) / enlarged
 
 
-def _as_large_as_fits(document: Document) -> tuple[float, list[Flowable]]:
+def _as_large_as_fits(document: Document, size: tuple[float, float]) -> tuple[float, list[Flowable]]:
     """The largest size of the writing that fits, and the document set in it; what fits at no size is shrunk later."""
     for enlarged in ENLARGEMENTS:
-        width, height = _inside(enlarged)
+        width, height = _inside(size, enlarged)
         content = flowables(document.blocks, width)
         if _height(content, width) <= height:
             break

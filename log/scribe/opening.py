@@ -81,9 +81,7 @@ def resume(folder: Path, name: str, source: str, author: str, now: datetime | No
     return _begun_again(folder, name, author, now, lambda session: session.resumed(source))
 
 
-def shift_clock(
-    folder: Path, name: str, by_s: int, reason: str, author: str, now: datetime | None = None
-) -> Session:
+def shift_clock(folder: Path, name: str, by_s: int, reason: str, author: str, now: datetime | None = None) -> Session:
     """Goes on with a case only to move all that was recorded by these seconds. Raises InputError, also for a shift into
     the future; StoreError."""
     return _begun_again(folder, name, author, now, lambda session: session.shift(by_s, reason))

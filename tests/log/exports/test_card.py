@@ -25,7 +25,7 @@ def words(content: bytes) -> str:
 @pytest.mark.parametrize("name", ["three-lumen", "four-lumen", "three-lumen-child"])
 def test_the_page_holds_advice_examples_and_every_caution(name: str) -> None:
     procedure = cases.procedure(name)
-    written = words(as_pdf(procedure, card(procedure, ADVICE, EXAMPLES)))
+    written = words(as_pdf(card(procedure, ADVICE, EXAMPLES), "Card"))
     for text in (procedure.title, *ADVICE, "pressure", '"scratch that", "undo that"', *procedure.cautions):
         assert text in written
 
@@ -34,7 +34,7 @@ def test_the_page_holds_advice_examples_and_every_caution(name: str) -> None:
 def test_it_is_one_page_however_much_is_on_it(lines: int) -> None:
     procedure = cases.procedure("three-lumen")
     many = tuple((f"line {number}", ("say this, or something like it",)) for number in range(lines))
-    written = words(as_pdf(procedure, card(procedure, ADVICE, many)))
+    written = words(as_pdf(card(procedure, ADVICE, many), "Card"))
     assert f"line {lines - 1} " in written
     assert procedure.cautions[-1] in written
 
@@ -43,7 +43,7 @@ def test_the_writing_is_larger_where_there_is_less_of_it() -> None:
     procedure = cases.procedure("three-lumen")
 
     def size(lines: int) -> float:
-        content = as_pdf(procedure, card(procedure, ADVICE, EXAMPLES * lines))
+        content = as_pdf(card(procedure, ADVICE, EXAMPLES * lines), "Card")
         seen: list[float] = []
         page = PdfReader(BytesIO(content)).pages[0]
         page.extract_text(visitor_text=lambda _text, cm, _tm, _font, _size: seen.append(float(cm[0])))
@@ -55,7 +55,7 @@ def test_the_writing_is_larger_where_there_is_less_of_it() -> None:
 def test_the_same_definition_gives_the_same_bytes() -> None:
     procedure = cases.procedure("three-lumen")
     document = card(procedure, ADVICE, EXAMPLES)
-    assert as_pdf(procedure, document) == as_pdf(procedure, document)
+    assert as_pdf(document, "Card") == as_pdf(document, "Card")
 
 
 def test_as_text_it_says_the_same() -> None:

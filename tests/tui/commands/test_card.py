@@ -18,6 +18,16 @@ def test_the_page_is_written_for_its_owner_alone(run: Run, tmp_path: Path) -> No
     assert path.stat().st_mode & 0o777 == 0o600
 
 
+@pytest.mark.parametrize(("options", "size"), [((), "595.2756 841.8898"), (("--letter",), "612 792")])
+def test_the_quick_start_is_one_page(run: Run, tmp_path: Path, options: tuple[str, ...], size: str) -> None:
+    path = tmp_path / "ward.pdf"
+    assert "quick start for a ward, one" in run("card", "--quick-start", *options, "--pdf", path).done()
+    written = path.read_bytes()
+    assert written.count(b"/Type /Page\n") == 1 and f"/MediaBox [ 0 0 {size} ]".encode() in written
+    text = run("card", "--quick-start", "--text").done()
+    assert all(words in text for words in ("NO SOUND", "SAY AGAIN", "tamponade handover CASE", "Not a medical device"))
+
+
 def test_a_folder_that_is_missing_is_one_line(run: Run, tmp_path: Path) -> None:
     run("card", "--pdf", tmp_path / "nowhere" / "card.pdf").refused(3, "no such folder")
 
