@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import talk
-from voice.english.plain_words import CHANGED
+from voice.english.harmless import CHANGED
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Token
 

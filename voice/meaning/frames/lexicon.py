@@ -9,7 +9,7 @@ from operator import or_
 
 from log.definition.frames import Frame, Words, ways
 from log.definition.slots import NumberSlot
-from voice.english import guards, harmless, plain_words, talk
+from voice.english import comments, guards, harmless, talk
 from voice.english.units import UNITS_HEARD
 from voice.phrases.phrases import Phrases
 
@@ -169,11 +169,11 @@ def lexicon(phrases: Phrases) -> Lexicon:
     table = _Table(speech.spellings)
     guarding = frozenset().union(*guards.GUARD_WORDS.values())
     table.say((harmless.HARMLESS | frozenset(phrases.procedure.fillers)) - guarding, HARMLESS)
-    table.say(harmless.HARMLESS_PHRASES, HARMLESS)
+    table.say(comments.COMMENTS, HARMLESS)
     for guard in GUARDS:
         table.say((*guards.GUARD_WORDS.get(guard, ()), *guards.GUARD_PHRASES.get(guard, ())), GUARD_BIT[guard])
     table.say_ideas(speech.says)
-    for word in plain_words.PLAIN:
+    for word in harmless.PLAIN:
         table.meanings.setdefault(word, HARMLESS)
     known = table.known()
     lays = _lays(phrases, speech.frame, known, table.members)

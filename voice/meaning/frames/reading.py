@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from voice.english.plain_words import PLAIN
+from voice.english.harmless import NOTHING
 from voice.meaning.frames.laying import (
     GUARDED,
     LATER_FRAME,
@@ -68,7 +68,7 @@ def _plain_words(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> tuple[Token
             used |= need
     return tuple(
         replace(token, meaning=token.meaning | HARMLESS)
-        if not token.meaning & used and PLAIN.issuperset(token.text.split())
+        if not token.meaning & used and NOTHING.issuperset(token.text.split())
         else token
         for token in found
     )

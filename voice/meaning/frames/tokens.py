@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from voice.english import talk
 from voice.english.amounts import in_tenths, longest_number
+from voice.english.harmless import PARTICLES
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
-from voice.english.plain_words import PARTICLES
 from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.quantities import pairs, with_units

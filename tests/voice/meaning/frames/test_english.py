@@ -11,7 +11,7 @@ from log.definition.frames import ways
 from tests.cases import phrases
 from tests.voice.meaning.frames.said import asked, framed, items, logged
 from voice.english.guards import IN_WORDS
-from voice.english.plain_words import PARTICLES, PLAIN
+from voice.english.harmless import PARTICLES, PLAIN
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARDS, HARMLESS, lexicon
 from voice.meaning.matcher import understand
 
