@@ -81,14 +81,27 @@ class LateGroup(click.Group):
 
 @click.group(
     cls=LateGroup,
+    invoke_without_command=True,
     epilog=f"{CAUTION} Exit codes: 0 done, 1 other failure, 2 wrong usage, 3 a file or name "
     "that cannot be used, 4 a recording that breaks off, 5 speech engine or model, 6 the case cannot be written, "
     "7 a case does not verify.",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 @click.version_option(package_name="tamponade-log", prog_name="tamponade")
-def tamponade() -> None:
-    """Voice-driven log for placing and watching a balloon tamponade tube. Works offline; nothing leaves the machine."""
+@click.pass_context
+def tamponade(context: click.Context) -> None:
+    """Voice-driven log for placing and watching a balloon tamponade tube. Works offline; nothing leaves the machine.
+
+    Without a command it listens: nobody in a crisis has a hand for more.
+    """
+    if context.invoked_subcommand is not None:
+        return
+    listen = tamponade.get_command(context, "listen") if sys.stdin.isatty() and sys.stdout.isatty() else None
+    if listen is None:
+        click.echo(context.get_help())
+    else:
+        with listen.make_context("listen", [], parent=context) as listening:
+            listen.invoke(listening)
 
 
 def main() -> None:

@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
-from log.basics.errors import InputError
+from log.basics.errors import InputError, TamponadeError
 from log.definition.load import InForce
 from log.definition.procedure import Procedure
 from log.facts.events import CaseOpened
 from log.facts.origin import KeepSound
+from log.facts.record import fold
+from log.rules.course import course_of
 from log.rules.definitions import of_case
 from log.scribe.session import SOFTWARE, Session, wall_clock
 from log.store import case as store
 from log.store.chain import Link
+from log.store.encryption import is_encrypted
 from log.store.folder import SUFFIX, case_names, check_name, find_case
 from log.store.lock import locked
 from log.store.trust import foreign, refuse_foreign
 from log.store.verify import doubts
+
+LAST_DAY = timedelta(hours=24)
+LOOKED_AT = 5
+"""Cases of the last day that are looked at for a tube, the newest: reading one takes a moment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +41,68 @@ class Keeping:
     encrypt: bool = False
     simulation: str = ""
     """The scenario, where it is a rehearsal."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A case with a tube in."""
+
+    name: str
+    began: datetime
+    label: str = ""
+
+    @property
+    def in_words(self) -> str:
+        """ "tube in, case of 09:13"."""
+        return f"tube in, case of {self.began:%H:%M}"
+
+
+def unfinished(folder: Path, now: datetime) -> Unfinished | None:
+    """The newest case of the last day in which a tube is in; None if there is none that can be gone on with here."""
+    newest = sorted(_of_the_last_day(folder, now), reverse=True)
+    found = (_with_a_tube_in(folder, name, now) for _, name in newest[:LOOKED_AT])
+    return next((one for one in found if one is not None), None)
+
+
+def _of_the_last_day(folder: Path, now: datetime) -> Iterator[tuple[float, str]]:
+    """When each case was written last, and its name. The journal is newer than the file while somebody writes."""
+    for name in case_names(folder):
+        path = folder / f"{name}{SUFFIX}"
+        with suppress(OSError):
+            written = max(one.stat().st_mtime for one in (path, path.with_name(f"{path.name}-wal")) if one.exists())
+            if written > (now - LAST_DAY).timestamp():
+                yield written, name
+
+
+def _with_a_tube_in(folder: Path, name: str, now: datetime) -> Unfinished | None:
+    """None as well for one that cannot be read, is held or encrypted, is a rehearsal or comes from another machine."""
+    path = folder / f"{name}{SUFFIX}"
+    try:
+        if is_encrypted(path):
+            return None
+        check_free(folder, name)
+        kept = store.read(folder, name)
+        opened = kept.facts[0]
+        if not isinstance(opened, CaseOpened) or opened.simulation or foreign(kept.links):
+            return None
+        state = course_of(of_case(kept.facts), fold(kept.facts)).end.situation
+    except (TamponadeError, OSError, IndexError):
+        return None
+    recent = now - kept.facts[-1].logged_at <= LAST_DAY
+    return Unfinished(name, opened.logged_at, opened.label) if state.tube_in and recent else None
+
+
+def forget_unused(session: Session) -> bool:
+    """Deletes a closed case in which nobody said or did anything, and nothing went wrong; whether it did."""
+    record = session.record
+    used = (
+        record.lines, record.missed, record.speech, record.notes, record.dictated, record.gaps, record.played,
+        record.resumed, record.saved_late, record.removals, record.identified,
+    )  # fmt: skip
+    if any(used) or session.waiting is not None:
+        return False
+    store.discard(session.case.path)
+    return True
 
 
 def check_free(folder: Path, name: str | None) -> None:

@@ -327,6 +327,14 @@ def _begun(folder: Path, name: str, encrypt: bool, begin: Callable[[Case], None]
             return _opened(path, secret, lock)
 
 
+def discard(path: Path) -> None:
+    """Deletes a whole case that nobody writes. Raises StoreError."""
+    with reported(path), locked(path):
+        _delete(path)
+    with suppress(OSError):
+        path.with_name(f"{path.name}.lock").unlink()
+
+
 def _delete(draft: Path) -> None:
     for end in ("", "-wal", "-shm"):
         draft.with_name(draft.name + end).unlink(missing_ok=True)

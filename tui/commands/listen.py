@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,11 +17,20 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
+from log.definition.procedure import Procedure
 from log.facts.origin import KeepSound
 from log.rules.definitions import load
-from log.scribe.opening import Keeping, check_free, open_case, procedure_of
-from log.scribe.session import Session
-from log.store.folder import cases_folder
+from log.scribe.opening import (
+    Keeping,
+    Unfinished,
+    check_free,
+    forget_unused,
+    open_case,
+    procedure_of,
+    unfinished,
+)
+from log.scribe.session import Session, wall_clock
+from log.store.folder import case_names, cases_folder
 from tui.commands.options import (
     cases_option,
     definition_option,
@@ -30,13 +40,13 @@ from tui.commands.options import (
     lead_word_option,
     local_option,
     record_only_option,
+    no_check_option,
 )
 from tui.live.listening import LiveCase
 from tui.live.rehearsal import ENDED, Rehearsal, Ticking
 from tui.live.view import LiveSource, Mode, View
 from tui.live.writing import LOOK_SECONDS
 from tui.room.plain import WAYS, PlainRoom
-from tui.views.sound_check import in_one_line, noise_of_the_room
 from voice.meaning.ears import Ears, EngineChoice
 from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import AudioFile
@@ -55,8 +65,8 @@ if TYPE_CHECKING:
     show_default=True,
     help="lead: an entry begins with the lead word; key: while the talk key is held; open: everything counts.",
 )
-@click.option("--no-check", is_flag=True, help="Begin without measuring the noise of the room for a moment.")
 @click.option("--case", "name", metavar="ID", help="Resume this case, or give the new one this name.")
+@click.option("--new", is_flag=True, help="Begin a new case even if a tube is in.")
 @click.option("--scribe", default="scribe", show_default=True, metavar="WHO", help="Who types corrections.")
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
 @click.option("--watch", "watching", is_flag=True, help="Begin with the watch over a placed tube (key w).")
@@ -69,12 +79,13 @@ if TYPE_CHECKING:
 @lead_word_option("log")
 @engine_option
 @keeping_options
+@no_check_option
 def command(
     audio: Path | None,
     device: str | None,
     mode: str,
-    no_check: bool,
     name: str | None,
+    new: bool,
     scribe: str,
     plain: bool,
     watching: bool,
@@ -99,10 +110,15 @@ def command(
         raise click.UsageError("this is not a terminal; use --plain")
     in_force, folder = load(definition, local, only_record), cases_folder(cases)
     check_free(folder, name)
-    phrases = compile_phrases(procedure_of(folder, name, in_force))
-    source = ready(audio, device, speak, not no_check)
+    found = unfinished(folder, wall_clock()) if not (new or name or audio or label or encrypt) else None
+    source = ready(audio, device, speak)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
-    with ears(phrases, lead_word, engine) as engines:  # before the case: an engine that fails leaves none behind
+    with Loading(lead_word, engine) as loading:  # before the case: an engine that fails leaves none behind
+        loading.begin(procedure_of(folder, found.name if found else name, in_force))
+        if found is not None and goes_on(found, plain):
+            name = found.name
+        phrases, engines = loading.loaded(procedure_of(folder, name, in_force))
+        begun = name is None or name not in case_names(folder)
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
         again = None if audio is not None else lambda: a_microphone(device)
         tones = audio is None and not (silent or speak)
@@ -111,13 +127,66 @@ def command(
             in_lines(hearing, watching)
         else:
             on_a_screen(hearing, phrases, scribe, watching)
-    click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
+    if begun and forget_unused(session):
+        click.echo("nothing was logged: no case is kept")
+    else:
+        click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
 
 
-def ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> LiveSource:
-    """The source, once it is known that it and what speaks are there: a start that fails leaves no case behind.
+def goes_on(found: Unfinished, plain: bool) -> bool:
+    """Whether somebody goes on with this case, or nobody says otherwise in time. Raises Abort for whoever leaves."""
+    if plain:
+        click.echo(visible(f"-- {found.in_words}: going on with it; --new begins another"))
+        return True
+    from tui.room.offer import Offer
 
-    Raises InputError, EngineError.
+    choice = Offer(found).run()
+    if choice == "leave":
+        raise click.Abort
+    return choice != "new"
+
+
+class Loading:
+    """The ears of a definition, loaded while somebody reads. Use as a context manager."""
+
+    def __init__(self, lead_word: str | None, engine: EngineChoice) -> None:
+        self._lead_word, self._engine = lead_word, engine
+        self._at_work = ThreadPoolExecutor(1, "loading")
+        self._begun: tuple[Procedure, Future[tuple[Phrases, Ears]]] | None = None
+
+    def begin(self, procedure: Procedure) -> None:
+        """Loads them; returns at once."""
+        self._begun = procedure, self._at_work.submit(self._load, procedure)
+
+    def loaded(self, procedure: Procedure) -> tuple[Phrases, Ears]:
+        """Those of this definition; if others were begun, it takes as long again. Raises EngineError."""
+        if self._begun is None or self._begun[0] != procedure:
+            self._close()
+            self.begin(procedure)
+        assert self._begun is not None
+        return self._begun[1].result()
+
+    def __enter__(self) -> Loading:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+        self._at_work.shutdown()
+
+    def _load(self, procedure: Procedure) -> tuple[Phrases, Ears]:
+        phrases = compile_phrases(procedure)
+        return phrases, ears(phrases, self._lead_word, self._engine)
+
+    def _close(self) -> None:
+        """What was loaded, as soon as it is."""
+        begun, self._begun = self._begun, None
+        if begun is not None and begun[1].exception() is None:
+            begun[1].result()[1].close()
+
+
+def ready(audio: Path | None, device: str | None, speak: bool) -> LiveSource:
+    """The source, once it is known that it and what speaks are there: a start that fails leaves no case behind. Its
+    noise is measured while one listens. Raises InputError, EngineError.
     """
     from voice.sound.portaudio import check_output, silenced
 
@@ -131,13 +200,7 @@ def ready(audio: Path | None, device: str | None, speak: bool, check: bool) -> L
             recording = AudioFile(audio, paced=True)
             recording.check()
             return recording
-        if not check:
-            a_microphone(device).check()
-            return a_microphone(device)
-        with a_microphone(device) as microphone:
-            click.echo("Measuring the noise of the room ...")
-            result = noise_of_the_room(microphone)
-            click.echo(visible(f"{microphone.name}: {in_one_line(result)}"))
+        a_microphone(device).check()
         return a_microphone(device)
 
 

@@ -55,6 +55,10 @@ cases_option = click.option(
     help="Folder of the cases; without it TAMPONADE_CASES or your data folder.",
 )
 
+no_check_option = click.option(
+    "--no-check", is_flag=True, hidden=True, expose_value=False, help="Nothing to leave out."
+)
+
 now_option = click.option(
     "--now", metavar="TIME", help="As of this time: 03:10, or a whole RFC 3339 time; without it, now."
 )

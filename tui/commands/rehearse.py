@@ -30,7 +30,15 @@ from log.store import case as store
 from log.store.folder import cases_folder
 from log.summaries.whole import whole
 from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, ready
-from tui.commands.options import cases_option, ears, engine_option, keeping_options, lead_word_option, local_option
+from tui.commands.options import (
+    cases_option,
+    ears,
+    engine_option,
+    keeping_options,
+    lead_word_option,
+    local_option,
+    no_check_option,
+)
 from tui.live.rehearsal import ENDED, Rehearsal, Timed, TypedTeam, read_script, run_script, run_typed
 from tui.live.replay import replay
 from tui.live.view import Mode
@@ -48,7 +56,7 @@ from voice.sound.audio import AudioFile
 @click.option(
     "--mode", type=click.Choice(list(WAYS)), default="lead", show_default=True, help="How entries are said: see listen."
 )
-@click.option("--no-check", is_flag=True, help="Begin without measuring the noise of the room for a moment.")
+@no_check_option
 @click.option("--case", "name", metavar="ID", help="Give the new case this name.")
 @click.option("--scribe", default="scribe", show_default=True, metavar="WHO", help="Who types corrections.")
 @click.option(
@@ -67,7 +75,6 @@ def command(
     audio: Path | None,
     device: str | None,
     mode: str,
-    no_check: bool,
     name: str | None,
     scribe: str,
     plain_lines: bool,
@@ -118,7 +125,7 @@ def command(
     elif plain_lines and audio is not None:
         session = run.replayed(audio, lead_word, engine)
     else:
-        source = ready(audio, device, speak, not no_check)
+        source = ready(audio, device, speak)
         way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
         again = None if audio is not None else lambda: a_microphone(device)
         with ears(run.phrases, lead_word, engine, quiet=True) as engines:  # what is missing is reported before the case

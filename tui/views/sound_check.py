@@ -8,7 +8,7 @@ from typing import Protocol
 from log.basics.errors import EngineError
 from voice.sound.audio import Frame
 from voice.sound.reception import Back, Lost
-from voice.sound.sound_check import ROOM_NOISE_SECONDS, Level, Phase, SoundCheck, SoundCheckResult, Verdict
+from voice.sound.sound_check import Level, Phase, SoundCheck, SoundCheckResult, Verdict
 
 PHRASE = "gastric pressure two zero"
 
@@ -54,17 +54,6 @@ def run_check(source: Source, echo: Callable[[str], None]) -> SoundCheckResult:
     for line in report(result):
         echo(line)
     return result
-
-
-def noise_of_the_room(source: Source) -> SoundCheckResult:
-    """The noise alone, for a moment before the room is listened to. Raises EngineError if sound is lost meanwhile."""
-    check = SoundCheck(ROOM_NOISE_SECONDS)
-    for came in source.frames():
-        if isinstance(came, Lost):
-            raise EngineError(f"nothing is heard: {came.reason}", "check the microphone and start again")
-        if isinstance(came, Frame) and check.push(came) != "silence":
-            break
-    return check.of_the_noise()
 
 
 def in_one_line(result: SoundCheckResult) -> str:

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from log.basics.errors import EngineError
 from tests.voice.fake_sound import Clock, FakeSound, FakeStream
 from tui.commands.devices import command
-from tui.views.sound_check import bar, in_one_line, noise_of_the_room, run_check
+from tui.views.sound_check import bar, run_check
 from voice.sound import microphone, portaudio
 from voice.sound.audio import FRAME_BYTES, FRAME_SAMPLES, Frame
 from voice.sound.microphone import Microphone
@@ -109,27 +109,3 @@ def test_sound_libraries_are_silenced_and_python_is_not(capfd: pytest.CaptureFix
     os.write(2, b"as before\n")
     assert sys.stderr is before
     assert capfd.readouterr().err == "Python tells\nas before\n"
-
-
-class Given:
-    """Sound that is there."""
-
-    def __init__(self, pcm: bytes) -> None:
-        self._pcm = pcm
-
-    def frames(self) -> Iterator[Frame | Lost | Back]:
-        for start in range(0, len(self._pcm), FRAME_BYTES):
-            yield Frame(self._pcm[start : start + FRAME_BYTES], start // 2)
-
-
-@pytest.mark.parametrize(
-    ("level", "told"), [(0, "NOTHING HEARD: Not even noise"), (30, "sound good: The room"), (900, "TOO NOISY: Bring")]
-)
-def test_the_noise_of_the_room_is_told_in_one_line(level: int, told: str) -> None:
-    noise = np.random.default_rng(1).normal(0, level, 50 * FRAME_SAMPLES).astype("<i2").tobytes()
-    assert in_one_line(noise_of_the_room(Given(noise))).startswith(told)
-
-
-def test_a_room_that_breaks_off_is_an_error() -> None:
-    with pytest.raises(EngineError, match="nothing is heard: unplugged"):
-        noise_of_the_room(Broken())
