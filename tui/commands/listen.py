@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -155,7 +156,10 @@ class Loading:
         self._begun: tuple[Procedure, Future[tuple[Phrases, Ears]]] | None = None
 
     def begin(self, procedure: Procedure) -> None:
-        """Loads them; returns at once."""
+        """Loads them; returns at once. The process that looks after processes is started here: under a screen, which
+        takes standard error away, it cannot be."""
+        if os.name == "posix":
+            resource_tracker.ensure_running()
         self._begun = procedure, self._at_work.submit(self._load, procedure)
 
     def loaded(self, procedure: Procedure) -> tuple[Phrases, Ears]:

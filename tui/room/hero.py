@@ -73,7 +73,8 @@ class HeroPanel(Drawn):
             case Pressures():
                 self._pressures(text, hero)
             case Nothing():
-                text.append(f'\nNothing is logged yet.\n\nSay "{visible(hero.lead_word)}", then what was done.', "bold")
+                drawn = large_words(visible(hero.lead_word), self.size.width, self._rows)
+                text.append(f'\nSay\n\n{drawn}\n\nthen what was done. Nothing is logged yet.', "bold")
             case NewHigh() | Emergency():
                 pass  # the banner, or a page of its own, says it
         self.set_class(isinstance(hero, OpenQuestion), "-asked")
