@@ -40,8 +40,8 @@ from tui.commands.options import (
     keeping_options,
     lead_word_option,
     local_option,
-    record_only_option,
     no_check_option,
+    record_only_option,
 )
 from tui.live.listening import LiveCase
 from tui.live.rehearsal import ENDED, Rehearsal, Ticking

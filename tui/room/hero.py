@@ -74,7 +74,7 @@ class HeroPanel(Drawn):
                 self._pressures(text, hero)
             case Nothing():
                 drawn = large_words(visible(hero.lead_word), self.size.width, self._rows)
-                text.append(f'\nSay\n\n{drawn}\n\nthen what was done. Nothing is logged yet.', "bold")
+                text.append(f"\nSay\n\n{drawn}\n\nthen what was done. Nothing is logged yet.", "bold")
             case NewHigh() | Emergency():
                 pass  # the banner, or a page of its own, says it
         self.set_class(isinstance(hero, OpenQuestion), "-asked")
