@@ -16,11 +16,12 @@ from log.facts.line import Line
 from log.rules.gauges import Gauge
 from log.state.episode import Episode
 from log.state.fluid_balance import PortBalance
+from log.state.tube import TubeState
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
 from log.summaries.whole import Whole
 from log.watch.item import Item
 from log.words.rows import Row
-from log.words.totals import amount, filling, limits_in_words, output_in_words, port
+from log.words.totals import amount, depth_in_words, filling, limits_in_words, may_read, output_in_words, port
 from log.words.wording import SIGNS, WHEN, away, candidates, clock, clock_moved, figure, hours, newtons, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
@@ -105,7 +106,7 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         items = found.watch.items
         yield Row("due", tuple(_item(item, found.now) for item in items), tuple(item.when for item in items))
     yield Row("traction", (_traction(found),))
-    yield Row("mark", (_mark(procedure, found),))
+    yield Row("mark", (_mark(procedure, found) + _may_lie(found.situation),))
     void = f"; {found.xray_void}: it no longer counts" if found.xray_void else ""
     yield Row("X-ray", (_last_word(found.xray, found.now) + void,))
     yield Row("bleeding", (_last_word(found.bleeding, found.now),))
@@ -167,6 +168,7 @@ def _balloon(one: BalloonNow, now: datetime) -> str:
     if one.put_in or one.taken_out:
         said.append(f"(in {figure(one.put_in)}, out {figure(one.taken_out)} mL)")
     pressure = f"{shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else "no pressure read"
+    pressure += f"; not confirmed: {doubt}" if (doubt := may_read(one.balloon)) else ""
     return f"{' '.join((said[0] + ';', *said[1:]))}; {pressure}"
 
 
@@ -200,6 +202,11 @@ def _mark(procedure: Procedure, found: Handover) -> str:
     return f"{_depth(mark.last)} at {_when(mark.last.said_at, now)}; {_moved(procedure, mark)} since {first}"
 
 
+def _may_lie(situation: TubeState) -> str:
+    depths = " or ".join(depth_in_words(one) for one in situation.depth_may_be)
+    return f"; not confirmed: {depths}?" if depths else ""
+
+
 def _moved(procedure: Procedure, mark: MarkNow) -> str:
     moved = mark.moved_cm
     if moved is None:
@@ -212,7 +219,7 @@ def _moved(procedure: Procedure, mark: MarkNow) -> str:
 
 
 def _depth(line: Line) -> str:
-    return shown(line.entry) + (f" at the {line.entry.site}" if line.entry.site else "")
+    return depth_in_words(line.entry)
 
 
 def _last_word(line: Line | None, now: datetime) -> str:

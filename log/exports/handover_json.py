@@ -36,6 +36,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
                 "volume_mL": one.balloon.volume,
                 "volume_known": bool(one.balloon.measured),
                 **({"may_hold_mL": list(one.balloon.may_hold)} if one.balloon.may_hold else {}),
+                **({"may_read_mmHg": list(one.balloon.may_read)} if one.balloon.may_read else {}),
                 "put_in_mL": one.put_in,
                 "taken_out_mL": one.taken_out,
                 "pressure_mmHg": one.reading.entry.number if one.reading else None,
@@ -57,6 +58,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             "since": iso(found.traction_since),
         },
         "depth": _word(found.depth),
+        **({"depth_may_be_cm": [one.number for one in depths]} if (depths := found.situation.depth_may_be) else {}),
         "mark": None
         if mark is None
         else {"first": _word(mark.first), "last": _word(mark.last), "moved_cm": mark.moved_cm},

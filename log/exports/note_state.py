@@ -11,8 +11,8 @@ from log.exports.note_sections import what_came_out
 from log.state.episode import Episode
 from log.state.film import Film
 from log.summaries.whole import Whole
-from log.words.totals import balloon_totals, filling, volumes_in_words
-from log.words.wording import figure, newtons, shown, span
+from log.words.totals import balloon_totals, depth_in_words, filling, may_read, volumes_in_words
+from log.words.wording import figure, listed, newtons, shown, span
 
 
 def state(case: Whole) -> Table:
@@ -30,7 +30,8 @@ def _balloons(case: Whole) -> Iterable[Cells]:
             if readings and balloon.pressure is not None
             else "no pressure reading"
         )
-        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {reading_now}"
+        doubt = f"; not confirmed: {may_read(balloon)}" if balloon.may_read else ""
+        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {reading_now}{doubt}"
     nowhere = case.said("pressure", None)
     if nowhere:
         yield "Pressure, balloon not said", reading(case, nowhere[-1])
@@ -45,7 +46,7 @@ def _position(case: Whole) -> Iterable[Cells]:
             went_in, came_out = tube.inserted, tube.removed
             yield f"{name}In", place(case, went_in) if went_in else "not logged"
             yield f"{name}Out", place(case, came_out) if came_out else "not logged"
-        yield f"{name}Depth", _depth(lay.depth)
+        yield f"{name}Depth", listed((_depth(lay.depth), *(f"{depth_in_words(one)}?" for one in lay.depth_may_be)))
         yield f"{name}Mark (first depth after traction)", _depth(lay.mark)
         yield f"{name}Traction", _pull(tube, lay.traction)
         yield f"{name}X-ray", _film(lay.film)

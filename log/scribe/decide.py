@@ -34,6 +34,7 @@ from log.scribe.questions import (
     answer_by_number,
     asked_again,
     number_of,
+    surely_heard,
     to_be_asked,
     with_number,
 )
@@ -95,7 +96,8 @@ def _item(course: Course, record: Record, heard: Heard, item: Entry | Question) 
         case _ if (answer := answer_by_entry(record, heard.said_at, item)) is not None:
             yield from _answered(procedure, record, heard, answer.question, answer.entry)
         case _:
-            ask = to_be_asked(procedure.tube, course.end.situation, record, heard.said_at, item)
+            sure = surely_heard(heard.origin)
+            ask = to_be_asked(procedure.tube, course.end.situation, record, heard.said_at, item, sure)
             yield _asked(record, heard, ask) if ask is not None else _logged(record, heard, item)
 
 

@@ -12,7 +12,9 @@ from datetime import datetime, timedelta
 from log.basics.entry import Entry, InDoubt, Number, Question, in_doubt
 from log.definition.protocol import Tube
 from log.facts.line import Line
+from log.facts.origin import Origin
 from log.facts.record import Record
+from log.state.balloon import filled_after
 from log.state.tube import TubeState
 
 AGAIN_WITHIN = timedelta(seconds=20)
@@ -30,6 +32,11 @@ ADDED_UP = frozenset(
 """Kinds of which a second one soon after is another, and no reading anew."""
 TWO_FIT = "two questions offer that: say the whole entry"
 WHICH_BALLOON = "which balloon"
+NAME_UNSURE = "the name of the drug was not heard for certain"
+EMPTIES = "this empties a balloon, and the word was not heard for certain"
+SURELY_HEARD = 0.93
+"""Confidence from which a word that nothing around it can contradict is taken without asking: "out" for "in", one drug
+for another. That of a bare number (voice.meaning.thresholds); no own figure was measured."""
 AGAIN = "the same was said just before: again, or the same?"
 
 
@@ -84,14 +91,19 @@ def with_number(question: Line, number: Number | None) -> Question:
 
 
 def answer_by_entry(record: Record, said_at: datetime, item: Entry) -> Answer | None:
-    """The question of the last breath that a whole entry answers: one that offered it, or, at once, one of the same.
-    Later it is another entry: air that is put in meanwhile must not be taken for an answer."""
+    """The question that a whole entry answers: one of the last breath that offered it, or, at once, one of the same,
+    which may be older. Later it is another entry: air that is put in meanwhile must not be taken for an answer."""
     for question in _open(record):
         apart = said_at - question.said_at
-        soon = apart < (AGAIN_WITHIN if item.kind in ADDED_UP else ANEW_WITHIN)
-        if apart and (item in question.candidates or (soon and _said_anew(question, item))):
+        if apart and (item in question.candidates or (_soon(apart, item) and _said_anew(question, item))):
             return Answer(question, item)
-    return None
+    older = [line for line in record.lines if line.status == "asked" and _soon(said_at - line.said_at, item)]
+    named = [line for line in older if line.said_at < said_at and _said_anew(line, item)]
+    return Answer(named[0], item) if len(named) == 1 else None
+
+
+def _soon(apart: timedelta, item: Entry) -> bool:
+    return apart < (AGAIN_WITHIN if item.kind in ADDED_UP else ANEW_WITHIN)
 
 
 def _said_anew(question: Line, item: Entry) -> bool:
@@ -113,17 +125,39 @@ def asked_again(record: Record, said_at: datetime, item: Question) -> bool:
     )
 
 
-def to_be_asked(tube: Tube, situation: TubeState, record: Record, said_at: datetime, item: Entry) -> Question | None:
-    """What has to be asked of an entry that was heard well, before it counts."""
+def to_be_asked(
+    tube: Tube, situation: TubeState, record: Record, said_at: datetime, item: Entry, sure: bool
+) -> Question | None:
+    """What has to be asked of an entry that was heard well, before it counts. `sure`: it was typed, or hardly can have
+    been anything else."""
     if item.kind == "pressure" and item.number is not None and item.site is None and len(tube.balloons) > 1:
         sites = sorted(tube.balloons, key=lambda site: not situation.balloon(site).up)
         candidates = tuple(item.model_copy(update={"site": site}) for site in sites)
         return Question(candidates=candidates, why="word missing", text=WHICH_BALLOON)
     if item.kind == "volume_in" and any(_just_said(line, item, said_at) for line in record.lines[-10:]):
         return Question(candidates=(item,), why="unsure", text=AGAIN)
+    return None if sure else _word_unsure(tube, situation, item)
+
+
+def _word_unsure(tube: Tube, situation: TubeState, item: Entry) -> Question | None:
+    """A word that would be grave if it was another: the name of a drug, "out" where it empties a balloon."""
+    if item.kind == "drug":
+        return Question(candidates=(item,), why="indistinct", text=NAME_UNSURE)
+    if item.kind == "volume_out" and any(_emptied(situation, site, item) for site in tube.meant(item.site)):
+        return Question(candidates=(item,), why="indistinct", text=EMPTIES)
     return None
+
+
+def _emptied(situation: TubeState, site: str, out: Entry) -> bool:
+    before = situation.balloon(site)
+    return before.up and not filled_after(before, out).up
 
 
 def _just_said(line: Line, item: Entry, said_at: datetime) -> bool:
     apart = said_at - line.said_at
     return line.status == "stands" and line.entry == item and timedelta(0) < apart < AGAIN_WITHIN
+
+
+def surely_heard(origin: Origin) -> bool:
+    """Whether words can hardly have been others: they were typed, or heard beyond doubt."""
+    return origin.by == "typed" or origin.confidence >= SURELY_HEARD

@@ -25,6 +25,8 @@ class Balloon:
     """Each volume (mL) that it may hold while a question is open, the least first; empty where it is certain."""
     pressure: Number | None = None
     """Last reading, mmHg."""
+    may_read: tuple[Number, ...] = ()
+    """Each pressure (mmHg) that it may have by an open question, the least first; empty where it is certain."""
     said_up: bool = False
     """Known to be up without a volume: said so, or by its pressure."""
     unmeasured: bool = False
@@ -77,7 +79,7 @@ def filled_after(balloon: Balloon, entry: Entry) -> Balloon:
         case "volume_total" if number is not None:
             return replace(balloon.holding([number]), unmeasured=False)
         case "pressure" if number is not None:
-            return replace(balloon, pressure=number, read_at=balloon.volume)
+            return replace(balloon, pressure=number, may_read=(), read_at=balloon.volume)
         case "balloon" if entry.value == "down":
             return FLAT
         case "balloon":
@@ -94,6 +96,7 @@ def _after_out(balloon: Balloon, number: Number) -> Balloon:
         said_up=balloon.said_up and some_left,
         unmeasured=balloon.unmeasured and some_left,
         pressure=balloon.pressure if some_left else None,
+        may_read=balloon.may_read if some_left else (),
     )
 
 
@@ -107,13 +110,15 @@ def up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
 
 def one_of(before: Balloon, may_be: Sequence[Balloon]) -> Balloon:
     """The balloon while a question is open: it may be any of these. A pressure that was not read for certain leaves the
-    one before."""
+    one before, and says what it may be."""
     sure = all(one.pressure == may_be[0].pressure for one in may_be)
     read = may_be[0] if sure else before
+    pressures = {number for one in may_be for number in (*one.may_read, one.pressure) if number is not None}
     return replace(
         before.holding([*chain.from_iterable(one.volumes for one in may_be)]),
         said_up=any(one.said_up for one in may_be),
         unmeasured=any(one.unmeasured for one in may_be),
         pressure=read.pressure,
         read_at=read.read_at,
+        may_read=before.may_read if sure else tuple(sorted(pressures)),
     )

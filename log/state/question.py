@@ -18,9 +18,11 @@ def may_be(candidates: Sequence[Entry]) -> tuple[Entry | None, ...]:
 
 
 def after_question(procedure: Procedure, s: TubeState, candidates: Sequence[Entry], at: datetime) -> TubeState:
-    """The situation once something was heard at this time that may be any of these entries. Only what is in the
-    balloons is carried along: all else is as it was until somebody answers."""
+    """The situation once something was heard at this time that may be any of these entries. Only balloons and depth are
+    carried along: all else is as it was until somebody answers."""
     each = [after_entry(procedure, s, one, at) if one is not None else s for one in may_be(candidates)]
+    depths = tuple(dict.fromkeys(state.depth for state in each if state.depth is not None))
+    s = replace(s, depth_may_be=depths) if depths not in ((), (s.depth,), s.depth_may_be) else s
     sites = dict.fromkeys(site for state in each for site in state.balloons)
     changed = {site for site in sites if any(state.balloon(site) != s.balloon(site) for state in each)}
     if not changed:

@@ -42,6 +42,8 @@ class TubeState:
     tube_in: bool = False
     depth: Entry | None = None
     """Last depth said."""
+    depth_may_be: tuple[Entry, ...] = ()
+    """What it may be by an open question; empty where it is certain."""
     mark: Entry | None = None
     """First depth said after traction was put on: movement is measured from here, also when the traction is hung anew,
     for as long as the anchor stays up in the same place."""
@@ -163,6 +165,7 @@ def _withdrawn(s: TubeState) -> TubeState:
         balloons=dict.fromkeys(s.balloons, FLAT),
         film=replace(s.film, void=OUT_SINCE) if s.film is not None else None,
         depth=None,
+        depth_may_be=(),
         mark=None,
         traction=None,
         clamped=frozenset(),
@@ -191,7 +194,7 @@ def _inserted(s: TubeState) -> TubeState:
 
 def _inserted_again(s: TubeState) -> TubeState:
     """Said of a tube that is in already: it was out meanwhile, or this is another. Nothing is known of its position."""
-    return replace(s, mark=None, depth=None, latest=_without(s.latest, *POSITION))
+    return replace(s, mark=None, depth=None, depth_may_be=(), latest=_without(s.latest, *POSITION))
 
 
 def with_times(tube: Tube, before: TubeState, after: TubeState, at: datetime) -> TubeState:
@@ -265,7 +268,7 @@ def _read_at(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
     moved = film is not None and s.film is not None and film.void != s.film.void
     mark = entry if s.traction is not None and s.mark is None else s.mark
     latest = _without(s.latest, "xray", "position_check") if moved else s.latest
-    return replace(s, depth=entry, mark=mark, held_at=None, film=film, latest=latest)
+    return replace(s, depth=entry, depth_may_be=(), mark=mark, held_at=None, film=film, latest=latest)
 
 
 def _anchor(procedure: Procedure, s: TubeState) -> Anchor:

@@ -7,13 +7,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from log.basics.entry import Number
+from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import Compared
 from log.state.balloon import Balloon
 from log.state.fluid_balance import PortBalance, Rate
 from log.state.tube import Given, Step, TubeState, given_of
-from log.words.wording import figure, newtons
+from log.words.wording import figure, newtons, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +97,16 @@ def output_in_words(port_balance: PortBalance) -> str:
     hourly = port_balance.last_hour.per_hour
     rate = f", {figure(hourly)} mL/h" if hourly is not None else ""
     return f"{figure(port_balance.net)} mL{rate}"
+
+
+def depth_in_words(entry: Entry) -> str:
+    """ "52 cm at the lips"."""
+    return shown(entry) + (f" at the {entry.site}" if entry.site else "")
+
+
+def may_read(balloon: Balloon) -> str:
+    """A pressure that nobody has confirmed: "15 or 50 mmHg?"; "" where there is none."""
+    return f"{' or '.join(map(figure, balloon.may_read))} mmHg?" if balloon.may_read else ""
 
 
 def filling(balloon: Balloon) -> str:

@@ -15,7 +15,7 @@ from log.facts.record import Record
 from log.rules.comparisons import lowest, pressure_limits, standing, volume_limits
 from log.rules.course import Course
 from log.state.tube import Step, TubeState, moved_cm
-from log.words.totals import filling
+from log.words.totals import filling, may_read
 from log.words.wording import figure, hours
 
 Way = Literal["up", "down", "level", ""]
@@ -109,7 +109,7 @@ def balloons(course: Course) -> Iterator[BalloonAtAGlance]:
             site,
             filling(balloon),
             _range(procedure, volume_held),
-            f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading",
+            may_read(balloon) or (f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading"),
             _range(procedure, pressure_held),
             next((side.upper() for _, side in beyond if side), ""),
             balloon.up,
@@ -118,7 +118,7 @@ def balloons(course: Course) -> Iterator[BalloonAtAGlance]:
                 procedure,
                 situation,
                 pressure_held,
-                () if balloon.pressure is None else (balloon.pressure,),
+                balloon.may_read or (() if balloon.pressure is None else (balloon.pressure,)),
                 "mmHg",
                 beyond,
                 _way(course.steps, site),

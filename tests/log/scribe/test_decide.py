@@ -28,7 +28,9 @@ from log.rules.course import course_of
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import rechecked
 from log.scribe.questions import BOTH_IN_DOUBT as BOTH_ARE
+from log.scribe.questions import SURELY_HEARD
 from tests import cases
+from tests.cases import entry
 
 BEGAN = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 
@@ -57,6 +59,14 @@ def procedure() -> Procedure:
 def heard(*items: Entry | Question, minute: int = 0) -> Heard:
     said_at = BEGAN + timedelta(minutes=minute)
     return Heard(Understood(items=items), said_at, said_at + timedelta(seconds=2), Origin(heard="words"))
+
+
+PRESSURE_50 = entry("pressure", 50, "mmHg", "oesophageal")
+FIFTEEN_OR_FIFTY_MMHG = Question(
+    candidates=(PRESSURE_50.model_copy(update={"value": 15}), PRESSURE_50),
+    why="sound alike",
+    text="15 and 50 sound alike",
+)
 
 
 def said(*items: Entry | Question, record: Record | None = None) -> tuple[tuple[Fact, ...], Record]:
@@ -201,6 +211,74 @@ def test_an_answer_is_for_a_question_of_the_last_breath_only() -> None:
     record = after(FIFTY_OR_FIFTEEN, PRESSURE_30)
     assert missed(number(50), record=record) == "a number, but no question is open"
     assert record.line(1).status == "asked"
+
+
+def test_an_older_question_is_answered_by_naming_it() -> None:
+    """The whole entry, soon after: air within 20 s, a reading within two minutes. Later it is the next one."""
+    fifty_five = entry("depth", 55, "cm", "lips")
+    for question, between, item, answered_within in (
+        (FIFTY_OR_FIFTEEN, PRESSURE_30, GASTRIC_50, 20),
+        (FIFTEEN_OR_FIFTY_MMHG, GASTRIC_50, PRESSURE_50, 120),
+    ):
+        for seconds, status in ((answered_within - 1, "stands"), (answered_within, "asked")):
+            record = fold(decided(Record(), heard_at(0, question)))
+            record = fold(decided(record, heard_at(1, between)), record)
+            record = fold(decided(record, heard_at(seconds, item)), record)
+            assert record.line(1).status == status, (item, seconds)
+            assert len(record.lines) == (2 if status == "stands" else 3)
+    two = fold(decided(Record(), heard_at(0, FIFTY_OR_FIFTEEN)))
+    two = fold(decided(two, heard_at(1, FIFTY_OR_FIFTEEN.model_copy(update={"candidates": (GASTRIC_50,)}))), two)
+    two = fold(decided(two, heard_at(2, fifty_five)), two)
+    two = fold(decided(two, heard_at(3, GASTRIC_50)), two)
+    assert [line.status for line in two.lines] == ["asked", "asked", "stands", "stands"], "which one was not said"
+
+
+def heard_at(seconds: float, item: Entry | Question, confidence: float = 0.99) -> Heard:
+    at = BEGAN + timedelta(seconds=seconds)
+    return Heard(Understood(items=(item,)), at, at, Origin(heard="words", confidence=confidence))
+
+
+FENTANYL = entry("drug", 50, "microgram", detail="fentanyl")
+OUT_50, OUT_20 = (entry("volume_out", number_, "mL", "gastric") for number_ in (50, 20))
+
+
+@pytest.mark.parametrize(
+    ("item", "confidence", "asks"),
+    [
+        (FENTANYL, 0.92, True),
+        (FENTANYL, SURELY_HEARD, False),
+        (OUT_50, 0.92, True),
+        (OUT_50, SURELY_HEARD, False),
+        (OUT_20, 0.86, False),
+        (GASTRIC_50, 0.86, False),
+    ],
+)
+def test_a_grave_word_is_asked_unless_it_was_surely_heard(item: Entry, confidence: float, asks: bool) -> None:
+    record = fold(decided(Record(), heard_at(0, GASTRIC_50)))
+    (fact, *_) = decided(record, heard_at(60, item, confidence))
+    assert isinstance(fact, EntryAsked if asks else EntryLogged)
+    typed = Heard(Understood(items=(item,)), BEGAN, BEGAN, Origin(by="typed", confidence=0))
+    assert isinstance(decided(record, typed)[0], EntryLogged), "whoever types reads what stands there"
+    if asks:
+        asked = fold((fact,), record)
+        for answer in (CONFIRM, item):
+            assert fold(decided(asked, heard_at(65, answer, 0.86)), asked).line(2).status == "stands"
+
+
+def test_a_reading_in_doubt_is_carried_as_what_it_may_be() -> None:
+    record = after(entry("tube", "in"), entry("depth", 55, "cm", "lips"), GASTRIC_50, PRESSURE_30)
+    depths = tuple(entry("depth", cm, "cm", "lips") for cm in (50, 15))
+    doubt = Question(candidates=depths, why="sound alike", text="50 and 15 sound alike")
+    for question in (FIFTEEN_OR_FIFTY_MMHG, doubt):
+        record = said(question, record=record)[1]
+    end = course_of(procedure(), record).end.situation
+    balloon = end.balloon("oesophageal")
+    assert (balloon.pressure, balloon.may_read) == (30, (15, 50)), "and never the one before alone"
+    assert end.depth is not None and end.depth.value == 55
+    assert [one.value for one in end.depth_may_be] == [50, 15]
+    record = said(entry("pressure", 35, "mmHg", "oesophageal"), entry("depth", 54, "cm", "lips"), record=record)[1]
+    end = course_of(procedure(), record).end.situation
+    assert end.balloon("oesophageal").may_read == () == end.depth_may_be
 
 
 def test_a_struck_entry_can_still_be_read() -> None:
