@@ -6,6 +6,7 @@ from log.basics.units import STANDARD_GRAVITY
 from log.exports.show_json import clocks
 from log.facts.line import Line
 from log.summaries.handover import Handover
+from log.summaries.night import Night
 from log.summaries.whole import Whole
 from log.words.wording import iso
 
@@ -87,7 +88,7 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
             for one in found.gauges
         ],
         "given": [{"name": one.name, "amount": one.amount, "unit": one.unit} for one in found.given],
-        "night": _night(found),
+        "night": night(found.night),
         "scissors": _word(found.scissors),
         "findings": [
             {
@@ -113,9 +114,8 @@ def plain(case: Whole, found: Handover) -> dict[str, object]:
     }
 
 
-def _night(found: Handover) -> dict[str, object]:
+def night(night: Night) -> dict[str, object]:
     """Measures beside the tube; blood products in units, fluid in mL."""
-    night = found.night
     return {
         "airway": _word(night.airway),
         "vasoactive": _word(night.vasoactive),

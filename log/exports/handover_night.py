@@ -15,7 +15,7 @@ NOT_LOGGED = "NOT LOGGED"
 
 def night_rows(night: Night, now: datetime) -> Iterator[Row]:
     """Row by row; a row that has nothing to say is left out, but for the bundle, in which a gap says something."""
-    yield Row("bundle", (_bundle(night, now),))
+    yield Row("bundle", (bundle(night, now),))
     if night.cut is not None:
         yield Row("CUT", (f"the tube was cut, said {clock(night.cut.said_at, now)}",))
     lists = (
@@ -43,7 +43,7 @@ def _reckoned(night: Night) -> str:
     return f"{'; '.join(parts)}, from the last readings" if parts else ""
 
 
-def _bundle(night: Night, now: datetime) -> str:
+def bundle(night: Night, now: datetime) -> str:
     """Airway, vasoactive drug, antibiotic, endoscopy, definitive plan, each with its time."""
     parts = [
         f"airway {_at(night.airway, now)}",

@@ -50,9 +50,11 @@ def _position(case: Whole) -> Iterable[Cells]:
         yield f"{name}Mark (first depth after traction)", _depth(lay.mark)
         yield f"{name}Traction", _pull(tube, lay.traction)
         yield f"{name}X-ray", _film(lay.film)
-    for kind in ("clamp", "tap", "manometer_at", "bleeding"):
-        for site in dict.fromkeys(line.entry.site for line in case.said(kind)):
-            yield _title(case, kind, site), reading(case, case.said(kind, site)[-1])
+        for kind in ("clamp", "tap", "manometer_at"):
+            for site in dict.fromkeys(line.entry.site for line in tube.said(kind)):
+                yield f"{name}{_title(case, kind, site)}", reading(case, tube.said(kind, site)[-1])
+    if bleeding := case.said("bleeding"):
+        yield case.procedure.title_of("bleeding"), reading(case, bleeding[-1])
 
 
 def _protocol(case: Whole) -> Iterable[Cells]:

@@ -216,9 +216,10 @@ def _complication(case: Whole, one: Complication) -> str:
 def _blood_loss(case: Whole) -> str | Box:
     """As somebody estimated it; beside it what came out of the ports, which is no estimate of a loss."""
     net = sum(one.net for one in balances(case.procedure, case.happened, case.until))
-    came_out = f"not said; out of the ports, net of lavage: {figure(net)} mL" if net else ""
     said = case.said("blood_loss")
-    return reading(case, said[-1]) if said else came_out or BOX
+    estimate = f"estimated {reading(case, said[-1])}" if said else "not said"
+    came_out = f"out of the ports, net of lavage: {figure(net)} mL" if net else ""
+    return listed((estimate, came_out)) if said or net else BOX
 
 
 def _removal(case: Whole) -> str | Box:

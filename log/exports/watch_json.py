@@ -5,14 +5,16 @@ from __future__ import annotations
 from datetime import timedelta
 
 from log.definition.procedure import Procedure
+from log.exports.handover_json import night
+from log.summaries.night import Night
 from log.watch.due import Watch
 from log.watch.leak import Trend
 from log.watch.step_down import Progress
 from log.words.wording import in_the_zone_of, iso
 
 
-def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
-    """Times as RFC 3339, pressures in mmHg, volumes in mL, slopes in mmHg per hour."""
+def plain(procedure: Procedure, name: str, found: Watch, beside: Night | None = None) -> dict[str, object]:
+    """Times as RFC 3339, pressures in mmHg, volumes in mL, slopes in mmHg per hour. `beside`: the night."""
     return {
         "case": name,
         "now": found.now.isoformat(),
@@ -43,6 +45,7 @@ def plain(procedure: Procedure, name: str, found: Watch) -> dict[str, object]:
         "step_down": _step_down(found.step_down),
         "trends": [_trend(trend) for trend in found.trends],
         "remarks": list(found.remarks),
+        **({"night": night(beside)} if beside is not None else {}),
         "cautions": list(procedure.cautions),
     }
 

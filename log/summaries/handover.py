@@ -129,7 +129,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
     return Handover(
         now=now,
         clocks=tuple(one for one in record.clocks if one.logged_at <= now),
-        watch=watch(course, now),
+        watch=watch(course, now, record),
         situation=situation,
         tubes=tubes,
         balloons=tuple(_balloon(site, now_in.steps, situation) for site in _sites(course, situation)),

@@ -15,8 +15,8 @@ from log.exports.watch_json import plain
 from log.store import case as store
 from log.store.files import write_private
 from log.store.folder import cases_folder
+from log.summaries.handover import handover
 from log.summaries.whole import whole
-from log.watch.due import watch
 from tui.commands.options import as_of, cases_option, now_option
 from tui.views.watch_page import page
 
@@ -41,7 +41,8 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
     """
     known = whole(store.read(cases_folder(cases), case))
     at = as_of(known.opened.logged_at, known.until, now)
-    found = watch(known.course, at, known.record)
+    handed = handover(known.course, known.record, at)
+    found, beside = handed.watch, handed.night
     if calendar_file is not None:
         if known.simulation:
             raise InputError("rehearsals have no reminders", "leave out --calendar")
@@ -52,10 +53,10 @@ def command(case: str, now: str | None, as_json: bool, calendar_file: Path | Non
         write_private(calendar_file, calendar(known.procedure, known.links[0].sha256, found))
     if as_json:
         mark = {"simulation": known.simulation} if known.simulation else {}
-        click.echo(json.dumps({**mark, **plain(known.procedure, known.opened.case, found)}))
+        click.echo(json.dumps({**mark, **plain(known.procedure, known.opened.case, found, beside)}))
         return
     counted = Counter(finding.level for finding in known.course.findings(at))
     standing = {level: counted[level] for level in LEVELS if counted[level]}
     if known.simulation:
         click.echo(known.simulation)
-    click.echo("\n".join(map(visible, page(known.procedure, known.opened.case, found, standing))))
+    click.echo("\n".join(map(visible, page(known.procedure, known.opened.case, found, standing, beside))))

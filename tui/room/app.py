@@ -190,7 +190,7 @@ class RoomApp(App[None]):
         self._show_alarm()
         course, now = self.showing.course, self.time
         self.room.show(self.showing.bedside(now), self.record, course, now, self.watching.on)
-        due = self.watching.look(course, now)
+        due = self.watching.look(course, self.record, now)
         if (due is not None and self.watching.rings(due, now)) or rung(self.record, self._looked_at or now, now):
             self.bell()
         self._looked_at = now
@@ -201,7 +201,7 @@ class RoomApp(App[None]):
     def _show_hero(self) -> None:
         now = self.time
         up = self._by_hand.up(self.showing.course, self.record, now)
-        hero = self.showing.hero(now, up, self.watching.look(self.showing.course, now))
+        hero = self.showing.hero(now, up, self.watching.look(self.showing.course, self.record, now))
         self.room.show_hero(hero, self.showing.partial)
 
     def _show_saving(self) -> None:

@@ -122,7 +122,7 @@ class PlainRoom:
         course, at = self.session.course, self._time()
         if not is_placed(course) or self._read_back.emergency is not None:
             return
-        now = attending(course, at)
+        now = attending(course, at, self.session.record)
         for one in news(self._told_due, now, at):
             self._say(f"-- {one.line}")
         self._told_due = frozenset(key(one) for one in now.due if one.when != "next")
@@ -138,7 +138,7 @@ class PlainRoom:
             case "over" | "emergency over":
                 self._say("-- no active emergency")
             case "due":
-                for told in attending(self.session.course, self._time()).lines:
+                for told in attending(self.session.course, self._time(), self.session.record).lines:
                     self._say(f"-- {told}")
             case "status" | "how long" as asked:
                 self._answer(asked.replace(" ", "_"))

@@ -11,6 +11,7 @@ from rich.text import Text
 from textual.widgets import Static
 
 from log.basics.visible import visible
+from log.facts.record import Record
 from log.rules.course import Course
 from log.watch.item import When
 from tui.room.panels import Drawn
@@ -51,13 +52,13 @@ class Watching:
         """Shows it, or no longer; from now on nobody needs the hint that it is there."""
         self.on, self._seen = not self.on, True
 
-    def look(self, course: Course, at: datetime) -> Attending | None:
+    def look(self, course: Course, record: Record, at: datetime) -> Attending | None:
         """The due items, looked at again when the log has grown and every few seconds; None where it is not shown."""
         if not self.on:
             return None
         looked, when = self._looked
         if self._now is None or looked is not course or abs(at - when) >= LOOK_EVERY:
-            self._now, self._looked = attending(course, at), (course, at)
+            self._now, self._looked = attending(course, at, record), (course, at)
         return self._now
 
     def rings(self, now: Attending, at: datetime) -> bool:

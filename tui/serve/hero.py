@@ -40,7 +40,8 @@ def of_case(case: Whole, at: datetime, up: EmergencyAtAGlance | None) -> Hero:
     """What matters now in this case. A page hears nothing: it knows of no trouble with the sound but from gaps."""
     last = case.record.lines[-1].said_at if case.record.lines else None
     quiet = last is not None and at - last >= WATCH_AFTER
-    watch = attending(case.course, at) if quiet and case.record.closed is None and is_placed(case.course) else None
+    watched = quiet and case.record.closed is None and is_placed(case.course)
+    watch = attending(case.course, at, case.record) if watched else None
     missed = _missed(case, at)
     return hero(Moment(course=case.course, record=case.record, now=at, emergency=up, missed=missed, watch=watch))
 

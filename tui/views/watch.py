@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from log.basics.patterns import LEVELS, Level
+from log.facts.record import Record
 from log.rules.course import Course
 from log.watch.due import Watch, watch
 from log.watch.item import Item, When
@@ -91,9 +92,9 @@ class Attending:
         yield from (f"{what}: {how}" for what, how in self.state)
 
 
-def attending(course: Course, now: datetime) -> Attending:
-    """The watch at this moment, by what was logged up to then."""
-    found = watch(course, now)
+def attending(course: Course, now: datetime, record: Record | None = None) -> Attending:
+    """The watch at this moment, by what was logged up to then. `record`: with findings that nobody dealt with."""
+    found = watch(course, now, record)
     return Attending(found.placed, tuple(_due(item, found) for item in found.items), tuple(_state(found)))
 
 

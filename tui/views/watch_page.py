@@ -8,6 +8,8 @@ from datetime import datetime
 
 from log.basics.patterns import Level
 from log.definition.procedure import Procedure
+from log.exports.handover_night import bundle
+from log.summaries.night import Night
 from log.watch.due import BalloonHours, Watch
 from log.watch.item import Item
 from log.watch.leak import Trend
@@ -20,8 +22,11 @@ LEAD = 13
 """Columns of the word that a line begins with."""
 
 
-def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level, int]) -> Iterator[str]:
-    """The screen, line by line. `standing`: how many findings of which priority stand."""
+def page(
+    procedure: Procedure, name: str, found: Watch, standing: Mapping[Level, int], beside: Night | None = None
+) -> Iterator[str]:
+    """The screen, line by line. `standing`: how many findings of which priority stand. `beside`: the bundle of the
+    night."""
     yield from _wrapped("", f"{name} at {found.now.isoformat(sep=' ', timespec='minutes')}, according to the log")
     if not found.placed:
         yield from _wrapped("", "According to the log, no tube is in: there is nothing to watch.")
@@ -30,6 +35,8 @@ def page(procedure: Procedure, name: str, found: Watch, standing: Mapping[Level,
     if found.placed:
         for lead, text in state(found):
             yield from _line(lead, text)
+        if beside is not None:
+            yield from _line("bundle", bundle(beside, found.now))
         if standing:
             counts = ", ".join(f"{number} {level}" for level, number in standing.items())
             yield from _line("findings", f"{counts} stand: tamponade show {name}")

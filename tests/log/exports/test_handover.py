@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from log.basics.entry import Entry, Question
 from log.exports.deidentify import deidentified
 from log.exports.document import BOX, Table, plain
 from log.exports.handover import heading, page, rows
@@ -80,3 +81,28 @@ def test_the_same_as_json() -> None:
     }
     assert isinstance(told["mark"], dict) and told["mark"]["moved_cm"] == -1
     assert told["xray"] is not None and told["closed_at"] is None
+
+
+def test_what_nobody_dealt_with_is_overdue_for_the_next_team() -> None:
+    """48 mmHg is above the ceiling: not read again, not acknowledged, overdue after the definition's ten minutes."""
+    case = case_of(*PLACED[:14])
+    for minutes, waits in ((9, False), (15, True)):
+        due = [item.title for item in found(case, BEGAN + timedelta(minutes=minutes)).watch.items]
+        assert any("48 mmHg" in title and "not acknowledged" in title for title in due) == waits, minutes
+
+
+def test_a_reading_in_doubt_stands_beside_the_last_one() -> None:
+    doubtful = Question(
+        candidates=tuple(Entry(kind="pressure", site="oesophageal", value=mmhg, unit="mmHg") for mmhg in (50, 15)),
+        why="sound alike",
+        text="50 and 15 sound alike",
+    )
+    depths = tuple(Entry(kind="depth", site="lips", value=cm, unit="cm") for cm in (50, 15))
+    where = Question(candidates=depths, why="sound alike", text="50 and 15 sound alike")
+    case = case_of(*PLACED, (445, doubtful), (450, where))
+    lines = {row.lead: " ".join(row.texts) for row in rows(case.procedure, found(case))}
+    assert lines["oesophageal balloon"].endswith("; not confirmed: 15 or 50 mmHg?")
+    assert lines["mark"].endswith("; not confirmed: 50 cm at the lips or 15 cm at the lips?")
+    balloons = as_json(case, found(case))["balloons"]
+    assert isinstance(balloons, list) and balloons[1]["may_read_mmHg"] == [15, 50]
+    assert as_json(case, found(case))["depth_may_be_cm"] == [50, 15]

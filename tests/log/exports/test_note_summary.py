@@ -120,3 +120,26 @@ def pages_to_sign(case: Whole) -> int:
 def test_what_is_signed_has_at_most_two_pages() -> None:
     told = [(2000 + second, said) for second, said, *_ in ALL_HIGH]
     assert pages_to_sign(case_of(*GOOD, *told)) == 2
+
+
+def test_clamps_are_those_of_each_tube() -> None:
+    note = as_note(
+        case_of(
+            (1, "tube in"),
+            (2, "gastric port clamped"),
+            (3, "tube out"),
+            (4, "tube in"),
+            (5, "oesophageal port clamped"),
+        )
+    )
+    assert cell(note, "Tube 1: Clamp, gastric") == "on at 14:00:02 (line 2)"
+    assert cell(note, "Tube 2: Clamp, oesophageal") == "on at 14:00:05 (line 5)"
+    assert "Tube 2: Clamp, gastric" not in note
+
+
+def test_an_estimated_blood_loss_stands_beside_what_came_out() -> None:
+    aspirate = (2, "gastric aspirate four zero zero")
+    both = as_note(case_of((1, "blood loss eight hundred"), aspirate))
+    out = "out of the ports, net of lavage: 400 mL"
+    assert cell(both, "Blood loss") == f"estimated 800 mL at 14:00:01 (line 1); {out}"
+    assert cell(as_note(case_of(aspirate)), "Blood loss") == f"not said; {out}"
