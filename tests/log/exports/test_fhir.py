@@ -2,8 +2,9 @@
 
 Each resource is read by fhir.resources, which knows R4B (4.3.0) and no longer R4 (4.0.1), the release we write. R4B
 reworked a few families of resources (medication definition, evidence, subscription) and left ours as they were, from
-memory; so what it refuses is wrong in R4 too. It does not look at value sets nor at most invariants: tests.log.exports
-.fhir_r4 does.
+memory; so what it refuses is wrong in R4 too. fhirkit was made from the StructureDefinitions of R4 itself and reports every
+element that is missing, unknown, too often or of another type. Neither looks at value sets nor at most invariants:
+tests.log.exports.fhir_r4 does.
 """
 
 from __future__ import annotations
@@ -79,6 +80,12 @@ def refused_by_the_library(bundle: Json) -> bool:
     return False
 
 
+def refused_by_r4(bundle: Json) -> list[str]:
+    """What the definitions of R4 say against it, each with its path."""
+    fhirkit = pytest.importorskip("fhirkit")
+    return [str(issue) for issue in fhirkit.validate(bundle)]
+
+
 CASES: dict[str, Callable[[], Whole]] = {
     "everything": whole_case,
     "nothing said": lambda: whole_of(facts_of(())),
@@ -111,6 +118,7 @@ CASES: dict[str, Callable[[], Whole]] = {
 def test_every_resource_is_one_that_fhir_knows(name: str) -> None:
     bundle = document(CASES[name]())
     assert not refused_by_the_library(bundle)
+    assert refused_by_r4(bundle) == []
     assert problems(bundle) == []
 
 
@@ -118,6 +126,9 @@ def test_the_library_reads_what_is_inside_a_bundle_but_not_its_value_sets() -> N
     bundle = document(spoken("gastric five zero in"))
     del only(bundle, "Observation")["code"]
     assert refused_by_the_library(bundle)
+    assert [one.rpartition(".")[2] for one in refused_by_r4(bundle)] == ["code: required element missing"]
+    only(bundle, "Composition")["colour"] = "red"
+    assert any("unknown element" in one for one in refused_by_r4(bundle))
     bundle = document(spoken("gastric five zero in"))
     bundle["type"] = only(bundle, "Observation")["status"] = "nonsense"
     assert not refused_by_the_library(bundle)
@@ -164,6 +175,7 @@ def test_whatever_is_said_the_document_is_sound(said: list[str], end: bool, with
     bundle = document(deidentified(case)[0] if without_identity else case)
     assert problems(bundle) == []
     assert not refused_by_the_library(bundle)
+    assert refused_by_r4(bundle) == []
 
 
 # ---- lines: what stands, what is asked, what was corrected -----------------------------------------------------------
