@@ -15,7 +15,7 @@ NOT_LOGGED = "NOT LOGGED"
 
 def night_rows(night: Night, now: datetime) -> Iterator[Row]:
     """Row by row; a row that has nothing to say is left out, but for the bundle, in which a gap says something."""
-    yield Row("bundle", (bundle(night, now),))
+    yield Row("bundle", (_bundle(night, now),))
     if night.cut is not None:
         yield Row("CUT", (f"the tube was cut, said {clock(night.cut.said_at, now)}",))
     lists = (
@@ -43,7 +43,21 @@ def _reckoned(night: Night) -> str:
     return f"{'; '.join(parts)}, from the last readings" if parts else ""
 
 
-def bundle(night: Night, now: datetime) -> str:
+def bundle_in_short(night: Night, now: datetime) -> str:
+    """ "airway 14:00, vasoactive 14:11; NOT LOGGED: antibiotic, endoscopy, plan"."""
+    each = {
+        "airway": night.airway,
+        "vasoactive": night.vasoactive,
+        "antibiotic": night.antibiotic,
+        "endoscopy": night.called[-1] if night.called else None,
+        "plan": night.definitive,
+    }
+    done = ", ".join(f"{name} {clock(line.said_at, now)}" for name, line in each.items() if line is not None)
+    missing = ", ".join(name for name, line in each.items() if line is None)
+    return "; ".join(part for part in (done, f"{NOT_LOGGED}: {missing}" if missing else "") if part)
+
+
+def _bundle(night: Night, now: datetime) -> str:
     """Airway, vasoactive drug, antibiotic, endoscopy, definitive plan, each with its time."""
     parts = [
         f"airway {_at(night.airway, now)}",

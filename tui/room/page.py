@@ -26,6 +26,7 @@ from tui.room.watch import DueLine, WatchPanel
 from tui.views.balloons import tube_at_a_glance
 from tui.views.bedside import Bedside, NextAtAGlance
 from tui.views.hero import Due, Hero
+from tui.views.one_screen import in_short
 from tui.views.simulation import banner, latest, newest
 from tui.views.watch import Attending
 
@@ -142,9 +143,3 @@ class RoomPage(Screen[None]):
         shown = self.query_one("#check", Static)
         shown.update(line)
         shown.set_class(bool(line), "-told")
-
-
-def in_short(cautions: Sequence[str]) -> str:
-    """The cautions that always stand on the screen: their beginning, and who decides. All of them are in the help."""
-    first = cautions[0].partition(". ")[0].rstrip(".") + "."
-    return first if len(cautions) == 1 else f"{first} {cautions[1]}"

@@ -50,3 +50,9 @@ def _line(lead: str, text: str, columns: int, cut: bool) -> list[str]:
         text = f"{text[: columns - LEAD - 3]}..."
     first = f"{lead:<{LEAD - 1}} "
     return textwrap.wrap(text, columns, initial_indent=first, subsequent_indent=" " * LEAD) or [first.rstrip()]
+
+
+def in_short(cautions: Sequence[str]) -> str:
+    """The cautions that always stand on a screen: their beginning, and who decides."""
+    first = cautions[0].partition(". ")[0].rstrip(".") + "."
+    return first if len(cautions) == 1 else f"{first} {cautions[1]}"

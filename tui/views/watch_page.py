@@ -8,7 +8,7 @@ from datetime import datetime
 
 from log.basics.patterns import Level
 from log.definition.procedure import Procedure
-from log.exports.handover_night import bundle
+from log.exports.handover_night import bundle_in_short
 from log.summaries.night import Night
 from log.watch.due import BalloonHours, Watch
 from log.watch.item import Item
@@ -16,6 +16,7 @@ from log.watch.leak import Trend
 from log.watch.step_down import Progress
 from log.words.totals import volumes_in_words
 from log.words.wording import SIGNS, WHEN, away, clock, figure, hours
+from tui.views.one_screen import in_short
 
 WIDTH = 80
 LEAD = 13
@@ -36,11 +37,11 @@ def page(
         for lead, text in state(found):
             yield from _line(lead, text)
         if beside is not None:
-            yield from _line("bundle", bundle(beside, found.now))
+            yield from _line("bundle", bundle_in_short(beside, found.now))
         if standing:
             counts = ", ".join(f"{number} {level}" for level, number in standing.items())
             yield from _line("findings", f"{counts} stand: tamponade show {name}")
-    yield from _wrapped("! ", " ".join(procedure.cautions[:2]))
+    yield from _wrapped("! ", in_short(procedure.cautions))
 
 
 def _item(item: Item, now: datetime) -> Iterator[str]:

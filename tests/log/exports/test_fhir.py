@@ -2,7 +2,7 @@
 
 Each resource is read by fhir.resources, which knows R4B (4.3.0) and no longer R4 (4.0.1), the release we write. R4B
 reworked a few families of resources (medication definition, evidence, subscription) and left ours as they were, from
-memory; so what it refuses is wrong in R4 too. fhirkit was made from the StructureDefinitions of R4 itself and reports every
+memory; so what it refuses is wrong in R4 too. fhirkit was made from the StructureDefinitions of R4 and reports each
 element that is missing, unknown, too often or of another type. Neither looks at value sets nor at most invariants:
 tests.log.exports.fhir_r4 does.
 """

@@ -48,3 +48,27 @@ def test_bleeding_after_a_cut(name: str) -> None:
     assert found(name, *cut, "bleeding - restarted") == ["bleeds_again"]
     never_stopped = (*HELD[name], "emergency - cut", "tube - out")
     assert found(name, *never_stopped, "bleeding - continuing") == ["bleeds_again"]
+
+
+@pytest.mark.parametrize(
+    ("trouble", "ends", "does_not"),
+    [
+        ("gastric balloon burst", "tube out", "x-ray confirms position"),
+        ("gastric balloon leaking", "gastric balloon deflated", "tube at five five at the lips"),
+        ("tube slipped", "x-ray confirms position", "gastric port clamped"),
+        ("traction has slipped", "traction one kilo weight", "traction released"),
+        ("capnography flat", "airway secured capnography confirmed", "bleeding stopped"),
+        ("stridor", None, "tube out"),
+    ],
+)
+def test_trouble_stands_until_it_is_over(trouble: str, ends: str | None, does_not: str) -> None:
+    """With the tube go its balloons and its traction; what has happened to the patient stands."""
+    begun = ((10, "tube in"), (20, "gastric two five zero in"), (30, trouble))
+    [raised] = [one for one in cases.case_of(*begun).record.open_findings if one.number == 3 and one.rule in RULES]
+    for words, stands in ((does_not, True), (ends, False)):
+        if words is not None:
+            then = cases.case_of(*begun, (40, words)).record.open_findings
+            assert any((one.rule, one.number) == (raised.rule, 3) for one in then) == stands, words
+
+
+RULES = frozenset(map(rule_of, TROUBLES))

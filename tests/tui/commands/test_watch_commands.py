@@ -174,6 +174,7 @@ def test_the_watch_is_one_screen(run: Run, bay_4: str) -> None:
         "step-down    from 38 mmHg at 16:01; to come 33 at 19:01, 28 at 22:01, 25 at",
         "leak         oesophageal too few to say: 3 of 5 readings",
         "deflation: your site has set no interval",
+        "bundle       airway 14:00; NOT LOGGED: vasoactive, antibiotic, endoscopy, plan",
         "Not a medical device",
     ):
         assert text in told
@@ -185,6 +186,7 @@ def test_the_watch_for_other_programs(run: Run, bay_4: str) -> None:
     assert [one["when"] for one in found["items"][:4]] == ["overdue", "overdue", "overdue", "next"]
     assert found["step_down"]["state"] == "running"
     assert found["trends"][1]["mmHg_per_h"] is None
+    assert found["night"]["antibiotic"] is None and found["night"]["bridge_ends"]
     assert found["cautions"]
 
 

@@ -31,8 +31,8 @@ from tui.room.app import RoomApp
 from tui.room.big import hollow, large
 from tui.room.dialogs import Form
 from tui.room.help import Help
-from tui.room.page import in_short
 from tui.room.table import LogTable
+from tui.views.one_screen import in_short
 from voice.sound.audio import flac
 
 Act = Callable[[RoomApp, Pilot[None]], Awaitable[None]]
