@@ -269,6 +269,9 @@ FIRST_ORDER = words_of(
 )
 """Words that are an order when they come first and what is acted on follows."""
 
+SAME_WHEN_DONE = words_of("put let set cut shut")
+"""Verbs whose past is as their order: "let thirty out" is asked."""
+
 FETCHING = words_of("get bring grab fetch find")
 """An order when they come first, whatever is wanted."""
 

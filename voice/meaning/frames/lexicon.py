@@ -82,6 +82,8 @@ class Lexicon:
     """Bits of what moves an amount or changes a state: put, took, up, down."""
     level: int
     """Bits of standing at a number."""
+    against: int
+    """Bits of what speaks against some frame."""
     ideas: dict[str, int]
     """Idea -> its bit."""
     _found: dict[str, int] = field(default_factory=dict)
@@ -99,7 +101,7 @@ class Lexicon:
     def is_loose(self, way: str) -> bool:
         """Whether it is a phrase whose words all mean something alone."""
         listed = self.meanings.get(way, HARMLESS)
-        if " " not in way or listed == HARMLESS or listed & ANY_GUARD:
+        if " " not in way or listed == HARMLESS or listed & (ANY_GUARD | self.against):
             return False
         return all(map(self.meanings.__contains__, way.split()))
 
@@ -193,6 +195,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
         queries=reduce(or_, (lay.needs[0] for lay in lays if lay.frame.alone), 0),
         moving=sum(known.get(idea, 0) for idea in ("put", "took", "out", "up_word", "down_word", "off")),
         level=known.get("holds", 0) | known.get("reads", 0),
+        against=reduce(or_, (lay.against for lay in lays), 0),
         ideas=table.bits,
     )
 

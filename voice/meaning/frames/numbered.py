@@ -85,7 +85,7 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
     for place, spoken in enumerate(amounts):
         amount = _with_its_tenths(lay, spoken)
         slots = (lay.slots[place], *(lay.other_slots if place == 0 else ()))
-        slot = next((slot for slot in slots if amount.unit is not None and converted(amount, slot) is not None), None)
+        slot = _of_its_unit(amount, slots)
         if slot is None and amount.unit is None:
             fitting = (slot for slot in slots if _sayable(slot, amount.value)) if lay.frame.bare else iter(())
             slot = next(fitting, slots[0])
@@ -121,6 +121,14 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
     return Numbered(lay.frame.kind, (fields,), tuple(others), doubts, 0.0)
 
 
+def _of_its_unit(amount: Amount, slots: tuple[NumberSlot, ...]) -> NumberSlot | None:
+    """The slot that has the unit that was said; of several the one for such a number: seven grams are a decilitre's."""
+    if amount.unit is None:
+        return None
+    found = [(slot, value) for slot in slots if (value := converted(amount, slot)) is not None]
+    return next((slot for slot, value in found if _sayable(slot, value)), found[0][0] if found else None)
+
+
 TENTHS = "Cel"
 """Unit of what people say in tenths without a point."""
 
@@ -147,7 +155,7 @@ def converted(amount: Amount, slot: NumberSlot) -> Number | None:
         return amount.value
     if (scale := SCALED.get((amount.unit, slot.unit))) is not None:
         return plain(float(amount.value) * scale)
-    if (amount.unit, slot.unit) in (("deg", "Cel"), ("{unit}", "[IU]")):
+    if (amount.unit, slot.unit) in (("deg", "Cel"), ("{unit}", "[IU]"), ("g", "g/L"), ("g", "g/dL")):
         return amount.value
     return None
 

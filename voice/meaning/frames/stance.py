@@ -108,6 +108,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     if text in guards.FIRST_NOUN_OR_ORDER:
         thing = thing and follows not in _PARTS_OF_NAMES
         ordered = (follows in guards.SUBJECTS or thing) and not _reports(found[first + 1 : end])
+    elif text in guards.SAME_WHEN_DONE and then.amount is not None and not _is_done(found):
+        return replace(token, meaning=token.meaning & ~ORDER | UNSURE)
     elif text in guards.FIRST_ORDER:
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:

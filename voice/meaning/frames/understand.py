@@ -218,7 +218,14 @@ def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
     """Whether a command has an object that is not the log's: "cancel the taxi"."""
     left = reading.unexplained
     undoes = any(each[0].lay.frame.kind in ("undo", "confirm", "correct") for each in reading.laid)
-    return len(left) > 1 or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
+    said_in_one_word = "next" in words and any(
+        each[0].ideas == 1 and each[0].lay.frame.kind == "next" for each in reading.laid
+    )
+    return (
+        len(left) > 1
+        or (bool(left) and said_in_one_word)
+        or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
+    )
 
 
 def _items(reading: Reading, said: Doubt | None) -> Iterator[Entry | Question]:
