@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
+import sys
 import tomllib
 from importlib.resources import files
 from pathlib import Path
@@ -26,6 +29,26 @@ def trees() -> set[Path]:
 def test_the_three_packages_come_from_one_tree() -> None:
     """Their names are common ones; another distribution's `log` must not be taken for ours."""
     assert len(trees()) == 1
+
+
+def test_modules_of_its_names_in_the_working_folder_are_not_taken_for_its_own(tmp_path: Path) -> None:
+    for name in ("log", "models", "voice", "tui"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('the wrong module')", encoding="utf-8")
+    program = shutil.which("tamponade", path=str(Path(sys.executable).parent))
+    assert program is not None
+    done = subprocess.run(
+        [program, "say", "gastric in five zero"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "") and "50 mL" in done.stdout
+
+
+def test_every_licence_that_is_named_is_there() -> None:
+    project = tomllib.loads(PROJECT.read_text(encoding="utf-8"))["project"]
+    named = project["license"].split(" AND ")
+    texts = [(PROJECT.parent / name).read_text(encoding="utf-8") for name in project["license-files"]]
+    begins = ("Apache License", "Attribution-ShareAlike 4.0", "MIT License", "DejaVu")
+    assert len(named) == len(texts) == len(begins)
+    assert all(begin in text for begin, text in zip(begins, texts, strict=True))
 
 
 def test_every_dependency_has_a_reason() -> None:

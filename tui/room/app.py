@@ -107,8 +107,7 @@ class RoomApp(App[None]):
 
     def on_ready(self) -> None:
         """Begins to listen once there is something to see."""
-        for line in self.record.lines:
-            self.room.table.put(line)
+        self.room.table.fill(self.record.lines)
         self.room.table.focus()
         when_ended_from_outside(self.leave)
         self._lay_out()

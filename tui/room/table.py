@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rich.text import Text
 from textual.widgets import DataTable
 
@@ -24,6 +26,13 @@ class LogTable(DataTable[Text]):
         """The columns."""
         for name, width in COLUMNS:
             self.add_column(name, key=name, width=width)
+
+    def fill(self, lines: Iterable[Line]) -> None:
+        """All lines of a case that is resumed; the newest is chosen once they are there, for each choice looks at all
+        rows."""
+        for line in lines:
+            self.add_row(*_cells(self._procedure, line), key=str(line.number))
+        self.move_cursor(row=self.row_count - 1)
 
     def put(self, line: Line) -> None:
         """A line, new or as it stands now."""
