@@ -45,7 +45,7 @@ def endings(
     anew = {finding.rule for finding in found}
     for one in standing:
         how = _ended(rules, procedure, one, step)
-        if how is None and anew & {one.finding.rule, *_said_by(procedure, one.finding.rule)}:
+        if how is None and anew and anew & {one.finding.rule, *_said_by(procedure, one.finding.rule)}:
             how = "said anew"
         if how is not None:
             yield Ending(one.finding, step.line.number, how)
@@ -112,11 +112,13 @@ def _said(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> 
     if limit.low_until is not None and matches(limit.low_until, step.entry):
         pressure = step.after.balloon(of.site).pressure
         return None if pressure is None or breaks(limit, step.after, pressure) else "ended"
-    entry, again = step.entry, of.kind in procedure.read_again or of.kind == "traction"
-    if not again or entry.kind != of.kind or entry.number is None or of.detail not in (None, entry.detail):
+    entry = step.entry
+    if entry.kind != of.kind or entry.number is None or of.detail not in (None, entry.detail):
         return None
     here = of.site in (None, entry.site) or of.site in procedure.tube.meant(entry.site)
-    return "back in range" if here and not breaks(limit, step.after, entry.number) else None
+    if not here or breaks(limit, step.after, entry.number):
+        return None
+    return "back in range" if of.kind == "traction" or of.kind in procedure.read_again else None
 
 
 def _total(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Ended | None:
