@@ -23,11 +23,18 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
 
-from tests.bench.fuzzing import casefiles, definitions, facts, media
+from tests.bench.fuzzing import casefiles, definitions, facts, journals, media, typed
 from tests.bench.fuzzing.mutation import Given, Target
 from tests.bench.fuzzing.running import LIMIT_S, judged, minimised
 
-TARGETS: Sequence[Target] = (*definitions.TARGETS, *facts.TARGETS, *media.TARGETS, *casefiles.TARGETS)
+TARGETS: Sequence[Target] = (
+    *definitions.TARGETS,
+    *facts.TARGETS,
+    *media.TARGETS,
+    *casefiles.TARGETS,
+    *journals.TARGETS,
+    *typed.TARGETS,
+)
 MEMORY = 3 * 1024**3
 """Address space of a process; without an input it has less than one."""
 KEPT = 3

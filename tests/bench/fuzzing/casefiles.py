@@ -19,6 +19,7 @@ from log.facts.events import CaptureGap, EntryLogged, IdentifiersGiven
 from log.facts.origin import Origin, Sound
 from log.facts.record import fold
 from log.rules.definitions import of_case
+from log.scribe.opening import resume
 from log.store import case as store
 from log.store.chain import linked, read_link
 from log.store.folder import SUFFIX
@@ -222,7 +223,13 @@ def use_case_file(path: Path, _folder: Path) -> None:
             gap = CaptureGap(logged_at=at, began_at=at, seconds=1, reason="x")
             case.append([gap], fold([gap], fold(written)).summary)
 
-    for use in (list_it, look_beside, verify_it, read_it, go_on):
+    def nobody_goes_on() -> None:
+        """All of these are signed by keys that nobody here gave his word for."""
+        with suppress(TamponadeError):
+            resume(folder, name, "typed", "fuzz").case.close()
+            raise AssertionError("a stranger's case was gone on with")
+
+    for use in (list_it, look_beside, verify_it, read_it, go_on, nobody_goes_on):
         try:
             use()
         except IndexError as error:

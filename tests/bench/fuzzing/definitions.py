@@ -17,7 +17,8 @@ from log.definition.load import BrokenDefinition, in_force, read_override
 from log.definition.procedure import Procedure
 from log.rules.definitions import read_procedure
 from tests.bench.fuzzing.mutation import Given, Target, bytewise, spoil
-from voice.phrases.phrases import template_problems
+from voice.meaning.normalise import nearest
+from voice.phrases.phrases import compile_phrases, template_problems
 
 OVERRIDE = b"""procedure = "three-lumen"
 approved_by = "tamponade protocol group"
@@ -77,6 +78,8 @@ def definition(rng: random.Random) -> Given:
     draw, name = rng.random(), rng.choice(("three-lumen", "four-lumen"))
     if draw < 0.03:
         return Given("x.toml", rng.choice((*HOSTILE, LAUGHS, RING)).encode())
+    if draw < 0.06:
+        return Given("x.toml", toml({"extends": name, "id": "x", "overheard": [_alternatives(rng)]}).encode())
     if draw < 0.60:
         return Given("x.toml", bytewise(rng, _shipped(name)))
     if draw < 0.68:
@@ -86,6 +89,13 @@ def definition(rng: random.Random) -> Given:
     piece = rng.choice(("slots", "kind", "limits", "rules", "order", "clock", "parts", "sources", "cautions"))
     own = spoil(rng, {piece: _tables("common").get(piece, {})}, rng.randint(1, 3))
     return Given("x.toml", toml({"extends": name, "id": "x", **own}).encode("utf-8", "surrogatepass"))
+
+
+def _alternatives(rng: random.Random) -> str:
+    """A phrase of few characters that can be said in very many ways, or in just not too many."""
+    ways, length = rng.choice(((2, 10), (2, 16), (3, 7), (13, 3), (20, 16), (40, 5), (1900, 1)))
+    choice = "|".join(f"w{chr(97 + n % 26)}{chr(97 + n // 26 % 26)}{chr(97 + n // 676)}" for n in range(ways))
+    return " ".join([f"[{choice}]" if rng.random() < 0.5 else f"({choice})"] * length) + " end"
 
 
 def override(rng: random.Random) -> Given:
@@ -106,6 +116,8 @@ def use_definition(path: Path, _folder: Path) -> None:
     if found:
         raise BrokenDefinition(f"{path}: {found[0][0]}: {visible(found[0][1], 200)}", "mend it", found)
     Procedure.model_validate_json(in_force(read, None).text)
+    if len(read.overheard) == 1:
+        nearest(compile_phrases(read), ("foo", "bar"))
 
 
 def use_override(path: Path, _folder: Path) -> None:
