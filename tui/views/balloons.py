@@ -14,7 +14,7 @@ from log.definition.procedure import Procedure
 from log.facts.record import Record
 from log.rules.comparisons import lowest, pressure_limits, standing, volume_limits
 from log.rules.course import Course
-from log.state.tube import Step, TubeState, moved_cm
+from log.state.tube import TubeState, moved_cm
 from log.words.totals import filling, may_read
 from log.words.wording import figure, hours
 
@@ -121,7 +121,7 @@ def balloons(course: Course) -> Iterator[BalloonAtAGlance]:
                 balloon.may_read or (() if balloon.pressure is None else (balloon.pressure,)),
                 "mmHg",
                 beyond,
-                _way(course.steps, site),
+                _way(course, site),
             ),
         )
 
@@ -152,10 +152,10 @@ def _range(procedure: Procedure, limits: Sequence[str]) -> str:
     return procedure.limits[limits[0]].bounds if limits else ""
 
 
-def _way(steps: Sequence[Step], site: str) -> Way:
+def _way(course: Course, site: str) -> Way:
     """From the reading before the last to the last, as long as the balloon stayed up in between."""
     read: list[Number] = []
-    for step in reversed(steps):
+    for step in (stage.step for stage in reversed(course.stages) if stage.line.status == "stands"):
         pressure = step.after.balloon(site).pressure
         if pressure is None or len(read) == 2:
             break
