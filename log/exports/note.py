@@ -21,7 +21,7 @@ from log.exports.lines import OPEN, zone
 from log.exports.markdown import as_markdown
 from log.exports.note_sections import surroundings
 from log.exports.note_state import state, totals
-from log.exports.note_summary import header, still_open
+from log.exports.note_summary import header, still_open, to_complete
 from log.exports.note_timeline import timeline
 from log.exports.tables import (
     cautions,
@@ -70,12 +70,13 @@ def note(case: Whole, *figures: Figure) -> Document:
 
 
 def _to_sign(case: Whole) -> tuple[Block, ...]:
-    """The summary that is read and signed: at most two pages."""
+    """The summary that is read and signed: at most two pages, with all that is known on the first where it fits."""
     return (
         *section("Procedure", Paragraph(zone(case)), header(case)),
         *section("Open findings of high priority", *(still_open(case) or (Paragraph("None."),))),
         *section("State at the end", state(case)),
         *section("Signatures", _signatures()),
+        *unless_empty("To complete by hand", to_complete(case)),
     )
 
 

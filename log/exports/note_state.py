@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from log.basics.entry import Entry
 from log.exports.document import Block, Cells, Table, table
@@ -40,21 +40,31 @@ def _balloons(case: Whole) -> Iterable[Cells]:
 def _position(case: Whole) -> Iterable[Cells]:
     """Last position of each tube; of one that came out, the position before that."""
     yield "Tube", "in" if case.situation.tube_in else "not in"
-    for tube in case.tubes:
-        lay, name = tube.situation, f"Tube {tube.number}: " if len(case.tubes) > 1 else ""
-        if name:
-            went_in, came_out = tube.inserted, tube.removed
-            yield f"{name}In", place(case, went_in) if went_in else "not logged"
-            yield f"{name}Out", place(case, came_out) if came_out else "not logged"
-        yield f"{name}Depth", listed((_depth(lay.depth), *(f"{depth_in_words(one)}?" for one in lay.depth_may_be)))
-        yield f"{name}Mark (first depth after traction)", _depth(lay.mark)
-        yield f"{name}Traction", _pull(tube, lay.traction)
-        yield f"{name}X-ray", _film(lay.film)
-        for kind in ("clamp", "tap", "manometer_at"):
-            for site in dict.fromkeys(line.entry.site for line in tube.said(kind)):
-                yield f"{name}{_title(case, kind, site)}", reading(case, tube.said(kind, site)[-1])
+    if len(case.tubes) == 1:
+        yield from _lay(case, case.tubes[0])
+    for tube in case.tubes if len(case.tubes) > 1 else ():
+        went_in, came_out = tube.inserted, tube.removed
+        times = f"in {place(case, went_in) if went_in else 'not logged'}"
+        times += f", out {place(case, came_out)}" if came_out else ", not out"
+        lay = (f"{what.removesuffix(MARKED).lower().replace('x-ray', 'X-ray')} {how}" for what, how in _lay(case, tube))
+        yield f"Tube {tube.number}", listed((times, *lay))
     if bleeding := case.said("bleeding"):
         yield case.procedure.title_of("bleeding"), reading(case, bleeding[-1])
+
+
+MARKED = " (first depth after traction)"
+
+
+def _lay(case: Whole, tube: Episode) -> Iterator[tuple[str, str]]:
+    """How a tube lay last, and what hung on it."""
+    lay = tube.situation
+    yield "Depth", listed((_depth(lay.depth), *(f"{depth_in_words(one)}?" for one in lay.depth_may_be)))
+    yield f"Mark{MARKED}", _depth(lay.mark)
+    yield "Traction", _pull(tube, lay.traction)
+    yield "X-ray", _film(lay.film)
+    for kind in ("clamp", "tap", "manometer_at"):
+        for site in dict.fromkeys(line.entry.site for line in tube.said(kind)):
+            yield _title(case, kind, site), reading(case, tube.said(kind, site)[-1])
 
 
 def _protocol(case: Whole) -> Iterable[Cells]:

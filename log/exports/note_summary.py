@@ -7,6 +7,7 @@ case's label is taken for a patient's name.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import zip_longest
 
 from log.basics.entry import Entry
 from log.exports.document import BOX, Block, Box, Cells, Item, Points, Strong, Table, table
@@ -25,15 +26,30 @@ MOST_OPEN = 6
 
 
 def header(case: Whole) -> Table:
-    """The elements a procedure note has to have."""
-    rows = (*_people(case), *_tube(case), *_course(case), *_afterwards(case))
-    return table(("Element", "Entry"), rows)
+    """The elements of a procedure note that the log knows, and whose note it is."""
+    known = (row for row in _elements(case) if row[1] is not BOX or row[0] in PATIENT)
+    return table(("Element", "Entry"), known)
+
+
+def to_complete(case: Whole) -> Table:
+    """The elements that a procedure note has to have and nobody said: boxes to fill in, two beside each other."""
+    blank = [row for row in _elements(case) if row[1] is BOX and row[0] not in PATIENT]
+    half = (len(blank) + 1) // 2
+    pairs = zip_longest(blank[:half], blank[half:], fillvalue=("", ""))
+    return table(("Element", "Entry", "Element", "Entry"), ((*left, *right) for left, right in pairs))
+
+
+PATIENT = ("Patient, first identifier", "Patient, second identifier")
+"""They stand on the first page even where they have to be filled in: it is signed."""
+
+
+def _elements(case: Whole) -> tuple[Cells, ...]:
+    return (*_people(case), *_tube(case), *_course(case), *_afterwards(case))
 
 
 def _people(case: Whole) -> Iterator[Cells]:
     who = case.identifiers
-    yield "Patient, first identifier", _given(who.patient_first)
-    yield "Patient, second identifier", _given(who.patient_second)
+    yield from zip(PATIENT, (_given(who.patient_first), _given(who.patient_second)), strict=True)
     if case.deidentified:
         yield "Identity", f"removed; times count from the opening of the log, in {case.opened.logged_at.year}"
     else:

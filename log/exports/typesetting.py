@@ -41,9 +41,11 @@ INK, SOFT, SHADE = HexColor("#1a1a1a"), HexColor("#9a9a9a"), HexColor("#ececec")
 SMALL, PADDING = 6.8, 3.0
 """Points: the writing in tables, and the room left and right of it."""
 BOX_HEIGHTS = (0.0, 18.0, 36.0)
-"""Least height in points of a row without a box, with one to write in, and with more: a row to be signed."""
+"""Least height in points of a row without a box, with one or two to write in, and with more: a row to be signed."""
 TO_WRITE = 90.0
 """Width in points that somebody needs to write something by hand."""
+WELL_WRITTEN = 2 * TO_WRITE
+"""Points that it gets where there is room."""
 MOST_KEPT = 270.0
 """Points: a section that is no higher is kept on one page."""
 LEAST_BELOW_HEADING = 150.0
@@ -138,7 +140,7 @@ def _table(of: document.Table, total: float) -> Table:
     table = Table(
         [[_cell(cell, head=number == 0) for cell in row] for number, row in enumerate(rows)],
         colWidths=widths,
-        minRowHeights=[BOX_HEIGHTS[min(in_row[number], 2)] for number in range(len(rows))],
+        minRowHeights=[BOX_HEIGHTS[min((in_row[number] + 1) // 2, 2)] for number in range(len(rows))],
         repeatRows=1,
         splitInRow=LEAST_OF_A_ROW if max(heights) > LONG_CELL else 0,
     )
@@ -175,7 +177,7 @@ def column_widths(texts: Sequence[Sequence[str | None]], total: float) -> list[f
     none is starved.
     """
     columns = list(zip(*texts, strict=True))
-    whole = [max(_width(text) for text in column) for column in columns]
+    whole = [max(_width(text) if text is not None else WELL_WRITTEN for text in column) for column in columns]
     words = [max(_width(word) for text in column for word in _words(text)) for column in columns]
     longest = total / len(columns) * 1.3
     least = [min(word, longest) for word in words]

@@ -132,9 +132,10 @@ def test_clamps_are_those_of_each_tube() -> None:
             (5, "oesophageal port clamped"),
         )
     )
-    assert cell(note, "Tube 1: Clamp, gastric") == "on at 14:00:02 (line 2)"
-    assert cell(note, "Tube 2: Clamp, oesophageal") == "on at 14:00:05 (line 5)"
-    assert "Tube 2: Clamp, gastric" not in note
+    first, second = cell(note, "Tube 1"), cell(note, "Tube 2")
+    assert first.startswith("in 14:00:01 (line 1), out 14:00:03 (line 3); depth not logged; ")
+    assert first.endswith("; clamp, gastric on at 14:00:02 (line 2)")
+    assert second.endswith("; clamp, oesophageal on at 14:00:05 (line 5)") and "gastric" not in second
 
 
 def test_an_estimated_blood_loss_stands_beside_what_came_out() -> None:
