@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,7 @@ import click
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
+from log.definition.load import InForce
 from log.definition.procedure import Procedure
 from log.facts.origin import KeepSound
 from log.rules.definitions import load
@@ -48,6 +50,7 @@ from tui.live.rehearsal import ENDED, Rehearsal, Ticking
 from tui.live.view import LiveSource, Mode, View
 from tui.live.writing import LOOK_SECONDS
 from tui.room.plain import WAYS, PlainRoom
+from tui.views.sound_check import run_check
 from voice.meaning.ears import Ears, EngineChoice
 from voice.phrases.phrases import Phrases, compile_phrases
 from voice.sound.audio import AudioFile
@@ -118,6 +121,8 @@ def command(
         loading.begin(procedure_of(folder, found.name if found else name, in_force))
         if found is not None and goes_on(found, plain):
             name = found.name
+        elif found is None and not (plain or name or audio):
+            first_start(in_force, device)
         phrases, engines = loading.loaded(procedure_of(folder, name, in_force))
         begun = name is None or name not in case_names(folder)
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
@@ -132,6 +137,18 @@ def command(
         click.echo("nothing was logged: no case is kept")
     else:
         click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
+
+
+def first_start(in_force: InForce, device: str | None) -> None:
+    """Microphone and local protocol, once on a machine."""
+    from tui.room.first_start import FirstStart, remember_seen, seen_before
+    from voice.sound.portaudio import silenced
+
+    if seen_before():
+        return
+    remember_seen()
+    with silenced(), a_microphone(device) as microphone:
+        FirstStart(in_force, partial(run_check, microphone), microphone.close).run()
 
 
 def goes_on(found: Unfinished, plain: bool) -> bool:
