@@ -349,7 +349,8 @@ class Session:
             except StoreError as error:
                 if not self.patient:
                     raise
-                self._wait_for_room(Waiting(new.facts[0].logged_at, str(error)), new, beside)
+                why = error.problem.removeprefix(f"{self.case.path}: ")
+                self._wait_for_room(Waiting(new.facts[0].logged_at, why), new, beside)
             else:
                 self._became(new)
             return new.facts

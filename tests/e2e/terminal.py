@@ -53,6 +53,14 @@ class Terminal:
             time.sleep(0.1)
         return screen
 
+    def wait_without(self, text: str, seconds: float) -> str:
+        """Waits until this is no longer on the screen, and gives the screen."""
+        deadline = time.monotonic() + seconds
+        while text in (screen := self.screen()):
+            assert time.monotonic() < deadline, f"{text!r} is still there after {seconds:g} s:\n{screen}"
+            time.sleep(0.1)
+        return screen
+
     def wait_for_end(self, seconds: float) -> None:
         """Waits until the program has ended."""
         deadline = time.monotonic() + seconds

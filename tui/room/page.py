@@ -125,7 +125,8 @@ class RoomPage(Screen[None]):
 
     def show_ear(self, now: Showing, how: str, time: datetime) -> None:
         """The state of the ear. `how`: how one has to speak."""
-        self.query_one(Ear).show(now.ear, now.why, how, now.db, now.clipped, time.strftime("%H:%M:%S"))
+        at = time.strftime("%H:%M:%S")
+        self.query_one(Ear).show(now.ear, now.why, how, now.db, now.clipped, at, bool(now.unsaved))
 
     def show_watch(self, now: Attending | None, offer: str, course: Course, time: datetime) -> None:
         """The watch where it is wanted, else the line that offers it."""

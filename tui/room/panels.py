@@ -60,12 +60,16 @@ class Drawn(Static):
 class Ear(Drawn):
     """The top line: whether anything is heard, how loud it is, and how one has to speak."""
 
-    def show(self, state: State, why: str, how: str, db: float, clipped: bool, time: str) -> None:
-        """Lays it out anew."""
+    def show(
+        self, state: State, why: str, how: str, db: float, clipped: bool, time: str, unsaved: bool = False
+    ) -> None:
+        """Lays it out anew. `unsaved`: the disk takes nothing, which stands here whatever else fills the screen."""
         text = Text(no_wrap=True, overflow="ellipsis")
         alarm = state in SILENT
         text.append(f" {EAR[state]} ", style=self.look.bar[EAR_LEVEL.get(state, "information")])
         text.append(f" {time} ")
+        if unsaved:
+            text.append(" ✘ NOT SAVING ", style=self.look.bar["high"])
         if why:
             text.append(f" {visible(why)} ", style="bold")
         if not alarm:

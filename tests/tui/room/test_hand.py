@@ -182,6 +182,7 @@ def test_a_full_disk_takes_over_the_screen_for_as_long_as_it_lasts(begun: Room) 
             await pilot.pause()
             text = " ".join(seen(app, "#read-back").split())
             assert "the disk is full" in text
+            assert "✘ NOT SAVING" in seen(app, "#ear")
             assert app.record.line(2).entry.value == 100
         app.view.notify(begun.say("gastric in five zero"))
         await pilot.pause()
