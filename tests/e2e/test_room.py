@@ -122,7 +122,7 @@ def test_a_room_is_heard_through_everything_that_goes_wrong(
     wait_for_lines(before + 2, 30)
 
     room.press("?")
-    room.wait_for("Keys and words", 5)
+    room.wait_for("How to speak to the log", 5)
     room.press("Escape")
     before = len(lines())
     acknowledged = facts()
