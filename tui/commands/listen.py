@@ -75,6 +75,7 @@ if TYPE_CHECKING:
 @click.option("--plain", is_flag=True, help="Plain lines instead of the screen: for screen readers and bare terminals.")
 @click.option("--watch", "watching", is_flag=True, help="Begin with the watch over a placed tube (key w).")
 @click.option("--speak", is_flag=True, help="Read back aloud (needs espeak-ng). The log is muted meanwhile.")
+@click.option("--light", is_flag=True, envvar="TAMPONADE_LIGHT", help="Dark on light. NO_COLOR leaves all colours out.")
 @click.option("--silent", is_flag=True, envvar="TAMPONADE_SILENT", help="No tones for entries, questions and findings.")
 @definition_option
 @local_option
@@ -94,6 +95,7 @@ def command(
     plain: bool,
     watching: bool,
     speak: bool,
+    light: bool,
     silent: bool,
     definition: str,
     local: Path | None,
@@ -132,7 +134,7 @@ def command(
         if plain:
             in_lines(hearing, watching)
         else:
-            on_a_screen(hearing, phrases, scribe, watching)
+            on_a_screen(hearing, phrases, scribe, watching, light)
     if begun and forget_unused(session):
         click.echo("nothing was logged: no case is kept")
     else:
@@ -321,7 +323,7 @@ def _interrupted(*_: object) -> None:
     raise KeyboardInterrupt
 
 
-def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: bool = False) -> None:
+def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: bool = False, light: bool = False) -> None:
     """The room's screen, until somebody leaves it."""
     from tui.live.playing import Playing
     from tui.room.app import RoomApp
@@ -332,7 +334,7 @@ def on_a_screen(hearing: InTheRoom, phrases: Phrases, scribe: str, watching: boo
         on_end=lambda: listening.mute(False, "line"),
         on_failure=lambda error: app.view.failed(error),
     )
-    app = RoomApp(hearing.session, phrases, scribe, played, watching=watching)
+    app = RoomApp(hearing.session, phrases, scribe, played, watching=watching, light=light)
     app.listening = listening = hearing.shown_by(app.view)
     playing = Ticking(listening, hearing.rehearsal, app.view.rehearsal_over)
     playing.start()

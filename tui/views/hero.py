@@ -21,7 +21,7 @@ from tui.views.watch import Attending, DueAtAGlance
 FRESH = timedelta(seconds=30)
 """For which an entry that was just made is read back in the watch."""
 
-No = Literal["NO SOUND", "NOT SAVING", "PAUSED", "NOT LISTENING"]
+No = Literal["NO SOUND", "NOT SAVING", "NOT LISTENING"]
 
 
 @dataclass(frozen=True, slots=True)

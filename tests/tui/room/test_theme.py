@@ -7,6 +7,7 @@ Comput Graph 2009;15:1291-8) at full severity; distances are CIE 1976 colour dif
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 from itertools import combinations
 
 import numpy as np
@@ -92,3 +93,20 @@ def test_priorities_are_told_apart_by_all_eyes(look: Look, eyes: str) -> None:
 def test_without_colour_no_style_names_one() -> None:
     assert look_of("room-light", no_colour=True) is PLAIN
     assert not re.search("#|on ", " ".join((*PLAIN.bar.values(), *PLAIN.text.values(), PLAIN.soft)))
+
+
+def test_the_page_has_the_contrast_that_text_needs_dark_and_light() -> None:
+    style = files("tui.serve").joinpath("bedside.css").read_text(encoding="utf-8")
+    dark, light = (dict(re.findall(r"--([a-z-]+):(#[0-9a-f]{6})\b", part)) for part in _schemes(style))
+    for scheme in (dark, dark | light):
+        for ink in ("ink", "soft", "bad", "warn", "note", "limit", "first", "second", "third"):
+            for paper in ("paper", "card"):
+                assert contrast(scheme[ink], scheme[paper]) >= LEAST_TEXT, (ink, scheme[ink], scheme[paper])
+        assert contrast("#ffffff", scheme["high"]) >= LEAST_TEXT
+
+
+def _schemes(style: str) -> tuple[str, str]:
+    """The two blocks of variables, colours of three digits written out."""
+    written = re.sub(r"#([0-9a-f])([0-9a-f])([0-9a-f])\b", r"#\1\1\2\2\3\3", style)
+    dark, _, rest = written.partition("@media (prefers-color-scheme:light)")
+    return dark, rest.partition("}}")[0]
