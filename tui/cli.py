@@ -48,6 +48,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "review": ("review:command", "Compare many cases."),
     "procedures": ("procedures.group:command", "Show and check definitions and their phrases."),
     "card": ("card:command", "Write a page that shows how to speak to the log."),
+    "manual": ("manual:command", "Print the manual page, or completion for a shell."),
     "models": ("models:command", "List, add and check speech models."),
 }
 """Name -> module under tui.commands and the command in it, and its line in the help."""
