@@ -22,18 +22,60 @@ UP: tuple[Spoken, ...] = (
 @pytest.mark.parametrize(
     ("rule", "begins", "leaves", "ends", "how"),
     [
-        ("oesophageal_ceiling", "oesophageal pressure four six", "gastric pressure two zero", "oesophageal pressure four five", "back in range"),
-        ("oesophageal_ceiling", "oesophageal pressure four six", "oesophageal pressure four seven", "oesophageal balloon deflated", "ended"),
-        ("oesophageal_too_low", "oesophageal pressure one nine", "gastric pressure two zero", "oesophageal pressure two zero", "back in range"),
-        ("gastric_volume", "gastric in one five zero", "oesophageal in two zero", "gastric volume three zero zero", "back in range"),
+        (
+            "oesophageal_ceiling",
+            "oesophageal pressure four six",
+            "gastric pressure two zero",
+            "oesophageal pressure four five",
+            "back in range",
+        ),
+        (
+            "oesophageal_ceiling",
+            "oesophageal pressure four six",
+            "oesophageal pressure four seven",
+            "oesophageal balloon deflated",
+            "ended",
+        ),
+        (
+            "oesophageal_too_low",
+            "oesophageal pressure one nine",
+            "gastric pressure two zero",
+            "oesophageal pressure two zero",
+            "back in range",
+        ),
+        (
+            "gastric_volume",
+            "gastric in one five zero",
+            "oesophageal in two zero",
+            "gastric volume three zero zero",
+            "back in range",
+        ),
         ("gastric_volume", "gastric in one five zero", "gastric port clamped", "gastric balloon deflated", "ended"),
-        ("mark_migration", "mark at four nine at the lips", "bleeding stopped", "mark at five zero at the lips", "back in range"),
-        ("mark_migration", "mark at four nine at the lips", "gastric port clamped", "gastric balloon deflated", "ended"),
-        ("traction_too_heavy", "traction three kilos weight", "gastric port clamped", "traction one kilo weight", "back in range"),
+        (
+            "mark_migration",
+            "mark at four nine at the lips",
+            "bleeding stopped",
+            "mark at five zero at the lips",
+            "back in range",
+        ),
+        (
+            "mark_migration",
+            "mark at four nine at the lips",
+            "gastric port clamped",
+            "gastric balloon deflated",
+            "ended",
+        ),
+        (
+            "traction_too_heavy",
+            "traction three kilos weight",
+            "gastric port clamped",
+            "traction one kilo weight",
+            "back in range",
+        ),
         ("traction_too_heavy", "traction three kilos weight", "bleeding stopped", "traction off", "ended"),
         ("anchor_lost", "gastric pressure zero", "oesophageal pressure three zero", "tube out", "ended"),
     ],
-)  # fmt: skip
+)
 def test_a_finding_ends_with_what_it_was_about(rule: str, begins: str, leaves: str, ends: str, how: str) -> None:
     begun = (*UP, (100, begins), (110, leaves))
     assert rule in {one.rule for one in case_of(*begun).record.open_findings}, "another reading does not end it"
