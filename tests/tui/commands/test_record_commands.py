@@ -51,6 +51,32 @@ def test_a_line_is_struck_amended_and_entered_late(run: Run) -> None:
     assert "verified" in run("verify", "bay-4").done()
 
 
+def test_a_case_is_moved_and_moved_back(run: Run) -> None:
+    said(run, "airway secured", "tube in")
+    opened = json.loads(run("show", "bay-4", "--json").done())["lines"][0]["at"]
+    moved = run("shift", "bay-4", "--by", "-1:30", "--reason", "slow laptop").done()
+    assert re.search(r"times of facts 1 to \d+ moved by -1:30; the log was opened \d{4}-", moved)
+    shown = json.loads(run("show", "bay-4", "--json").done())
+    assert datetime.fromisoformat(opened) - datetime.fromisoformat(shown["lines"][0]["at"]) == timedelta(minutes=90)
+    assert shown["clock_corrected"][0]["author"] == "scribe"
+    assert "moved by -1:30 (scribe: slow laptop)" in re.sub(r"\s+", " ", run("handover", "bay-4").done())
+    run("shift", "bay-4", "--by", "+1:30", "--reason", "it was right").done()
+    assert json.loads(run("show", "bay-4", "--json").done())["lines"][0]["at"] == opened
+    assert "verified" in run("verify", "bay-4").done()
+    run("shift", "bay-4", "--by", "+9:00", "--reason", "x").refused(3, "has not come yet")
+    for by in ("1:00", "+0:00", "-0:60", "+1", "+9999999:00", "soon"):
+        run("shift", "bay-4", "--by", by, "--reason", "x").refused(3, "is not a shift")
+
+
+def test_a_child_is_recorded_without_limits_where_nobody_has_set_them(run: Run) -> None:
+    child = ("--definition", "three-lumen-child", "--case", "bay-9")
+    run("say", *child, "tube in").refused(3, "--record-only")
+    assert "RECORD ONLY" in run("say", *child, "--record-only", "tube in", "gastric in seven zero zero").done()
+    for command in ("show", "handover", "debrief", "watch"):
+        assert "RECORD ONLY" in run(command, "bay-9").done(), command
+    run("say", "--case", "bay-8", "--record-only", "tube in").refused(3, "has limits")
+
+
 def test_an_open_question_is_answered_by_hand(run: Run) -> None:
     said(run, "gastric in fifty")
     assert "answered    1" in run("amend", "bay-4", 1, "gastric in one five", *WHY).done()
