@@ -119,7 +119,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         you inflate | you deflate | you check | you get | you set | somebody | someone | we better | better to
         you'd better | if you would | when you get | on my sign | on my mark | on my word | on my command | on your go
         wait for my | one of you | get him to | get her to | ask him | ask her | ask them | tell him | tell her
-        tell them | get me | get us | bring me | bring us | pass me | pass us | hand me | hand us | find me | find us
+        tell them | listen for | look for | watch for | check for | feel for | get me | get us | bring me
+        bring us | pass me | pass us | hand me | hand us | find me | find us
         fetch me | fetch us | draw me | draw us | hold me | hold us | show me | show us
         """
     ),

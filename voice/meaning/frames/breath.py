@@ -73,7 +73,8 @@ OPPOSED = (frozenset({"in", "out"}), frozenset({"on", "off"}), frozenset({"confi
 def _contradicts(one: Entry, other: Entry) -> bool:
     if one.kind == other.kind == "depth" and one.site != other.site:
         return one.value != other.value or None not in (one.site, other.site)
-    alike = (one.kind, one.site, one.detail, one.second) == (other.kind, other.site, other.detail, other.second)
+    alike = (one.kind, one.site, one.detail) == (other.kind, other.site, other.detail)
+    alike = alike and (one.second == other.second or one.kind == "vital")
     opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
     states = opposed and (one.kind, one.site) == (other.kind, other.site)
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value

@@ -78,12 +78,16 @@ class Lexicon:
     """Bits of what somebody has rather than does: "has a trace", "has blood in it"."""
     queries: int
     """Bits of what is asked of the log itself."""
+    put: int
+    """Bits of putting in."""
+    took: int
+    """Bits of taking out."""
     moving: int
     """Bits of what moves an amount or changes a state: put, took, up, down."""
     level: int
     """Bits of standing at a number."""
     against: int
-    """Bits of what speaks against some frame."""
+    """Bits of what speaks against some frame and for none."""
     ideas: dict[str, int]
     """Idea -> its bit."""
     _found: dict[str, int] = field(default_factory=dict)
@@ -193,9 +197,11 @@ def lexicon(phrases: Phrases) -> Lexicon:
         way_in=known.get("into", 0),
         seen=sum(known.get(idea, 0) for idea in ("capnography", "bleeding", "resistance")),
         queries=reduce(or_, (lay.needs[0] for lay in lays if lay.frame.alone), 0),
+        put=known.get("put", 0),
+        took=known.get("took", 0),
         moving=sum(known.get(idea, 0) for idea in ("put", "took", "out", "up_word", "down_word", "off")),
         level=known.get("holds", 0) | known.get("reads", 0),
-        against=reduce(or_, (lay.against for lay in lays), 0),
+        against=reduce(or_, (lay.against for lay in lays), 0) & ~reduce(or_, (lay.allowed for lay in lays), 0),
         ideas=table.bits,
     )
 

@@ -88,8 +88,28 @@ def _repairs_and_begins(said: list[str]) -> bool:
 _FELL = frozenset(["settled", "dropped", "fallen", "risen", "came", "come", "down", "up", "now", "back"])
 
 
+_WAY = frozenset(["up", "down"])
+
+
+def _compared(found: list[Token]) -> list[Token]:
+    """ "ninety over sixty, up from seventy over forty" is ninety over sixty: what is behind "from" was before."""
+    for place, token in enumerate(found):
+        words = token.text.split()
+        if words[-1] != "from" or not found[:place] or not _WAY & {*words[:-1], *found[place - 1].text.split()}:
+            continue
+        start = place if _WAY & {*words[:-1]} else place - 1
+        end = next((at for at in range(place + 1, len(found)) if found[at].amount is None), len(found))
+        if end + 1 < len(found) and found[end].text == "over" and found[end + 1].amount is not None:
+            end += 2
+        behind = found[end].text if end < len(found) else ""
+        if behind != "to" and end > place + 1 and any(one.amount is not None for one in found[:start]):
+            return found[:start] + found[end:]
+    return found
+
+
 def moved(found: list[Token]) -> list[Token]:
     """ "from forty to thirty" is thirty; "was seventy when coughing, settled to thirty six" is thirty six."""
+    found = _compared(found)
     numbers = [place for place, token in enumerate(found) if token.amount is not None]
     if len(numbers) != 2:
         return found

@@ -27,8 +27,27 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
     if now or (words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS):
         found.append(Token("now", GUARD_BIT["unsure"]))
+    found = _taken_by(lexicon, found)
     return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
 
+
+_TAKE = frozenset(["took", "taken", "takes", "has taken", "have taken", "taking"])
+_OUT_OF = frozenset(["out", "off", "from", "back"])
+
+
+def _taken_by(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """ "The gastric has taken fifty" puts it in as well as takes it out: what takes is the balloon."""
+    out = list(found)
+    said = frozenset(" ".join(token.text for token in found).split())
+    for place, token in enumerate(found):
+        before = [one for one in found[:place] if one.text not in _HAVE]
+        takes = token.text in _TAKE and bool(before) and bool(before[-1].meaning & lexicon.things)
+        if takes and _OUT_OF.isdisjoint(said):
+            out[place] = replace(token, meaning=token.meaning | lexicon.put | lexicon.took)
+    return out
+
+
+_HAVE = frozenset(["'s", "has", "have", "had"])
 
 WHERE = frozenset(
     [
