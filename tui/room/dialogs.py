@@ -12,6 +12,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
 from textual.events import Key
 from textual.screen import ModalScreen
 from textual.suggester import Suggester
@@ -50,14 +51,19 @@ class Ask(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """The question, and what answers it."""
         yield Label(visible(self._question), id="ask", markup=False)
-        yield Label("enter: yes · escape: no", id="ask-keys", markup=False)
+        keys = "[@click=screen.yes]enter: yes[/] · [@click=screen.dismiss]escape: no[/]"
+        yield Label(Content.from_markup(keys), id="ask-keys")
+
+    def action_yes(self) -> None:
+        """Somebody means it."""
+        self.dismiss()
+        self._does()
 
     def on_key(self, event: Key) -> None:
         """In an emergency every other key is meant for that."""
         event.stop()
         if event.key == "enter" and self._desk.hand.calm:
-            self.dismiss()
-            self._does()
+            self.action_yes()
         elif event.key == "escape":
             self.dismiss()
         elif event.key != "enter" and self._desk.alarmed:
@@ -90,7 +96,9 @@ class Form(ModalScreen[None]):
                     yield Input(one.text, id=f"field-{name}", placeholder=visible(one.hint), suggester=completes)
             yield Label("", id="form-wrong", markup=False)
             right = "right: complete · " if any(one.completed for one in self._fields.values()) else ""
-            yield Label(f"enter: next field, then done · {right}escape: leave it", id="form-keys", markup=False)
+            keys = "[@click=screen.next]enter: next field, then done[/] · "
+            keys += f"{right}[@click=screen.dismiss]escape: leave it[/]"
+            yield Label(Content.from_markup(keys), id="form-keys")
 
     def on_mount(self) -> None:
         """The first empty field is where one types."""

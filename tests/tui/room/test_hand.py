@@ -78,6 +78,19 @@ def test_a_held_x_asks_once_and_strikes_nothing(begun: Room) -> None:
     shown(begun, act)
 
 
+def test_a_question_and_a_form_can_be_answered_with_the_mouse(begun: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        await keys(pilot, "x")
+        await pilot.click("#ask-keys", offset=(3, 0))
+        assert app.record.line(1).status == "struck"
+        await keys(pilot, "n")
+        await pilot.click("#form-keys", offset=(3, 0))
+        await keys(pilot, *"14")
+        assert app.screen.query_one("#field-at", Input).value == "14"
+
+    shown(begun, act)
+
+
 def test_the_next_key_goes_to_the_next_field(begun: Room) -> None:
     """However fast one types: the words and the time each in their place."""
 
