@@ -9,6 +9,7 @@ sounds, it can be resumed, and the gap is a fact. The folder of a case that fail
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import random
 import shutil
@@ -25,11 +26,12 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from log.basics.errors import InputError
 from log.facts.events import CaptureGap, CaseClosed, IdentifiersGiven, IdentifiersRemoved
 from log.facts.record import fold
 from log.rules.definitions import load
 from log.store import case as store
-from log.store.folder import case_names
+from log.store.folder import SUFFIX, case_names
 from tests.bench.killing import (
     MARK,
     PROGRAM,
@@ -124,10 +126,11 @@ class Killer:
         return self._checked(place, count, lambda: whole(place, when))
 
     def _checked(self, place: Path, count: Count, killed: Callable[[], Ran]) -> Ran:
-        before = facts_of(place, "case")
+        before, before_it = facts_of(place, "case"), content(place)
         ran = killed()
         count.more += nothing_lost(before, ran, facts_of(place, "case"))
         count.acknowledged += len(ran.acknowledged)
+        count.note(put_back(place, before_it))
         return ran
 
     def _one_engine(self, place: Path, count: Count) -> Ran | None:
@@ -203,6 +206,37 @@ class Killer:
             samples, rate = soundfile.read(str(files("voice.sound") / "clip.flac"), dtype="int16")
             soundfile.write(path, np.tile(samples, times), rate)
         return path
+
+
+def content(folder: Path) -> bytes:
+    """The case's file alone; nothing if there is none."""
+    path = folder / f"case{SUFFIX}"
+    return path.read_bytes() if path.exists() else b""
+
+
+def put_back(folder: Path, older: bytes) -> str:
+    """What a copy of the file alone holds after a kill, and what becomes of an older one beside the journal of now.
+    Both are states in which the case was."""
+    whole = facts_of(folder, "case")
+    if not whole:
+        return "no case yet"
+    journal = folder / f"case{SUFFIX}-wal"
+    with tempfile.TemporaryDirectory() as name:
+        copy = Path(name) / f"case{SUFFIX}"
+        copy.write_bytes(content(folder))
+        try:
+            alone = store.read(copy.parent, "case").facts
+        except InputError:  # killed while the journal was being folded in: both together are whole
+            return "the file alone is torn"
+        assert alone == whole[: len(alone)], "the file alone is another case"
+        if older and journal.exists():
+            copy.write_bytes(older)
+            shutil.copy(journal, copy.parent)
+            with contextlib.suppress(InputError):  # says that the journal was set aside
+                store.read(copy.parent, "case")
+            again = store.read(copy.parent, "case").facts
+            assert again == whole[: len(again)], "an older file and this journal make another case"
+    return "the file alone has all" if alone == whole else "the file alone lacks the last 2 s"
 
 
 def begin(folder: Path, sounds: int = 0) -> None:
