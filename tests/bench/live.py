@@ -39,7 +39,7 @@ LOOK_SECONDS = 0.02
 LATEST = 5.0
 """Seconds after the end of an utterance in which what became of it is looked for."""
 
-READ_BACK = slice(2, 20)
+READ_BACK = slice(5, 30)
 """Lines of the screen with the read-back."""
 
 SETTLING_SECONDS, IDLE_SECONDS = 5.0, 60.0

@@ -5,7 +5,7 @@ the mark, how long they are up, and how many findings of high priority are open.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -99,57 +99,37 @@ def tube_at_a_glance(course: Course, record: Record, now: datetime) -> TubeAtAGl
 
 def balloons(course: Course) -> Iterator[BalloonAtAGlance]:
     """Each balloon of the tube, in the definition's order."""
+    return (_balloon(course, site) for site in course.procedure.tube.balloons)
+
+
+def _balloon(course: Course, site: str) -> BalloonAtAGlance:
     procedure, situation = course.procedure, course.end.situation
-    for site in procedure.tube.balloons:
-        balloon = situation.balloon(site)
-        volume_held = volume_limits(procedure, site, situation.confirmed)
-        pressure_held = pressure_limits(procedure, site)
-        beyond = [(one.unit, one.beyond) for one in standing(procedure, situation, site)]
-        yield BalloonAtAGlance(
-            site,
-            filling(balloon),
-            _range(procedure, volume_held),
-            may_read(balloon) or (f"{figure(balloon.pressure)} mmHg" if balloon.pressure is not None else "no reading"),
-            _range(procedure, pressure_held),
-            next((side.upper() for _, side in beyond if side), ""),
-            balloon.up,
-            _gauge(procedure, situation, volume_held, balloon.volumes, "mL", beyond),
-            _gauge(
-                procedure,
-                situation,
-                pressure_held,
-                balloon.may_read or (() if balloon.pressure is None else (balloon.pressure,)),
-                "mmHg",
-                beyond,
-                _way(course, site),
-            ),
-        )
-
-
-def _gauge(
-    procedure: Procedure,
-    situation: TubeState,
-    names: Sequence[str],
-    values: tuple[Number, ...],
-    unit: str,
-    beyond: Sequence[tuple[str, Literal["above", "below", ""]]],
-    way: Way = "",
-) -> Gauge:
-    limit = procedure.limits[names[0]] if names else None
-    return Gauge(
-        values,
-        unit,
-        lowest(limit, situation) if limit is not None else None,
-        limit.max if limit is not None else None,
-        next((side for of, side in beyond if side and of == unit), ""),
-        limit.bounds if limit is not None else "",
-        way,
+    balloon = situation.balloon(site)
+    of_volume, of_pressure = volume_limits(procedure, site, situation.confirmed), pressure_limits(procedure, site)
+    read = balloon.may_read or (() if balloon.pressure is None else (balloon.pressure,))
+    filled = _gauge(course, site, of_volume, balloon.volumes, "mL")
+    held = replace(_gauge(course, site, of_pressure, read, "mmHg"), way=_way(course, site))
+    return BalloonAtAGlance(
+        site,
+        filling(balloon),
+        filled.bounds,
+        may_read(balloon) or (held.text if read else "no reading"),
+        held.bounds,
+        (filled.beyond or held.beyond).upper(),
+        balloon.up,
+        filled,
+        held,
     )
 
 
-def _range(procedure: Procedure, limits: Sequence[str]) -> str:
-    """The bounds of the first of these limits."""
-    return procedure.limits[limits[0]].bounds if limits else ""
+def _gauge(course: Course, site: str, names: Sequence[str], values: tuple[Number, ...], unit: str) -> Gauge:
+    """Values against the first of these limits; whether they are beyond any of them."""
+    situation = course.end.situation
+    beyond = (one.beyond for one in standing(course.procedure, situation, site) if one.unit == unit and one.beyond)
+    limit = course.procedure.limits[names[0]] if names else None
+    if limit is None:
+        return Gauge(values, unit, None, None, next(beyond, ""), "")
+    return Gauge(values, unit, lowest(limit, situation), limit.max, next(beyond, ""), limit.bounds)
 
 
 def _way(course: Course, site: str) -> Way:
