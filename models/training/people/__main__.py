@@ -25,6 +25,8 @@ def main() -> None:
     parser.add_argument("--engines", nargs="+", choices=ENGINES, default=ENGINES, help="let these alone speak")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--minutes", type=float, default=24.0, help="how long to train")
+    parser.add_argument("--from", dest="draft", type=Path, help="go on from this draft of a training")
+    parser.add_argument("--spent", type=float, default=0.0, help="minutes of --minutes that --from has been trained")
     parser.add_argument("--net", type=Path, help="where the trained net is (default: in --work)")
     parser.add_argument("--out", type=Path, default=Path("models/people-en"), help="the model's folder")
     options = parser.parse_args()
@@ -44,7 +46,15 @@ def run(step: str, options: argparse.Namespace) -> None:
     elif step == "train":
         from models.training.people.train import train
 
-        train(settings, options.work, options.weights, options.net, options.minutes)
+        train(
+            settings,
+            options.work,
+            options.weights,
+            options.net,
+            options.minutes,
+            options.draft,
+            options.spent,
+        )
     else:
         from models.training.people.export import export
 

@@ -15,6 +15,9 @@ from voice.engines.log_mel import BANDS
 from voice.engines.sphinx import dictionary
 
 OPSET = 17
+MANY = 4096
+"""Numbers of an array from which it is kept in half precision."""
+
 NET, PHONES, LEXICON = "net.onnx", "phones.txt", "lexicon.txt"
 
 
@@ -29,7 +32,7 @@ def trained(weights: Path, net: Path) -> tuple[Encoder, list[str]]:
 
 
 def export(weights: Path, net: Path, target: Path) -> None:
-    """Writes the folder. Products of matrices are rounded to bytes, the two convolutions are not."""
+    """Writes the folder. Products of matrices are rounded to bytes, the two convolutions to half precision."""
     from onnxruntime.quantization import QuantType, quantize_dynamic
 
     encoder, sounds = trained(weights, net)
@@ -40,8 +43,23 @@ def export(weights: Path, net: Path, target: Path) -> None:
         quantize_dynamic(
             exact, target / NET, op_types_to_quantize=["MatMul"], per_channel=True, weight_type=QuantType.QInt8
         )
+    halve(target / NET)
     (target / PHONES).write_text("\n".join((*sounds, "")), encoding="utf-8")
     (target / LEXICON).write_text("".join(lexicon_lines(load_lexicon(dictionary()))), encoding="utf-8")
+
+
+def halve(file: Path) -> None:
+    """Keeps large arrays of 32-bit numbers in half precision; the net reads them as 32-bit again."""
+    import onnx
+
+    model = onnx.load(file)
+    for values in model.graph.initializer:
+        if values.data_type == onnx.TensorProto.FLOAT and np.prod(values.dims) >= MANY:
+            whole, half = values.name, values.name + "_half"
+            values.CopyFrom(onnx.numpy_helper.from_array(onnx.numpy_helper.to_array(values).astype(np.float16), half))
+            cast = onnx.helper.make_node("Cast", [half], [whole], to=onnx.TensorProto.FLOAT)
+            model.graph.node.insert(0, cast)
+    onnx.save(model, file)
 
 
 def write_onnx(encoder: Encoder, file: Path) -> None:

@@ -23,17 +23,26 @@ from models.training.people.weights import encoder_weights
 from models.training.plan import read_plan
 from models.training.train import SMALLEST_PIECES, Sound, tell
 
-PRODUCERS = 4
+PRODUCERS = 5
 SAID_SECONDS, DRAFT_SECONDS = 20, 60
 AVERAGE_KEEPS = 0.995
 BLOTS = ((1, 14, 0.5), (1, 14, 0.25), (2, 14, 0.5), (2, 14, 0.5))
 """Axis (1 bands, 2 frames), most of them, chance of what is blotted out (SpecAugment, Park et al. 2019)."""
 
 
-def train(settings: dict[str, Any], work: Path, weights: Path, target: Path, minutes: float) -> None:
+def train(
+    settings: dict[str, Any],
+    work: Path,
+    weights: Path,
+    target: Path,
+    minutes: float,
+    draft: Path | None = None,
+    spent: float = 0.0,
+) -> None:
     """Fine-tunes for so many minutes; `work` holds the plan, the people and the pieces of speech, as they come.
 
-    Writes `target`, an .npz in half precision, and a draft of it every minute.
+    Writes `target`, an .npz in half precision, and a draft of it every minute. A training that was cut off goes on from
+    its `draft`, as if `spent` of the minutes were over.
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(settings["train"]["seed"])
@@ -53,8 +62,11 @@ def train(settings: dict[str, Any], work: Path, weights: Path, target: Path, min
     recorded = recorded_noise(Path(settings["paths"]["noise"]), settings["augment"]["recorded_noise"])
     room = Room(device, settings["train"]["seed"], 2400 if device.type == "cuda" else 80, recorded)
     learner = Learner(settings, len(sounds), encoder_weights(weights), device)
+    if draft is not None:
+        learner.begin_from(draft)
     print(f"train: {device}, {len(people.waves)} clips of people, {len(sounds)} sounds", flush=True)
-    began = said = drafted = time.monotonic()
+    said = drafted = time.monotonic()
+    began = said - 60 * spent
     while (part := (time.monotonic() - began) / 60 / minutes) < 1:
         learner.step(batches.get(timeout=600), sound, room, part)
         if time.monotonic() - said > SAID_SECONDS:
@@ -96,10 +108,16 @@ class Learner:
         below = [self._settings["lower"] ** (len(groups) - 2 - depth) for depth in range(len(groups) - 1)]
         self._shares = [*below, self._settings["head"]]
         rated = [{"params": group, "lr": 0.0} for group in groups]
-        self._optimiser = torch.optim.AdamW(rated, weight_decay=1e-2)
+        self._optimiser = torch.optim.AdamW(rated, weight_decay=1e-2, fused=device.type == "cuda")
         self._average: dict[str, Tensor] | None = None
         self.steps = 0
         self._losses: list[tuple[float, float]] = []
+
+    def begin_from(self, draft: Path) -> None:
+        """Takes over what `write` wrote; the optimiser begins anew."""
+        with np.load(draft) as arrays:
+            learnt = {name: torch.from_numpy(arrays[name].astype(np.float32)) for name in arrays if name != "sounds"}
+        self.net.load_state_dict(learnt | {"places": self.net.places})
 
     def step(self, batch: Batch, sound: Sound, room: Room, part: float) -> None:
         """Learns from one batch; `part` is how much of the time is over, 0 to 1."""
