@@ -11,7 +11,7 @@ from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
-from voice.meaning.frames.lexicon import GUARD_BIT, Lexicon, lexicon
+from voice.meaning.frames.lexicon import GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
 from voice.meaning.frames.reading import Reading, first_guard, read
@@ -46,6 +46,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if reading is None and (number := put_right(words)) is not None:
         last = Entry(kind="correct", value=number)
         return Understood(items=(Question(candidates=(last,), why="unsure", text="the last number may be put right"),))
+    if reading is None and (ports := _ports(phrases, table, found)):
+        return Understood(items=(Question(candidates=ports, why="two readings", text="which port was not said"),))
     if reading is None:
         return NotUnderstood(heard=heard, why=TWO_NUMBERS) if side_by_side(found) else NotUnderstood(heard=heard)
     why = _another_drug(table, reading, found) or _in_the_way(reading, words)
@@ -57,6 +59,16 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if why:
         return NotUnderstood(heard=heard, why=why)
     return Understood(items=merged(tuple(_items(reading, doubt))))
+
+
+def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
+    """What "clamped" may mean where nothing else is said: any of the ports."""
+    told = [token.meaning for token in found if not token.meaning & HARMLESS]
+    for idea, value in (("clamped", "on"), ("unclamped", "off")):
+        if len(told) == 1 and told[0] & table.ideas.get(idea, 0) and phrases.procedure.kind_named("clamp"):
+            sites = (site for site in phrases.choices.get("site", {}) if site != "both")
+            return tuple(Entry(kind="clamp", site=site, value=value) for site in sites)
+    return ()
 
 
 BESIDE = frozenset(["not", "past", "plan", "order"])

@@ -175,6 +175,11 @@ def test_a_request_within_a_sentence_and_another_bed_are_left(said: str) -> None
     assert not items(said)
 
 
+def test_which_port_is_asked_where_none_was_said() -> None:
+    assert [one.site for one in asked("it's clamped")[0].candidates] == ["gastric", "oesophageal"]
+    assert [one.value for one in asked("unclamped")[0].candidates] == ["off", "off"]
+
+
 @pytest.mark.parametrize(
     "said",
     [
