@@ -14,7 +14,7 @@ from log.basics.errors import StoreError
 @contextmanager
 def locked(path: Path) -> Iterator[FileLock]:
     """Nobody else writes this case in the meantime, nor afterwards as long as a Case that was opened here is open."""
-    lock = FileLock(f"{path}.lock", timeout=0, mode=0o600)
+    lock = FileLock(f"{path}.lock", timeout=0, mode=0o600, thread_local=False)  # a room's other thread closes the case
     try:
         lock.acquire()
     except Timeout:

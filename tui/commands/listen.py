@@ -33,7 +33,7 @@ from log.scribe.opening import (
     unfinished,
 )
 from log.scribe.session import Session, wall_clock
-from log.store.folder import case_names, cases_folder
+from log.store.folder import cases_folder
 from tui.commands.options import (
     cases_option,
     definition_option,
@@ -126,7 +126,7 @@ def command(
         elif found is None and not (plain or name or audio):
             first_start(in_force, device)
         phrases, engines = loading.loaded(procedure_of(folder, name, in_force))
-        begun = name is None or name not in case_names(folder)
+        unnamed = name is None
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
         again = None if audio is not None else lambda: a_microphone(device)
         tones = audio is None and not (silent or speak)
@@ -135,7 +135,7 @@ def command(
             in_lines(hearing, watching)
         else:
             on_a_screen(hearing, phrases, scribe, watching, light)
-    if begun and forget_unused(session):
+    if unnamed and forget_unused(session):
         click.echo("nothing was logged: no case is kept")
     else:
         click.echo(visible(f"case {session.case.path.stem} is closed: {session.case.path}"))
