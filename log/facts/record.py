@@ -261,7 +261,10 @@ def _with_line(record: Record, line: Line) -> Record:
 
 
 def _with_one_change_less(line: Line) -> Status:
-    answered = any(change.what != "struck" for change in line.holding[:-1])
+    left = line.holding[:-1]
+    if left and left[-1].what == "struck":
+        return "struck"
+    answered = any(change.what != "struck" for change in left)
     return "asked" if line.candidates and not answered else "stands"
 
 
