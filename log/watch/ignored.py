@@ -18,7 +18,9 @@ def of_ignored(plan: WatchPlan, course: Course, record: Record, now: datetime, l
         seen = record.acknowledgements.get((found.rule, found.number, found.message))
         if after is None or found.level != "high" or found.number is None or (seen and seen.logged_at <= now):
             continue
-        due_at = record.line(found.number).said_at + after
+        # by its own number and not its place: a case that lacks a line is still read
+        said_at = next((line.said_at for line in reversed(record.lines) if line.number == found.number), now)
+        due_at = said_at + after
         if due_at <= now:
             title = f"HIGH, not dealt with and not acknowledged: {found.message.partition('. ')[0]}"
             yield Item(f"{found.rule}-ignored", title, due_at, when_due(due_at, now, late), found.source, "high")
