@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from log.basics.entry import Entry, Question
+from voice.meaning.frames.lexicon import Lexicon
+from voice.meaning.frames.token import Token
 
 Items = tuple[Entry | Question, ...]
 
@@ -78,3 +80,50 @@ def _contradicts(one: Entry, other: Entry) -> bool:
     opposed = one.kind in STATES or frozenset((one.value, other.value)) in OPPOSED
     states = opposed and (one.kind, one.site) == (other.kind, other.site)
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
+
+
+LEVEL_WORDS = frozenset({"now", "already", "still", "inside", "currently"})
+"""Say that an amount is there rather than that it was added: "two hundred in the gastric now"."""
+
+
+def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> Items:
+    """The same, with a volume asked where no word says that air was added and another says that it is there, or where
+    a pressure was read at it, for that is perhaps the test before insertion."""
+    if any(token.meaning & (lexicon.added | lexicon.total) for token in found):
+        return items
+    sure = tuple(item for item in items if isinstance(item, Entry) or item.why == "sound alike")
+    volume = next((item for item in sure if likeliest(item).kind in VOLUMES), None)
+    pressure = next((item for item in sure if likeliest(item).kind == "pressure"), None)
+    if volume is None:
+        return items
+    if pressure is not None and likeliest(volume).site == "gastric" == (likeliest(pressure).site or "gastric"):
+        rest = tuple(item for item in items if item not in (volume, pressure))
+        return (*rest, _read_at(likeliest(volume), likeliest(pressure)))
+    if likeliest(volume).kind == "volume_in" and any(token.text in LEVEL_WORDS for token in found):
+        return tuple(_more_or_in_all(item) if item is volume else item for item in items)
+    return items
+
+
+VOLUMES = ("volume_in", "volume_total")
+
+
+def _read_at(volume: Entry, pressure: Entry) -> Question:
+    test = Entry(
+        kind="manometry",
+        site=volume.site,
+        value=pressure.value,
+        unit=pressure.unit,
+        second=volume.number,
+        second_unit=volume.unit,
+    )
+    text = "a test before insertion, or a volume and a pressure: say one of them"
+    return Question(candidates=(test, volume, pressure), why="two readings", text=text)
+
+
+def _more_or_in_all(volume: Entry | Question) -> Question:
+    """The volume as more and as all that is in, each as it may have sounded."""
+    more = volume.candidates if isinstance(volume, Question) else (volume,)
+    totals = (one.model_copy(update={"kind": "volume_total"}) for one in more)
+    number = likeliest(volume).number
+    text = f"{number:g} mL more, or {number:g} mL in all"
+    return Question(candidates=(more[0], *totals, *more[1:]), why="two readings", text=text)

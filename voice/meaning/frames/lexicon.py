@@ -88,6 +88,10 @@ class Lexicon:
     """Bits of standing at a number."""
     against: int
     """Bits of what speaks against some frame and for none."""
+    added: int
+    """Bits of air that was added."""
+    total: int
+    """Bits of an amount in all."""
     ideas: dict[str, int]
     """Idea -> its bit."""
     _found: dict[str, int] = field(default_factory=dict)
@@ -202,6 +206,8 @@ def lexicon(phrases: Phrases) -> Lexicon:
         moving=sum(known.get(idea, 0) for idea in ("put", "took", "out", "up_word", "down_word", "off")),
         level=known.get("holds", 0) | known.get("reads", 0),
         against=reduce(or_, (lay.against for lay in lays), 0) & ~reduce(or_, (lay.allowed for lay in lays), 0),
+        added=known.get("put", 0) | known.get("more", 0),
+        total=known.get("total", 0),
         ideas=table.bits,
     )
 

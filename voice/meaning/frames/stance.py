@@ -11,6 +11,8 @@ from voice.meaning.frames.token import Token
 
 ORDER, QUESTION, UNSURE = GUARD_BIT["order"], GUARD_BIT["question"], GUARD_BIT["unsure"]
 CONDITION = GUARD_BIT["condition"]
+NO_VERB = GUARD_BIT["not"] | GUARD_BIT["question"]
+""" "Not" is no verb, though "noted" is what was done."""
 ASIDE = GUARD_BIT["past"] | GUARD_BIT["not"] | GUARD_BIT["plan"]
 """What may be said of something else in a clause of its own: "..., earlier it was thirty"."""
 
@@ -128,7 +130,7 @@ def _names_it_last(lexicon: Lexicon, rest: tuple[Token, ...]) -> bool:
 def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
     """Whether a word is how a verb is ordered, for the table knows it as done: "shove", "lob", "squirt"."""
     word = token.text
-    if token.meaning & (lexicon.things | lexicon.queries | HARMLESS) or word in _NAMES_TOO or len(word) < 3:
+    if token.meaning & (lexicon.things | lexicon.queries | HARMLESS | NO_VERB) or word in _NAMES_TOO or len(word) < 3:
         return False
     return not {f"{word}ed", f"{word}d", f"{word}{word[-1]}ed"}.isdisjoint(lexicon.known)
 

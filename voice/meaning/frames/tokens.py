@@ -93,7 +93,9 @@ def _where(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
         if token.text == "on" and clamp:
             continue  # "the clamp on the gastric" may be on it
         then = 0 if found[place + 1].text.split()[0] in WHERE else found[place + 1].meaning
-        if token.text in WHERE and then & lexicon.things:
+        if token.text == "to" and amounts and then & lexicon.sites and found[place + 1].amount is None:
+            out[place] = replace(token, meaning=token.meaning & ~lexicon.level | lexicon.way_in | HARMLESS)
+        elif token.text in WHERE and then & lexicon.things:
             out[place] = replace(token, meaning=token.meaning | HARMLESS)
         elif token.text in WAY_IN and then & lexicon.sites and amounts:
             out[place] = replace(token, meaning=token.meaning | lexicon.way_in)

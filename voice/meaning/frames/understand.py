@@ -9,7 +9,7 @@ from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
-from voice.meaning.frames.breath import likeliest, merged
+from voice.meaning.frames.breath import likeliest, merged, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
@@ -58,7 +58,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    return Understood(items=merged(tuple(_items(reading, doubt))))
+    return Understood(items=volumes_asked(table, found, merged(tuple(_items(reading, doubt)))))
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
