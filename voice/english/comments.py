@@ -49,6 +49,18 @@ _TUBES = tuple(f"{size:g} {tube}" for size in _SIZES for tube in ("tube", "e t t
 
 _COMMENTS = phrases_of(
     """
+    did it myself | did it meself | did that myself | done it myself | done it meself | did it himself | did it herself
+    did that one myself | i did it | i did it myself | did it just now | did that just now | saw to it myself
+    the one in brackets | that's the one in brackets | number in brackets | in brackets | bracketed one
+    the bottom number | the top number | the small number | the number below | the number on the right
+    portable one | mobile one | i watched it go | i watched it | i saw it go | i saw it go in | watched it go in
+    i watched it go in | saw it with my own eyes | i was watching | we all saw it | everyone saw | everybody saw it
+    everybody answered | everyone answered | everybody agreed | everyone agreed | everyone breathe | all agreed
+    he was restless | she was restless | he was agitated | she was agitated | he's restless | she's restless
+    he was uncomfortable | she was uncomfortable | he was retching | she was retching | he was gagging
+    i didn't catch | i didn't catch it | i didn't catch that | i didn't hear | i didn't hear it | didn't catch that
+    didn't hear that | i missed it | i missed that | missed that | missed it | on board | on board now | got the lot
+    in the notes | away in the notes | it's in the notes | in his notes | in her notes | in the chart | in the file
     it was high | it was too high | it was a bit high | it was low | it was too low | mind | no leak noted
     spoke too soon | i spoke too soon | until the end | to the end | just after | after that | after this
     after intubation | after inflation | after the pull back | after putting | up top | with the tube down

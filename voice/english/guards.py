@@ -54,7 +54,8 @@ GUARD_WORDS: dict[Guard, frozenset[str]] = {
         """
         daily hourly weekly nightly eventually potentially soon planned before want will 'll gonna plan plans
         planning tomorrow later next due shall intend intending wants need needs ought expect expecting expected
-        until till upcoming midnight tonight wanna fixing booked scheduled programmed wean overnight tonight's
+        until till upcoming midnight noon lunchtime tonight wanna fixing booked scheduled programmed wean overnight
+        tonight's
         """
     ),
     "past": words_of(
@@ -95,6 +96,23 @@ _OTHERS = tuple(
     for which in ("other", "another", "previous", "next", "different")
     for who in words_of("patient case man woman lady gentleman guy bloke fella lad lass person chap")
 )
+_RELATIVES = tuple(
+    f"{whose} {who}"
+    for whose in ("my", "our", "me", "your")
+    for who in words_of(
+        """
+        cousin uncle aunt auntie nephew niece father mother dad mum mom mam da ma brother sister son daughter husband
+        wife missus grandad granddad grandfather grandmother gran nan nana granny neighbour neighbor mate's friend's
+        boy girl kid kids father's mother's dad's mum's brother's sister's son's daughter's husband's wife's cousin's
+        uncle's auntie's gran's nan's knee shoulder shift birthday kitchen house flat
+        """
+    )
+) + tuple(
+    f"other {place}"
+    for place in words_of(
+        "stretcher trolley bed bay room side's fellow cot table theatre ward unit kiddie kid child one's"
+    )
+)
 _CAME = tuple(
     f"{who} {came}"
     for who in ("he", "she", "they", "patient", "who")
@@ -119,7 +137,10 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         you inflate | you deflate | you check | you get | you set | somebody | someone | we better | better to
         you'd better | if you would | when you get | on my sign | on my mark | on my word | on my command | on your go
         wait for my | one of you | get him to | get her to | ask him | ask her | ask them | tell him | tell her
-        tell them | listen for | look for | watch for | check for | feel for | get me | get us | bring me
+        tell them | listen for | look for | watch for | check for | feel for | told me to | told us to | asked me to
+        asked us to | tells me to | wants me to | wants us to
+        said i should | said we should | let anaesthetist | let anaesthesia | let doctor | let nurse | let surgeon
+        let team | let registrar | let consultant | let him | let her | let them | get me | get us | bring me
         bring us | pass me | pass us | hand me | hand us | find me | find us
         fetch me | fetch us | draw me | draw us | hold me | hold us | show me | show us
         """
@@ -136,7 +157,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         you giving
         you putting | you happy | you sure | you reckon | you mean | you said | you say | you saying | or i | or we
         or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it
-        will it
+        will it | good or bad | high or low | too high or | too low or | normal or not | okay or not | enough or
+        right or wrong | up or down | in or out | on or off | yes or no | is it normal | is it enough
         """
     ),
     "not": phrases_of(
@@ -167,7 +189,10 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         when you can | when possible | soon as | later on | on the way to | off you go | in here at | at six we
         at # we | in a while | in due course | for tonight | for the morning | for later | waiting for the go
         ready to be | ready to go on | wants to be | wants checking | want checking | is booked | for this night
-        going soon | at this point to | in # hours' time | on its way out later
+        going soon | at this point to | in # hours' time | on its way out later | next week | next month | next year
+        next shift | at noon | by noon | by midnight | from noon | at lunchtime | after lunch | come morning
+        by morning | in # hours | at # tonight | at # tomorrow | before they go | before he goes | before she goes
+        before we go
         """
     ),
     "past": _CAME
@@ -189,11 +214,19 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         other hospitalization | in our time | history of | past history | background of | risk of
         admitted with | admitted after | presented with | brought in with | brought in after | came in with
         came in after | came in vomiting | came in bleeding | on the road | before crew got there
-        before we got there | an hour back
+        before we got there | an hour back | at new year | new year's | one we did | fella we did | lad we did
+        lady we did | woman we did | man we did | chap we did | patient we did | case we did | one i did | one i had
+        one we had | case we had | fella we had | patient we had | saw one of | seen one of | seen a few of
+        done one of | did one of | one of these back | back in # | back at ranch | back at base | back at scene
+        at scene | on scene | ground crew | in the papers | in papers | in old notes | in his old notes | in old chart
+        had rash | had a rash | rash from | allergic | allergy | allergies | year # | this time last | once had
+        before transfer | at handover | when i trained | in training | back home | where i trained | at my old place
+        at medical school | in the war | in my day | in my time
         an hour ago | # hours back | # hours ago
         """
     ),
     "elsewhere": _OTHERS
+    + _RELATIVES
     + phrases_of(
         """
         my sats | my heart rate | my pulse | my pressure | my blood pressure | my own | wrong patient
@@ -213,7 +246,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         e t t is # | e t t at # | in your hand | peak pressure | abdominal pressure | bladder pressure
         cuff of intubation | breathing tube's cuff | airway tube | airway tube 's | across way
         across hall | over way | my back | my head | my skin | my lips | my lip | my nose | my mouth | my throat
-        my chest
+        my chest | e t 's | e t is | wall suction | suction wall | suction pressure | on his chart from | kiddie on
+        kid on | child on | lady on other | man on other | tube in my | tube feed | tube feeds
         """
     ),
     "unsure": phrases_of(
@@ -225,7 +259,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         lead is loose | somewhere between | somewhere around | in the region of | or | either | not counting
         lost count | i lost count | lost track | i am not sure | so so | read | can not read | can not count
         hard to read | hard to see | faded | is faded | doubtful | guessing | a guess | i reckon | something like
-        roughly | they gave | they put | they had | they ran | they pulled | they took | they inflated
+        roughly | call it | call that | we'll call it | they gave | they put | they had | they ran | they pulled
+        they took | they inflated
         paramedics gave | crew gave | they said | meant to | supposed to
         """
     ),

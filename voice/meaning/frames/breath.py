@@ -89,7 +89,7 @@ LEVEL_WORDS = frozenset({"now", "already", "still", "inside", "currently"})
 def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> Items:
     """The same, with a volume asked where no word says that air was added and another says that it is there, or where
     a pressure was read at it, for that is perhaps the test before insertion."""
-    if any(token.meaning & (lexicon.added | lexicon.total) for token in found):
+    if any(token.meaning & (lexicon.added | lexicon.total) or _goes_in(lexicon, token) for token in found):
         return items
     sure = tuple(item for item in items if isinstance(item, Entry) or item.why == "sound alike")
     volume = next((item for item in sure if likeliest(item).kind in VOLUMES), None)
@@ -105,6 +105,11 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
 
 
 VOLUMES = ("volume_in", "volume_total")
+
+
+def _goes_in(lexicon: Lexicon, token: Token) -> bool:
+    """Whether a word says that it went in, as "into" and "gone in" do, and not only that it is there."""
+    return bool(token.meaning & lexicon.way_in) and token.text not in ("in", "to")
 
 
 def _read_at(volume: Entry, pressure: Entry) -> Question:

@@ -30,7 +30,21 @@ def with_stance(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]
         out[first] = _first(lexicon, found, first, end)
         for place in range(first + 1, end):
             out[place] = _within(found, place, start)
-    return tuple(_asides_asked(lexicon, _please_at_the_end(_purposes_asked(out))))
+    return tuple(_asides_asked(lexicon, _please_at_the_end(_purposes_asked(_tags_of_a_command(lexicon, out)))))
+
+
+_TAGS_OF_A_COMMAND = frozenset(["would you", "will you", "could you", "can you", "if you would", "eh", "please"])
+
+
+def _tags_of_a_command(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """ "Start a timer, would you" is only polite: what asks so behind a command of the log is no question."""
+    *_, (start, end) = _clauses(found)
+    said = [token for token in found[start:end] if token.meaning != HARMLESS]
+    if start == 0 or len(said) != 1 or said[0].text not in _TAGS_OF_A_COMMAND:
+        return found
+    if not any(token.meaning & lexicon.queries for token in found[:start]):
+        return found
+    return [*found[:start], *(replace(token, meaning=HARMLESS) for token in found[start:end])]
 
 
 def _please_at_the_end(found: list[Token]) -> list[Token]:
@@ -90,6 +104,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         return _first_asking(lexicon, token, then)
     follows = own.split()[0] if own else then.text.split()[0] if then is not None else ""
     thing = then is not None and not own and bool(then.meaning & lexicon.things)
+    if text == "did" and _did_it(found[first:end]):
+        return replace(token, meaning=HARMLESS)
     if text in guards.FIRST_QUESTION and follows != "not":
         asks = (
             (follows in guards.SUBJECTS and not (follows == "a" and text in _HAVE))
@@ -119,6 +135,15 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
         ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token
+
+
+def _did_it(clause: tuple[Token, ...]) -> bool:
+    """Whether somebody says who did it, and asks nothing: "did it myself"."""
+    words = [word for token in clause for word in token.text.split()]
+    return words[1:2] in (["it"], ["that"]) and set(words[2:]) <= _BY_WHOM
+
+
+_BY_WHOM = frozenset(["myself", "meself", "himself", "herself", "ourselves", "themselves", "just", "now", "already"])
 
 
 def _names_it_last(lexicon: Lexicon, rest: tuple[Token, ...]) -> bool:

@@ -6,7 +6,9 @@ from dataclasses import replace
 
 from voice.english import talk
 from voice.english.amounts import in_tenths, longest_number
+from voice.english.asides import denied_once
 from voice.english.harmless import PARTICLES
+from voice.english.listed import words_of
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
@@ -22,7 +24,7 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     `apart`: phrases that are taken word by word (None: every one that can be), for "back on" may be a return and the
     beginning of "on the lavage".
     """
-    told, now = talk.as_told(talk.spelled_out(words))
+    told, now = talk.as_told(denied_once(talk.spelled_out(words)))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
     found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
     if now or (words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS):
@@ -153,8 +155,11 @@ def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     return out
 
 
-_BEFORE_A_PRONOUN = frozenset(
-    ["that", "this", "last", "other", "wrong", "right", "same", "which", "each", "no", "every"]
+_BEFORE_A_PRONOUN = words_of(
+    """
+    that this last other wrong right same which each no every portable mobile gastric oesophageal stomach gullet
+    lower upper bottom top big small little old new second first third red green blue clear
+    """
 )
 
 

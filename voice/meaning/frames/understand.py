@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
+from voice.english.asides import without_asides
 from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged, volumes_asked
@@ -34,7 +35,7 @@ ONE_MORE_FROM = 3
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
     table = lexicon(phrases)
-    words = _without_yeah_no(_in_its_spelling(phrases, words))
+    words = without_asides(_in_its_spelling(phrases, words))
     heard = " ".join(word for word in words if word != PAUSE)
     if why := _no_report(table, words):
         return NotUnderstood(heard=heard, why=why)
@@ -98,13 +99,6 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
 def _clauses(words: tuple[str, ...]) -> list[tuple[str, ...]]:
     cuts = [place for place, word in enumerate(words) if word == PAUSE]
     return [words[start:end] for start, end in zip([0, *(cut + 1 for cut in cuts)], [*cuts, len(words)], strict=True)]
-
-
-def _without_yeah_no(words: tuple[str, ...]) -> tuple[str, ...]:
-    """ "Yeah, no, fifty in" denies nothing."""
-    if words[:2] == ("yeah", "no"):
-        return words[2:]
-    return words[4:] if words[:4] in (("yeah", PAUSE, "no", PAUSE), ("yes", PAUSE, "no", PAUSE)) else words
 
 
 def _no_report(table: Lexicon, words: tuple[str, ...]) -> str:
