@@ -9,7 +9,7 @@ import pytest
 from log.basics.entry import NotUnderstood
 from log.definition.frames import ways
 from tests.cases import phrases
-from tests.voice.meaning.frames.said import asked, framed, items, logged
+from tests.voice.meaning.frames.said import asked, items, logged
 from voice.english.guards import IN_WORDS
 from voice.english.harmless import PARTICLES, PLAIN
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARDS, HARMLESS, lexicon
@@ -107,3 +107,56 @@ def test_the_reason_is_a_sentence_for_people() -> None:
         assert isinstance(meaning, NotUnderstood) and meaning.why == IN_WORDS[why]
     nothing = framed("mind the cable")
     assert isinstance(nothing, NotUnderstood) and nothing.why == "nothing recognised"
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "two hundred in the gastric now",
+        "boss, gastric balloon ninety mils in already",
+        "hundred millilitre air to the stomach balloon, is already inside",
+    ],
+)
+def test_a_volume_that_is_said_to_be_there_and_not_to_be_added_is_asked(said: str) -> None:
+    assert logged(said) == ()
+    assert asked(said)[0].candidates[0].kind == "volume_in"
+
+
+@pytest.mark.parametrize(
+    "said", ["two hundred in the gastric now, reads twenty one", "at a hundred the gastric reads nine"]
+)
+def test_a_pressure_at_a_volume_may_be_the_test_before_insertion_and_is_asked(said: str) -> None:
+    assert logged(said) == ()
+    assert asked(said)[0].candidates[0].kind == "manometry"
+
+
+@pytest.mark.parametrize(
+    ("said", "entry"),
+    [
+        ("gastric clamp's on, did it myself", ("clamp", "gastric", "on", None)),
+        ("dunked the pair of them, not a bubble off either balloon", ("leak_test", "both", "passed", None)),
+        ("set me a ten minute timer, would ya", ("timer", None, 10, None)),
+        ("ain't no clamps in this tray", ("kit", None, "missing", "clamps")),
+        ("temperature's thirty four point nine, is that right, yeah", ("vital", None, 34.9, "temperature")),
+        ("yeah nah, fifty into the gastric", ("volume_in", "gastric", 50, None)),
+        ("delete please what i said before", ("undo", None, None, None)),
+    ],
+)
+def test_what_is_said_beside_a_report_turns_nothing(said: str, entry: tuple[object, ...]) -> None:
+    assert logged(said) == (entry,)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "my cousin has the same varices",
+        "saw one of these burst back in ninety eight",
+        "sats on the other stretcher are ninety one",
+        "ain't nobody put no traction on yet",
+        "i ain't clamped the gastric",
+        "gastric's clamped, is that right",
+        "clamp the gastric, would you",
+    ],
+)
+def test_other_people_other_times_denials_and_open_questions_are_left(said: str) -> None:
+    assert logged(said) == ()
