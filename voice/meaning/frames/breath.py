@@ -99,7 +99,7 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
     if pressure is not None and likeliest(volume).site == "gastric" == (likeliest(pressure).site or "gastric"):
         rest = tuple(item for item in items if item not in (volume, pressure))
         return (*rest, _read_at(likeliest(volume), likeliest(pressure)))
-    if likeliest(volume).kind == "volume_in" and any(token.text in LEVEL_WORDS for token in found):
+    if likeliest(volume).kind == "volume_in" and any(not LEVEL_WORDS.isdisjoint(token.text.split()) for token in found):
         return tuple(_more_or_in_all(item) if item is volume else item for item in items)
     return items
 
@@ -109,7 +109,7 @@ VOLUMES = ("volume_in", "volume_total")
 
 def _goes_in(lexicon: Lexicon, token: Token) -> bool:
     """Whether a word says that it went in, as "into" and "gone in" do, and not only that it is there."""
-    return bool(token.meaning & lexicon.way_in) and token.text not in ("in", "to")
+    return bool(token.meaning & lexicon.way_in) and token.text.split()[0] not in ("in", "to")
 
 
 def _read_at(volume: Entry, pressure: Entry) -> Question:

@@ -9,7 +9,7 @@ import pytest
 from log.basics.entry import NotUnderstood
 from log.definition.frames import ways
 from tests.cases import phrases
-from tests.voice.meaning.frames.said import asked, items, logged
+from tests.voice.meaning.frames.said import asked, framed, items, logged
 from voice.english.guards import IN_WORDS
 from voice.english.harmless import PARTICLES, PLAIN
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARDS, HARMLESS, lexicon
