@@ -25,10 +25,10 @@ PROGRAM = (sys.executable, "-c", "from tui.cli import main; main()")
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A file system of two megabytes for the cases."""
+    """A file system of one megabyte for the cases."""
     place = tmp_path / "small"
     place.mkdir()
-    command = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(place)]
+    command = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)]
     may = os.geteuid() == 0 and shutil.which("mount") is not None
     if not may or subprocess.run(command, check=False, capture_output=True).returncode:
         pytest.skip("only root may mount a small disk")
@@ -69,8 +69,9 @@ def fill(disk: Path) -> Path:
 def test_many_hands_a_full_disk_a_kill_and_the_next_start(
     environment: Mapping[str, str], small_disk: Path, room: Terminal
 ) -> None:
-    def other_terminal(*arguments: str) -> str:
-        done = subprocess.run([*PROGRAM, *arguments], env=environment, capture_output=True, text=True, check=True)
+    def other_terminal(*arguments: str, stdin: str = "") -> str:
+        command = [*PROGRAM, *arguments]
+        done = subprocess.run(command, env=environment, input=stdin, capture_output=True, text=True, check=True)
         return done.stdout
 
     def values() -> list[object]:
@@ -85,12 +86,11 @@ def test_many_hands_a_full_disk_a_kill_and_the_next_start(
     assert "STRUCK" in other_terminal("strike", "night", "1", *signed)
     assert "PUT BACK" in other_terminal("undo", "night", *signed)
 
+    assert "logged" in other_terminal("say", "gastric in five zero", "--case", "night")
     filler = fill(small_disk)
-    said: list[object] = ["in"]
-    for words, value in (("gastric in five zero", 50), ("gastric aspirate one two", 12), ("heart rate nine two", 92)):
-        if values() == said:  # the journal may have some room of its own
-            assert "logged" in other_terminal("say", words, "--case", "night")
-            said.append(value)
+    rates = [*range(60, 100)]  # the journal has some room of its own
+    other_terminal("say", "--case", "night", stdin="".join(f"heart rate {rate}\n" for rate in rates))
+    said = ["in", 50, *rates]
     room.wait_for("NOT SAVING", 5)
     filler.unlink()
     room.wait_without("NOT SAVING", 15)
@@ -103,7 +103,6 @@ def test_many_hands_a_full_disk_a_kill_and_the_next_start(
     room.wait_for("tube in, case of", 40)
     room.press("Enter")
     room.wait_for("LISTENING", 60)
-    assert "gastric volume in 50 mL" in room.screen()
     room.press("C-c")
     room.wait_for("A tube is in.", 5)
     room.press("Enter")
