@@ -157,7 +157,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         you giving
         you putting | you happy | you sure | you reckon | you mean | you said | you say | you saying | or i | or we
         or do | or should | or will | or was | or are we | remind me | isn't it | should it | would it | could it
-        will it | good or bad | high or low | too high or | too low or | normal or not | okay or not | enough or
+        will it | or is it | or is that | or did it | or has it | or are you | or you | good or bad | high or low
+        too high or | too low or | normal or not | okay or not | enough or
         right or wrong | up or down | in or out | on or off | yes or no | is it normal | is it enough
         """
     ),
@@ -176,7 +177,9 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         once we | once bleeding | if it | you'd expect | would be | could be | could well | might be | may be
         had better | for all we know | up to you | if with | in case of | were he | were she | were it | best case
         in the guidelines | in guidelines | by the book you | i would have | you would | you 'd | we 'd | i 'd
-        one puts | one gives | one takes | in theory | as a rule
+        supposed to be | on the boards | guideline says | guideline say | guidelines say | guidelines says | book says
+        textbook says | as the book has it | protocol says | policy says | one puts | one gives | one takes
+        in theory | as a rule
         """
     ),
     "plan": phrases_of(
@@ -189,6 +192,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         when you can | when possible | soon as | later on | on the way to | off you go | in here at | at six we
         at # we | in a while | in due course | for tonight | for the morning | for later | waiting for the go
         ready to be | ready to go on | wants to be | wants checking | want checking | is booked | for this night
+        drawing up | being drawn up | drawn up ready | not in him | not in her | not in them | not in yet
         going soon | at this point to | in # hours' time | on its way out later | next week | next month | next year
         next shift | at noon | by noon | by midnight | from noon | at lunchtime | after lunch | come morning
         by morning | in # hours | at # tonight | at # tomorrow | before they go | before he goes | before she goes
@@ -219,6 +223,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         one we had | case we had | fella we had | patient we had | saw one of | seen one of | seen a few of
         done one of | did one of | one of these back | back in # | back at ranch | back at base | back at scene
         at scene | on scene | ground crew | in the papers | in papers | in old notes | in his old notes | in old chart
+        ambos gave | ambos had | ambos put | medics gave | they had already | on way in | # years of | forty years
         had rash | had a rash | rash from | allergic | allergy | allergies | year # | this time last | once had
         before transfer | at handover | when i trained | in training | back home | where i trained | at my old place
         at medical school | in the war | in my day | in my time
@@ -246,7 +251,12 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         e t t is # | e t t at # | in your hand | peak pressure | abdominal pressure | bladder pressure
         cuff of intubation | breathing tube's cuff | airway tube | airway tube 's | across way
         across hall | over way | my back | my head | my skin | my lips | my lip | my nose | my mouth | my throat
-        my chest | e t 's | e t is | wall suction | suction wall | suction pressure | on his chart from | kiddie on
+        my chest | my feet | me feet | my legs | me legs | my knees | me knees | my eyes | me eyes | me back | me head
+        my stomach | my belly | me belly | my sugar | my car | my house | side bed | side bed patient | bed beside
+        room beside | in room beside | fast track | in casualty | endotracheal cuff | endotracheal one | endotracheal is
+        endotracheal 's | tracheal one | cuff pressure | flush bag | pressure bag | every day | each day | per day
+        at his house | in his house | at her house | in her house | in the street | at work | e t 's | e t is
+        wall suction | suction wall | suction pressure | on his chart from | kiddie on
         kid on | child on | lady on other | man on other | tube in my | tube feed | tube feeds
         """
     ),
@@ -266,6 +276,7 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
     ),
     "nearly": phrases_of(
         """
+        seconds from being | minutes from being | a second from being | inches from being | not far off | far off
         half way | part way | just about | nearly there | almost there | not quite | ready to go | almost through
         just about there | just about in | about there | getting there
         """

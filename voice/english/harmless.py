@@ -173,6 +173,20 @@ PEOPLE_AT_WORK = words_of(
 
 OF_THE_RECORD = words_of("record result results case type sort style stage shape matter")
 
+HOW_A_PATIENT_IS = words_of(
+    """
+    restless agitated anxious settled sleepy drowsy frightened scared nervous tearful cooperative uncooperative confused
+    combative thirsty hungry tired exhausted sweaty clammy shivering
+    """
+)
+
+COLLOQUIAL = words_of(
+    """
+    thingy thingummy thingamajig doodah whatsit gizmo gubbins plenty loads chur squiz gander liking matey geez yeesh
+    watched answered breathed breathe
+    """
+)
+
 CRIES = words_of("lord god jesus christ bless whew ouch ugh hell heck crap feck flipping")
 
 PLAIN = (
@@ -185,6 +199,8 @@ PLAIN = (
     | PARTS_OF_THE_KIT
     | PEOPLE_AT_WORK
     | OF_THE_RECORD
+    | HOW_A_PATIENT_IS
+    | COLLOQUIAL
     | CRIES
 )
 

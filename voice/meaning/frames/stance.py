@@ -106,6 +106,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     thing = then is not None and not own and bool(then.meaning & lexicon.things)
     if text == "did" and _did_it(found[first:end]):
         return replace(token, meaning=HARMLESS)
+    if token.text in _ASK_FOR_A_VERB and then is not None and then.amount is not None:
+        return replace(token, meaning=QUESTION)
     if text in guards.FIRST_QUESTION and follows != "not":
         asks = (
             (follows in guards.SUBJECTS and not (follows == "a" and text in _HAVE))
@@ -237,6 +239,8 @@ _AUXILIARIES = frozenset(
     ["is", "are", "was", "were", "do", "does", "did", "can", "could", "should", "will", "'s", "'d", "to", "has", "have"]
 )
 
+_ASK_FOR_A_VERB = frozenset(["do", "does", "did", "can", "could", "should", "will", "would"])
+""" "Does one hear air", "did fifty go in"."""
 _HAVE = frozenset(["has", "have", "had"])
 _MAY_DROP_ITS_SUBJECT = frozenset({"is", "has", "had", "have", "was"})
 """ "is bleeding again" is said of somebody, "is he bleeding" asks."""

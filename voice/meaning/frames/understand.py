@@ -8,11 +8,12 @@ from itertools import pairwise
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from voice.english import talk
 from voice.english.asides import without_asides
+from voice.english.harmless import NOTHING, PARTICLES
 from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
-from voice.meaning.frames.lexicon import GUARD_BIT, HARMLESS, Lexicon, lexicon
+from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
 from voice.meaning.frames.reading import Reading, first_guard, read
@@ -51,7 +52,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return Understood(items=(Question(candidates=ports, why="two readings", text="which port was not said"),))
     if reading is None:
         return NotUnderstood(heard=heard, why=TWO_NUMBERS) if side_by_side(found) else NotUnderstood(heard=heard)
-    why = _another_drug(table, reading, found) or _in_the_way(reading, words)
+    why = _another_drug(table, reading, found) or _in_the_way(reading, words) or _everyday(reading, found)
     doubt = _doubt(reading, found) or _doubtful_article(table, words)
     if not why and doubt is not None and not _one_number_for_one(reading, found):
         why = doubt.text
@@ -213,6 +214,17 @@ def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
         return _not_placed(reading)
     return ""
 
+
+def _everyday(reading: Reading, found: tuple[Token, ...]) -> str:
+    """What has no place where all that has one is everyday words and numbers: "me back's gone, forty years of this"."""
+    placed = (token for token in found if token.meaning >= FIRST_IDEA and token.text not in reading.unexplained)
+    if not reading.unexplained or any(not EVERYDAY.issuperset(token.text.split()) for token in placed):
+        return ""
+    return _not_placed(reading)
+
+
+EVERYDAY = NOTHING | PARTICLES
+"""Words that name nothing of the procedure, whatever they may mean beside words that do."""
 
 COMMANDS = frozenset(["correct", "undo", "restore", "confirm", "repeat", "status", "how_long", "next", "mark", "timer"])
 """What is asked of the log itself."""

@@ -160,3 +160,25 @@ def test_what_is_said_beside_a_report_turns_nothing(said: str, entry: tuple[obje
 )
 def test_other_people_other_times_denials_and_open_questions_are_left(said: str) -> None:
     assert logged(said) == ()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "me back's gone, forty years of this",
+        "surf's at six feet today and i'm stuck in here",
+        "there's fifty of air back out",
+        "doctor's comin' back at three to take it",
+    ],
+)
+def test_a_number_among_everyday_words_is_no_guess(said: str) -> None:
+    assert items(said) == ()
+
+
+def test_a_clock_is_started_as_a_timer() -> None:
+    assert logged("start me a clock for eight minutes") == (("timer", None, 8, None),)
+
+
+@pytest.mark.parametrize("said", ["does one hear the air in the stomach", "did fifty go into the gastric"])
+def test_an_auxiliary_before_a_number_asks(said: str) -> None:
+    assert items(said) == ()
