@@ -125,7 +125,8 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
             found.append(Token(ANY_NUMBER, 0, amount))
             place = end
         elif phrase_end > place:
-            found.append(Token(" ".join(words[place:phrase_end]), meaning))
+            noun = words[place:phrase_end] == ("one",) and place > 0 and words[place - 1] in _QUALITIES
+            found.append(Token(" ".join(words[place:phrase_end]), meaning | HARMLESS if noun else meaning))
             place = phrase_end
         else:
             found.append(Token(word, HARMLESS if talk.is_adverb(word) else 0))
@@ -155,12 +156,11 @@ def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     return out
 
 
-_BEFORE_A_PRONOUN = words_of(
-    """
-    that this last other wrong right same which each no every portable mobile gastric oesophageal stomach gullet
-    lower upper bottom top big small little old new second first third red green blue clear
-    """
+_QUALITIES = words_of(
+    "portable mobile gastric oesophageal stomach gullet lower upper bottom top big small little old new second first"
 )
+""" "The stomach one" is the one of the stomach."""
+_BEFORE_A_PRONOUN = _QUALITIES | words_of("that this last other wrong right same which each no every")
 
 
 def _is_no_number(words: tuple[str, ...], place: int, end: int) -> bool:
