@@ -49,7 +49,8 @@ _TUBES = tuple(f"{size:g} {tube}" for size in _SIZES for tube in ("tube", "e t t
 
 _COMMENTS = phrases_of(
     """
-    on norepi | on norad | on noradrenaline | on norepinephrine | on pressors | on pressor | on vasopressors
+    down the hatch | went easy | went in easy | went down easy | on norepi | on norad | on noradrenaline
+    on norepinephrine | on pressors | on pressor | on vasopressors
     on inotropes | on vasopressor support | on pressor support | with pressors | on adrenaline | on a pressor
     did it myself | did it meself | did that myself | done it myself | done it meself | did it himself | did it herself
     did that one myself | i did it | i did it myself | did it just now | did that just now | saw to it myself

@@ -147,7 +147,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         once we | once bleeding | if it | you'd expect | would be | could be | could well | might be | may be
         had better | for all we know | up to you | if with | in case of | were he | were she | were it | best case
         in the guidelines | in guidelines | by the book you | i would have | you would | you 'd | we 'd | i 'd
-        supposed to be | on the boards | guideline says | guideline say | guidelines say | guidelines says | book says
+        supposed to be | meant to be | on the boards | guideline says | guideline say | guidelines say
+        guidelines says | book says
         textbook says | as the book has it | protocol says | policy says | one puts | one gives | one takes
         in theory | as a rule
         """

@@ -62,6 +62,7 @@ PAST = (
     at scene | on scene | ground crew | in the papers | in papers | in old notes | in his old notes | in old chart
     ambos gave | ambos had | ambos put | medics gave | they had already | on way in | # years of | forty years
     had rash | had a rash | rash from | allergic | allergy | allergies | year # | this time last | once had
+    ambulance crew | crew had | crew got | crew found | old man had | tube like this | tube like that | one like this
     before transfer | at handover | when i trained | in training | back home | where i trained | at my old place
     at medical school | in the war | in my day | in my time
     an hour ago | # hours back | # hours ago

@@ -99,6 +99,8 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
     if pressure is not None and likeliest(volume).site == "gastric" == (likeliest(pressure).site or "gastric"):
         rest = tuple(item for item in items if item not in (volume, pressure))
         return (*rest, _read_at(likeliest(volume), likeliest(pressure)))
+    if likeliest(volume).kind == "volume_total" and _only_with(lexicon, found):
+        return tuple(_more_or_in_all(item) if item is volume else item for item in items)
     if likeliest(volume).kind == "volume_in" and any(not LEVEL_WORDS.isdisjoint(token.text.split()) for token in found):
         return tuple(_more_or_in_all(item) if item is volume else item for item in items)
     return items
@@ -110,6 +112,14 @@ VOLUMES = ("volume_in", "volume_total")
 def _goes_in(lexicon: Lexicon, token: Token) -> bool:
     """Whether a word says that it went in, as "into" and "gone in" do, and not only that it is there."""
     return bool(token.meaning & lexicon.way_in) and token.text.split()[0] not in ("in", "to")
+
+
+def _only_with(lexicon: Lexicon, found: tuple[Token, ...]) -> bool:
+    """Whether only "with" says that it is there: "gone up with fifty" may be fifty more, "is with fifty" is not."""
+    says = [place for place, token in enumerate(found) if token.meaning & lexicon.level and token.amount is None]
+    texts = {found[place].text for place in says} - {"up", "on", "in"}
+    before = {found[place - 1].text for place in says if found[place].text == "with" and place}
+    return texts == {"with"} and before.isdisjoint(("is", "'s", "now", "are"))
 
 
 def _read_at(volume: Entry, pressure: Entry) -> Question:
@@ -127,8 +137,9 @@ def _read_at(volume: Entry, pressure: Entry) -> Question:
 
 def _more_or_in_all(volume: Entry | Question) -> Question:
     """The volume as more and as all that is in, each as it may have sounded."""
-    more = volume.candidates if isinstance(volume, Question) else (volume,)
-    totals = (one.model_copy(update={"kind": "volume_total"}) for one in more)
-    number = likeliest(volume).number
+    said = volume.candidates if isinstance(volume, Question) else (volume,)
+    other = "volume_in" if said[0].kind == "volume_total" else "volume_total"
+    others = (one.model_copy(update={"kind": other}) for one in said)
+    number = said[0].number
     text = f"{number:g} mL more, or {number:g} mL in all"
-    return Question(candidates=(more[0], *totals, *more[1:]), why="two readings", text=text)
+    return Question(candidates=(said[0], *others, *said[1:]), why="two readings", text=text)

@@ -182,3 +182,22 @@ def test_a_clock_is_started_as_a_timer() -> None:
 @pytest.mark.parametrize("said", ["does one hear the air in the stomach", "did fifty go into the gastric"])
 def test_an_auxiliary_before_a_number_asks(said: str) -> None:
     assert items(said) == ()
+
+
+def test_with_alone_may_be_more_and_is_asked() -> None:
+    both = {entry.kind for question in asked("gastric's gone up with fifty, happy") for entry in question.candidates}
+    assert {"volume_in", "volume_total"} <= both
+    assert logged("the gastric balloon is with two hundred sixty of air") == (("volume_total", "gastric", 260, None),)
+
+
+def test_water_in_and_back_in_one_breath_are_two() -> None:
+    assert logged("lavage with five hundred, four fifty back, still pink") == (
+        ("lavage_in", None, 500, None),
+        ("lavage_out", None, 450, None),
+        ("appearance", None, "pink", None),
+    )
+
+
+@pytest.mark.parametrize("said", ["how much air's in the gastric", "what's our total in the gastric"])
+def test_what_is_in_is_asked_of_the_log(said: str) -> None:
+    assert [entry[0] for entry in logged(said)] == ["status"]
