@@ -201,3 +201,8 @@ def test_water_in_and_back_in_one_breath_are_two() -> None:
 @pytest.mark.parametrize("said", ["how much air's in the gastric", "what's our total in the gastric"])
 def test_what_is_in_is_asked_of_the_log(said: str) -> None:
     assert [entry[0] for entry in logged(said)] == ["status"]
+
+
+def test_two_numbers_with_to_between_are_no_blood_pressure_that_nobody_named() -> None:
+    assert not [one for one in logged("sats dropped, ninety to eighty four") if one[3] == "blood pressure"]
+    assert logged("blood pressure ninety over fifty") == (("vital", None, 90, "blood pressure"),)
