@@ -271,9 +271,12 @@ def outside_pressure(procedure: Procedure, table: Pressures, volume: Number) -> 
 
 
 def volume_limits(procedure: Procedure, site: str, confirmed: bool) -> tuple[str, ...]:
-    """Ids of the limits of what is in a balloon, before or after an X-ray has confirmed the position. Where there is
-    none of before, that of after counts."""
-    own = [(name, of.when) for name, _, of in procedure.held if (of.what, of.site) == ("total", site)]
+    """Ids of the limits of what is in a balloon, before or after an X-ray has confirmed the position, the working range
+    first. Where there is none of before, those of after count."""
+    own = sorted(
+        ((name, of.when) for name, _, of in procedure.held if (of.what, of.site) == ("total", site)),
+        key=lambda one: float("inf") if (most := procedure.limits[one[0]].max) is None else most,
+    )
     first = tuple(name for name, when in own if when == "before the x-ray")
     full = tuple(name for name, when in own if when == "always")
     return full if confirmed else first or full

@@ -189,7 +189,7 @@ def test_a_narrow_screen_is_the_table_with_a_short_read_back_and_the_most_urgent
 def test_the_balloons_are_always_in_sight_with_their_limits_and_the_way_they_go(going: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         gastric, oesophageal, below = seen(app, "#balloons").splitlines()
-        assert "250 mL" in gastric and "██████·····│··" in gastric and "at most 500" in gastric
+        assert "250 mL" in gastric and "███████╂█··│·· 200 to 300" in gastric
         assert "60 mmHg" in oesophageal and "25 to 45 ▲ ABOVE" in oesophageal
         assert below.split("   ")[0].strip() == "✔ film confirmed" and "mark 52 cm   up 0:13 h" in below
         app.view.notify(going.say("oesophageal pressure three two"))
