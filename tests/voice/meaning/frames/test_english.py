@@ -191,6 +191,10 @@ def test_with_alone_may_be_more_and_is_asked() -> None:
 
 
 def test_water_in_and_back_in_one_breath_are_two() -> None:
+    assert logged("lavage hundred in, ninety back") == (
+        ("lavage_in", None, 100, None),
+        ("lavage_out", None, 90, None),
+    )
     assert logged("lavage with five hundred, four fifty back, still pink") == (
         ("lavage_in", None, 500, None),
         ("lavage_out", None, 450, None),
