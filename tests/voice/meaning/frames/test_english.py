@@ -167,12 +167,16 @@ def test_other_people_other_times_denials_and_open_questions_are_left(said: str)
     [
         "me back's gone, forty years of this",
         "surf's at six feet today and i'm stuck in here",
-        "there's fifty of air back out",
         "doctor's comin' back at three to take it",
     ],
 )
 def test_a_number_among_everyday_words_is_no_guess(said: str) -> None:
     assert items(said) == ()
+
+
+def test_air_out_of_a_balloon_that_was_not_named_is_asked() -> None:
+    [question] = asked("there's fifty of air back out")
+    assert {(entry.kind, entry.value) for entry in question.candidates} == {("volume_out", 50)}
 
 
 def test_a_clock_is_started_as_a_timer() -> None:
