@@ -176,7 +176,7 @@ def test_a_number_among_everyday_words_is_no_guess(said: str) -> None:
 
 def test_air_out_of_a_balloon_that_was_not_named_is_asked() -> None:
     [question] = asked("there's fifty of air back out")
-    assert {(entry.kind, entry.value) for entry in question.candidates} == {("volume_out", 50)}
+    assert (question.candidates[0].kind, question.candidates[0].value) == ("volume_out", 50)
 
 
 def test_a_clock_is_started_as_a_timer() -> None:
