@@ -26,6 +26,8 @@ from voice.sound.audio import flac
 
 PICTURES = Path(__file__).parent / "pictures"
 LARGEST = 96_000
+PAINTED_WITHIN = 4
+"""Looks at the screen: a busy machine paints the last change late."""
 
 Act = Callable[[Room, RoomApp, Pilot[None]], Awaitable[None]]
 
@@ -222,19 +224,22 @@ def test_the_screen_looks_as_in_its_picture(
         await act(begun, app, pilot)
         for field in app.screen.query(Input):
             field.cursor_blink = False
-        await pilot.pause()
-        app._lay_out()
-        await pilot.pause()
-        taken.append(plain(app.export_screenshot(simplify=True)))
+        for _ in range(PAINTED_WITHIN):
+            await pilot.pause()
+            app._lay_out()
+            await pilot.pause()
+            taken.append(plain(app.export_screenshot(simplify=True)))
+            if path.exists() and taken[-1] == path.read_text(encoding="utf-8"):
+                break
 
+    path = PICTURES / f"{'-'.join(filter(None, (state, str(size[0]), colours)))}.svg"
     shown_of(begun.app(light=colours == "light"), acted, size)
     begun.session.case.close()
-    path = PICTURES / f"{'-'.join(filter(None, (state, str(size[0]), colours)))}.svg"
     if os.environ.get("TAMPONADE_GOLDEN") == "write":
         PICTURES.mkdir(exist_ok=True)
-        path.write_text(taken[0], encoding="utf-8")
-    assert len(taken[0].encode()) < LARGEST
-    assert taken[0] == path.read_text(encoding="utf-8")
+        path.write_text(taken[-1], encoding="utf-8")
+    assert len(taken[-1].encode()) < LARGEST
+    assert taken[-1] == path.read_text(encoding="utf-8")
 
 
 def plain(svg: str) -> str:
