@@ -120,8 +120,8 @@ def compiled(grammars: Mapping[str, Grammar], written: Mapping[str, Grammar]) ->
 def ears(phrases: Phrases, compiled: Compile) -> Iterator[Ears]:
     """The engines that come with the program, in their own processes, for everything that hears without a lead word."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voice.meaning.ears.compile_grammars", compiled)
-        listening = Ears(phrases, None, "pocketsphinx")
+        patch.setattr("voice.meaning.ears.kept_grammars", compiled)
+        listening = Ears(phrases, None, "people")
     with listening:
         yield listening
 
@@ -130,7 +130,7 @@ def ears(phrases: Phrases, compiled: Compile) -> Iterator[Ears]:
 def both(phrases: Phrases, compiled: Compile, room_model: Path) -> Iterator[Ears]:
     """All that the room hears with, in its own processes, without a lead word."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("voice.meaning.ears.compile_grammars", compiled)
+        patch.setattr("voice.meaning.ears.kept_grammars", compiled)
         listening = Ears(phrases, None, "both", room_model)
     with listening:
         yield listening

@@ -16,10 +16,9 @@ from log.rules.definitions import read_procedure
 from models.training.kaldi import Array, Nnet3, acoustic_model
 from models.training.lexicon import Lexicon, lexicon_lines, load_lexicon
 from models.training.net import DILATIONS, FEATURES, STRIDE
+from voice.engines.dictionary import dictionary
 from voice.engines.openfst import Arc, Graph, const_bytes, lookahead_bytes
-from voice.engines.sphinx import dictionary
 from voice.engines.vosk_graph import UNKNOWN, Sounds, Words, pronunciations
-from voice.meaning.ears import SECOND_NET
 from voice.phrases.phrases import compile_phrases
 
 SMALLEST_VARIANCE = 1e-5
@@ -47,6 +46,9 @@ DECODER_OPTIONS = """--min-active=200
 """
 
 UNKNOWN_COST = 4.0
+
+SECOND_NET = "second"
+"""Folder, within a model's own, of the second net. The log does not use it."""
 
 
 def export(settings: dict[str, Any], checkpoints: Path, target: Path) -> None:

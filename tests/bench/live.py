@@ -199,7 +199,7 @@ def _family(program: int) -> list[int]:
 def _name(pid: int) -> str:
     """What a process is for, told by the libraries it holds."""
     maps = Path(f"/proc/{pid}/maps").read_text(encoding="utf-8")
-    held = {"libvosk": "vosk", "onnxruntime": "people", "_pocketsphinx": "pocketsphinx", "pydantic_core": "the room"}
+    held = {"libvosk": "vosk", "onnxruntime": "people", "pydantic_core": "the room"}
     return next((name for library, name in held.items() if library in maps), "Python's resource tracker")
 
 

@@ -2,8 +2,7 @@
 
     python tests/bench/speed.py
 
-Uses the shipped demonstration. The reference, in the same run on the same segments, is one plain pocketsphinx pass
-with the same grammar and the engine's own defaults.
+Uses the shipped demonstration.
 """
 
 from __future__ import annotations
@@ -14,19 +13,17 @@ import time
 from importlib.resources import as_file, files
 
 from log.rules.definitions import read_procedure
-from voice.engines import sphinx as sphinx_engine
+from voice.engines.models import shipped_model
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
-from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
-from voice.templates.grammar import ENTRIES
 
 
 def main() -> None:
-    """Prints both, with the number of segments and the median and 95th percentile."""
+    """Prints them, with the number of segments and the median and 95th percentile."""
     with as_file(files("tui.demo") / "demo.opus") as path:
         heard = list(segments(AudioFile(path).frames()))
     seconds = sum(segment.seconds for segment in heard)
@@ -34,15 +31,13 @@ def main() -> None:
     waits = [(s.overheard_until / SAMPLE_RATE) - s.end for s in heard]
     show("end of speech to the endpointer's decision", waits)
     show("from there to the meaning, all hearings", ours(heard))
-    cpu, walls = reference(heard)
-    show("reference: one plain pass, engine defaults", walls)
-    print(f"reference: processor time {cpu / seconds:.3f} x real time")
 
 
 def ours(heard: list[Segment]) -> list[float]:
     """Seconds for each segment through the real engines in their processes."""
-    walls = []
-    with Ears(compile_phrases(read_procedure("three-lumen")), "log", "pocketsphinx") as ears:
+    walls, shipped = [], shipped_model()
+    assert shipped is not None, "models/room-en is not there"
+    with Ears(compile_phrases(read_procedure("three-lumen")), "log", "both", shipped.path) as ears:
         for segment in heard:
             began = time.perf_counter()
             ears.hear(segment, Listening(lead_word="log"))
@@ -57,20 +52,6 @@ def children_cpu() -> float:
     """Processor seconds of ended child processes."""
     times = os.times()
     return times.children_user + times.children_system
-
-
-def reference(heard: list[Segment]) -> tuple[float, list[float]]:
-    """The same segments, once, with the engine's defaults."""
-    procedure = read_procedure("three-lumen")
-    grammars = {ENTRIES: compile_grammars(compile_phrases(procedure), "log")[ENTRIES]}
-    spec = sphinx_engine.SphinxSpec(grammars, procedure.pronunciations)
-    decoder = sphinx_engine._Decoder({"lm": None}, spec)
-    began, walls = time.process_time(), []
-    for segment in heard:
-        start = time.perf_counter()
-        decoder.hear(segment.pcm, ENTRIES)
-        walls.append(time.perf_counter() - start)
-    return time.process_time() - began, walls
 
 
 def show(what: str, values: list[float]) -> None:

@@ -93,7 +93,8 @@ def main() -> None:
             print(f"| {name} | {noise} | {len(found)} | {cells} |")
             for (said, heard), what in zip(found, outcomes, strict=True):
                 if options.wrong and what == "wrong":
-                    print(f"  {said.who}: {said.text} | {' / '.join(h.evidence.first.text for h in heard)}")
+                    texts = (one.text for h in heard for one in h.evidence.heard.values())
+                    print(f"  {said.who}: {said.text} | {' / '.join(texts)}")
 
 
 def gathered(folder: Path, archives: Path | None) -> Groups:

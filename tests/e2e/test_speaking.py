@@ -87,7 +87,7 @@ def start(room: Terminal, microphone: VirtualMicrophone, *options: str) -> None:
     """The program on the case "night", ready to hear."""
     program = [sys.executable, "-c", "from tui.cli import main; main()", "listen", "--case", "night", "--mode", "open"]
     environment = {**microphone.environment, "TERM": "screen-256color", "PYTHONPATH": str(ROOT)}
-    room.run([*program, "--engine", "pocketsphinx", *options], environment)
+    room.run([*program, "--engine", "both", *options], environment)
     room.wait_for("LISTENING", 40)
     time.sleep(1)
 

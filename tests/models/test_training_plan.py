@@ -30,8 +30,7 @@ from models.training.plan import (
     write_plan,
 )
 from tests import cases
-from voice.engines.sphinx import dictionary
-from voice.meaning.ears import SECOND_NET
+from voice.engines.dictionary import dictionary
 from voice.sound.segment import SAMPLE_RATE, Segment
 
 SETTINGS = Path(texts.__file__).with_name("settings.toml")
@@ -152,7 +151,7 @@ def test_the_shipped_nets_hear_the_words_that_an_export_writes_first_as_they_wer
     room_model: Path, lexicon: Lexicon
 ) -> None:
     lines = list(lexicon_lines(lexicon))
-    for folder in (room_model, room_model / SECOND_NET):
+    for folder in (room_model, room_model.with_name("people-en")):
         assert (folder / "lexicon.txt").read_text(encoding="utf-8").splitlines(keepends=True) == lines
     for word, also in T_FOR_TH.items():
         said = [line.split()[1:] for line in lines if line.split()[0] == word]

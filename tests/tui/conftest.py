@@ -89,8 +89,8 @@ class Borrowed:
 
 
 @pytest.fixture
-def ears_at_hand(ears: Ears, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr("voice.meaning.ears.Ears", lambda phrases, lead_word, *_: Borrowed(ears))
+def ears_at_hand(both: Ears, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setattr("voice.meaning.ears.Ears", lambda phrases, lead_word, *_: Borrowed(both))
     yield
 
 

@@ -26,9 +26,9 @@ CLIP, CLIP_SAYS = "clip.flac", "gastric pressure twenty"
 @click.group("models", short_help="List, add and check speech models.", invoke_without_command=True)
 @click.pass_context
 def command(context: click.Context) -> None:
-    """List the installed models. pocketsphinx brings its own; models are for the vosk engine."""
+    """List the installed models. Models are for the vosk engine; the ear that people raised has its own."""
     if not available():
-        click.echo(f"{NO_WHEEL}: models cannot be used here, pocketsphinx is", err=True)
+        click.echo(f"{NO_WHEEL}: models cannot be used here, the ear that people raised is", err=True)
     if context.invoked_subcommand is None:
         _list()
 
@@ -37,7 +37,7 @@ def _list() -> None:
     folder = models.models_dir()
     found = models.usable(folder)
     if not found:
-        click.echo(f"no vosk model in {folder}; pocketsphinx is used. Add one: tamponade models add FOLDER|ZIP")
+        click.echo(f"no vosk model in {folder}: one ear hears alone. Add one: tamponade models add FOLDER|ZIP")
     for model in found:
         click.echo(
             f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}"
@@ -58,7 +58,7 @@ def add(source: str, sha256: str | None, name: str | None) -> None:
 def check() -> None:
     """Load every installed model and let it hear a shipped clip."""
     if not available():
-        raise EngineError(NO_WHEEL, "use pocketsphinx")
+        raise EngineError(NO_WHEEL, "use --engine people")
     phrases = compile_phrases(load("three-lumen").procedure)
     grammars = {ENTRIES: compile_grammars(phrases, None)[ENTRIES]}
     segment = _clip()

@@ -24,7 +24,7 @@ CAUTION = (
     "Read every number on the screen before you rely on it."
 )
 
-ENGINES = ("auto", "vosk", "pocketsphinx", "both")
+ENGINES = ("auto", "vosk", "people", "pocketsphinx", "both")
 
 definition_option = click.option(
     "--definition",
@@ -68,7 +68,8 @@ engine_option = click.option(
     type=click.Choice(ENGINES),
     default="auto",
     show_default=True,
-    help="auto, both: vosk and the ear that people raised; without a vosk model auto is pocketsphinx alone.",
+    help="auto, both: vosk and the ear that people raised; without a vosk model auto is that ear alone, as people and "
+    "pocketsphinx are.",
 )
 
 
@@ -146,8 +147,9 @@ def ears(phrases: Phrases, lead_word: str | None, engine: EngineChoice, quiet: b
     from voice.meaning.ears import Ears
 
     if engine in ("vosk", "both") and not available():
-        raise EngineError(NO_WHEEL, "use --engine pocketsphinx")
-    model = models.default_model(models.models_dir()) if engine != "pocketsphinx" and available() else None
+        raise EngineError(NO_WHEEL, "use --engine people")
+    wanted = engine in ("auto", "vosk", "both") and available()
+    model = models.default_model(models.models_dir()) if wanted else None
     if model is None:
         return Ears(phrases, lead_word, engine)
     listening = Ears(phrases, lead_word, engine, model.path, model.runtime_grammar)

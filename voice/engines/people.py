@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from log.basics.errors import EngineError
-from voice.engines.beam import Beam, Found, any_sounds, best_ways
+from voice.engines.beam import BLANK, Beam, Floats, Found, any_sounds, best_ways
 from voice.engines.log_mel import levelled, log_mel
 from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.engines.vosk_strict import entry_and_another, lexicon, trained_words
@@ -29,6 +29,8 @@ LONGEST_SECONDS = 29.0
 
 EDGE_SECONDS = 0.2
 """Silence on both sides: the net learnt from speech that does not begin with the sound."""
+
+FRAMES_A_SECOND = 50
 
 _ADD_AGAIN = "install the program again"
 
@@ -77,7 +79,11 @@ class PeopleEngine:
         """The likeliest phrase, and the other ways to hear it; `free` says how well any sounds at all fit."""
         chances = self.chances(segment)
         ways = best_ways(chances, self._graph(grammar), RIVALS, self._spec.beam)
-        return heard(ways, any_sounds(chances), self.name, segment)
+        return heard(ways, chances, self.name, segment)
+
+    def follow(self, so_far: Segment, grammar: str) -> str:
+        """The words of an utterance that is still being said, heard from its start again."""
+        return self.hear(so_far, grammar).text
 
     def prepare(self, grammar: str) -> None:
         """Makes ready to hear with this grammar."""
@@ -114,11 +120,17 @@ class PeopleEngine:
             ) from None
 
 
-def heard(ways: tuple[Found, ...], free: float, engine: str, segment: Segment) -> Utterance:
-    """What was found as an utterance; nothing found is nothing heard. When each word was said is not known."""
+def heard(ways: tuple[Found, ...], chances: Floats, engine: str, segment: Segment) -> Utterance:
+    """What was found as an utterance; nothing found is nothing heard. Every word has the time of all of them:
+    when each was said is not known.
+    """
+    free = any_sounds(chances)
     if not ways:
         return Utterance((), engine, segment.start, segment.end, free=free)
     best, *others = ways
-    words = tuple(Word(text, segment.start, segment.end) for text in best.words)
+    sounds = np.flatnonzero(chances.argmax(1) != BLANK) / FRAMES_A_SECOND - EDGE_SECONDS
+    begins, ends = (sounds[0], sounds[-1]) if len(sounds) else (0.0, segment.seconds)
+    began, ended = (segment.start + min(max(float(at), 0.0), segment.seconds) for at in (begins, ends))
+    words = tuple(Word(text, began, ended) for text in best.words)
     rivals = tuple(Rival(other.words, best.score - other.score) for other in others)
     return Utterance(words, engine, segment.start, segment.end, score=best.score, rivals=rivals, free=free)

@@ -43,8 +43,6 @@ class Utterance:
     engine: str
     start: float
     end: float
-    alternatives: tuple[tuple[str, ...], ...] = ()
-    """The engine's hearings of altered copies of the same sound, where it listens to such."""
     score: float = 0.0
     """Natural log likelihood of the words, to be compared with that of others for the same sound."""
     rivals: tuple[Rival, ...] = ()
@@ -52,8 +50,6 @@ class Utterance:
     free: float | None = None
     """Log likelihood of the sound where any sounds may follow each other; exactly 0 where not one was heard, None where
     that is not known."""
-    second: Utterance | None = None
-    """The hearing of a second net, where the engine has one."""
 
     @property
     def texts(self) -> tuple[str, ...]:
@@ -72,7 +68,8 @@ class Recogniser(Protocol):
     name: str
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
-        """Decode one whole segment with the named grammar, `closely`: with all second hearings. Raises EngineError."""
+        """Decode one whole segment with the named grammar; `closely`: tell how well any sounds fit. Raises
+        EngineError."""
         ...
 
     def close(self) -> None:

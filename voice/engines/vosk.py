@@ -11,7 +11,6 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -21,20 +20,12 @@ from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.engines.vosk_graph import UNKNOWN
 from voice.engines.vosk_strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
-from voice.sound.speed import AtSpeed
 from voice.templates.grammar import Grammar
 
 NO_WHEEL = "vosk has no working package for macOS"
 
-WORKERS = 2
-"""Who hear the same sound in other ways at the same time: vosk lets go of the interpreter while it works."""
-
 STEP_BYTES = SAMPLE_RATE // 5 * BYTES_PER_SAMPLE
 """vosk searches 0.2 s of sound at a time, counted from the first sample it is given."""
-
-SPEEDS = (0.93, 1.07)
-"""The same sound slower and lower, faster and higher: what was really said is heard again in such copies, what the net
-made out of noise less often (measured: tests/bench/README.md)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +43,6 @@ class VoskSpec:
     """The definition's own, beside the dictionary's."""
     cache: Path | None = None
     """Where strict models are kept; without it in the user's cache folder."""
-    second: Path | None = None
-    """A second model that learned apart from the first: its opinion is heard beside the first."""
 
     def build(self) -> VoskEngine:
         """Called in the child process."""
@@ -68,23 +57,20 @@ def available() -> bool:
 class VoskEngine:
     """One recogniser, of the grammar that was last asked for: a strict model holds the whole net once more."""
 
-    def __init__(self, spec: VoskSpec, opinion_only: bool = False) -> None:
-        """`opinion_only`: it is never asked to hear closely, and is spared the model for that."""
+    def __init__(self, spec: VoskSpec) -> None:
         if not available():
-            raise EngineError(NO_WHEEL, "use --engine pocketsphinx")
+            raise EngineError(NO_WHEEL, "use --engine people")
         try:
             import vosk
         except (ImportError, OSError) as error:
-            raise EngineError(
-                f"vosk cannot be loaded ({error})", "install it again, or use --engine pocketsphinx"
-            ) from None
+            raise EngineError(f"vosk cannot be loaded ({error})", "install it again, or use --engine people") from None
         vosk.SetLogLevel(-2)  # its warnings would be written across the room's screen
         self.name = spec.name
         self._vosk, self._spec = vosk, spec
         self._model: Any = None
         """The one for every grammar, where the grammars are not strict."""
-        self._ready: tuple[str, tuple[_Recogniser, ...]] | None = None
-        """The grammar, and who hears with it: the sound as it is first, then its copies where it is heard closely."""
+        self._ready: tuple[str, _Recogniser] | None = None
+        """The grammar, and who hears with it."""
         if not spec.model.is_dir():
             raise EngineError(f"{spec.model}: there is no model here", "see tamponade models")
         self.strict = spec.strict and bool(spec.grammars) and kind_of(spec.model) is not ModelKind.FIXED
@@ -92,58 +78,37 @@ class VoskEngine:
         self._folders: Mapping[str, Path] = {}
         if self.strict:
             self._folders = strict_models(spec.model, spec.grammars, spec.pronunciations, spec.cache)
-        self._speeds = SPEEDS if self.strict and not opinion_only else ()
         for first in [*spec.grammars][:1]:  # what is wrong with a model shows now and not when somebody speaks
             self._recogniser(first)
         if not spec.grammars:
             self._whole_model()
-        self._pool = ThreadPoolExecutor(WORKERS)
         self._free: _Recogniser | None = None
-        if FREE in self._folders and not opinion_only:
-            (self._free,) = self._strict(FREE)
-        self._second: VoskEngine | None = None
-        if spec.second is not None:
-            self._second = VoskEngine(replace(spec, model=spec.second, second=None), opinion_only=True)
+        if FREE in self._folders:
+            self._free = self._strict(FREE)
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
         """Decodes one whole segment; where an unknown word is heard, there are no words: it was none of the phrases.
 
-        `closely`: with what is heard in altered copies, how likely the sound is without any grammar, and the second
-        opinion.
+        `closely`: with how likely the sound is without any grammar.
         """
         heard = self._heard(segment, grammar)
-        if not closely or not heard.words:
+        if not closely or not heard.words or self._free is None:
             return heard
-        copies = [self._pool.submit(copy.hear, self.name, segment) for copy in self._recognisers(grammar)[1:]]
-        free = self._pool.submit(self._free.hear, self.name, segment) if self._free else None
-        second = self._pool.submit(self._second.hear, segment, grammar, closely=False) if self._second else None
-        return replace(
-            heard,
-            alternatives=tuple(self._whole(copy.result(), grammar).texts for copy in copies),
-            free=free.result().score if free else None,
-            second=second.result() if second else None,
-        )
+        return replace(heard, free=self._free.hear(self.name, segment).score)
 
     def follow(self, so_far: Segment, grammar: str) -> str:
         """Hears an utterance while it is being said, so that little is left to do when it is over. The words so far."""
         words = self._recogniser(grammar).follow(so_far)
-        for copy in self._recognisers(grammar)[1:]:
-            copy.follow(so_far)
         if self._free is not None:
             self._free.follow(so_far)
-        if self._second is not None:
-            self._second.follow(so_far, grammar)
         return words
 
     def prepare(self, grammar: str) -> None:
         """Makes ready to hear with this grammar."""
         self._recogniser(grammar)
-        if self._second is not None:
-            self._second.prepare(grammar)
 
     def close(self) -> None:
         """The models are freed with the process."""
-        self._pool.shutdown()
 
     def missing_words(self, grammar: Grammar) -> tuple[str, ...]:
         """Words of the grammar that the model cannot hear."""
@@ -164,22 +129,15 @@ class VoskEngine:
         return replace(heard, words=words, rivals=whole)
 
     def _recogniser(self, grammar: str) -> _Recogniser:
-        return self._recognisers(grammar)[0]
-
-    def _recognisers(self, grammar: str) -> tuple[_Recogniser, ...]:
         if self._ready is None or self._ready[0] != grammar:
             self._ready = None  # what it held is free before more is taken
-            self._ready = grammar, self._strict(grammar, self._speeds) if self.strict else (self._loose(grammar),)
+            self._ready = grammar, self._strict(grammar) if self.strict else self._loose(grammar)
         return self._ready[1]
 
-    def _strict(self, grammar: str, speeds: tuple[float, ...] = ()) -> tuple[_Recogniser, ...]:
-        """For the sound as it is, and for copies of it at these speeds."""
+    def _strict(self, grammar: str) -> _Recogniser:
         folder = self._folders[grammar]
         with self._told(folder):
-            model = self._loaded(folder)
-            return tuple(
-                _Recogniser(self._vosk.KaldiRecognizer(model, float(SAMPLE_RATE)), speed) for speed in (1.0, *speeds)
-            )
+            return _Recogniser(self._vosk.KaldiRecognizer(self._loaded(folder), float(SAMPLE_RATE)))
 
     def _loose(self, grammar: str) -> _Recogniser:
         model, arguments = self._whole_model(), []
@@ -213,12 +171,10 @@ class VoskEngine:
 class _Recogniser:
     """One of vosk's recognisers; its times count from the first sample it ever took."""
 
-    def __init__(self, recogniser: Any, speed: float = 1.0) -> None:
-        """`speed`: other than 1, it hears a copy of the sound that is so much faster, or slower."""
+    def __init__(self, recogniser: Any) -> None:
         self._recogniser = recogniser
         self._recogniser.SetMaxAlternatives(RIVALS)
         self._recogniser.SetWords(True)
-        self._changed = AtSpeed(speed)
         self._taken = self._before = 0
         """Samples that it was given in all, and before the present segment."""
         self._followed = b""
@@ -236,9 +192,7 @@ class _Recogniser:
         return "" if UNKNOWN in words.split() else words
 
     def hear(self, engine: str, segment: Segment) -> Utterance:
-        """The likeliest words of one whole segment, and the other ways to hear it; the times are those of a sound that
-        is not a copy.
-        """
+        """The likeliest words of one whole segment, and the other ways to hear it."""
         self._begin(segment)
         self._take(segment.pcm)
         before = self._before / SAMPLE_RATE
@@ -250,7 +204,7 @@ class _Recogniser:
 
     def _take(self, pcm: bytes) -> None:
         new, self._followed = pcm[len(self._followed) :], pcm
-        self._left += self._changed.more(new)
+        self._left += new
         self._give(len(self._left) // STEP_BYTES * STEP_BYTES)
 
     def _give(self, size: int) -> None:
@@ -260,7 +214,6 @@ class _Recogniser:
             self._left = self._left[size:]
 
     def _end(self) -> str:
-        self._left += self._changed.rest()
         self._give(len(self._left))
         self._followed, self._before = b"", self._taken
         return str(self._recogniser.FinalResult())
@@ -296,7 +249,7 @@ def utterance(result: str, engine: str, segment: Segment, before: float = 0.0) -
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EngineError(
             f"vosk gave an unreadable answer ({type(error).__name__}: {result[:60]!r})",
-            "report it; use --engine pocketsphinx meanwhile",
+            "report it; use --engine people meanwhile",
         ) from None
     if not found:
         return Utterance((), engine, segment.start, segment.end)

@@ -19,8 +19,8 @@ from pathlib import Path
 
 from log.basics.errors import EngineError
 from voice.engines import vosk_graph
+from voice.engines.dictionary import dictionary
 from voice.engines.openfst import const_bytes, lookahead_bytes, read_symbols
-from voice.engines.sphinx import dictionary
 from voice.engines.vosk_cache import kept_folder
 from voice.engines.vosk_graph import DEFAULTS, GraphParameters, Sounds, Words, pronunciations, sentences, without
 from voice.templates.acceptor import Acceptor

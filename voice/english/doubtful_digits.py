@@ -1,8 +1,8 @@
 """Digits that a speech engine hears where something else was said: an "eight" in a person's "three" or at the end of
-another's "sixty", an "oh" at the end of "five" in some accents, and of "zero" itself. The nets do, and are sure.
+another's "sixty", an "oh" at the end of "five" in some accents, and of "zero" itself. The net does, and is sure.
 
-A digit "eight" is asked where pocketsphinx hears no eight at all: some voices' "three", and the end of some "sixty",
-are an eight for both nets. So is an "oh" beside a "zero": nobody says both in one number.
+A digit "eight" is asked where an ear of another make hears something else: some voices' "three", and the end of some
+"sixty", are an eight for the net. So is an "oh" beside a "zero": nobody says both in one number.
 """
 
 from __future__ import annotations
@@ -22,11 +22,6 @@ def doubtful_eight(words: Words, bare: bool) -> bool:
     if EIGHT not in words or {*TENS, "hundred"} & {*words}:
         return False
     return bare or any(digit in UNITS and after == EIGHT for digit, after in pairwise(words))
-
-
-def some_eight(words: Words) -> bool:
-    """Whether an eight, eighteen or eighty is among the words."""
-    return any(word.startswith(EIGHT) for word in words)
 
 
 def two_noughts(words: Words) -> bool:

@@ -38,9 +38,6 @@ _TEEN_TO_TEN = {
     "eighteen": "eighty",
     "nineteen": "ninety",
 }
-MAY_BE_A_TEN = frozenset(_TEEN_TO_TEN)
-"""Words of teens that every ear makes of tens as well, "fifteen" of "fifty"; hardly ever the other way round."""
-
 SOUND_ALIKE = _TEEN_TO_TEN | {ten: teen for teen, ten in _TEEN_TO_TEN.items()}
 """Words that differ in stress and a final n only; both members of every pair are plausible in this procedure."""
 

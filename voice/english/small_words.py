@@ -4,7 +4,7 @@ without thinking and mean the same, so every phrase may be said with them, and i
 None stands where a number may begin or has just ended: "the" is nearly "three", and would take its place. "the" comes
 first or where it is written, and nothing else comes first: "is the airway secured" is a question.
 
-Matcher and nets take the same tree with these words in it; pocketsphinx has the phrases as they are written.
+Matcher and nets take the same tree with these words in it.
 """
 
 from __future__ import annotations

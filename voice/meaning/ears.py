@@ -9,52 +9,33 @@ answer.
 from __future__ import annotations
 
 import contextlib
-from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from log.basics.entry import Meaning, Understood
 from log.basics.errors import EngineError
 from voice.engines.models import people_model
 from voice.engines.people import PeopleSpec
 from voice.engines.process import EngineProcess
-from voice.engines.sphinx import SecondEarSpec, SphinxSpec
 from voice.engines.vosk import VoskSpec
-from voice.meaning.evidence import Evidence, Words, belief
+from voice.meaning.evidence import Evidence
 from voice.meaning.kept_grammars import kept_grammars
 from voice.meaning.matcher import Listening
 from voice.meaning.parallel import Call, Early, collect, sent, together
-from voice.meaning.thresholds import (
-    ALONE_IN_TALK,
-    ALONE_PUSH_TO_TALK,
-    IN_TALK,
-    PUSH_TO_TALK,
-    WITH_LEAD_WORD,
-    Thresholds,
-    similarity,
-)
-from voice.meaning.verdict import Hearing, judged, read_words
-from voice.phrases.compile import compile_grammars
+from voice.meaning.thresholds import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD, Thresholds
+from voice.meaning.verdict import Hearing, judged
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
-from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
+from voice.templates.grammar import ASKED, ENTRIES, NUMBER, Grammar
 
-EngineChoice = Literal["auto", "vosk", "pocketsphinx", "both"]
-
-TWO_ENTRIES_SECONDS = 2.0
-"""Shorter segments cannot hold two entries."""
-
-TWO_ENTRIES_MARGIN = 0.12
-
-SECOND_NET = "second"
-"""Folder, within a model's own, of a second net that learned apart from it."""
+EngineChoice = Literal["auto", "vosk", "people", "pocketsphinx", "both"]
+"""pocketsphinx is another name for people: what hears without vosk."""
 
 
 class Ears:
     """The engines, each in its own process, and how they are combined. Use as a context manager.
 
-    With a vosk model, vosk is believed and the ear that people raised checks it (`auto`, `both`) or not (`vosk`).
-    Without one, pocketsphinx is alone, and hears everything in several ways.
+    With a vosk model its net and the ear that people raised hear side by side (`auto`, `both`), or the net alone
+    (`vosk`). Without one, the ear that people raised is alone (`auto`, `people`).
     """
 
     def __init__(
@@ -72,52 +53,28 @@ class Ears:
         self.notes: list[str] = []
         """Notes for the user on the choice of engines."""
         if model is None and engine in ("vosk", "both"):
-            raise EngineError(
-                "no vosk model is installed", "add one (tamponade models add), or use --engine pocketsphinx"
-            )
+            raise EngineError("no vosk model is installed", "add one (tamponade models add), or use --engine people")
         self._net: EngineProcess | None = None
         self._people: EngineProcess | None = None
-        self._sphinx: EngineProcess | None = None
-        self._second_ear: EngineProcess | None = None
         self._early: Early | None = None
         self._partly = False
-        """The believed engine was asked for the words so far."""
+        """The first engine was asked for the words so far."""
         self._expected = ENTRIES
         """Grammar that the engines are ready for."""
-        started = []
-        if model is not None and engine != "pocketsphinx":
-            second = model / SECOND_NET
-            said = kept_grammars(phrases, lead_word)
-            spec = VoskSpec(
-                model,
-                said,
-                runtime_grammar,
-                pronunciations=pronunciations,
-                second=second if second.is_dir() else None,
-            )
-            people = None if engine == "vosk" else EngineProcess(PeopleSpec(people_model(), said, pronunciations))
-            with contextlib.ExitStack() as unless_kept:  # both load at the same time, and one is nothing alone
-                if people is not None:
-                    unless_kept.callback(people.close)
-                self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
-                if self._net is not None and people is not None:
-                    unless_kept.pop_all()
-                    self._people = people
-                    started.append(people)
-        if self._net is None:
-            written = compile_grammars(phrases, lead_word, sentences=False)
-            strict = {name: replace(grammar, examples=()) for name, grammar in written.items()}
-            one_entry = {name: grammar for name, grammar in strict.items() if name != BREATH}
-            self._sphinx = EngineProcess(SphinxSpec(strict, pronunciations, copies=True))
-            self._second_ear = EngineProcess(SecondEarSpec(one_entry, pronunciations))
-            started += [self._sphinx, self._second_ear]
         self.thresholds = thresholds
-        try:
-            for process in started:
-                process.wait()
-        except EngineError:
-            self.close()
-            raise
+        said = kept_grammars(phrases, lead_word)
+        with contextlib.ExitStack() as unless_kept:  # both load at the same time
+            if engine != "vosk":
+                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations))
+                unless_kept.callback(self._people.close)
+            if model is not None and engine in ("auto", "vosk", "both"):
+                spec = VoskSpec(model, said, runtime_grammar, pronunciations=pronunciations)
+                self._net = self._vosk(spec, said[ENTRIES], needed=engine != "auto")
+                if self._net is not None:
+                    unless_kept.callback(self._net.close)
+            if self._people is not None:
+                self._people.wait()
+            unless_kept.pop_all()
 
     def _vosk(self, spec: VoskSpec, grammar: Grammar, needed: bool) -> EngineProcess | None:
         """A model that lacks words of the phrases would mishear them without a sign, so it is used only on demand."""
@@ -147,16 +104,12 @@ class Ears:
 
     @property
     def _engines(self) -> list[EngineProcess]:
-        """Those that are asked, the believed one first."""
-        return [engine for engine in (self._net, self._sphinx or self._people) if engine is not None]
-
-    @property
-    def _all(self) -> list[EngineProcess]:
-        return [*self._engines, *([self._second_ear] if self._second_ear is not None else [])]
+        """Those that are asked."""
+        return [engine for engine in (self._net, self._people) if engine is not None]
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The engines that are asked, the believed one first."""
+        """The engines that are asked."""
         return tuple(engine.name for engine in self._engines)
 
     def hear(self, segment: Segment, listening: Listening) -> Hearing:
@@ -178,45 +131,17 @@ class Ears:
         else:
             self._forget()
             heard = together(self._calls(segment, _grammar(listening)))
-        if self._second_ear is not None:
-            return self._alone(segment, listening, heard)
-        first, others = heard[0], heard[1:]
-        return Evidence(segment, first, others[0].texts if others else None)
+        ears = ("net",) * (self._net is not None) + ("people",) * (self._people is not None)
+        return Evidence(segment, **dict(zip(ears, heard, strict=True)))
 
     def _calls(self, segment: Segment, grammar: str) -> list[Call]:
-        """Whom to ask. Where one engine is alone it hears two entries in a breath in a grammar of their own."""
-        calls: list[Call] = [(engine, "hear", (segment, grammar)) for engine in self._engines]
-        if self._second_ear is not None:
-            assert self._sphinx is not None
-            if grammar == ENTRIES and segment.seconds >= TWO_ENTRIES_SECONDS:
-                calls.append((self._sphinx, "hear", (segment, BREATH)))
-            calls.append((self._second_ear, "check", (segment, grammar)))
-        return calls
+        return [(engine, "hear", (segment, grammar)) for engine in self._engines]
 
     def _forget(self) -> None:
         """Whatever the engines were asked without waiting for it is of no use any more."""
         self._early, self._partly = None, False
-        for engine in self._all:
+        for engine in self._engines:
             engine.forget()
-
-    def _alone(self, segment: Segment, listening: Listening, answers: list[Any]) -> Evidence:
-        """One engine hears everything in several ways."""
-        assert self._second_ear is not None
-        *heard, again = answers
-        found = []
-        for utterance in heard:
-            strict, free = together([(self._second_ear, "phones", (said,)) for said in (utterance.texts, again.openly)])
-            copies = (*utterance.alternatives, again.raw) if utterance.alternatives else ()
-            first = replace(utterance, alternatives=copies)
-            found.append(Evidence(segment, first, alike=similarity(strict, free)))
-        return found[0] if len(found) == 1 else self._better(found[0], found[1], listening)
-
-    def _better(self, one: Evidence, two: Evidence, listening: Listening) -> Evidence:
-        """One entry or two in a breath: two only if that sounds clearly more like what was said."""
-        meaning = self._read(two.words, listening)
-        pair = isinstance(meaning, Understood) and len(meaning.items) > 1
-        sure = self._sure(one, listening) + TWO_ENTRIES_MARGIN
-        return two if pair and self._sure(two, listening) > sure else one
 
     def judge(self, evidence: Evidence, listening: Listening) -> Hearing:
         """What to make of it all."""
@@ -226,18 +151,9 @@ class Ears:
         """How far to believe what is heard: those that were given, else by how likely it is that the log is meant."""
         if self.thresholds is not None:
             return self.thresholds
-        if self._net is None:
-            wanted = listening.lead_word is not None or listening.in_talk
-            return ALONE_IN_TALK if wanted else ALONE_PUSH_TO_TALK
         if listening.in_talk or (listening.lead_word is not None and listening.question_open):
             return IN_TALK  # an answer needs no lead word
         return WITH_LEAD_WORD if listening.lead_word is not None else PUSH_TO_TALK
-
-    def _read(self, words: Words, listening: Listening) -> Meaning:
-        return read_words(self.phrases, words, listening)
-
-    def _sure(self, evidence: Evidence, listening: Listening) -> float:
-        return belief(evidence, self._read(evidence.words, listening), lambda words: self._read(words, listening))
 
     def expect(self, listening: Listening) -> None:
         """Nobody speaks yet: has the engines make ready for what would be said now. Does not wait."""
@@ -245,18 +161,18 @@ class Ears:
         if grammar == self._expected:
             return
         self._expected = grammar
-        for engine in self._all:
+        for engine in self._engines:
             with contextlib.suppress(EngineError):  # it is reported when there is something to hear
                 engine.ask("prepare", grammar)
                 engine.forget()
 
     @property
     def step(self) -> float:
-        """Seconds of speech after which `partly` is worth its while. pocketsphinx hears it all from the start again."""
+        """Seconds of speech after which `partly` is worth its while; the people's ear begins anew each time."""
         return 0.3 if self._net is not None else 0.6
 
     def partly(self, so_far: Segment, listening: Listening) -> bool:
-        """Has the believed engine hear an utterance that is still being said: for the screen, and so that less is left
+        """Has the first engine hear an utterance that is still being said: for the screen, and so that less is left
         to do in the end. False while it is busy with an earlier part of it. Does not wait.
         """
         if self._partly:
@@ -276,7 +192,7 @@ class Ears:
 
     def close(self) -> None:
         """Ends all engines."""
-        for engine in self._all:
+        for engine in self._engines:
             engine.close()
 
     def __enter__(self) -> Ears:

@@ -1,42 +1,39 @@
-"""The hearings of one segment side by side, and how far they make the first of them believed.
+"""The hearings of one segment side by side, and how likely each of their readings is what was said.
 
-Six witnesses are asked: how far behind the next best hearing with another meaning is; whether the same is heard in
-copies of the sound that are a little slower and faster; whether a second net, which is smaller, hears it too, and how
-clearly; how much better the sound fits any sounds at all than the grammar's; and whether an engine of another make
-agrees or hears something else. The weights are fitted to the development clips and to voices that trained nothing, by
-a library (`python -m tests.bench.hearing --fit`), so that the figure is a probability; that of an engine of another
-make which hears something else to the unseen clips (tests/bench/README.md).
+Every ear proposes what it hears. For each proposal all ears are witnesses: how far it leads in their hearing or is
+behind there, how much the sound loses to the grammar, how clear any sounds are at all, and whether ears of independent
+makes hear the same. The weights are data (`belief.toml`), fitted by a library to speech that trained nothing
+(`python -m tests.bench.hearing --fit`), so that the figure is a probability; each set of ears has its own.
 
-What is lost to the grammar is a share of the likelihood, not a sum for each second: in noise everything fits less, so
-that a sum dropped entries at 8 dB and let talk in silence through. A phrase in whose sound no speech sounds are found
-without the grammar is not believed: it fits noise better than nothing does, and had counted as surest of all ("right
-cut", an emergency, at the start of a recording).
+What the net loses to the grammar is a share of the likelihood, not a sum for each second: in noise everything fits
+less, so that a sum dropped entries at 8 dB and let talk in silence through. A phrase in whose sound no speech sounds
+are found without the grammar fits noise better than nothing does: all of it is lost.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import astuple, dataclass, replace
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
 from log.basics.entry import Meaning, NotUnderstood
 from voice.engines.protocol import RIVALS, Utterance
-from voice.english.doubtful_digits import doubtful_eight, some_eight
-from voice.meaning.thresholds import confidence, other_number, same_meaning, same_numbers
+from voice.meaning.thresholds import other_number, same_meaning
 from voice.sound.segment import Segment
 
 Words = tuple[str, ...]
 Read = Callable[[Words], Meaning]
 """How words are read in the situation they were said in."""
 
+Figures = dict[str, float]
+"""Witness -> figure, or weight."""
+
 FURTHEST = 4.0
-"""Natural log: how far the search looks, the lattice-beam of the shipped model; what is not found is as far behind."""
-
-SATURATED = 4.0
-"""Natural log: a hearing that is further ahead than this is hardly believed any more for it."""
-
-ANOTHER_MAKE = 1.0
-"""Natural log: what it is worth that an engine of another make hears the same number."""
+"""Natural log: how far the search looks, the lattice-beam of the shipped model; what is not found is as far behind. A
+hearing that is further ahead is hardly believed any more for it."""
 
 LEAST_A_SECOND = 20.0
 """Natural log: less than any sounds at all explain of a second of the faintest speech that was heard rightly (45)."""
@@ -46,147 +43,147 @@ SHORTEST_SECONDS = 0.5
 ALL_OF_IT = 1.0
 """Share that is lost where without a grammar nothing is heard."""
 
+MOST_LOST = 40.0
+"""Natural log: more lost to the grammar says nothing more."""
+
+MOST_WORDS = 8
+"""Longer phrases are no surer for it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """All hearings of one segment."""
+    """The hearings of one segment by the ears that there are."""
 
     segment: Segment
-    first: Utterance
-    """Hearing of the engine that is believed."""
-    other: Words | None = None
-    """Words of the engine of another make; None where there is none."""
-    alike: float | None = None
-    """Where one engine is alone: how much the hearing without a grammar sounds like the first, 0 to 1."""
+    people: Utterance | None = None
+    """Hearing of the ear that people raised."""
+    net: Utterance | None = None
+    """Hearing of vosk's net."""
 
     @property
-    def words(self) -> Words:
-        """Words of the first hearing."""
-        return self.first.texts
+    def heard(self) -> Mapping[str, Utterance]:
+        """Ear -> its hearing."""
+        ears = {"people": self.people, "net": self.net}
+        return {name: said for name, said in ears.items() if said is not None}
 
     @property
     def forced(self) -> float:
-        """Share of the likelihood that is lost to the grammar; below 0 where it helps, 0 where nothing is known.
-
-        A share, because in noise any sounds at all fit less well, those of an entry as well as those of talk. All of it
-        where no sounds are heard: then the grammar has made a phrase of noise, and surely.
+        """Share of the likelihood that the net loses to the grammar; below 0 where it helps, 0 where nothing is known.
+        All of it where no sounds are heard: then the grammar has made a phrase of noise, and surely.
         """
-        if self.first.free is None:
+        if self.net is None or self.net.free is None or not self.net.words:
             return 0.0
-        if self.first.free == 0.0:
+        if self.net.free == 0.0:
             return ALL_OF_IT
         least = LEAST_A_SECOND * max(self.segment.seconds, SHORTEST_SECONDS)
-        return (self.first.free - self.first.score) / max(self.first.free, least)
+        return (self.net.free - self.net.score) / max(self.net.free, least)
 
     @property
-    def others(self) -> Iterator[Words]:
-        """Other hearings, the nearest first; nothing where one engine is alone."""
-        if self.alike is None:
-            yield from (rival.words for rival in self.first.rivals)
-            heard = (self.first.second and self.first.second.texts, *self.first.alternatives, self.other)
-            yield from (words for words in heard if words)
+    def rivals(self) -> Iterator[Words]:
+        """All that was heard, the first hearings first, then what is nearest to them."""
+        yield from (said.texts for said in self.heard.values() if said.words)
+        for said in self.heard.values():
+            yield from (rival.words for rival in said.rivals)
 
 
 @dataclass(frozen=True, slots=True)
-class Witnesses:
-    """The evidence in figures. As weights: what each unit adds to the log odds."""
+class Proposal:
+    """One reading of what was heard."""
 
-    margin: float
-    """By how much the first hearing beats the next with another meaning: 0 to FURTHEST."""
-    copies: float
-    """Share of the copies in which the same is heard; 0 where there are none."""
-    second: float
-    """The same by the second net; negative where it prefers another meaning. 0 where there is no second net."""
-    forced: float
-    """As that of the evidence."""
-    agrees: float
-    """1 if the other engine gives the same entries."""
-    differs: float
-    """1 if the other engine gives other entries."""
+    meaning: Meaning
+    said: Utterance
+    """The first hearing that has it."""
+    sure: float
+    """Probability, 0 to 1, that it is what was said."""
 
 
-WEIGHTS = Witnesses(margin=0.46, copies=1.888, second=0.306, forced=-5.678, agrees=2.111, differs=-1.738)
-CONSTANT = -1.457
-
-
-def witnesses(evidence: Evidence, meaning: Meaning, read: Read) -> Witnesses:
-    """The witnesses for `meaning`, the reading of the first hearing."""
-    second = evidence.first.second
-    other = read(evidence.other) if evidence.other else NotUnderstood(heard="")
-    agrees = same_meaning(meaning, other)
-    return Witnesses(
-        _lead(evidence.first, lambda words: not same_meaning(meaning, read(words))),
-        _copies(evidence.first, meaning, read),
-        0.0 if second is None else _second(second, meaning, read),
-        evidence.forced,
-        float(agrees),
-        float(not agrees and not isinstance(other, NotUnderstood)),
+def proposals(evidence: Evidence, read: Read, bare: bool) -> list[Proposal]:
+    """What the ears hear, each reading once, the likeliest first. `bare`: nothing but a number is due."""
+    found = (
+        Proposal(one, said, belief(evidence, one, said.texts, read, bare)) for one, said in readings(evidence, read)
     )
+    return sorted(found, key=lambda proposal: -proposal.sure)
 
 
-def figures(seen: Witnesses) -> tuple[float, ...]:
-    """As they are weighed: beyond SATURATED a lead says hardly any more."""
-    far = {name: SATURATED * math.tanh(getattr(seen, name) / SATURATED) for name in ("margin", "second")}
-    return astuple(replace(seen, **far))
+def readings(evidence: Evidence, read: Read) -> list[tuple[Meaning, Utterance]]:
+    """What the ears understand, each reading once, and the first hearing that has it."""
+    found: list[tuple[Meaning, Utterance]] = []
+    for said in evidence.heard.values():
+        meaning = read(said.texts)
+        if not isinstance(meaning, NotUnderstood) and not any(same_meaning(meaning, known) for known, _ in found):
+            found.append((meaning, said))
+    return found
 
 
-def number_lead(evidence: Evidence, meaning: Meaning, read: Read) -> float:
-    """By how much the meaning beats the next that differs in nothing but a number, natural log.
+def belief(evidence: Evidence, meaning: Meaning, words: Words, read: Read, bare: bool) -> float:
+    """Probability, 0 to 1, that this reading of these words is what was said."""
+    return probability(witnesses(evidence, meaning, words, read, bare), weights()["-".join(evidence.heard)])
 
-    Both nets' leads add up; where the second prefers another number, that alone counts, and against the meaning. That
-    an engine of another make hears the same counts as much as ANOTHER_MAKE.
+
+def witnesses(evidence: Evidence, meaning: Meaning, words: Words, read: Read, bare: bool) -> Figures:
+    """The evidence for a reading in figures."""
+    figures = {"bare": float(bare), "words": min(len(words), MOST_WORDS) / MOST_WORDS}
+    for ear, said in evidence.heard.items():
+        figures[f"{ear}_lead"] = _flattened(lead(said, meaning, read))
+        figures[f"{ear}_number"] = _flattened(number_lead(said, meaning, read))
+        figures[f"{ear}_silent"] = float(isinstance(read(said.texts), NotUnderstood))
+    if evidence.people is not None:
+        figures |= _sounds(evidence.people, evidence.segment)
+    if evidence.net is not None:
+        figures["net_forced"] = max(-ALL_OF_IT, min(evidence.forced, ALL_OF_IT))
+    if len(evidence.heard) > 1:
+        figures["agree"] = float(all(same_meaning(meaning, read(said.texts)) for said in evidence.heard.values()))
+    return figures
+
+
+def _sounds(said: Utterance, segment: Segment) -> Figures:
+    """What the people's ear loses to the grammar, natural log, and how unclear any sounds at all are, a second."""
+    if not said.words or said.free is None:
+        return {"people_lost": 0.0, "people_unclear": 0.0}
+    lost = min(max(said.free - said.score, 0.0), MOST_LOST) / MOST_LOST
+    return {"people_lost": lost, "people_unclear": -said.free / max(segment.seconds, SHORTEST_SECONDS)}
+
+
+def lead(said: Utterance, meaning: Meaning, read: Read) -> float:
+    """By how much the meaning is ahead of all others in one ear's hearing, natural log; negative where it is behind, 0
+    where the ear understood nothing.
     """
-    second = evidence.first.second
-    lead = _lead(evidence.first, lambda words: other_number(meaning, read(words)))
-    if second is not None:
-        own = read(second.texts)
-        if other_number(meaning, own):
-            return -_lead(second, lambda words: same_meaning(meaning, read(words)))
-        if same_meaning(meaning, own):
-            lead += _lead(second, lambda words: other_number(meaning, read(words)))
-    agrees = evidence.other is not None and same_meaning(meaning, read(evidence.other))
-    return lead + (ANOTHER_MAKE if agrees else 0.0)
-
-
-def vouched_number(evidence: Evidence, meaning: Meaning, read: Read) -> bool:
-    """Whether the engine of another make hears the same numbers."""
-    return evidence.other is not None and same_numbers(meaning, read(evidence.other))
-
-
-def unvouched_eight(evidence: Evidence, bare: bool) -> bool:
-    """Whether both nets hear a doubtful "eight" and the engine of another make hears no eight, eighteen or eighty."""
-    doubtful = evidence.alike is None and doubtful_eight(evidence.words, bare)
-    return doubtful and not some_eight(evidence.other or ())
-
-
-def _copies(first: Utterance, meaning: Meaning, read: Read) -> float:
-    same = [same_meaning(meaning, read(words)) for words in first.alternatives if words]
-    return sum(same) / max(len(first.alternatives), 1)
-
-
-def _second(second: Utterance, meaning: Meaning, read: Read) -> float:
-    if same_meaning(meaning, read(second.texts)):
-        return _lead(second, lambda words: not same_meaning(meaning, read(words)))
-    return -_lead(second, lambda words: same_meaning(meaning, read(words)))
-
-
-def _lead(heard: Utterance, rivals: Callable[[Words], bool]) -> float:
-    """How far behind the nearest of such rivals is. Where none is among as many as are compared, one may follow."""
-    looked = heard.rivals[-1].behind if len(heard.rivals) == RIVALS - 1 else FURTHEST
-    return min(next((rival.behind for rival in heard.rivals if rivals(rival.words)), looked), FURTHEST)
-
-
-def belief(evidence: Evidence, meaning: Meaning, read: Read) -> float:
-    """Probability, 0 to 1, that the first hearing is what was said."""
-    if isinstance(meaning, NotUnderstood):
+    own = read(said.texts)
+    if isinstance(own, NotUnderstood):
         return 0.0
-    if evidence.alike is not None:
-        copies = [float(same_meaning(meaning, read(copy))) for copy in evidence.first.alternatives]
-        return confidence(evidence.alike, copies)
-    return probability(figures(witnesses(evidence, meaning, read)))
+    if same_meaning(meaning, own):
+        return _nearest(said, lambda words: not same_meaning(meaning, read(words)))
+    return -_nearest(said, lambda words: same_meaning(meaning, read(words)))
 
 
-def probability(seen: Sequence[float]) -> float:
+def number_lead(said: Utterance, meaning: Meaning, read: Read) -> float:
+    """The same among readings that differ from it in nothing but a number; 0 where the ear heard neither."""
+    own = read(said.texts)
+    if same_meaning(meaning, own):
+        return _nearest(said, lambda words: other_number(meaning, read(words)))
+    return -_nearest(said, lambda words: same_meaning(meaning, read(words))) if other_number(meaning, own) else 0.0
+
+
+def _flattened(ahead: float) -> float:
+    return FURTHEST * math.tanh(ahead / FURTHEST)
+
+
+def _nearest(said: Utterance, rivals: Callable[[Words], bool]) -> float:
+    """How far behind the nearest of such rivals is. Where none is among as many as are compared, one may follow."""
+    looked = said.rivals[-1].behind if len(said.rivals) == RIVALS - 1 else FURTHEST
+    return min(next((rival.behind for rival in said.rivals if rivals(rival.words)), looked), FURTHEST)
+
+
+def probability(figures: Figures, weighed: Mapping[str, float]) -> float:
     """The probability from the witnesses' figures, 0 to 1."""
-    odds = CONSTANT + sum(weight * figure for weight, figure in zip(astuple(WEIGHTS), seen, strict=True))
+    odds = weighed["constant"] + sum(weighed[name] * figure for name, figure in figures.items())
     return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))
+
+
+@cache
+def weights() -> Mapping[str, Mapping[str, float]]:
+    """Set of ears -> what each unit of a witness's figure adds to the log odds, and the constant."""
+    table: dict[str, dict[str, float]] = tomllib.loads(
+        (files("voice.meaning") / "belief.toml").read_text(encoding="utf-8")
+    )
+    return table

@@ -1,13 +1,10 @@
 """The verdict on one segment: logged, asked with what else it could have been, or not meant for the log.
 
 A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it was said digit by digit ("one five")
-or as number and digits ("fifteen, one five"), or engines of two independent makes hear the same ten, surely
-(`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). Both margins were chosen on the
-development clips and on voices that trained no engine. A teen is asked however many engines agree: all of them make
-"fifteen" of "fifty" now and then, and none makes "fifty" of "fifteen" (tests/bench: of 95 settled by agreement 4 of 28
-teens were wrong, and none of 67 tens).
+or as number and digits ("fifteen, one five"), or ears of two independent makes hear the same one, surely
+(`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). One ear alone never settles it.
 
-Two nets that hear different numbers are a question, however sure each is.
+Ears that hear different numbers, or different directions of the same entry, are a question, however sure each is.
 """
 
 from __future__ import annotations
@@ -16,11 +13,10 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.english.doubtful_digits import two_noughts
-from voice.english.numbers import MAY_BE_A_TEN
-from voice.meaning.evidence import Evidence, Words, belief, number_lead, unvouched_eight, vouched_number
+from voice.english.doubtful_digits import doubtful_eight, two_noughts
+from voice.meaning.evidence import Evidence, Proposal, Read, Words, number_lead, proposals
 from voice.meaning.matcher import Listening, settled, understand
-from voice.meaning.thresholds import Thresholds, all_asked, doubted, with_rivals
+from voice.meaning.thresholds import Thresholds, all_asked, doubted, other_number, same_meaning, with_rivals
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
 
@@ -32,7 +28,7 @@ class Hearing:
     segment: Segment
     meaning: Meaning
     text: str
-    """The words of the engine that was believed."""
+    """The words that were believed."""
     engine: str
     confidence: float
     said_at: float
@@ -46,23 +42,51 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     def read(words: Words) -> Meaning:
         return read_words(phrases, words, listening)
 
-    meaning = read(evidence.words)
-    sure = belief(evidence, meaning, read)
+    found = proposals(evidence, read, listening.number_due)
+    if not found:
+        return _nothing(evidence, read, engines)
+    best = found[0]
+    thresholds = _stricter(thresholds, alone=len(evidence.heard) == 1, bare=listening.number_due)
+    meaning = _weighed(best, evidence, read, thresholds, listening.number_due)
+    meaning = with_rivals(doubted(meaning, best.sure, thresholds), [read(words) for words in evidence.rivals])
+    return Hearing(evidence.segment, meaning, best.said.text, engines, round(best.sure, 3), _said_at(evidence, best))
+
+
+def _stricter(thresholds: Thresholds, alone: bool, bare: bool) -> Thresholds:
+    """Those of one ear that hears alone, and of a bare number, that nothing around it can contradict."""
+    log_from = max(thresholds.log_from, thresholds.alone_from if alone else 0.0, thresholds.bare_from if bare else 0.0)
+    return replace(thresholds, log_from=log_from, alike_from=max(log_from, thresholds.alike_from))
+
+
+def _weighed(best: Proposal, evidence: Evidence, read: Read, thresholds: Thresholds, bare: bool) -> Meaning:
+    """The likeliest reading, settled where both ears prove its number, asked where something contradicts it however
+    likely it is.
+    """
+    words = best.said.texts
     if evidence.forced > thresholds.forced_most:
-        meaning = NotUnderstood(heard=evidence.first.text)
-    near = evidence.alike is None and number_lead(evidence, meaning, read) < thresholds.number_margin
-    teen = not MAY_BE_A_TEN.isdisjoint(evidence.words)
-    if sure >= thresholds.alike_from and vouched_number(evidence, meaning, read) and not (near or teen):
-        meaning = settled(meaning)
-    odd = unvouched_eight(evidence, listening.number_due) or two_noughts(evidence.words)
-    if near or odd or evidence.forced > thresholds.forced_asked:
-        meaning = all_asked(meaning)
-    if listening.number_due:
-        thresholds = replace(thresholds, log_from=max(thresholds.log_from, thresholds.bare_from))
-    meaning = with_rivals(doubted(meaning, sure, thresholds), [read(words) for words in evidence.others])
-    words = evidence.first.words
-    said_at = words[0].start if words else evidence.segment.start
-    return Hearing(evidence.segment, meaning, evidence.first.text, engines, round(sure, 3), said_at)
+        return NotUnderstood(heard=best.said.text)
+    others = [read(said.texts) for said in evidence.heard.values()]
+    vouched = len(others) > 1 and all(same_meaning(best.meaning, other) for other in others)
+    odd = two_noughts(words) or (doubtful_eight(words, bare) and not vouched)
+    odd = odd or any(other_number(best.meaning, other) for other in others)
+    if odd or evidence.forced > thresholds.forced_asked:
+        return all_asked(best.meaning)
+    clear = all(number_lead(said, best.meaning, read) >= thresholds.number_margin for said in evidence.heard.values())
+    return settled(best.meaning) if vouched and clear and best.sure >= thresholds.alike_from else best.meaning
+
+
+def _nothing(evidence: Evidence, read: Read, engines: str) -> Hearing:
+    """Nobody understood anything; the words of the ear that heard some are shown."""
+    said = next((said for said in evidence.heard.values() if said.words), None)
+    meaning = NotUnderstood(heard="") if said is None else read(said.texts)
+    began = evidence.segment.start if said is None else said.words[0].start
+    return Hearing(evidence.segment, meaning, "" if said is None else said.text, engines, 0.0, began)
+
+
+def _said_at(evidence: Evidence, best: Proposal) -> float:
+    """The net knows when a word was said; the people's ear knows when it began to hear sounds."""
+    timed = evidence.net if evidence.net is not None and evidence.net.words else best.said
+    return timed.words[0].start
 
 
 def read_words(phrases: Phrases, words: Words, listening: Listening) -> Meaning:

@@ -11,8 +11,8 @@ import torch
 from models.training.lexicon import lexicon_lines, load_lexicon
 from models.training.people.encoder import Encoder, with_weights
 from models.training.people.weights import encoder_weights
+from voice.engines.dictionary import dictionary
 from voice.engines.log_mel import BANDS
-from voice.engines.sphinx import dictionary
 
 OPSET = 17
 MANY = 4096

@@ -1,10 +1,11 @@
-"""How well entries are heard, on the speech bench's development clips: every engine alone and all together, one run.
+"""How well entries are heard, on the speech bench's clips: every ear alone and all together, one run.
 
-    python -m tests.bench.hearing [--out FOLDER] [--every 1] [--fit [--voices DIR]]
+    python -m tests.bench.hearing [--out FOLDER] [--every 1] [--splits dev unseen] [--fit]
 
-Tables go to the screen, plots into the folder. The corpus lies beside the repository (../shared/corpus) and is not part
-of it; without it this says so and ends. `--fit` fits the weights of the witnesses (extra `training`) to these clips and
-to what tests.bench.unheard hears, DIR as there, and holds them against those in force.
+Tables go to the screen, plots into the folder. Unseen is steered by, dev only watched: it shares voices with the nets'
+training. The corpus lies beside the repository (../shared/corpus) and is not part of it; without it this says so and
+ends. `--fit` fits the weights of the witnesses (extra `training`) to the unseen clips, holds them against those in
+force and prints them as `voice/meaning/belief.toml` has them.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.bench import unheard
 from tests.bench.hearing import fit, tables
 from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
 from voice.meaning.thresholds import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
@@ -27,23 +27,32 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("/tmp/tamponade-bench"))
     parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
     parser.add_argument("--fit", action="store_true", help="fit the weights of the witnesses")
-    parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives")
+    parser.add_argument("--splits", nargs="+", choices=("dev", "unseen"), default=("dev", "unseen"))
     options = parser.parse_args()
     if not CORPUS.is_dir():
         print(f"skipped: the speech bench corpus is not at {CORPUS}")
         return
-    said, heard, chosen = phrases(), gathered(options.out, options.every), clips()[:: options.every]
     if options.fit:
-        _fit(said, chosen, heard, options.out, unheard.gathered(options.out, options.voices))
+        _fit(phrases(), clips("unseen")[:: options.every], gathered(options.out, options.every, "unseen"), options.out)
         return
+    heard = {split: gathered(options.out, options.every, split) for split in options.splits}
+    for split, found in heard.items():
+        _split(split, clips(split)[:: options.every], found)
+
+
+def _split(split: str, chosen: list[Clip], heard: Gathered) -> None:
+    said = phrases()
     entries = [clip for clip in chosen if clip["task"] == "command"]
     numbers = [clip for clip in chosen if clip["task"] == "number"]
     ways = tables.ways(said, PUSH_TO_TALK)
     for name, way in ways.items():
-        print(tables.by_noise(f"entries, {name}", entries, heard.open, way))
-        print(tables.by_noise(f"human number readings, {name}", numbers, heard.open, way))
-    print(tables.sound_alikes(entries, heard.open, ways["all together"]))
-    _false_entries(said, chosen, heard)
+        print(tables.by_noise(f"{split}: entries, {name}", entries, heard.open, way))
+        print(tables.by_noise(f"{split}: human number readings, {name}", numbers, heard.open, way))
+    together = ways["all together"]
+    for what in ("phrase_split", "voice"):
+        print(tables.by_key(f"{split}: entries", what, entries, heard.open, together))
+    print(tables.sound_alikes(entries + numbers, heard.open, together))
+    _false_entries(split, chosen, heard)
     others = [clip for clip in chosen if clip["task"] == "noncommand"]
     print(tables.trade_off(said, entries, others, heard.open, PUSH_TO_TALK))
     waits = np.array([h.seconds for found in heard.open.values() for h in found])
@@ -52,9 +61,9 @@ def main() -> None:
     print(f"p95 {1000 * np.percentile(waits, 95):.0f} ms; {waits.sum() / sound:.3f} of the sound's length")
 
 
-def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
+def _false_entries(split: str, chosen: list[Clip], heard: Gathered) -> None:
     others = [clip for clip in chosen if clip["task"] == "noncommand"]
-    led, open_, key = (tables.ways(said, t)["all together"] for t in (WITH_LEAD_WORD, IN_TALK, PUSH_TO_TALK))
+    led, open_, key = (tables.ways(phrases(), t)["all together"] for t in (WITH_LEAD_WORD, IN_TALK, PUSH_TO_TALK))
     print("| speech that is no entry | logged | asked |\n|---|---|---|")
     for name, found, way in (
         ("with the lead word", heard.with_lead_word, led),
@@ -63,7 +72,7 @@ def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
     ):
         logged, asked, hours = tables.false_entries(others, found, way)
         print(f"| {name}, {60 * hours:.1f} min | {tables.rate(logged, hours)} | {tables.rate(asked, hours)} |")
-    for session in sessions():
+    for session in sessions(split):
         for name, found, way in (("with the lead word", heard.with_lead_word, led), ("open", heard.open, open_)):
             got = [item for h in found[session["file"]] for item in tables.items(way(h)[0])]
             wanted = [tables.SCORE.norm(e, False) for entry in session["entries"] for e in entry["events"]]
@@ -74,23 +83,16 @@ def _false_entries(said: Phrases, chosen: list[Clip], heard: Gathered) -> None:
     print()
 
 
-def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path, others: unheard.Groups) -> None:
-    spoken = [one for by_noise in others.values() for found in by_noise.values() for one in found]
-    rows, right, voices = fit.joined(
-        fit.examples(said, ((str(clip["voice"]), fit.wanted(clip), heard.open[clip["file"]]) for clip in chosen)),
-        fit.examples(said, ((who.who, who.wanted, segments) for who, segments in spoken)),
-    )
-    weights, constant, probabilities = fit.fitted(rows, right, voices)
-    print(f"{len(right)} hearings, {100 * right.mean():.1f} % right")
-    print("weights:", {name: round(value, 3) for name, value in weights.items()}, "constant:", round(constant, 3))
-    force = fit.in_force(rows)
-    old, new = fit.log_loss(force, right), fit.log_loss(probabilities, right)
-    print(f"log loss: {old:.3f} by those in force, {new:.3f} by these")
-    print(fit.reliability("In force", force, right, out / "reliability-in-force.svg"))
-    print(fit.reliability("Other voices than those fitted to", probabilities, right, out / "reliability.svg"))
-    for least in (0.5, 0.8, 0.9, 0.95, 0.97, 0.98, 0.99):
-        above = probabilities >= least
-        print(f"believed {least} and more: {int((above & right).sum())} right, {int((above & ~right).sum())} wrong")
+def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path) -> None:
+    table = {}
+    for ears in fit.SETS:
+        spoken = ((fit.who(clip), fit.wanted(clip), heard.open[clip["file"]]) for clip in chosen)
+        of = fit.examples(said, spoken, ears)
+        table[ears], probabilities = fit.fitted(of)
+        old, new = fit.log_loss(fit.in_force(of, ears), of.right), fit.log_loss(probabilities, of.right)
+        print(f"{ears}: {len(of.right)} readings; log loss {old:.3f} by those in force, {new:.3f} by these on others")
+        print(fit.reliability(f"{ears}, other voices", probabilities, of.right, out / f"reliability-{ears}.svg"))
+    print(fit.as_toml(table))
 
 
 if __name__ == "__main__":

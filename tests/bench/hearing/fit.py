@@ -1,11 +1,11 @@
-"""The weights of the witnesses, by logistic regression on what was heard, and whether the figure that comes out
-is a probability: cross-validated, with voices never on both sides.
+"""The weights of the witnesses for every set of ears, by logistic regression on what was heard, and whether the figure
+that comes out is a probability: cross-validated, with voices never on both sides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import fields
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,72 +15,96 @@ from numpy.typing import NDArray
 from log.basics.entry import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
-from voice.meaning.evidence import Witnesses, figures, probability, witnesses
+from voice.meaning.evidence import Evidence, probability, readings, weights, witnesses
 from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import Phrases
 
 FOLDS = 8
+SETS = ("people-net", "people", "net")
+"""Sets of ears, each of which has its weights."""
+
 Figures = NDArray[np.float64]
 
 
-Examples = tuple[Figures, NDArray[np.bool_], list[str]]
-"""(n, 6) witnesses of everything that was heard as entries, (n) whether rightly, and whose voice it was."""
+@dataclass(frozen=True, slots=True)
+class Examples:
+    """Every reading that any ear proposed."""
+
+    names: tuple[str, ...]
+    rows: Figures
+    """(n, names) its witnesses."""
+    right: NDArray[np.bool_]
+    """(n) whether it is what was said."""
+    voices: list[str]
+    """(n) who said it."""
 
 
 def wanted(clip: Clip) -> list[Item]:
-    """What should be logged of a clip."""
-    return [SCORE.norm(event, False) for event in clip["expected"]]
+    """What should be logged of a clip; nothing of speech that is no entry."""
+    return [SCORE.norm(event, False) for event in clip["expected"] or ()]
 
 
-def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard, ...]]]) -> Examples:
-    """Of voices, what they should be heard to say, and what was heard."""
-    rows, right, voices = [], [], []
+def who(clip: Clip) -> str:
+    """Whose voice it is."""
+    return str(clip.get("voice") or clip.get("speaker") or clip["file"])
+
+
+def with_ears(evidence: Evidence, ears: str) -> Evidence:
+    """The evidence of a set of ears alone."""
+    heard = evidence.heard
+    return Evidence(evidence.segment, **{name: heard[name] for name in ears.split("-") if name in heard})
+
+
+def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard, ...]]], ears: str) -> Examples:
+    """Of voices, what they should be heard to say (nothing, where it is no entry), and what was heard."""
+    found: list[tuple[dict[str, float], bool, str]] = []
     for voice, should, heard in said:
         for segment in heard:
-            listening = segment.listening
+            listening, evidence = segment.listening, with_ears(segment.evidence, ears)
 
             def read(words: tuple[str, ...], listening: Listening = listening) -> Meaning:
                 return understand(phrases, words, listening) if words else NotUnderstood(heard="")
 
-            meaning = read(segment.evidence.words)
-            if isinstance(meaning, NotUnderstood):
-                continue
-            rows.append(figures(witnesses(segment.evidence, meaning, read)))
-            got = [item for item, _ in items(settled(meaning))]
-            same = len(got) == len(should) and all(SCORE.same(w, g, False) for w, g in zip(should, got, strict=True))
-            right.append(same and len(heard) == 1)
-            voices.append(voice)
-    return np.array(rows, float).reshape(-1, len(fields(Witnesses))), np.array(right, bool), voices
+            for meaning, first in readings(evidence, read):
+                row = witnesses(evidence, meaning, first.texts, read, listening.number_due)
+                found.append((row, len(heard) == 1 and _is(meaning, should), voice))
+    names = tuple(found[0][0])
+    rows = np.array([[row[name] for name in names] for row, _, _ in found], float)
+    return Examples(names, rows, np.array([right for _, right, _ in found], bool), [voice for _, _, voice in found])
 
 
-def joined(*parts: Examples) -> Examples:
-    """All of them."""
-    rows, right, voices = zip(*parts, strict=True)
-    return np.concatenate(rows), np.concatenate(right), [voice for part in voices for voice in part]
+def _is(meaning: Meaning, should: list[Item]) -> bool:
+    got = [item for item, _ in items(settled(meaning))]
+    return len(got) == len(should) and all(SCORE.same(w, g, False) for w, g in zip(should, got, strict=True))
 
 
-def fitted(rows: Figures, right: NDArray[np.bool_], voices: list[str]) -> tuple[dict[str, float], float, Figures]:
-    """Weights by name, the constant, and (n) cross-validated probabilities."""
+def fitted(of: Examples) -> tuple[dict[str, float], Figures]:
+    """Weights by name, the constant among them, and (n) cross-validated probabilities: no voice on both sides."""
     from sklearn.linear_model import LogisticRegression
     from sklearn.model_selection import GroupKFold, cross_val_predict
     from sklearn.pipeline import make_pipeline
     from sklearn.preprocessing import StandardScaler
 
     model = make_pipeline(StandardScaler(), LogisticRegression(C=1.0, max_iter=10_000))
-    probabilities = cross_val_predict(model, rows, right, groups=voices, cv=GroupKFold(FOLDS), method="predict_proba")
-    model.fit(rows, right)
+    split = GroupKFold(FOLDS)
+    probabilities = cross_val_predict(model, of.rows, of.right, groups=of.voices, cv=split, method="predict_proba")
+    model.fit(of.rows, of.right)
     scaler, regression = (step for _, step in model.steps)
     slopes = regression.coef_[0] / scaler.scale_
     constant = float(regression.intercept_[0] - slopes @ scaler.mean_)
-    names = [field.name for field in fields(Witnesses)]
-    weights = dict(zip(names, map(float, slopes), strict=True))
-    weights["differs"] = min(weights["differs"], 0.0)  # that another engine hears something else speaks for nothing
-    return weights, constant, probabilities[:, 1]
+    return {"constant": constant} | dict(zip(of.names, map(float, slopes), strict=True)), probabilities[:, 1]
 
 
-def in_force(rows: Figures) -> Figures:
+def in_force(of: Examples, ears: str) -> Figures:
     """(n) probabilities by the weights that the log uses."""
-    return np.array([probability(row) for row in rows])
+    return np.array([probability(dict(zip(of.names, row, strict=True)), weights()[ears]) for row in of.rows])
+
+
+def as_toml(table: Mapping[str, Mapping[str, float]]) -> str:
+    """Weights as `voice/meaning/belief.toml` has them."""
+    return "\n".join(
+        f"[{ears}]\n" + "".join(f"{name} = {value:.4g}\n" for name, value in of.items()) for ears, of in table.items()
+    )
 
 
 def log_loss(probabilities: Figures, right: NDArray[np.bool_]) -> float:

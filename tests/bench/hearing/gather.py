@@ -47,14 +47,18 @@ class Gathered:
     """The clips that hold no entry, and the sessions, heard with one."""
 
 
-def clips() -> list[Clip]:
-    """The development clips."""
-    return _lines(CORPUS / "dev" / "manifest.jsonl")
+def clips(split: str = "dev") -> list[Clip]:
+    """The clips of a split."""
+    return _lines(CORPUS / split / "manifest.jsonl")
 
 
-def sessions() -> list[Clip]:
-    """The continuous sessions, with their truth."""
-    return _lines(CORPUS / "sessions" / "manifest.jsonl")
+def sessions(split: str = "dev") -> list[Clip]:
+    """The continuous sessions of a split, with their truth."""
+    return _lines(_sessions(split) / "manifest.jsonl")
+
+
+def _sessions(split: str) -> Path:
+    return CORPUS / "sessions" if split == "dev" else CORPUS / split / "sessions"
 
 
 def _lines(path: Path) -> list[Clip]:
@@ -68,32 +72,33 @@ def phrases() -> Phrases:
 
 
 def made_of(model: Path) -> str:
-    """Tells models apart."""
-    parts = b"".join((model / part).read_bytes() for part in ("am/final.mdl", "lexicon.txt"))
+    """Tells models apart, that of the people's ear among them."""
+    nets = (model / "am" / "final.mdl", model / "lexicon.txt", models.people_model() / "net.onnx")
+    parts = b"".join(net.read_bytes() for net in nets)
     return hashlib.sha256(parts).hexdigest()[:12]
 
 
-def gathered(folder: Path, every: int) -> Gathered:
-    """What was heard, from an earlier run of the same model on the same clips if there is one."""
+def gathered(folder: Path, every: int, split: str = "dev") -> Gathered:
+    """What was heard of a split, from an earlier run of the same model on the same clips if there is one."""
     model = models.default_model(models.models_dir())
     assert model is not None, "no speech model"
-    kept = folder / f"heard-{made_of(model.path)}-{every}.pickle"
+    kept = folder / f"heard-{split}-{made_of(model.path)}-{every}.pickle"
     if kept.exists():
         found: Gathered = pickle.loads(kept.read_bytes())
         return found
-    chosen = clips()[::every]
-    dev = CORPUS / "dev"
+    chosen, talk = clips(split)[::every], sessions(split)
+    place, places = CORPUS / split, _sessions(split)
     with Ears(phrases(), None, "both", model.path) as ears:
         heard = {
-            clip["file"]: _hear(dev / clip["file"], ears, Listening(number_due=clip["task"] == "number"))
+            clip["file"]: _hear(place / clip["file"], ears, Listening(number_due=clip["task"] == "number"))
             for clip in chosen
         }
-        heard |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, Listening()) for clip in sessions()}
+        heard |= {clip["file"]: _hear(places / clip["file"], ears, Listening()) for clip in talk}
     others = [clip for clip in chosen if clip["task"] == "noncommand"]
     with Ears(phrases(), LEAD_WORD, "both", model.path) as ears:
         said = Listening(lead_word=LEAD_WORD)
-        led = {clip["file"]: _hear(dev / clip["file"], ears, said) for clip in others}
-        led |= {clip["file"]: _hear(CORPUS / "sessions" / clip["file"], ears, said) for clip in sessions()}
+        led = {clip["file"]: _hear(place / clip["file"], ears, said) for clip in others}
+        led |= {clip["file"]: _hear(places / clip["file"], ears, said) for clip in talk}
     result = Gathered(heard, led)
     folder.mkdir(parents=True, exist_ok=True)
     kept.write_bytes(pickle.dumps(result))

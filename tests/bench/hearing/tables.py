@@ -12,7 +12,6 @@ from typing import Any
 from log.basics.entry import Meaning, NotUnderstood, Question, Understood
 from tests.bench.hearing.gather import CORPUS, Clip, Heard
 from voice.english.numbers import SOUND_ALIKE
-from voice.meaning.evidence import belief
 from voice.meaning.matcher import settled, understand
 from voice.meaning.thresholds import Thresholds
 from voice.meaning.verdict import Hearing, judged
@@ -53,9 +52,8 @@ def ways(phrases: Phrases, open_: Thresholds) -> dict[str, Way]:
         return hearing.meaning, hearing.confidence
 
     return {
-        "pocketsphinx alone": plain(lambda heard: heard.evidence.other or ()),
-        "second net alone": plain(lambda h: h.evidence.first.second.texts if h.evidence.first.second else ()),
-        "first net alone": plain(lambda heard: heard.evidence.words),
+        "people's ear alone": plain(lambda heard: heard.evidence.people.texts if heard.evidence.people else ()),
+        "net alone": plain(lambda heard: heard.evidence.net.texts if heard.evidence.net else ()),
         "all together": together,
     }
 
@@ -95,6 +93,19 @@ def by_noise(title: str, chosen: list[Clip], heard: Mapping[str, tuple[Heard, ..
         counts = Counter(outcome(clip, heard[clip["file"]], way) for clip in some)
         cells = [share(counts[kind], len(some)) for kind in OUTCOMES]
         rows.append(f"| {f'{noise} dB' if isinstance(noise, int) else noise} | {len(some)} | {' | '.join(cells)} |")
+    return "\n".join(rows) + "\n"
+
+
+def by_key(title: str, key: str, chosen: list[Clip], heard: Mapping[str, tuple[Heard, ...]], way: Way) -> str:
+    """Logged right and logged wrong of n by noise, a line for every value of this field of a clip."""
+    rows = [f"| {title}, {key} | " + " | ".join(map(str, NOISE)) + " |", "|---|" + "---|" * len(NOISE)]
+    for value in sorted({str(clip.get(key)) for clip in chosen}):
+        cells = []
+        for noise in NOISE:
+            some = [clip for clip in chosen if str(clip.get(key)) == value and clip["snr"] == noise]
+            counts = Counter(outcome(clip, heard[clip["file"]], way) for clip in some)
+            cells.append(f"{counts['logged right']}, {counts['logged wrong']} wrong of {len(some)}")
+        rows.append(f"| {value} | {' | '.join(cells)} |")
     return "\n".join(rows) + "\n"
 
 
@@ -154,12 +165,3 @@ def trade_off(
         wrong = counts["logged wrong"]
         rows.append(f"| {least} | {share(counts['logged right'], n)} | {share(asked, n)} | {wrong} | {logged} |")
     return "\n".join(rows) + "\n"
-
-
-def sure(phrases: Phrases, heard: Heard) -> float:
-    """How far the first hearing is believed."""
-
-    def read(words: tuple[str, ...]) -> Meaning:
-        return understand(phrases, words, heard.listening) if words else NotUnderstood(heard="")
-
-    return belief(heard.evidence, read(heard.evidence.words), read)

@@ -21,7 +21,7 @@ from tests.tui.conftest import Run, alone
 from tests.tui.speech import spoken
 from tui.commands.voice_check import _Reader
 from voice.check.voice_check import OUTCOMES, prompts
-from voice.engines.sphinx import dictionary
+from voice.engines.dictionary import dictionary
 from voice.meaning.ears import Ears
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import AudioFile

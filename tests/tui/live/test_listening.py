@@ -211,11 +211,11 @@ def test_an_engine_that_does_not_answer_is_told_long_before_it_is_given_up(
 
 
 def test_what_is_said_is_logged_with_its_time_and_the_words_come_before(
-    listen: Listen, ears: Ears, clip_pcm: bytes
+    listen: Listen, both: Ears, clip_pcm: bytes
 ) -> None:
     said = frames(clip_pcm + SECOND)
     waits = lambda listening: time.sleep(2.0)  # noqa: E731 (for the words so far: this source is faster than speech)
-    heard = listen(Source([*said[:70], waits, *said[70:]]), ears)
+    heard = listen(Source([*said[:70], waits, *said[70:]]), both)
     (entry,) = heard.of(EntryLogged)
     assert isinstance(entry, EntryLogged)
     assert (entry.entry.kind, entry.entry.value) == ("pressure", 20)

@@ -240,7 +240,7 @@ def test_the_true_engine_hears_the_announcement_and_makes_nothing_of_the_note(tm
         assert rate == SAMPLE_RATE
         parts += [sound * 0.6, np.random.default_rng(3).normal(0, 0.0005, round(pause * rate))]
     soundfile.write(tmp_path / "room.wav", np.concatenate([parts[-1], *parts]), SAMPLE_RATE)
-    told = run("replay", tmp_path / "room.wav", "--cases", tmp_path, "--case", NAME, "--engine", "pocketsphinx").done()
+    told = run("replay", tmp_path / "room.wav", "--cases", tmp_path, "--case", NAME, "--engine", "both").done()
     assert "TAKING A NOTE" in told and "to be transcribed" in told
     facts = store.read(tmp_path, NAME).facts
     entries = [fact.entry.kind for fact in facts if isinstance(fact, EntryLogged)]

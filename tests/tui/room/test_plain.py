@@ -27,7 +27,7 @@ NAME = "bay-4"
 def command(cases: Path, audio: Path) -> list[str]:
     """The program listening to a recording."""
     arguments = ["listen", "--plain", "--audio", audio, "--cases", cases, "--case", NAME]
-    arguments += ["--mode", "open", "--engine", "pocketsphinx"]
+    arguments += ["--mode", "open", "--engine", "both"]
     return [sys.executable, "-c", PROGRAM, *map(str, arguments)]
 
 

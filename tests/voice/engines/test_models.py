@@ -21,7 +21,6 @@ from voice.engines.models import (
     usable,
 )
 from voice.engines.vosk_strict import ModelKind, kind_of, sounds_of, trained_words
-from voice.meaning.ears import SECOND_NET
 
 PROTOTYPE = Path(__file__).parents[4] / "shared" / "vosk-recipe" / "model-prototype"
 
@@ -162,14 +161,10 @@ def test_the_environment_may_name_another_than_the_one_that_comes_with_the_progr
         default_model(directory)
 
 
-def test_the_model_of_this_tree_can_be_made_strict_and_has_a_second_opinion_of_the_same_sounds(
-    room_model: Path,
-) -> None:
-    for net in (room_model, room_model / SECOND_NET):
-        assert is_model(net)
-        assert kind_of(net) is ModelKind.OURS
-        assert sounds_of(net).phones == sounds_of(room_model).phones
-        assert trained_words(net) == trained_words(room_model)
+def test_the_model_of_this_tree_can_be_made_strict(room_model: Path) -> None:
+    assert is_model(room_model)
+    assert kind_of(room_model) is ModelKind.OURS
+    assert sounds_of(room_model).phones and trained_words(room_model)
 
 
 @pytest.mark.skipif(not PROTOTYPE.is_dir(), reason="the prototype model is not on this machine")

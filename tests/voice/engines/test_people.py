@@ -58,11 +58,15 @@ def test_a_far_microphone_is_heard_as_a_near_one() -> None:
 
 
 def test_what_was_found_is_an_utterance_and_its_rivals() -> None:
-    said = heard((Found(("tube", "in"), -3.0), Found(("tube", "out"), -5.5)), -2.0, "people", SEGMENT)
-    assert (said.texts, said.score, said.free) == (("tube", "in"), -3.0, -2.0)
+    chances = np.full((60, 2), -9.0, np.float32)
+    chances[:, 0] = chances[20:30, 1] = -0.125
+    chances[20:30, 0] = -9.0  # sounds from 0.4 to 0.6 s, of which 0.2 s were silence put before
+    said = heard((Found(("tube", "in"), -3.0), Found(("tube", "out"), -5.5)), chances, "people", SEGMENT)
+    assert (said.texts, said.score, said.free) == (("tube", "in"), -3.0, -7.5)
+    assert {(word.start, round(word.end, 2)) for word in said.words} == {(2.2, 2.38)}
     assert [(rival.words, rival.behind) for rival in said.rivals] == [(("tube", "out"), 2.5)]
     assert (said.start, said.end) == (2.0, 3.0)
-    assert heard((), 0.0, "people", SEGMENT).words == ()
+    assert heard((), chances, "people", SEGMENT).words == ()
 
 
 def test_a_model_that_is_not_there_is_an_error(tmp_path: Path) -> None:

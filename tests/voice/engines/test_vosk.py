@@ -20,9 +20,8 @@ from log.basics.entry import Question, Understood
 from log.basics.errors import EngineError
 from voice.engines.process import EngineProcess
 from voice.engines.protocol import Rival, Word
-from voice.engines.vosk import SPEEDS, VoskEngine, VoskSpec, available, utterance
+from voice.engines.vosk import VoskEngine, VoskSpec, available, utterance
 from voice.engines.vosk_strict import complete, strict_models
-from voice.meaning.ears import SECOND_NET
 from voice.meaning.evidence import Evidence
 from voice.meaning.matcher import Listening
 from voice.meaning.thresholds import PUSH_TO_TALK
@@ -114,7 +113,7 @@ def test_an_answer_that_is_not_as_documented_is_an_error_in_one_line(result: str
     with pytest.raises(EngineError, match="vosk gave an unreadable answer") as caught:
         utterance(result, "vosk", SEGMENT)
     assert "\n" not in str(caught.value)
-    assert "--engine pocketsphinx" in caught.value.remedy
+    assert "--engine people" in caught.value.remedy
 
 
 def test_on_macos_it_says_that_there_is_no_working_package(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -123,7 +122,7 @@ def test_on_macos_it_says_that_there_is_no_working_package(monkeypatch: pytest.M
         assert not available()
         with pytest.raises(EngineError, match="vosk has no working package for macOS") as caught:
             VoskEngine(VoskSpec(Path("model")))
-    assert "--engine pocketsphinx" in caught.value.remedy
+    assert "--engine people" in caught.value.remedy
 
 
 @pytest.mark.parametrize("system", ["linux", "win32"])
@@ -151,7 +150,7 @@ def test_the_shipped_clip_is_heard_with_a_grammar_at_run_time(engine: EngineProc
     heard = engine.hear(whole(clip_pcm), ENTRIES)
     assert heard.text == "gastric pressure twenty"
     assert [rival.behind for rival in heard.rivals] == sorted(rival.behind for rival in heard.rivals)
-    assert (heard.free, heard.second) == (None, None)
+    assert heard.free is None
 
 
 def test_the_words_a_model_lacks_are_listed(engine: EngineProcess, grammars: Mapping[str, Grammar]) -> None:
@@ -196,12 +195,6 @@ def test_a_folder_that_is_no_model_is_told_in_one_line(
     assert "Traceback" not in capfd.readouterr().err
 
 
-@pytest.mark.parametrize("make", [no_folder, empty_folder, folder_of_rubbish])
-def test_a_second_model_that_is_none_is_told(make: Callable[[Path], None], room_model: Path, tmp_path: Path) -> None:
-    make(tmp_path / "second")
-    assert str(tmp_path / "second") in told_of(VoskSpec(room_model, second=tmp_path / "second"))
-
-
 def test_a_model_that_knows_no_phrase_is_told(prototype: Path, tmp_path: Path) -> None:
     foreign = Grammar(ENTRIES, Acceptor(({"zorbly": 1}, {"blorp": 2}, {}), frozenset((2,))), None, ("zorbly blorp",))
     for strict in (True, False):
@@ -219,10 +212,9 @@ def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def strict(room_model: Path, cache: Path, phrases: Phrases, grammars: Mapping[str, Grammar]) -> Iterator[EngineProcess]:
-    """The model that comes with the program, with its second net."""
+    """The model that comes with the program."""
     pronunciations = phrases.procedure.pronunciations
-    second = room_model / SECOND_NET
-    spec = VoskSpec(room_model, grammars, pronunciations=pronunciations, cache=cache, second=second)
+    spec = VoskSpec(room_model, grammars, pronunciations=pronunciations, cache=cache)
     with closing(EngineProcess(spec)) as process:
         process.wait()
         yield process
@@ -267,8 +259,8 @@ def test_a_number_at_the_end_of_a_sentence_is_never_logged_as_a_bare_number(
     strict: EngineProcess, clip_pcm: bytes, phrases: Phrases
 ) -> None:
     """ "gastric pressure twenty" where a number is due: what precedes it fits no number; it is asked at most."""
-    evidence = Evidence(whole(clip_pcm), strict.hear(whole(clip_pcm), NUMBER))
-    assert not evidence.words or evidence.forced > PUSH_TO_TALK.forced_asked
+    evidence = Evidence(whole(clip_pcm), net=strict.hear(whole(clip_pcm), NUMBER))
+    assert not evidence.heard["net"].words or evidence.forced > PUSH_TO_TALK.forced_asked
     meaning = judged(phrases, evidence, Listening(number_due=True), PUSH_TO_TALK, "").meaning
     assert not isinstance(meaning, Understood) or all(isinstance(item, Question) for item in meaning.items)
 
@@ -291,10 +283,9 @@ def test_strictly_nothing_is_heard_but_whole_phrases(
 
 @pytest.mark.parametrize("number", ["three", "four", "thirteen", "fourteen", "thirty", "forty", "thirty three"])
 def test_a_voice_that_says_a_t_for_th_is_heard(number: str, strict: EngineProcess, said: Callable[..., bytes]) -> None:
-    """In it thirty and forty differ in their first sound alone; the nets were not trained on it."""
+    """In it thirty and forty differ in their first sound alone; the net was not trained on it."""
     heard = strict.hear(whole(said(f"oesophageal pressure {number}", "en-029")), ENTRIES)
     assert heard.text == f"oesophageal pressure {number}"
-    assert heard.second is not None and heard.second.text == heard.text
 
 
 def test_sound_cut_off_within_a_phrase_is_no_phrase(strict: EngineProcess, clip_pcm: bytes) -> None:
@@ -331,11 +322,10 @@ def test_what_is_heard_while_it_is_said_is_in_the_end_the_same_as_heard_at_once(
     so_far = [ask(strict, "follow", whole(clip_pcm[:end]), ENTRIES) for end in range(10_000, len(clip_pcm), 10_000)]
     assert so_far[0] == "" and so_far[-1] == "gastric pressure twenty"
     followed = strict.hear(whole(clip_pcm), ENTRIES)
-    for one, other in ((followed, at_once), (followed.second, at_once.second)):
-        assert one is not None and other is not None
-        assert (one.texts, one.score, one.rivals, one.free) == (other.texts, other.score, other.rivals, other.free)
-        times = [(word.start, word.end) for word in other.words]
-        assert [(word.start, word.end) for word in one.words] == [pytest.approx(time, abs=1e-4) for time in times]
+    for figure in ("texts", "score", "rivals", "free"):
+        assert getattr(followed, figure) == getattr(at_once, figure)
+    times = [(word.start, word.end) for word in at_once.words]
+    assert [(word.start, word.end) for word in followed.words] == [pytest.approx(time, abs=1e-4) for time in times]
 
 
 def test_what_goes_on_otherwise_than_it_began_is_heard_as_if_it_had_not_been_followed(
@@ -362,22 +352,15 @@ def test_what_was_heard_comes_with_its_rivals_the_nearest_first_all_of_them_whol
     assert heard.texts not in [rival.words for rival in heard.rivals]
 
 
-def test_listening_closely_asks_a_second_net_and_how_likely_any_sounds_are(
-    strict: EngineProcess, clip_pcm: bytes
-) -> None:
+def test_listening_closely_tells_how_likely_any_sounds_are(strict: EngineProcess, clip_pcm: bytes) -> None:
     closely, quickly = (strict.hear(whole(clip_pcm), ENTRIES, closely) for closely in (True, False))
-    assert (quickly.free, quickly.second, quickly.alternatives) == (None, None, ())
-    assert closely.alternatives == (closely.texts,) * len(SPEEDS)
-    assert closely.free is not None and closely.second is not None
-    assert closely.second.text == "gastric pressure twenty"
-    assert (closely.second.free, closely.second.second, closely.second.alternatives) == (None, None, ())
-    assert closely.second.score != closely.score
+    assert quickly.free is None and closely.free is not None
     assert closely.texts == quickly.texts
 
 
-def test_where_nothing_is_heard_nobody_else_is_asked(strict: EngineProcess) -> None:
+def test_where_nothing_is_heard_it_is_not_asked_how_likely_sounds_are(strict: EngineProcess) -> None:
     heard = strict.hear(SEGMENT, ENTRIES)
-    assert (heard.words, heard.free, heard.second) == ((), None, None)
+    assert (heard.words, heard.free) == ((), None)
 
 
 def test_no_sound_at_all_is_no_words(strict: EngineProcess) -> None:

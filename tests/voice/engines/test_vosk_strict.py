@@ -16,8 +16,8 @@ import pytest
 from log.basics.errors import EngineError
 from log.rules.definitions import load
 from tests.voice.read_fst import read
+from voice.engines.dictionary import dictionary
 from voice.engines.openfst import Arc, Graph, const_bytes
-from voice.engines.sphinx import dictionary
 from voice.engines.vosk_cache import CACHE_VARIABLE, KEPT, cache_dir, forget_those_of, kept_folder
 from voice.engines.vosk_graph import DEFAULTS, UNKNOWN, Sounds
 from voice.engines.vosk_strict import (
