@@ -55,7 +55,7 @@ class FakeEngine:
         """Whether this process holds a module."""
         return module in sys.modules
 
-    def nap(self, seconds: float) -> str:
+    def nap(self, seconds: float, segment: Segment | None = None) -> str:
         """Answers late."""
         time.sleep(seconds)
         return "awake"

@@ -20,7 +20,10 @@ from voice.engines.vosk_cache import forget_those_of
 from voice.sound.segment import Segment
 
 ANSWER_SECONDS = 60.0
-"""An engine that takes longer over one segment has hung."""
+"""An engine that takes longer over one segment has hung, unless the segment is long."""
+
+SECONDS_A_SECOND = 2.0
+"""The same for each second of sound: minutes of talk without a break are one segment."""
 
 REMEDY = "start it again; if it happens again, choose another --engine"
 
@@ -47,6 +50,8 @@ class EngineProcess:
         self._pipe, self._child = _start(spec)
         self._to_come = deque([True])
         """For each answer that is still to come, in order, whether anybody wants it. The first says: ready."""
+        self._sound = 0.0
+        """Seconds of the longest sound that an answer is still to come for."""
 
     def wait(self) -> None:
         """Returns when the engine is ready; raises EngineError if it cannot be built."""
@@ -63,6 +68,8 @@ class EngineProcess:
         """Sends a question without waiting, so that several engines can work at once."""
         with self._told():
             self._pipe.send((method, arguments))
+        seconds = max((each.seconds for each in arguments if isinstance(each, Segment)), default=0.0)
+        self._sound = max(seconds, self._sound if self._to_come else 0.0)
         self._to_come.append(True)
 
     def answer(self) -> Any:
@@ -92,9 +99,10 @@ class EngineProcess:
         self._to_come = deque([False] * len(self._to_come))
 
     def _next(self) -> Any:
-        if not self._pipe.poll(ANSWER_SECONDS):
+        longest = max(ANSWER_SECONDS, SECONDS_A_SECOND * self._sound)
+        if not self._pipe.poll(longest):
             self.close()  # an answer that came late would be taken for the answer to the next question
-            raise EngineError(f"the {self.name} engine gave no answer for {ANSWER_SECONDS:g} s", REMEDY)
+            raise EngineError(f"the {self.name} engine gave no answer for {longest:g} s", REMEDY)
         return self._pipe.recv()
 
     def restart(self) -> None:

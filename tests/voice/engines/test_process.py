@@ -93,7 +93,7 @@ def test_an_engine_holds_nothing_of_the_program_that_started_it(module: str, eng
     assert ask(engine, "imported", module) is False
 
 
-@pytest.mark.parametrize("module", ["voice.engines.sphinx", "voice.engines.vosk"])
+@pytest.mark.parametrize("module", ["voice.engines.people", "voice.engines.vosk"])
 def test_an_engine_needs_neither_definitions_nor_screens(module: str) -> None:
     """Each of its processes would hold them once more."""
     unwanted = "{'pydantic', 'log.definition.procedure', 'voice.phrases.phrases', 'textual'}"
@@ -148,6 +148,17 @@ def test_an_engine_that_hangs_is_told_and_can_be_started_again(
             ask(engine, "hang")
     with pytest.raises(EngineError):  # no late answer can be taken for the answer to this
         engine.hear(SEGMENT, "entries")
+    engine.restart()
+
+
+def test_a_slow_engine_is_waited_for_as_long_as_its_sound_is_worth(
+    engine: EngineProcess, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(engine_process, "ANSWER_SECONDS", 0.05)
+        assert ask(engine, "nap", 0.2, SEGMENT) == "awake"
+        with pytest.raises(EngineError, match=r"gave no answer for 0\.05 s"):
+            ask(engine, "nap", 0.2)
     engine.restart()
 
 
