@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,19 +69,22 @@ class Heard:
 def loudspeaker(microphone: VirtualMicrophone) -> Iterator[Heard]:
     """Records what is played into the room."""
     raw = ("--raw", f"--rate={RATE}", "--channels=1", "--format=s16le", "--latency-msec=20")
-    recorder = subprocess.Popen(
-        ["parec", "--device=room.monitor", *raw],
-        env=microphone.environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-    )
     heard = Heard()
-    time.sleep(0.5)
-    try:
-        yield heard
-    finally:
-        recorder.terminate()
-        heard.pcm = recorder.communicate(timeout=10)[0]
+    with tempfile.TemporaryFile() as file:  # a pipe that nobody empties holds two seconds
+        recorder = subprocess.Popen(
+            ["parec", "--device=room.monitor", *raw],
+            env=microphone.environment,
+            stdout=file,
+            stderr=subprocess.DEVNULL,
+        )
+        time.sleep(0.5)
+        try:
+            yield heard
+        finally:
+            recorder.terminate()
+            recorder.wait(timeout=10)
+            file.seek(0)
+            heard.pcm = file.read()
 
 
 def start(room: Terminal, microphone: VirtualMicrophone, *options: str) -> None:
