@@ -309,7 +309,9 @@ class Session:
             self.waiting = waited
             self.save(self.began)
             if self.waiting is not None:
-                raise StoreError(f"{len(waited.facts)} facts wait for this case: {waited.why}", "make room first")
+                raise StoreError(
+                    f"{len(waited.facts)} facts wait for this case: {waited.why}", "free some disk space first"
+                )
 
     @property
     def _keep_sound(self) -> KeepSound:
@@ -365,13 +367,15 @@ class Session:
     def _report_waiting(self, waiting: Waiting) -> None:
         place = keep_elsewhere(self.case.path, self.case.last, waiting)
         where = f"they are kept in {place} and join the case when it is resumed" if place else "they are lost"
-        raise StoreError(f"{len(waiting.facts)} facts could not be written ({waiting.why}); {where}", "make room first")
+        raise StoreError(
+            f"{len(waiting.facts)} facts could not be written ({waiting.why}); {where}", "free some disk space first"
+        )
 
     def _removed(
         self, facts: tuple[Fact, ...], sha256: Sequence[str], instead: Sequence[store.Beside] = ()
     ) -> tuple[Fact, ...]:
         if self.waiting is not None and not self.save(facts[0].logged_at):
-            raise StoreError(self.waiting.why, "nothing is removed before what waits is saved")
+            raise StoreError(self.waiting.why, "save the waiting facts first: free some disk space")
         new = added(self.course, self.record, self._in_order(facts))
         self.case.remove(new.facts, new.record.summary, sha256, instead)
         self._became(new)

@@ -98,8 +98,8 @@ def train(options: argparse.Namespace, settings: dict[str, Any]) -> None:
 
 def export(options: argparse.Namespace, settings: dict[str, Any]) -> None:
     """A folder that vosk loads."""
-    if len(settings["nets"]) != 2:
-        raise SystemExit("export: a model has two nets, one that is believed and a second opinion: --nets ONE OTHER")
+    if len(settings["nets"]) != 1:
+        raise SystemExit("export: a model has one net: --nets NAME")
     from models.training.export import export as run
 
     run(settings, options.checkpoints, options.out)

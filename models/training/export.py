@@ -47,16 +47,12 @@ DECODER_OPTIONS = """--min-active=200
 
 UNKNOWN_COST = 4.0
 
-SECOND_NET = "second"
-"""Folder, within a model's own, of the second net. The log does not use it."""
-
 
 def export(settings: dict[str, Any], checkpoints: Path, target: Path) -> None:
-    """Writes the folder of the first net, and within it that of the second."""
-    first, second = (net["name"] for net in settings["nets"])
-    write(settings, checkpoints / f"{first}.pt", target)
+    """Writes the folder of the only net in the settings."""
+    [net] = settings["nets"]
+    write(settings, checkpoints / f"{net['name']}.pt", target)
     _default_graph(target / "graph", load_lexicon(dictionary()))
-    write(settings, checkpoints / f"{second}.pt", target / SECOND_NET)
 
 
 def write(settings: dict[str, Any], checkpoint: Path, target: Path, small: bool = True) -> None:

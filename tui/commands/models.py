@@ -26,9 +26,9 @@ CLIP, CLIP_SAYS = "clip.flac", "gastric pressure twenty"
 @click.group("models", short_help="List, add and check speech models.", invoke_without_command=True)
 @click.pass_context
 def command(context: click.Context) -> None:
-    """List the installed models. Models are for the vosk engine; the ear that people raised has its own."""
+    """List the installed models. Models are for the vosk engine; people-en has its own."""
     if not available():
-        click.echo(f"{NO_WHEEL}: models cannot be used here, the ear that people raised is", err=True)
+        click.echo(f"{NO_WHEEL}: models cannot be used here, people-en is", err=True)
     if context.invoked_subcommand is None:
         _list()
 

@@ -68,7 +68,7 @@ engine_option = click.option(
     type=click.Choice(ENGINES),
     default="auto",
     show_default=True,
-    help="auto, both: vosk and the ear that people raised; without a vosk model auto is that ear alone, as people and "
+    help="auto, both: vosk and people-en side by side; without a vosk model auto is people-en alone, as people and "
     "pocketsphinx are.",
 )
 

@@ -67,7 +67,7 @@ def _say_in_the_room(case: Path, words: tuple[str, ...], author: str) -> None:
         if text.strip():
             told = asked_of_the_room(case, Request(what="say", words=text.strip(), author=author, columns=columns))
             if told is None:
-                raise StoreError("the room has let go of this case", "say it again")
+                raise StoreError("the room has closed this case", "say it again")
             click.echo(told, nl=False)
 
 

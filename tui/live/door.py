@@ -1,4 +1,4 @@
-"""A door into the room: other terminals of the same user have things done to the case that the room holds.
+"""A door into the room: other terminals of the same user change the case that the room holds.
 
 It is a local socket beside the case that its owner alone can use; no network is touched. One request at a time, each
 with an end: a terminal that asks and falls silent keeps nobody waiting.

@@ -1,4 +1,4 @@
-"""The features of the net that people raised: 80 mel bands of a log spectrum, 100 frames a second, in numpy alone.
+"""The features of people-en: 80 mel bands of a log spectrum, 100 frames a second, in numpy alone.
 
 25 ms windows (Hann), a frame each 10 ms; bands evenly spaced below 1 kHz and by the logarithm above (Slaney's scale),
 each of unit area; tenfold logarithm, nothing more than 8 decades below the loudest. That is what the net heard when it

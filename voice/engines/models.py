@@ -76,7 +76,7 @@ def shipped_model() -> InstalledModel | None:
 
 
 def people_model() -> Path:
-    """The folder of the net that people raised, which comes with the program."""
+    """The folder of people-en, which comes with the program."""
     return Path(str(importlib.resources.files("models") / PEOPLE))
 
 

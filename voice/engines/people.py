@@ -1,4 +1,4 @@
-"""The ear of another make: the encoder of a general recogniser that people raised, fine-tuned to the room's sounds,
+"""The ear of another make: the encoder of a general recogniser, trained on people and fine-tuned to the room's sounds,
 run by onnxruntime and searched through the definition's own phrases. Only this module imports onnxruntime.
 
 It works wherever onnxruntime does: Linux, macOS and Windows, x86 and ARM. It hears a segment as a whole, after its end.

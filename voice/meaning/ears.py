@@ -34,8 +34,8 @@ EngineChoice = Literal["auto", "vosk", "people", "pocketsphinx", "both"]
 class Ears:
     """The engines, each in its own process, and how they are combined. Use as a context manager.
 
-    With a vosk model its net and the ear that people raised hear side by side (`auto`, `both`), or the net alone
-    (`vosk`). Without one, the ear that people raised is alone (`auto`, `people`).
+    With a vosk model its net and people-en hear side by side (`auto`, `both`), or the net alone
+    (`vosk`). Without one, people-en is alone (`auto`, `people`).
     """
 
     def __init__(

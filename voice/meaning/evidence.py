@@ -56,7 +56,7 @@ class Evidence:
 
     segment: Segment
     people: Utterance | None = None
-    """Hearing of the ear that people raised."""
+    """Hearing of people-en."""
     net: Utterance | None = None
     """Hearing of vosk's net."""
 

@@ -1,4 +1,4 @@
-"""The ear that people raised: its features, what it makes of found phrases, and a run of the shipped net."""
+"""people-en: its features, what it makes of found phrases, and a run of the shipped net."""
 
 from __future__ import annotations
 
