@@ -200,8 +200,9 @@ class LiveCase:
             failure = error if isinstance(error, TamponadeError) else unexpected(error)
             why = str(failure)
             if self._unheard is None:  # what was tried in vain since is part of the same silence
-                self._gap(self.now, 0.0, why)
-                self._unheard = self.now, why
+                began = self.now
+                self._gap(began, 0.0, why)
+                self._unheard = began, why
             self._view.failed(failure)
         self._writing.run(lambda session: self._say_state("stopped", why))  # after all that was heard
 
