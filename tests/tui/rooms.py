@@ -114,8 +114,12 @@ async def keys(pilot: Pilot[None], *pressed: str) -> None:
 
 
 def seen(app: RoomApp, where: str) -> str:
-    """What stands in a part of the screen."""
-    part = app.room.query_one(where, Widget)
+    """What stands in a part of the room's page."""
+    return drawn(app.room.query_one(where, Widget))
+
+
+def drawn(part: Widget) -> str:
+    """What stands in it, line by line."""
     return "\n".join(part.render_line(row).text.rstrip() for row in range(part.size.height))
 
 

@@ -11,9 +11,10 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Key
+from textual.message import Message
 from textual.screen import ModalScreen
 from textual.suggester import Suggester
 from textual.widgets import Input, Label
@@ -71,9 +72,14 @@ class Ask(ModalScreen[None]):
             self.app.simulate_key(event.key)
 
 
+class Finished(Message):
+    """The last field is filled in. It goes the way of what is typed there, and comes after it."""
+
+
 class Form(ModalScreen[None]):
     """Some fields and what is done with them. It stays open, with the reason, until what is given will do."""
 
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-high")]  # noqa: RUF012  the library's own list
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "dismiss", "leave"),
         Binding("enter", "next", "next", priority=True),
@@ -87,18 +93,22 @@ class Form(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Title, fields, and a place for what is wrong."""
-        with VerticalScroll(id="form", can_focus=False):
+        with Vertical(id="form"):
             yield Label(visible(self._title), id="form-title", markup=False)
-            for name, one in self._fields.items():
-                with Horizontal(classes="field"):
-                    yield Label(visible(one.label), markup=False)
-                    completes = Completing(one.completed) if one.completed is not None else None
-                    yield Input(one.text, id=f"field-{name}", placeholder=visible(one.hint), suggester=completes)
+            with VerticalScroll(id="form-fields", can_focus=False):
+                yield from self._rows()
             yield Label("", id="form-wrong", markup=False)
             right = "right: complete · " if any(one.completed for one in self._fields.values()) else ""
             keys = "[@click=screen.next]enter: next field, then done[/] · "
             keys += f"{right}[@click=screen.dismiss]escape: leave it[/]"
             yield Label(Content.from_markup(keys), id="form-keys")
+
+    def _rows(self) -> ComposeResult:
+        for name, one in self._fields.items():
+            with Horizontal(classes="field"):
+                yield Label(visible(one.label), markup=False)
+                completes = Completing(one.completed) if one.completed is not None else None
+                yield Input(one.text, id=f"field-{name}", placeholder=visible(one.hint), suggester=completes)
 
     def on_mount(self) -> None:
         """The first empty field is where one types."""
@@ -132,9 +142,10 @@ class Form(ModalScreen[None]):
         if place + 1 < len(inputs):
             self.set_focus(inputs[place + 1])
         else:
-            inputs[place].call_later(self._finish)
+            inputs[place].post_message(Finished())
 
-    def _finish(self) -> None:
+    def on_finished(self) -> None:
+        """Writes it down, or says why not."""
         answers = {name: self.query_one(f"#field-{name}", Input).value.strip() for name in self._fields}
         with self._wrong_is_said():
             self._done(answers)
@@ -150,9 +161,8 @@ class Form(ModalScreen[None]):
             self._say("✘ this cannot be written down - check times, and shorten what is long")
 
     def _say(self, what: str) -> None:
-        wrong = self.query_one("#form-wrong", Label)
-        wrong.update(visible(what))
-        wrong.set_class(bool(what), "-told")
+        self.query_one("#form-wrong", Label).update(visible(what))
+        self.query_one("#form").set_class(bool(what), "-told")
 
 
 class Completing(Suggester):

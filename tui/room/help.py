@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar
 
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -22,37 +24,42 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("To answer and put right", ("answer", "scratch", "undo", "amend", "strike")),
     ("To write down what was not heard", ("late", "note", "transcribe", "identify")),
     ("Findings, and the watch over the placed tube", ("acknowledge", "watch", "chart")),
-    ("To be heard", ("talk", "mode", "sound", "again", "play")),
+    ("To be heard", ("talk", "phrase_page", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help_page", "leave")),
 )
 """Task -> the names of its keys."""
 
 
-def keys_text(keys: Sequence[Key], look: Look) -> Text:
+def keys_text(keys: Sequence[Key], look: Look) -> Group:
     """Every key by what one wants to do, a line or two each."""
     named = {key.name: key for key in keys}
-    text = Text()
+    parts: list[RenderableType] = []
     for title, names in GROUPS:
-        text.append(f"{title}\n", "bold")
-        for name in names:
-            printed = named[name].printed
-            text.append(f" {printed:<6}", look.text["low"])
-            text.append(f"{named[name].sentence}\n")
-    text.append("arrows or mouse: choose a line. escape: leave a form or this page. ctrl+p: search.", look.soft)
-    return text
+        rows = [(f" {named[name].printed}", named[name].sentence) for name in names]
+        parts += [Text(title, "bold"), _indented(rows, 6, look)]
+    keys_of_the_page = "arrows or mouse: choose a line. escape: leave a form or this page. ctrl+p: search."
+    return Group(*parts, Text(keys_of_the_page, look.soft))
 
 
-def card_text(procedure: Procedure, look: Look) -> Text:
+def card_text(procedure: Procedure, look: Look) -> Group:
     """The card of how to speak, then the cautions."""
-    text = Text()
-    text.append("How to speak to the log\n", "bold")
-    for line in advice(procedure):
-        text.append(f"{line}\n")
-    for way in ways(procedure):
-        text.append(f"{way.about}  ", look.text["low"])
-        text.append(", ".join(f'"{example}"' for example in way.examples) + "\n")
-    text.append(" ".join(procedure.cautions), look.soft)
-    return text
+    said = [(way.about, ", ".join(f'"{example}"' for example in way.examples)) for way in ways(procedure)]
+    return Group(
+        Text("How to speak to the log", "bold"),
+        *map(Text, advice(procedure)),
+        _indented(said, max(len(about) for about, _ in said), look),
+        Text(" ".join(procedure.cautions), look.soft),
+    )
+
+
+def _indented(rows: Sequence[tuple[str, str]], width: int, look: Look) -> Table:
+    """What is named stands on the left, what is said of it on the right however many lines it takes."""
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(width=width, style=look.text["low"])
+    table.add_column()
+    for name, text in rows:
+        table.add_row(Text(name), Text(text))
+    return table
 
 
 class Help(ModalScreen[None]):

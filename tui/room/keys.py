@@ -19,12 +19,12 @@ ALWAYS = ("emergency", "help_page", "leave")
 FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "question": ("answer", "scratch", "amend"),
-        "not understood": ("talk", "late", "note"),
+        "not understood": ("talk", "phrase_page", "late"),
         "trouble": ("again", "late", "note"),
         "high": ("acknowledge", "scratch", "amend"),
         "due": ("watch", "chart", "late"),
         "pressures": ("watch", "chart", "late"),
-        "nothing": ("talk", "identify", "mode"),
+        "nothing": ("talk", "phrase_page", "identify"),
         "entry": ("scratch", "undo", "amend"),
     }
 )

@@ -24,6 +24,7 @@ from tui.room.chart import ChartPage
 from tui.room.desk import Desk
 from tui.room.help import Help
 from tui.room.keys import Key
+from tui.room.phrase_page import PhrasePage
 from tui.room.table import says
 from voice.sound.audio import flac, sound_of
 
@@ -248,6 +249,11 @@ def help_page(desk: Desk) -> None:
     desk.open(Help(desk.session.procedure, KEYS))
 
 
+def phrase_page(desk: Desk) -> None:
+    """How something is said."""
+    desk.open(PhrasePage(desk.phrases))
+
+
 def leave(desk: Desk) -> None:
     """Ends listening and closes the case, once that is meant: the key lies beside others."""
     inside = "A tube is in. " if desk.tube_in else ""
@@ -272,6 +278,7 @@ KEYS = (
     ),
     Key("space", talk, "talk", "What is said in the next second is for the log (push to talk)."),
     Key("question_mark", help_page, "help", "Open this page."),
+    Key("l", phrase_page, "look up", "Look up how something is said, or try whether an entry is understood."),
     Key("c", answer, "confirm", "Answer the question that is open: the first value is right."),
     Key("x", scratch, "scratch", "Strike the newest line, after asking."),
     Key("u", undo, "undo", "Put back what was struck, amended, answered, entered late or acknowledged last."),

@@ -89,6 +89,12 @@ async def _help(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await pilot.press("question_mark")
 
 
+async def _look_up(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.view.state("listening")
+    await keys(pilot, "l", *"gastric pre")
+    await app.workers.wait_for_complete()
+
+
 async def _team(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     await pilot.press("i")
 
@@ -179,6 +185,7 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "amend": (well_on, _amend),
     "late": (well_on, _late),
     "help": (well_on, _help),
+    "look-up": (well_on, _look_up),
     "team": (well_on, _team),
     "end": (well_on, _end),
     "emergency": (well_on, _emergency),
