@@ -14,7 +14,7 @@ import click
 from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.exports.csv_table import LINE_END, harmless
-from log.exports.review import Plain, Review, found, review
+from log.exports.review import Plain, Review, as_parquet, found, review
 from log.store.files import write_private
 from log.store.folder import cases_folder
 from tui.commands.options import cases_option
@@ -45,7 +45,7 @@ def command(
     this machine. Exports without identity will do.
 
     Each file is checked first; one that cannot be used is named, the others are reviewed, and the exit code is 3. The
-    sums are in one SQL file, log/exports/review.sql, which DuckDB runs alone on exports, too.
+    sums are in one SQL file, log/exports/review/review.sql; with facts.sql beside it DuckDB runs alone on exports, too.
     """
     if as_csv and as_json:
         raise click.UsageError("choose one of --csv and --json")
@@ -55,7 +55,7 @@ def command(
     if parquet is not None:
         if not parquet.parent.is_dir():
             raise InputError(f"{parquet}: there is no such folder", "make it, or choose another")
-        write_private(parquet, result.parquet)
+        write_private(parquet, as_parquet(result))
     if as_csv:
         click.echo(_csv(result), nl=False)
     elif as_json:

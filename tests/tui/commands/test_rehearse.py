@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from log.exports.review import sql
+from log.exports.review.engine import sql
 from log.facts.events import CaseOpened, EntryLogged, SimulationPlayed
 from log.facts.simulation import MARK
 from log.rehearsal.load import scenarios
@@ -172,7 +172,8 @@ def test_review_sql_alone_leaves_a_rehearsal_out_as_well(tmp_path: Path, run: Ru
         assert run("export", name, "--to", "jsonl", "--out", out, "--cases", tmp_path, *how).code == 0
     with duckdb.connect() as connection:
         connection.execute("SET VARIABLE facts = ?", [[f"{tmp_path}/out*/*.jsonl"]]).fetchall()
-        connection.execute(sql()).fetchall()
+        for name in ("facts", "review"):
+            connection.execute(sql(name)).fetchall()
         assert [row[0] for row in connection.sql('SELECT "case" FROM review').fetchall()] == ["real-1"]
 
 

@@ -25,10 +25,11 @@ from log.basics.entry import Entry, Question, Understood
 from log.basics.errors import TamponadeError
 from log.basics.patterns import LEVELS
 from log.definition.procedure import Procedure
-from log.exports import review as reviewing
 from log.exports.deidentify import deidentified
 from log.exports.jsonl import as_jsonl
 from log.exports.review import Plain, review
+from log.exports.review import duckdb as on_duckdb
+from log.exports.review.engine import Facts, Tables, sql
 from log.facts.events import (
     CaptureGap,
     CaseClosed,
@@ -127,6 +128,8 @@ def by_hand(facts: Sequence[Fact]) -> Plain:
         "gaps": len(gaps),
         "gap_s": pytest.approx(sum(gaps)),
         **_registry(standing, tube_in, end),
+        "site": None,
+        "month": f"{record.opened.logged_at:%Y-%m}",
     }
 
 
@@ -215,7 +218,7 @@ def test_the_sql_says_what_the_record_and_the_course_say(
     }
     assert result.of_all["cases"] == len(cases)
     without = [exported_without_identity(folder, facts) for facts in cases.values()]
-    dates = {"case": None, "began": "2026"}
+    dates = {"case": None, "began": "2026", "month": "2026"}
     assert sorted((compared(case) for case in review(without).cases), key=str) == sorted(
         ({**compared(case), **dates} for case in result.cases), key=str
     ), "without dates the same"
@@ -321,7 +324,7 @@ def test_a_corrected_clock_moves_the_rows(tmp_path: Path) -> None:
 
 def recipe() -> str:
     """The statement that the header gives to choose folders."""
-    found = re.search(r'-cmd "(SET VARIABLE facts = .*?)" -f review\.sql', reviewing.sql())
+    found = re.search(r'-cmd "(SET VARIABLE facts = .*?)" -cmd ".read facts.sql" -f review\.sql', sql("facts"))
     assert found is not None
     return found[1]
 
@@ -339,16 +342,17 @@ def test_duckdb_alone_runs_the_file_on_exports(choose: str, tmp_path: Path) -> N
 
 def alone(folder: Path, choose: str) -> list[Plain]:
     """The review by DuckDB's own command line where it is installed, else by its Python module; nothing of ours."""
-    file = str(Path(reviewing.__file__).with_name("review.sql"))
+    facts, file = (str(Path(on_duckdb.__file__).with_name(f"{name}.sql")) for name in ("facts", "review"))
     if shutil.which("duckdb"):
-        command = ["duckdb", "-json", *(["-cmd", choose] if choose else []), "-f", file]
+        command = ["duckdb", "-json", *(["-cmd", choose] if choose else []), "-cmd", f".read {facts}", "-f", file]
     else:
         program = (
             "import duckdb, json, sys; c = duckdb.connect(); c.execute(sys.argv[1] or 'SELECT 1'); "
-            "c.execute(open(sys.argv[2]).read()).fetchall(); r = c.sql('SELECT * EXCLUDE (label) FROM review'); "
+            "[c.execute(open(file).read()).fetchall() for file in sys.argv[2:]]; "
+            "r = c.sql('SELECT * EXCLUDE (label) FROM review'); "
             "print(json.dumps([dict(zip(r.columns, row)) for row in r.fetchall()]))"
         )
-        command = [sys.executable, "-I", "-c", program, choose, file]
+        command = [sys.executable, "-I", "-c", program, choose, facts, file]
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True, timeout=60)
     rows, _ = json.JSONDecoder().raw_decode(done.stdout)
     return [{**row, "file": row["file"] if os.sep in row["file"] else f"/{row['file']}"} for row in rows]
@@ -400,11 +404,13 @@ def test_a_fact_about_a_line_that_is_not_there_is_named(number: int, tmp_path: P
 def test_nothing_but_what_is_needed_gets_as_far_as_duckdb(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seen: list[str] = []
 
-    def look(duckdb: object, gathered: Any, with_label: bool) -> None:
-        seen.extend(path.read_text() for path in sorted(gathered.folder.iterdir()))
-        assert gathered.folder.stat().st_mode & 0o77 == 0
+    def look(facts: Facts, url: str) -> Tables:
+        seen.extend(path.read_text() for path in sorted(facts.folder.glob("*.jsonl")))
+        assert facts.folder.stat().st_mode & 0o77 == 0
+        return tables(facts, url)
 
-    monkeypatch.setattr(reviewing, "_summed", look)
+    tables = on_duckdb.tables
+    monkeypatch.setattr(on_duckdb, "tables", look)
     review([exported(tmp_path, watch())])
     assert "volume_in" in seen[0]
     for text in ("as said", "cautions", "definition", "signature", SIGNER.public_key):
@@ -428,7 +434,7 @@ def test_duckdb_gets_no_further_than_its_folder(
 ) -> None:
     outside = tmp_path / "outside.txt"
     outside.write_text("x")
-    monkeypatch.setattr(reviewing, "sql", lambda: statement.format(outside=outside))
+    monkeypatch.setattr(on_duckdb, "sql", lambda name: statement.format(outside=outside))
     with pytest.raises(TamponadeError, match="DuckDB failed"):
         review([exported(tmp_path, watch())])
     assert sorted(path.name for path in tmp_path.iterdir()) == ["night.jsonl", "outside.txt"]
@@ -556,7 +562,7 @@ def test_without_duckdb_it_says_how_to_get_it(
     run: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     exported(tmp_path, watch())
-    monkeypatch.setitem(sys.modules, "duckdb", None)
+    monkeypatch.setitem(sys.modules, "log.exports.review.duckdb", None)
     code, out, err = run(tmp_path)
     assert (code, out) == (TamponadeError.exit_code, "")
     assert "pip install 'tamponade-log[review]'" in err
