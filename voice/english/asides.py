@@ -4,7 +4,10 @@ denial that is said twice.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from voice.english.listed import words_of
+from voice.english.numbers import NUMBER_WORDS
 
 PAUSE = ","
 
@@ -20,8 +23,8 @@ _NOT_YET = words_of("yet until till before")
 
 
 def without_asides(words: tuple[str, ...]) -> tuple[str, ...]:
-    """The words without a "yeah, no" that begins them, and without questions that are answered with yes at once."""
-    return _answered(_without_yeah_no(words))
+    """The words without a "yeah, no" that begins them, and without questions that are answered at once."""
+    return _asked_of_oneself(_answered(_without_yeah_no(words)))
 
 
 def _without_yeah_no(words: tuple[str, ...]) -> tuple[str, ...]:
@@ -41,6 +44,27 @@ def _answered(words: tuple[str, ...]) -> tuple[str, ...]:
         if asked and asked[0] in _ASKS and len(asked) <= _LONGEST_QUESTION and answer and set(answer) <= YES:
             return _answered(words[:start] + words[answered:])
     return words
+
+
+_OF_ONESELF = frozenset(
+    ("what", verb, *rest)
+    for verb in ("is", "'s", "was")
+    for rest in (("it",), ("it", "now"), ("it", "again"), ("that",), ("that", "now"), ("that", "again"))
+) | {("what's", *rest) for rest in (("it",), ("it", "now"), ("it", "again"), ("that",), ("that", "now"))}
+
+
+def _asked_of_oneself(words: tuple[str, ...]) -> tuple[str, ...]:
+    """ "Thirty eight" answers "it reads, what is it now, thirty eight"; the answer to what it "was" may be a guess."""
+    cuts = [place for place, word in enumerate(words) if word == PAUSE]
+    for start, end in pairwise(cuts):
+        asked = words[start + 1 : end]
+        if asked in _OF_ONESELF and start > 0 and not NUMBER_WORDS.isdisjoint(words[end + 1 : end + 3]):
+            return (*words[:start], *((PAUSE, A_GUESS) if "was" in asked else ()), *words[end:])
+    return words
+
+
+A_GUESS = "perhaps"
+"""Stands for a question that was asked of oneself about what was."""
 
 
 def denied_once(words: tuple[str, ...]) -> tuple[str, ...]:

@@ -203,6 +203,15 @@ _COMMENTS = phrases_of(
     right this second | right this minute | right this moment | this very minute | this very second | this very moment
     at present | at this minute | at this second | at this very moment | at this hour | at the present time
     at the present moment | for the time being | for the minute | for the present | until further notice
+    massive transfusion | massive haemorrhage protocol | massive transfusion protocol | m t p | code red
+    major haemorrhage call | at last | i'm afraid | i am afraid | i felt it | i felt it go | we felt it | felt it go
+    as far as i can see | as far as i can tell | as far as we can see | as far as we can tell | far as i can see
+    far as i can tell | where we can all see it | where we can all see them | where we can see it
+    where we can see them | where everyone can see it | where everyone can see them | bit of a rest | bit of rest
+    everybody said their name | everyone said their name | everybody's said their name | on a bit of tape | bit of tape
+    bit of string | piece of string | on a string | you bet | turn up for books | poor thing | poor soul | poor man
+    poor woman | poor fella | poor lad | poor love | poor divil | poor devil
+    both of them | both of em | pair of them | pair of em | two of them | lot of them
     """
 )
 

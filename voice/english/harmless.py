@@ -79,6 +79,8 @@ HARMLESS = words_of(
     thik thrilled thus tidily tiens tiger tightly tiptop tja today's tolerable toll topnotch trainee's treasure
     troops uff uffda uncomplicated uneventful uniformly unsurprisingly wa walahi walao wallahi wey wicked
     wilco wisha ya yalla yani yepp yepper yerra yessir yessiree yinz
+    aw euh pfff pff yer em meself doke lekker howay ag heaps afraid divil sakes crikes eek hoo gee whee
+    huzzah kia
     """
 )
 """Words that may stand anywhere and change nothing."""
@@ -127,6 +129,7 @@ HOW_IT_IS = words_of(
     old actual current present latest plain gentle rough gradual careful noisy spare portable mobile manual digital
     electronic automatic mild slight definite obvious distal proximal anterior posterior donor surgical medical
     clinical disposable exact soft loud
+    elder eldest younger youngest far poor full
     """
 )
 """Adjectives that name no state which counts."""
@@ -145,6 +148,7 @@ PARTS_OF_A_BODY = words_of(
     ear ears earlobe cheek cheeks chin jaw forehead brow temple eyebrow scalp shoulder shoulders elbow elbows wrist
     wrists hand hands palm finger fingers thumb knee knees hip hips thigh thighs leg legs feet toe toes heel heels arm
     arms forearm armpit tummy belly abdomen groin collarbone
+    breastbone sternum ribs rib calf calves ankle ankles buttock buttocks spine
     """
 )
 
@@ -154,6 +158,7 @@ THINGS_AT_A_BED = words_of(
     lanyard apron hook hooks rail rails shelf drawer cabinet cupboard table tabletop desk chair stool locker counter
     worktop windowsill ledge wall curtain monitor ventilator pump stand pole string cord ribbon bandage elastic velcro
     bedside footboard bedhead
+    vest tunic jacket trousers lapel waistband bib
     """
 )
 
@@ -177,6 +182,7 @@ HOW_A_PATIENT_IS = words_of(
     """
     restless agitated anxious settled sleepy drowsy frightened scared nervous tearful cooperative uncooperative confused
     combative thirsty hungry tired exhausted sweaty clammy shivering
+    name names amount amounts
     """
 )
 

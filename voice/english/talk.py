@@ -21,6 +21,8 @@ REPAIRS = frozenset(
         that is wrong | check that | no check that | fix that | i lied | no i lied | nope i lied | miscounted
         sorry miscounted | i miscounted | sorry i miscounted | misread | i misread | sorry i misread | sorry misread
         no misread | och sorry | och no | oh sorry | oh no | my mistake it was | i was wrong | no i was wrong
+        na | no na | i 've misread it | i have misread it | misread it | i misread it | misread that | i 've misread
+        i 've said it wrong | said it wrong | got it wrong | i got it wrong | no man | aw no | ag no | no it has changed
         """
     )
 )
@@ -31,12 +33,14 @@ BEFORE_THE_RIGHT_ONE = frozenset(
         """
         it was | it is | it 's | that was | that is | that 's | call it | make it | make that | it should be
         it should have been | only | just | i got | there was | there is | it reads | it says | more like
+        it 's gone to | it is gone to | it has gone to | it went to | gone to | now it is
+        now it 's | it is now | it 's now | now
         """
     )
 )
 """May stand between a repair and the right number: "sorry, it was sixty"."""
 
-HESITATIONS = words_of("um uh er erm ah oh eh hmm well")
+HESITATIONS = words_of("um uh er erm em ehm euh ah oh eh hmm mm well ag och aw man mate doc")
 """May stand within a repair."""
 
 NO_ADVERBS = words_of(

@@ -36,8 +36,10 @@ def merged(items: Items) -> Items:
     if any(likeliest(one).kind == "airway" for one in out):
         out = [_which_tube(one) if likeliest(one).kind == "tube" else one for one in out]
     looks = [one for one in out if likeliest(one).kind == "appearance"]
-    if len({likeliest(one).site for one in looks}) == 1 < len(looks):
-        changed = Question(candidates=tuple(map(likeliest, reversed(looks))), why="several numbers", text="it changed")
+    if len({likeliest(one).site for one in looks} - {None}) < 2 <= len(looks):
+        site = next((likeliest(one).site for one in looks if likeliest(one).site is not None), None)
+        each = tuple(likeliest(one).model_copy(update={"site": site}) for one in reversed(looks))
+        changed = Question(candidates=each, why="several numbers", text="it changed")
         out = [*(one for one in out if one not in looks), changed]
     if any(likeliest(one).kind == "correct" for one in out):
         out = [one for one in out if likeliest(one).kind != "undo"]
@@ -82,13 +84,9 @@ def _contradicts(one: Entry, other: Entry) -> bool:
     return (states or (one.kind in READ_OFF and alike)) and one.value != other.value
 
 
-LEVEL_WORDS = frozenset({"now", "already", "still", "inside", "currently"})
-"""Say that an amount is there rather than that it was added: "two hundred in the gastric now"."""
-
-
 def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> Items:
-    """The same, with a volume asked where no word says that air was added and another says that it is there, or where
-    a pressure was read at it, for that is perhaps the test before insertion."""
+    """The same, with a volume asked where no word says that air was added or that it is all, for "fifty in the gastric"
+    may be a level, or where a pressure was read at it, for that is perhaps the test before insertion."""
     if any(token.meaning & (lexicon.added | lexicon.total) or _goes_in(lexicon, token) for token in found):
         return items
     sure = tuple(item for item in items if isinstance(item, Entry) or item.why == "sound alike")
@@ -101,7 +99,7 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
         return (*rest, _read_at(likeliest(volume), likeliest(pressure)))
     if likeliest(volume).kind == "volume_total" and _only_with(lexicon, found):
         return tuple(_more_or_in_all(item) if item is volume else item for item in items)
-    if likeliest(volume).kind == "volume_in" and any(not LEVEL_WORDS.isdisjoint(token.text.split()) for token in found):
+    if likeliest(volume).kind == "volume_in" and not _ends_with_in(found):
         return tuple(_more_or_in_all(item) if item is volume else item for item in items)
     return items
 
@@ -109,9 +107,18 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
 VOLUMES = ("volume_in", "volume_total")
 
 
+def _ends_with_in(found: tuple[Token, ...]) -> bool:
+    """Whether a clause ends so: "gastric one fifty in" says what was done, "fifty in the gastric" where it is."""
+    return any(
+        token.text == "in" and (then is None or then.is_pause)
+        for token, then in zip(found, (*found[1:], None), strict=True)
+    )
+
+
 def _goes_in(lexicon: Lexicon, token: Token) -> bool:
     """Whether a word says that it went in, as "into" and "gone in" do, and not only that it is there."""
-    return bool(token.meaning & lexicon.way_in) and token.text.split()[0] not in ("in", "to")
+    says = bool(token.meaning & lexicon.way_in) and token.text.split()[0] != "in"
+    return says and not (token.text == "to" and token.meaning & lexicon.level)
 
 
 def _only_with(lexicon: Lexicon, found: tuple[Token, ...]) -> bool:

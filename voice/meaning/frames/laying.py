@@ -106,7 +106,9 @@ def _second(lay: Lay, stretch: tuple[Token, ...], first: Entry) -> Entry | None:
     if lay.also is None or not _needs_met(lay.also, stretch, None):
         return None
     fields = _group_fields(lay.also, stretch, None) or {}
-    return Entry(kind=lay.also.frame.kind, site=first.site if lay.also.site else None, value=str(fields["value"]))
+    site = first.site if lay.also.site else None
+    said = {name: fields[name] for name in ("value", "detail") if fields.get(name) is not None}
+    return Entry.model_validate({"kind": lay.also.frame.kind, "site": site, **said})
 
 
 def _needs_met(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> int:

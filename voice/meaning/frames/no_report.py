@@ -27,7 +27,9 @@ def asked_midway(words: tuple[str, ...]) -> bool:
 
 
 ASKS_FIRST = frozenset(["is", "are", "was", "were", "has", "does", "did", "can", "could", "should", "will"])
-NO_REPORT_BEFORE = frozenset([",", "that", "this", "it", "here", "there", "which", "what", "long", "much", "many"])
+NO_REPORT_BEFORE = frozenset(
+    [",", "that", "this", "it", "here", "there", "which", "what", "when", "long", "much", "many"]
+)
 
 
 def _ends_a_report(word: str) -> bool:

@@ -48,7 +48,7 @@ def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
     """The entry with its numbers in their slots, its look-alikes, and what is doubtful about them."""
     frame = lay.frame
     if not lay.slots or (not amounts and not frame.counted):
-        return Numbered(frame.kind, (fields,), (), (), 0.0)
+        return Numbered(frame.kind, (fields | _of_its_own(lay),), (), (), 0.0)
     if frame.moved and any(amount.level for amount in amounts):
         return None
     wanted = len(lay.slots)
@@ -62,6 +62,14 @@ def numbered(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
         if found is not None and (best is None or len(found.doubts) < len(best.doubts)):
             best = found
     return best
+
+
+def _of_its_own(lay: Lay) -> dict[str, object]:
+    """The number that a frame has where none is said, with its unit: a litre bag is a kilo."""
+    value = lay.frame.value
+    if not lay.slots or not isinstance(value, int | float):
+        return {}
+    return {"value": plain(value), "unit": in_the_room(lay.slots[0].unit or NO_UNIT)}
 
 
 def _several(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numbered | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from voice.meaning.frames.lexicon import ANY_NUMBER, Lexicon
+from voice.english.asides import YES
+from voice.meaning.frames.lexicon import ANY_NUMBER, HARMLESS, Lexicon
 from voice.meaning.frames.token import Amount, Token, plain
 
 
@@ -12,8 +13,8 @@ def with_units(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     """Every number with the unit behind it; a unit alone is one of it ("a litre of saline")."""
     out: list[Token] = []
     for token in found:
-        unit = lexicon.units.get(token.text)
-        if unit is not None and _joined(out, unit):
+        unit = lexicon.units.get("hour" if token.text == "an hour" and _ends_with_half(out) else token.text)
+        if unit is not None and (_joined(out, unit) or _both(out, unit)):
             continue
         if unit is not None and (unit[0] in ("kg", "g", "mg", "{unit}") or unit == ("mL", 1000)):
             one = replace(_in_unit(Amount(1), unit), implied=not out or out[-1].text not in _ONE)
@@ -39,6 +40,20 @@ def _joined(out: list[Token], unit: tuple[str, float]) -> bool:
     if part:
         out[-length:] = [Token(ANY_NUMBER, 0, _in_unit(Amount(part), unit))]
     return bool(part)
+
+
+def _ends_with_half(out: list[Token]) -> bool:
+    """ "Half an hour", but not "fifty an hour"."""
+    last = out[-1].amount if out else None
+    return last is not None and last.value == 0.5 and last.unit is None
+
+
+def _both(out: list[Token], unit: tuple[str, float]) -> bool:
+    """ "Both units" are two of them."""
+    if unit[0] != "{unit}" or not out or out[-1].text != "both":
+        return False
+    out[-1] = Token(ANY_NUMBER, 0, Amount(2, unit[0]))
+    return True
 
 
 def _part(out: list[Token]) -> tuple[float, int]:
@@ -107,9 +122,10 @@ def _in_unit(amount: Amount, unit: tuple[str, float]) -> Amount:
 def pairs(found: list[Token]) -> list[Token]:
     """ "thirty, three zero" is one number that is sure, "fifty ml, four zero" one that is not; said twice is once."""
     out: list[Token] = []
-    for token in found:
-        before = next((at for at in range(len(out) - 1, -1, -1) if not out[at].is_pause), None)
-        if token.amount is not None and _said_again(out, token.amount):
+    for place, token in enumerate(found):
+        before = next((at for at in range(len(out) - 1, -1, -1) if not _only_affirms(out[at])), None)
+        last_of_all = all(one.meaning & HARMLESS for one in found[place + 1 :])
+        if token.amount is not None and _said_again(out, token.amount, last_of_all):
             continue
         if token.amount is None or before is None or out[before].amount is None:
             out.append(token)
@@ -139,14 +155,21 @@ def pairs(found: list[Token]) -> list[Token]:
     return out
 
 
-def _said_again(out: list[Token], now: Amount) -> bool:
-    """Whether the number before was this one: "fifty into the gastric, five zero". It is sure then."""
+def _only_affirms(token: Token) -> bool:
+    return token.is_pause or token.text in YES
+
+
+def _said_again(out: list[Token], now: Amount, last_of_all: bool) -> bool:
+    """Whether the number before was this one: "fifty into the gastric, five zero". It is sure then, where its digits
+    were said; said again as it was, it is the same only where nothing follows."""
     place = next((at for at in range(len(out) - 1, -1, -1) if out[at].amount is not None), None)
-    if place is None or not out[-1].is_pause or not now.digits or now.unit is not None:
+    pause = next((one.is_pause for one in reversed(out) if one.text not in YES), False)
+    last = out[place].amount if place is not None else None
+    if place is None or last is None or not pause or last.value != now.value:
         return False
-    last = out[place].amount
-    assert last is not None
-    if last.value != now.value:
+    again = now.digits and now.unit is None
+    if not again and not (last_of_all and (last.unit or now.unit) == (now.unit or last.unit)):
         return False
-    out[place] = replace(out[place], amount=replace(last, digits=True, others=()))
+    sure = {"digits": True, "others": ()} if again else {"unit": last.unit or now.unit}
+    out[place] = replace(out[place], amount=replace(last, **sure))
     return True

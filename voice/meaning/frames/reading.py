@@ -26,7 +26,7 @@ from voice.meaning.frames.token import Token
 MOST_TOKENS = 60
 LONGEST_STRETCH = 24
 IN_PASSING = frozenset({"kit", "tube", "skin", "companion"})
-"""Kinds that are often a comment on what was said before; they need a pause, or they are asked."""
+"""Kinds that are often a comment on what was said before; they need a pause or an "and", or they are asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +171,7 @@ def _lay_from(
     """Every frame that can be laid from one place on."""
     path = paths[start]
     after_pause = start > 0 and found[start - 1].is_pause
+    joined = after_pause or (start > 0 and found[start - 1].text in ("and", "and then")) or found[start].text == "and"
     if start > 0 and not after_pause and _says_nothing(found[start]):
         return  # what begins behind it costs as little
     ideas = numbers = 0
@@ -188,7 +189,7 @@ def _lay_from(
         later = LATER_FRAME if path.laid and not after_pause else 0.0
         most = paths[end].cost - path.cost - later
         for entry, cost, words, guards in _laid_over(lays, stretch, path, most):
-            if path.laid and not after_pause and entry.lay.frame.kind in IN_PASSING:
+            if path.laid and not joined and entry.lay.frame.kind in IN_PASSING:
                 entry = replace(entry, comment=True)
             longer = _Path(
                 path.cost + cost + later, (*path.laid, (entry,)), (*path.unexplained, *words), path.guards | guards

@@ -27,12 +27,22 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     told, now = talk.as_told(denied_once(talk.spelled_out(words)))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
     found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
-    if now or (words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS):
+    asked = words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS
+    if now or (asked and not any(token.meaning & lexicon.queries for token in found)):
         found.append(Token("now", GUARD_BIT["unsure"]))
-    found = _taken_by(lexicon, found)
+    found = _taken_by(lexicon, _answering(found))
     return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
 
 
+def _answering(found: list[Token]) -> list[Token]:
+    """A "no" before a pause answers or takes back: "no, she is bleeding again" does not say that nothing bleeds."""
+    return [
+        replace(token, meaning=GUARD_BIT["not"]) if token.text in _NO and then is not None and then.is_pause else token
+        for token, then in zip(found, (*found[1:], None), strict=True)
+    ]
+
+
+_NO = frozenset(["no", "nah", "nope"])
 _TAKE = frozenset(["took", "taken", "takes", "has taken", "have taken", "taking"])
 _OUT_OF = frozenset(["out", "off", "from", "back"])
 

@@ -203,3 +203,41 @@ def test_what_is_asked_wanted_or_somebody_elses_is_not_logged(said: str) -> None
     entries = meaning.items if isinstance(meaning, Understood) else ()
     firm = [one for one in entries if isinstance(one, Entry)]
     assert [one.kind for one in firm] in ([], ["airway", "vital"])
+
+
+ASKED_FIRST = {
+    "fifty in the gastric": "volume_in",
+    "no, he's bleeding again": "bleeding",
+    "the bleeding is slowing down": "bleeding",
+    "blood from the gastric port is clearing": "appearance",
+    "pushed fifty of air, i can hear it in the stomach": "position_check",
+}
+
+
+@pytest.mark.parametrize("said", ASKED_FIRST)
+def test_what_may_mean_something_else_is_asked(said: str) -> None:
+    (question,) = asked(said)
+    assert not logged(said)
+    assert question.candidates[0].kind == ASKED_FIRST[said]
+    assert question.candidates[0].value != "stopped"
+
+
+SAID_TWICE_OR_IN_PARTS = {
+    "oesophageal pressure, thirty five, yeah, thirty five": ("pressure", "oesophageal", 35, None),
+    "pushed a hundred and fifty in the gastric, yeah, one fifty": ("volume_in", "gastric", 150, None),
+    "oesophageal's reading, what is it now, thirty eight": ("pressure", "oesophageal", 38, None),
+    "plasma's through, both units": ("blood_product", None, 2, "plasma"),
+    "set us a timer, half an hour": ("timer", None, 30, None),
+    "litre bag on the end of the tube for traction": ("traction", None, 1, "fluid bag"),
+    "fifty air to the gastric, done": ("volume_in", "gastric", 50, None),
+    "tied the tube to the helmet": ("traction", None, "fixed", "at the lips"),
+}
+
+
+@pytest.mark.parametrize("said", SAID_TWICE_OR_IN_PARTS)
+def test_numbers_said_twice_or_in_parts_are_one(said: str) -> None:
+    assert logged(said) == (SAID_TWICE_OR_IN_PARTS[said],), items(said)
+
+
+def test_the_same_number_into_another_balloon_is_another_entry() -> None:
+    assert len(logged("fifty into the gastric, fifty into the oesophageal")) == 2
