@@ -9,7 +9,7 @@ from datetime import datetime
 
 from log.definition.procedure import Procedure
 from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
-from log.exports.handover_night import night_rows
+from log.exports.handover_night import night_rows, said
 from log.exports.markdown import as_markdown
 from log.exports.tables import cautions, made_from
 from log.facts.line import Line
@@ -18,6 +18,7 @@ from log.state.episode import Episode
 from log.state.fluid_balance import PortBalance
 from log.state.tube import TubeState
 from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
+from log.summaries.night import died
 from log.summaries.whole import Whole
 from log.watch.item import Item
 from log.words.rows import Row
@@ -96,10 +97,11 @@ def _label(case: Whole) -> str:
 
 def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
     """Everything, row by row."""
+    if (outcome := found.night.outcome) is not None and died(outcome):
+        yield Row("OUTCOME", (said(outcome, found.now),))
     if found.situation.emergency is not None:
         yield Row("EMERGENCY", ("active, not cancelled",))
-    if not found.situation.tube_in or len(found.tubes) > 1:
-        yield Row("tube", tuple(_tubes(found)))
+    yield Row("tube", tuple(_tubes(found)))
     for one in found.balloons:
         yield Row(f"{one.site} balloon", (_balloon(one, found.now),))
     if found.watch.items:
@@ -129,11 +131,11 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
 
 
 def _tubes(found: Handover) -> Iterator[str]:
-    """The tube that is in, then those that came out."""
+    """Whether one is in; each with its times, the last first."""
     if not found.situation.tube_in:
         yield "not in, according to the log"
-    if len(found.tubes) > 1:
-        yield from (tube_in_words(tube, found.now) for tube in reversed(found.tubes))
+    known = (tube for tube in reversed(found.tubes) if tube.inserted or tube.removed or len(found.tubes) > 1)
+    yield from (tube_in_words(tube, found.now) for tube in known)
 
 
 def tube_in_words(tube: Episode, now: datetime) -> str:
@@ -160,8 +162,9 @@ def _when(moment: datetime, now: datetime) -> str:
 
 
 def _balloon(one: BalloonNow, now: datetime) -> str:
+    trouble = f"; {_failed(one.trouble, now)}" if one.trouble else ""
     if one.since is None:
-        return "not up"
+        return f"not up{trouble}"
     said = [f"UP {hours(now - one.since)} since {clock(one.since, now)}", filling(one.balloon)]
     if one.balloon.unmeasured and one.balloon.volume:
         said.append("and air of unknown volume")
@@ -169,7 +172,11 @@ def _balloon(one: BalloonNow, now: datetime) -> str:
         said.append(f"(in {figure(one.put_in)}, out {figure(one.taken_out)} mL)")
     pressure = f"{shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else "no pressure read"
     pressure += f"; not confirmed: {doubt}" if (doubt := may_read(one.balloon)) else ""
-    return f"{' '.join((said[0] + ';', *said[1:]))}; {pressure}"
+    return f"{' '.join((said[0] + ';', *said[1:]))}; {pressure}{trouble}"
+
+
+def _failed(line: Line, now: datetime) -> str:
+    return f"{(line.entry.detail or '').upper()}, said {_when(line.said_at, now)}"
 
 
 def _item(item: Item, now: datetime) -> str:

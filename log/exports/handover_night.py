@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from log.facts.line import Line
-from log.summaries.night import Night
+from log.summaries.night import Night, died
 from log.words.rows import Row
 from log.words.wording import away, clock, figure, shown
 
@@ -21,7 +21,7 @@ def night_rows(night: Night, now: datetime) -> Iterator[Row]:
     lists = (
         ("drugs", tuple(_dose(line, now) for line in night.drugs), "dose"),
         ("infusions", tuple(_running(night, now)), "infusion"),
-        ("decided", tuple(_said(line, now) for line in night.decisions), "decision"),
+        ("decided", tuple(said(line, now) for line in night.decisions), "decision"),
         ("called", tuple(_called(line, now) for line in night.called), "call"),
         ("went wrong", tuple(_went_wrong(night, now)), "complication"),
     )
@@ -32,8 +32,8 @@ def night_rows(night: Night, now: datetime) -> Iterator[Row]:
         yield Row("blood and fluid", (_balance(night),))
     if reckoned := _reckoned(night):
         yield Row("reckoned", (reckoned,))
-    if night.outcome is not None:
-        yield Row("outcome", (_said(night.outcome, now),))
+    if night.outcome is not None and not died(night.outcome):
+        yield Row("outcome", (said(night.outcome, now),))
 
 
 def _reckoned(night: Night) -> str:
@@ -89,7 +89,7 @@ def _running(night: Night, now: datetime) -> Iterator[str]:
             yield f"{one.name or 'name not said'} running since {clock(one.started.said_at, now)}"
 
 
-def _said(line: Line, now: datetime) -> str:
+def said(line: Line, now: datetime) -> str:
     return f"{shown(line.entry)} {clock(line.said_at, now)}"
 
 
@@ -100,7 +100,8 @@ def _called(line: Line, now: datetime) -> str:
 
 def _went_wrong(night: Night, now: datetime) -> Iterator[str]:
     for one in night.complications:
-        yield f"{one.name} {clock(one.first.said_at, now)}{f', {one.times} times' if one.times > 1 else ''}"
+        again = f", {one.times} times, last {clock(one.last.said_at, now)}" if one.times > 1 else ""
+        yield f"{one.name} {clock(one.first.said_at, now)}{again}"
     if not night.complications and night.no_complications is not None:
         yield f"none, said {clock(night.no_complications.said_at, now)}"
 

@@ -226,7 +226,8 @@ def _complications(case: Whole) -> Iterator[str]:
 
 
 def _complication(case: Whole, one: Complication) -> str:
-    return f"{one.name} at {place(case, one.first)}{f', {one.times} times' if one.times > 1 else ''}"
+    again = f", {one.times} times, last at {place(case, one.last)}" if one.times > 1 else ""
+    return f"{one.name} at {place(case, one.first)}{again}"
 
 
 def _blood_loss(case: Whole) -> str | Box:

@@ -5,13 +5,13 @@ skin; and an emergency.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.rules.comparisons import movement, outside_at
 from log.rules.finding import adds_air, empties, flat, is_said
 from log.rules.rule import Rule, Said, rule
-from log.state.balloon import Balloon
 from log.state.tube import Step, comparable, least_anchor
 
 
@@ -58,21 +58,22 @@ def _clamped(procedure: Procedure, entry: Entry, step: Step) -> bool:
 
 
 def _holds_again(procedure: Procedure, entry: Entry, step: Step) -> bool:
-    """Whether the balloon was filled again or nothing hangs on it."""
+    """Whether the balloon was filled again, nothing hangs on it, or a reading is as high again as it should be."""
     anchor = procedure.tube.stomach
     refilled = adds_air(step, anchor) and step.after.balloon(anchor).volume >= least_anchor(procedure)
     let_go = step.after.traction is None and not any(step.after.balloon(site).up for site in procedure.tube.balloons)
-    return refilled or let_go
+    read_again = entry.kind == "pressure" and _reads_anchor(procedure, step)
+    return refilled or let_go or (read_again and not _collapsed(procedure, step))
 
 
 @rule(later=("anchor_lost",), whose="stomach", until=_holds_again)
 def anchor_lost(procedure: Procedure, step: Step) -> Iterator[Said]:
     """The balloon that the tube hangs on: no pressure though there is air in it, less than half of the one outside or
-    of the one before at the same volume, or too little air left under traction."""
+    of the highest at the same volume, or too little air left under traction."""
     anchor = procedure.tube.stomach
     before, after = step.before.balloon(anchor), step.after.balloon(anchor)
-    if is_said(step, "pressure") and anchor in procedure.tube.meant(step.entry.site) and step.before.tube_in:
-        if (why := _collapsed(procedure, step, before)) and before.up:
+    if _reads_anchor(procedure, step):
+        if (why := _collapsed(procedure, step)) and before.up:
             yield Said("anchor_lost", why)
     elif step.after.traction is None or is_said(step, "balloon") or _rides_up(procedure, step):
         return
@@ -80,23 +81,57 @@ def anchor_lost(procedure: Procedure, step: Step) -> Iterator[Said]:
         yield Said("anchor_lost", f"{after.volume:g} mL left under traction")
 
 
+def _reads_anchor(procedure: Procedure, step: Step) -> bool:
+    sites = procedure.tube.meant(step.entry.site)
+    return is_said(step, "pressure") and procedure.tube.stomach in sites and step.before.tube_in
+
+
 def _rides_up(procedure: Procedure, step: Step) -> bool:
     """Whether it is emptied under the other balloon, which `removing` tells."""
     return empties(step, procedure.tube.stomach) and step.after.balloon(procedure.tube.oesophagus).up
 
 
-def _collapsed(procedure: Procedure, step: Step, balloon: Balloon) -> str:
+def _collapsed(procedure: Procedure, step: Step) -> str:
     """Why a reading says that the air is gone; "" where it does not. That less than half is left is our choice: no
     published figure was found."""
-    now, last = step.entry.number, balloon.pressure if balloon.read_at == balloon.volume else None
-    outside = outside_at(procedure, procedure.tube.stomach, step)
+    now, before = step.entry.number, step.after.balloon(procedure.tube.stomach).readings[:-1]
+    outside, highest = outside_at(procedure, procedure.tube.stomach, step), max(before, default=0)
     if now is None:
         return ""
     if now == 0:
         return "pressure 0 mmHg with the balloon up"
     if outside is not None and now < outside / 2:
         return f"pressure {now:g} mmHg, outside the patient {outside:g} at this volume"
-    return f"pressure fell from {last:g} to {now:g} mmHg" if last is not None and now < last / 2 else ""
+    return f"pressure fell from {highest:g} to {now:g} mmHg" if now < highest / 2 else ""
+
+
+READ_TO = 2
+"""mmHg between the marks of an aneroid manometer: less than that is no fall."""
+FALLS = 3
+"""Falls in a row that are no chance. Common practice; no source gives a number."""
+
+
+def _filled_or_held(procedure: Procedure, entry: Entry, step: Step) -> bool:
+    """Whether the balloon's air was changed since, or a reading is not lower than the one before."""
+    for site in procedure.tube.meant(entry.site):
+        before, after = step.before.balloon(site), step.after.balloon(site)
+        held = len(after.readings) > len(before.readings) > 0 and after.readings[-1] >= before.readings[-1]
+        if before.volumes != after.volumes or not after.up or held:
+            return True
+    return False
+
+
+@rule(later=("pressure_falling",), until=_filled_or_held)
+def pressure_falling(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Each of the last readings lower than the one before, though nobody let air out; not while the pressure is let
+    down because bleeding has stopped."""
+    last = step.after.last("bleeding")
+    let_down = last is not None and last.value == "stopped"
+    for site in procedure.tube.meant(step.entry.site) if is_said(step, "pressure") and step.before.tube_in else ():
+        run = step.after.balloon(site).readings[-FALLS - 1 :]
+        falls = all(high - low >= READ_TO for high, low in pairwise(run))
+        if len(run) > FALLS and falls and not (let_down and site == procedure.tube.oesophagus):
+            yield Said("pressure_falling", f"{site} pressure {', '.join(f'{one:g}' for one in run)} mmHg")
 
 
 def _anchored(procedure: Procedure, entry: Entry, step: Step) -> bool:
@@ -191,6 +226,7 @@ RULES: tuple[Rule, ...] = (
     emergency,
     pressure,
     anchor_lost,
+    pressure_falling,
     anchored,
     clamped,
     traction_mass,

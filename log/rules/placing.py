@@ -47,7 +47,7 @@ def position_failed(procedure: Procedure, step: Step) -> Iterator[Said]:
 def position_against(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A check that speaks against the stomach with air in the balloon there, whatever a film showed earlier."""
     if is_said(step, "position_check", "failed") and step.before.balloon(procedure.tube.stomach).up:
-        yield Said("position_against", step.entry.detail or "position check")
+        yield Said("position_against", " and ".join(failed_checks(procedure, step.after)))
 
 
 @rule(later=("tube_in_again",))

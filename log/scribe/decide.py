@@ -32,7 +32,9 @@ from log.scribe.questions import (
     WHICH_BALLOON,
     answer_by_entry,
     answer_by_number,
+    answer_by_place,
     asked_again,
+    in_each_balloon,
     number_of,
     surely_heard,
     to_be_asked,
@@ -88,9 +90,13 @@ def _item(course: Course, record: Record, heard: Heard, item: Entry | Question) 
             yield from _confirm(procedure, record, heard)
         case "number":
             yield from _answer(procedure, record, heard, item)
+        case "which" if isinstance(item, Entry):
+            yield from _place(procedure, record, heard, item.site)
         case "correct" if isinstance(item, Entry):
             yield from _correct(procedure, record, heard, item)
         case _ if isinstance(item, Question):
+            sited = in_each_balloon(procedure.tube, course.end.situation, item.candidates)
+            item = item.model_copy(update={"candidates": sited})
             again = asked_again(record, heard.said_at, item)
             yield _missed(heard, "still open: say the digits one by one") if again else _asked(record, heard, item)
         case _ if (answer := answer_by_entry(record, heard.said_at, item)) is not None:
@@ -163,6 +169,15 @@ def _confirm(procedure: Procedure, record: Record, heard: Heard) -> Iterator[Fac
         yield _missed(heard, f"still open: say {WHICH_BALLOON}")
         return
     yield from _answered(procedure, record, heard, question, question.candidates[0])
+
+
+def _place(procedure: Procedure, record: Record, heard: Heard, site: str | None) -> Iterator[Fact]:
+    """The place alone answers the question that offers it."""
+    answer = answer_by_place(record, site)
+    if answer is None:
+        yield _missed(heard, STILL_OPEN if record.open_question is not None else "a place, but no question is open")
+        return
+    yield from _answered(procedure, record, heard, answer.question, answer.entry)
 
 
 def _answer(procedure: Procedure, record: Record, heard: Heard, item: Entry | Question) -> Iterator[Fact]:

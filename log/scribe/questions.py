@@ -31,6 +31,8 @@ ADDED_UP = frozenset(
 )
 """Kinds of which a second one soon after is another, and no reading anew."""
 TWO_FIT = "two questions offer that: say the whole entry"
+OF_A_BALLOON = frozenset({"volume_in", "volume_out", "volume_total", "pressure"})
+"""Kinds of which a number means nothing without its balloon."""
 WHICH_BALLOON = "which balloon"
 NAME_UNSURE = "the name of the drug was not heard for certain"
 EMPTIES = "this empties a balloon, and the word was not heard for certain"
@@ -86,8 +88,19 @@ def number_of(entry: Entry, which: InDoubt) -> Number | None:
 
 def with_number(question: Line, number: Number | None) -> Question:
     """The question for another number than it offered."""
-    changed = question.entry.model_copy(update={in_doubt(question.candidates): number})
-    return Question(candidates=(changed,), why="unsure", text=f"{question.reason}; {NOT_OFFERED}")
+    doubtful = in_doubt(question.candidates)
+    changed = (one.model_copy(update={doubtful: number}) for one in question.candidates)
+    text = f"{question.reason}; {NOT_OFFERED}"
+    return Question(candidates=tuple(dict.fromkeys(changed)), why="unsure", text=text)
+
+
+def answer_by_place(record: Record, site: str | None) -> Answer | None:
+    """The newest question that this place alone answers: it was offered there once, and elsewhere too."""
+    for question in _open(record):
+        here = [one for one in question.candidates if one.site == site]
+        if len(here) == 1 and len(question.candidates) > 1:
+            return Answer(question, here[0])
+    return None
 
 
 def answer_by_entry(record: Record, said_at: datetime, item: Entry) -> Answer | None:
@@ -130,13 +143,21 @@ def to_be_asked(
 ) -> Question | None:
     """What has to be asked of an entry that was heard well, before it counts. `sure`: it was typed, or hardly can have
     been anything else."""
-    if item.kind == "pressure" and item.number is not None and item.site is None and len(tube.balloons) > 1:
-        sites = sorted(tube.balloons, key=lambda site: not situation.balloon(site).up)
-        candidates = tuple(item.model_copy(update={"site": site}) for site in sites)
-        return Question(candidates=candidates, why="word missing", text=WHICH_BALLOON)
+    sited = in_each_balloon(tube, situation, (item,))
+    if sited != (item,):
+        return Question(candidates=sited, why="word missing", text=WHICH_BALLOON)
     if item.kind == "volume_in" and any(_just_said(line, item, said_at) for line in record.lines[-10:]):
         return Question(candidates=(item,), why="unsure", text=AGAIN)
     return None if sure else _word_unsure(tube, situation, item)
+
+
+def in_each_balloon(tube: Tube, situation: TubeState, candidates: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """What air or a pressure of which no balloon was named may be: the same in any of them, those that are up first."""
+    if len(tube.balloons) < 2 or any(one.kind not in OF_A_BALLOON or one.site for one in candidates):
+        return candidates
+    sites = sorted(tube.balloons, key=lambda site: not situation.balloon(site).up)
+    each = (one.model_copy(update={"site": site}) for one in candidates if one.number is not None for site in sites)
+    return tuple(each) or candidates
 
 
 def _word_unsure(tube: Tube, situation: TubeState, item: Entry) -> Question | None:

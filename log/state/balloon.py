@@ -33,6 +33,8 @@ class Balloon:
     """Whether air of an unknown volume is in it besides what was said, until its whole volume is said."""
     read_at: Number | None = None
     """Millilitres that were in it, according to the log, when its pressure was read last."""
+    readings: tuple[Number, ...] = ()
+    """Its pressures (mmHg) since its air was last changed, the newest last."""
     since: datetime | None = None
     """When it went up; None while it is not up."""
     been_up: timedelta = timedelta(0)
@@ -62,7 +64,8 @@ class Balloon:
         """With one of these volumes in it."""
         known = tuple(sorted(set(volumes)))
         kept = known if len(known) <= MOST_KEPT else (known[0], known[-1])
-        return replace(self, volume=kept[0], may_hold=kept if len(kept) > 1 else ())
+        readings = self.readings if kept == self.volumes else ()
+        return replace(self, volume=kept[0], may_hold=kept if len(kept) > 1 else (), readings=readings)
 
 
 FLAT = Balloon()
@@ -79,7 +82,8 @@ def filled_after(balloon: Balloon, entry: Entry) -> Balloon:
         case "volume_total" if number is not None:
             return replace(balloon.holding([number]), unmeasured=False)
         case "pressure" if number is not None:
-            return replace(balloon, pressure=number, may_read=(), read_at=balloon.volume)
+            readings = (*balloon.readings, number)
+            return replace(balloon, pressure=number, may_read=(), read_at=balloon.volume, readings=readings)
         case "balloon" if entry.value == "down":
             return FLAT
         case "balloon":

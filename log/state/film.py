@@ -83,6 +83,16 @@ def film_after_depth(film: Film | None, depth: Entry, anchor: Anchor, allowed_cm
     return replace(film, void=MOVED_SINCE) if abs(moved) > (allowed_cm if anchor.up else 0) else film
 
 
+SLIPPED = ("tube slipped", "balloon moved")
+"""Trouble after which the tube lies somewhere else."""
+
+
+def film_after_slip(film: Film | None) -> Film | None:
+    """The film once somebody said that the tube or its balloon moved: it does not show where that is now."""
+    unread = film is None or film.void or film.word in REQUESTS
+    return film if unread or film is None else replace(film, void=MOVED_SINCE)
+
+
 def comparable(one: Entry, other: Entry) -> bool:
     """Whether two depths were read at the same place. A place that was not said does not hide a movement."""
     return one.site is None or other.site is None or one.site == other.site

@@ -18,7 +18,17 @@ from log.definition.protocol import Tube
 from log.facts.line import Line
 from log.state.balloon import FLAT, Balloon, filled_after, up_by_pressure
 from log.state.film import EMPTY_SINCE as EMPTY_SINCE
-from log.state.film import INSERTED_SINCE, OUT_SINCE, REQUESTS, Anchor, Film, film_after_depth, film_after_word
+from log.state.film import (
+    INSERTED_SINCE,
+    OUT_SINCE,
+    REQUESTS,
+    SLIPPED,
+    Anchor,
+    Film,
+    film_after_depth,
+    film_after_slip,
+    film_after_word,
+)
 from log.state.film import comparable as comparable
 from log.state.film import moved_cm as moved_cm
 from log.state.preparation import UNPREPARED, Prepared, prepared_after
@@ -254,6 +264,9 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
             return replace(s, clamped=s.clamped | ports if entry.value == "on" else s.clamped - ports)
         case "tap":
             return replace(s, clamped=_shut_by_taps(tube, s, entry))
+        case "trouble" if entry.detail in SLIPPED:
+            film = film_after_slip(s.film)
+            return s if film is s.film else replace(s, film=film, latest=_without(s.latest, "xray", "position_check"))
         case "xray":
             return replace(s, film=film_after_word(s.film, str(entry.value), s.depth))
         case _ if entry.number is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from log.facts.line import Line
 from log.state.tube import Step
@@ -15,6 +15,8 @@ class Complication:
 
     name: str
     first: Line
+    last: Line
+    """The line that said it last; the same while it was said once."""
     times: int
     """The number of times it was said."""
 
@@ -24,8 +26,8 @@ def complications(steps: Sequence[Step]) -> tuple[Complication, ...]:
     found: dict[str, Complication] = {}
     for step in steps:
         for name in _named(step):
-            before = found.get(name)
-            found[name] = Complication(name, before.first if before else step.line, before.times + 1 if before else 1)
+            before = found.get(name, Complication(name, step.line, step.line, 0))
+            found[name] = replace(before, last=step.line, times=before.times + 1)
     return tuple(found.values())
 
 

@@ -21,6 +21,7 @@ from log.facts.record import Record
 from log.facts.spoken_notes import spoken_notes
 from log.rules import Finding
 from log.rules.course import Course
+from log.rules.finding import first_air
 from log.rules.gauges import Gauge, gauges
 from log.state.balloon import Balloon
 from log.state.episode import Episode, episodes
@@ -44,6 +45,8 @@ class BalloonNow:
     """Millilitres said to have been taken out, in all."""
     reading: Line | None
     """Its last pressure, if it still says anything of what is in it."""
+    trouble: Line | None
+    """It was said to have burst or to leak, and has not been emptied and filled since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +184,21 @@ def _balloon(site: str, steps: Sequence[Step], situation: TubeState) -> BalloonN
         _summed(steps, "volume_in", site),
         _summed(steps, "volume_out", site),
         readings[-1] if readings and balloon.pressure is not None else None,
+        _trouble(site, steps),
     )
+
+
+FAILED = ("balloon burst", "balloon leaking")
+
+
+def _trouble(site: str, steps: Sequence[Step]) -> Line | None:
+    said: Line | None = None
+    for step in steps:
+        if step.entry.kind == "trouble" and step.entry.detail in FAILED and step.entry.site in (site, "both"):
+            said = step.line
+        elif first_air(step, site):
+            said = None
+    return said
 
 
 def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:

@@ -112,6 +112,7 @@ def reckoned(lines: Sequence[Line]) -> Reckoned:
 def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
     """The night up to now. `steps` are in the order of time and end at that moment."""
     lines = [step.line for step in steps]
+    outcome = _last(_of(lines, "outcome"))
     decisions = tuple(_of(lines, "decision"))
     return Night(
         airway=_last(_of(lines, "airway")),
@@ -120,7 +121,7 @@ def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
         called=tuple({line.entry.detail: line for line in _of(lines, "preparation", *ENDOSCOPY)}.values()),
         decisions=decisions,
         definitive=_last(line for line in decisions if line.entry.value in DEFINITIVE),
-        bridge_ends=bridge_ends(procedure, steps),
+        bridge_ends=None if died(outcome) else bridge_ends(procedure, steps),
         cut=_last(line for line in _of(lines, "emergency") if line.entry.value == "cut"),
         drugs=doses(steps),
         infusions=infusions(steps),
@@ -130,9 +131,14 @@ def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
         blood_loss=_last(_of(lines, "blood_loss")),
         complications=complications(steps),
         no_complications=_last(_of(lines, "complication")),
-        outcome=_last(_of(lines, "outcome")),
+        outcome=outcome,
         reckoned=reckoned(lines),
     )
+
+
+def died(outcome: Line | None) -> bool:
+    """Whether the last word on the outcome is that the patient died."""
+    return outcome is not None and outcome.entry.value == "died"
 
 
 def bridge_ends(procedure: Procedure, steps: Sequence[Step]) -> datetime | None:

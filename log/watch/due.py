@@ -75,6 +75,9 @@ def watch(course: Course, now: datetime, record: Record | None = None) -> Watch:
     balloons = tuple(_hours(site, state.situation, now) for site in procedure.tube.balloons)
     if not state.situation.tube_in and (_withdrawn(state.situation) or not any(one.since for one in balloons)):
         return Watch(now, placed=False, balloons=balloons)
+    if (died := _died(steps)) is not None:
+        remark = f"outcome: died, said at {died:%H:%M}: nothing is due"
+        return Watch(now, placed=True, balloons=balloons, remarks=(remark,))
     plan = procedure.watch
     if plan is None:
         items = _sorted(_of_clocks(procedure, state, now, timedelta(0)))
@@ -117,6 +120,12 @@ def _state_at(course: Course, now: datetime) -> State:
 def _withdrawn(situation: TubeState) -> bool:
     last = situation.latest.get(("tube", None))
     return last is not None and last.value == "out"
+
+
+def _died(steps: Sequence[Step]) -> datetime | None:
+    """When it was said that the patient died, if that is the last word on the outcome."""
+    last = next((step for step in reversed(steps) if step.entry.kind == "outcome"), None)
+    return last.line.said_at if last is not None and last.entry.value == "died" else None
 
 
 def _hours(site: str, situation: TubeState, now: datetime) -> BalloonHours:

@@ -6,7 +6,7 @@ from typing import TypedDict
 
 from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Number, Question, Value
 
-ANSWERS = ("confirm", "number")
+ANSWERS = ("confirm", "number", "which")
 """Kinds that only answer a question; the event they answer says so itself."""
 
 

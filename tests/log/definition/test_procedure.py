@@ -205,7 +205,7 @@ def test_a_part_that_is_not_valid_is_told_with_its_path(
             'the tube has no balloon called "duodenal"',
         ),
         ('starts = { kind = "tube", value = "in" }', 'starts = { kind = "tubes" }', "clock[0].starts.kind", '"tubes"'),
-        ('stops = [{ kind = "tube", value = "out" }]', 'stops = [{ kind = "end" }]', "clock[0].stops[0].kind", '"end"'),
+        ('stops = [{ kind = "tube", value = "out" },', 'stops = [{ kind = "end" },', "clock[0].stops[0].kind", '"end"'),
         ('"{site} {volume} in"', '"{site} {volum} in"', "kind[24].say[0].phrases[0]", 'there is no slot named "volum"'),
         (
             '"<x_ray> (taken|done)"',

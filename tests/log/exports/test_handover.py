@@ -43,7 +43,7 @@ def test_the_page_has_boxes_for_both_who_sign_and_the_cautions() -> None:
         ("Handed over by", (BOX,) * 4),
         ("Taken over by", (BOX,) * 4),
     ]
-    assert plain(known.rows[0][0]) == "gastric balloon"
+    assert plain(known.rows[0][0]) == "tube"
     assert not any(cell == BOX for row in known.rows for cell in row), "what is not known is said, not left to fill in"
 
 

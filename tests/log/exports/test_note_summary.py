@@ -48,8 +48,8 @@ def test_what_was_said_is_filled_in() -> None:
     assert cell(note, "Traction") == "1 kg, weight, 9.8 N at 14:00:09 (line 9)", "said twice is one traction"
     assert cell(note, "Decisions") == "shunt at 14:00:16 (line 16)" == cell(note, "Plan: definitive therapy")
     assert cell(note, "Complications") == (
-        "bleeding again at 14:00:12 (line 12); tube slipped at 14:00:13 (line 13), 2 times; "
-        "pressure marks at 14:00:15 (line 15)"
+        "bleeding again at 14:00:12 (line 12); tube slipped at 14:00:13 (line 13), 2 times, "
+        "last at 14:00:14 (line 14); pressure marks at 14:00:15 (line 15)"
     )
     assert cell(note, "Blood loss") == "not said; out of the ports, net of lavage: 250 mL"
     assert cell(note, "Plan: removal time") == "tube in; the bridge ends at 10-05 14:00:05"

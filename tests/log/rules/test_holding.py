@@ -191,3 +191,32 @@ def test_more_air_than_any_tube_takes_is_high(name: str) -> None:
     assert found(name, *HELD[name], "volume_total gastric 501") == ["gastric_far"]
     assert "oesophageal_volume" not in found(name, *HELD[name], "volume_in oesophageal 90")
     assert "oesophageal_volume" in found(name, *HELD[name], "volume_in oesophageal 91")
+
+
+@BOTH
+@pytest.mark.parametrize(("last", "told"), [(32, []), (31, []), (30, ["pressure_falling"])])
+def test_three_readings_running_each_2_mmhg_lower_are_a_loss(name: str, last: int, told: list[str]) -> None:
+    # common practice, no source: an aneroid manometer is read to 2 mmHg, and three in a row are no chance
+    read = (*HELD[name], "volume_in oesophageal 60", *(f"pressure oesophageal {one}" for one in (38, 34, 32)))
+    assert found(name, *read, f"pressure oesophageal {last}") == told
+    assert found(name, *read, "volume_out oesophageal 5", f"pressure oesophageal {last}") == [], "let out"
+    assert found(name, *read, "bleeding - stopped", f"pressure oesophageal {last}") == [], "stepped down"
+
+
+@BOTH
+def test_an_anchor_that_reads_as_it_did_holds_again(name: str) -> None:
+    # derived: less than half of the highest at the same volume, however slowly it fell
+    lost = (*HELD[name], *(f"pressure gastric {one}" for one in (24, 16, 12, 11)))
+    assert "anchor_lost" in standing(name, *lost)
+    assert "anchor_lost" in standing(name, *lost, "pressure gastric 11"), "as low as before"
+    assert "anchor_lost" not in standing(name, *lost, "pressure gastric 12")
+    assert "anchor_lost" in standing(name, *HELD[name], "volume_total gastric 150", "pressure gastric 24"), "too little"
+
+
+@BOTH
+def test_what_slipped_needs_another_film(name: str) -> None:
+    # common practice, no source: any movement is followed by an X-ray
+    for trouble in ("tube+slipped", "balloon+moved"):
+        slipped = (*FULL[name], f"trouble - - {trouble}".replace("+", " "))
+        assert "x-ray-before-traction" in found(name, *slipped, "traction - 1 weight")
+        assert "x-ray-before-traction" not in found(name, *slipped, "xray - confirmed", "traction - 1 weight")

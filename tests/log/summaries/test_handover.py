@@ -59,3 +59,13 @@ def test_only_what_had_happened_by_then_is_told() -> None:
     assert found.traction is None and found.mark is None
     assert [one.since for one in found.balloons] == [BEGAN + timedelta(seconds=80), None]
     assert found.vitals == () and found.given == () and found.ports == ()
+
+
+def test_a_balloon_that_burst_is_not_handed_over_as_a_good_one() -> None:
+    case = case_of(*PLACED, (600.0, "gastric balloon burst"))
+    gastric, oesophageal = handover(case.course, case.record, BEGAN + timedelta(minutes=11)).balloons
+    assert gastric.trouble is not None and gastric.trouble.entry.detail == "balloon burst"
+    assert oesophageal.trouble is None
+    filled = (601.0, "gastric balloon deflated"), (602.0, "gastric five zero in")
+    case = case_of(*PLACED, (600.0, "gastric balloon burst"), *filled)
+    assert handover(case.course, case.record, BEGAN + timedelta(minutes=11)).balloons[0].trouble is None

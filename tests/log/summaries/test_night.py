@@ -96,7 +96,7 @@ def test_lists_show_the_newest_first() -> None:
     assert rows["drugs"][0] == "14:00 terlipressin 1 mg" and len(rows["drugs"]) == 3
     assert rows["infusions"] == ("noradrenaline running since 14:00",)
     assert rows["decided"][0].startswith("shunt")
-    assert rows["went wrong"] == ("stridor 14:03, 2 times",)
+    assert rows["went wrong"] == ("stridor 14:03, 2 times, last 14:03",)
     assert rows["called"][0] == "endoscopy expected in 40 min, said 14:02"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -306,3 +306,13 @@ def test_a_case_from_before_there_was_a_plan_has_its_clocks() -> None:
 
 def test_an_empty_case_has_nothing_to_watch() -> None:
     assert not watch(Course(cases.procedure(THREE)), at(1)).placed
+
+
+def test_nothing_is_due_once_the_patient_has_died() -> None:
+    case = cases.case_of(*cases.PLACED, (7200.0, "patient died"))
+    assert watch(case.course, cases.BEGAN + timedelta(hours=1.9)).items
+    later = cases.BEGAN + timedelta(hours=30)
+    found = watch(case.course, later, case.record)
+    assert (found.items, found.placed) == ((), True)
+    assert found.remarks == ("outcome: died, said at 16:00: nothing is due",)
+    assert not case.course.due(later), "the clocks have stopped"

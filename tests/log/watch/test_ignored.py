@@ -40,3 +40,11 @@ def test_it_does_not_come_back_once_somebody_has_said_why_it_stands() -> None:
     )
     key = (found.rule, found.number, found.message)
     assert ignored(10, record=replace(record, acknowledgements={key: seen})) == []
+
+
+def test_a_clock_that_has_run_out_comes_back_ten_minutes_after_it_was_told() -> None:
+    """And not ten minutes after the tube went in, a day ago."""
+    case = case_of(*PLACED, (24 * 3600 + 70.0, "bleeding stopped"))
+    now = BEGAN + timedelta(seconds=24 * 3600 + 70, minutes=12)
+    [item] = [one for one in watch(case.course, now, case.record).items if one.id == "since-insertion-24h-ignored"]
+    assert (item.when, now - item.due_at) == ("due", timedelta(minutes=2))
