@@ -23,6 +23,8 @@ from log.facts.events import (
     CaseResumed,
     ChangeUndone,
     ClockCorrected,
+    DifferenceHeard,
+    DifferenceReviewed,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -37,8 +39,10 @@ from log.facts.events import (
     NoteWritten,
     NotUnderstoodHeard,
     QuestionAnswered,
+    ReviewUndone,
     SavedLate,
     SimulationPlayed,
+    SoundsHeardAgain,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
@@ -50,6 +54,7 @@ from log.facts.record import Record, evolve
 from log.facts.simulation import played_in_words
 from log.store.chain import Link
 from log.summaries.whole import Whole
+from log.words.second_hearing import drafted
 from log.words.wording import clock_correction, many, rfc3339, saved_late, sentence, way
 
 COLUMNS = (
@@ -181,6 +186,18 @@ def _done(procedure: Procedure, record: Record, link: Link) -> Done:
         case SpokenNoteWritten():
             first = record.transcribed.get(fact.number)
             return Done("spoken note transcribed", fact.number, first.text if first else "", fact.text, "", fact.author)
+        case SoundsHeardAgain():
+            return Done("heard again", after=f"{many(len(fact.sha256), 'sound')} by {fact.engine}")
+        case DifferenceHeard():
+            again = words(fact.entry) if fact.entry is not None else drafted(fact.text)
+            says = before(fact.number) if fact.number is not None else ""
+            return Done(f"second hearing: {fact.differs}", fact.number, says, again, f"difference {fact.difference}")
+        case DifferenceReviewed():
+            what = "difference taken" if fact.taken else "difference left"
+            which = f"difference {fact.difference}: {fact.reason}"
+            return Done(what, fact.number, "", fact.text, which, fact.author)
+        case ReviewUndone():
+            return Done("review undone", reason=f"difference {fact.difference}: {fact.reason}", author=fact.author)
         case CaptureGap():
             return Done(
                 "nothing heard", after=f"{fact.seconds:.1f} s from {rfc3339(fact.began_at)}", reason=fact.reason

@@ -14,11 +14,13 @@ from log.definition.procedure import Procedure
 from log.exports.document import Cells, Document, Heading, Paragraph, Strong, Table, section, table, unless_empty
 from log.exports.lines import changed
 from log.exports.markdown import as_markdown
+from log.exports.second_hearing import second_hearing
 from log.exports.tables import cautions, corrections, fate, gaps, made_from, missed
 from log.rules.comparisons import Measured
 from log.summaries.debrief import OUTCOMES, Debrief, FindingStory, ReadBack, StepTaken, debrief
 from log.summaries.whole import Whole
 from log.words.rows import Row
+from log.words.second_hearing import progress_in_words
 from log.words.wording import candidates, figure, listed, priority, sentence, span, stamp, stamp_beside
 
 NOT_LOGGED = "not logged"
@@ -56,6 +58,7 @@ def debriefing(case: Whole) -> Document:
         *section("Corrections", corrections(case, found.corrections)),
         *section("Late entries", _late(case.procedure, found)),
         *unless_empty("Looked for bleeding at the removal", _observed(found)),
+        *second_hearing(case),
         *section("Gaps in hearing", gaps(found.gaps)),
         *section(f"Not understood: {len(found.missed)}", missed(found.missed)),
         Paragraph(made_from(case)),
@@ -187,6 +190,8 @@ def rows(procedure: Procedure, found: Debrief) -> Iterator[Row]:
     total = sum(gap.seconds for gap in found.gaps)
     yield Row("gaps", (f"{len(found.gaps)}, {span(timedelta(seconds=total))} in all" if found.gaps else "none known",))
     yield Row("not understood", (str(len(found.missed)),))
+    if found.heard_again is not None:
+        yield Row("heard again", (progress_in_words(found.heard_again),))
 
 
 def _taken(step: StepTaken) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import timedelta
 
+from log.exports import second_hearing
 from log.exports.lines import changed
 from log.summaries.debrief import OUTCOMES, Debrief
 from log.summaries.whole import Whole
@@ -90,6 +91,7 @@ def plain(case: Whole, found: Debrief) -> dict[str, object]:
         "not_understood": [
             {"at": one.said_at.isoformat(), "heard": one.origin.heard, "reason": one.reason} for one in found.missed
         ],
+        **second_hearing.plain(case),
         "fingerprint": case.head.sha256 if case.head else None,
         "cautions": list(case.procedure.cautions),
     }

@@ -23,6 +23,7 @@ from log.exports.note_sections import surroundings
 from log.exports.note_state import state, totals
 from log.exports.note_summary import header, still_open, to_complete
 from log.exports.note_timeline import timeline
+from log.exports.second_hearing import second_hearing, to_be_reviewed
 from log.exports.tables import (
     cautions,
     findings,
@@ -91,6 +92,7 @@ def _appendix(case: Whole, figures: tuple[Figure, ...]) -> tuple[Block, ...]:
         *unless_empty("Notes", notes(case)),
         *unless_empty("Spoken notes", spoken(case)),
         *section("Not understood", missed(case.record.missed)),
+        *second_hearing(case),
         *section("Gaps in hearing", gaps(case.record.gaps)),
         *section("Kept by", _sessions(case)),
         *unless_empty("Removed", _removals(case)),
@@ -104,7 +106,7 @@ def _unconfirmed(case: Whole) -> tuple[Block, ...]:
     spoken = [str(note.line.number) for note in spoken_notes(case.record) if note.to_be_transcribed]
     asked = Paragraph((OPEN, f": line {', '.join(numbers)}. See timeline."))
     unwritten = Paragraph((Strong("Spoken notes to be transcribed"), f": line {', '.join(spoken)}. See spoken notes."))
-    return *((asked,) if numbers else ()), *((unwritten,) if spoken else ())
+    return *((asked,) if numbers else ()), *((unwritten,) if spoken else ()), *to_be_reviewed(case.record)
 
 
 def _sessions(case: Whole) -> Table:

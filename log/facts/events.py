@@ -263,6 +263,64 @@ class SpokenNoteWritten(FactBase):
     author: str
 
 
+class SoundsHeardAgain(FactBase):
+    """Sounds of the case were heard a second time. That changed nothing: what differs is a fact of its own."""
+
+    fact: Literal["sounds_heard_again"] = "sounds_heard_again"
+    sha256: tuple[Sha256, ...] = Field(min_length=1)
+    engine: str
+    """The ears that heard them."""
+
+
+Differs = Literal[
+    "other number", "other direction", "other balloon", "other entry", "said, not logged", "logged, not said", "words"
+]
+"""How the second hearing differs from the log. `words`: a draft of what was said where nothing was understood, or in a
+spoken note."""
+
+
+class DifferenceHeard(FactBase):
+    """The second hearing differs from the log. It changes no line: somebody takes it or leaves it."""
+
+    fact: Literal["difference_heard"] = "difference_heard"
+    difference: int = Field(ge=1)
+    """Its number, counted from 1 within the case."""
+    differs: Differs
+    number: int | None
+    """The line it stands beside, or None."""
+    entry: Entry | None
+    """The entry that was heard now; None where no entry was."""
+    said_at: Moment
+    origin: Origin
+    """The sound, and the words that the second hearing believes."""
+    text: str = Field(default="", max_length=4000)
+    """The words of the general recogniser: a draft that nobody has confirmed."""
+
+
+class DifferenceReviewed(FactBase):
+    """Somebody took a difference of the second hearing, or left it. What follows from one that is taken is a fact of
+    its own before this one: the line amended, entered late or struck, or the spoken note transcribed."""
+
+    fact: Literal["difference_reviewed"] = "difference_reviewed"
+    difference: int = Field(ge=1)
+    taken: bool
+    number: int | None
+    """The line that was changed, entered or transcribed."""
+    text: str = Field(default="", max_length=4000)
+    """The words, where a draft was confirmed."""
+    reason: str
+    author: str
+
+
+class ReviewUndone(FactBase):
+    """A difference that was left, or a draft that was confirmed, waits again for somebody to review it."""
+
+    fact: Literal["review_undone"] = "review_undone"
+    difference: int = Field(ge=1)
+    reason: str
+    author: str
+
+
 class CaptureGap(FactBase):
     """Time in which nothing could be heard."""
 
@@ -367,6 +425,10 @@ Fact = Annotated[
     | NoteWritten
     | SpokenNoteKept
     | SpokenNoteWritten
+    | SoundsHeardAgain
+    | DifferenceHeard
+    | DifferenceReviewed
+    | ReviewUndone
     | CaptureGap
     | SavedLate
     | ListeningChanged

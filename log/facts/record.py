@@ -23,6 +23,8 @@ from log.facts.events import (
     CaseResumed,
     ChangeUndone,
     ClockCorrected,
+    DifferenceHeard,
+    DifferenceReviewed,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -38,8 +40,10 @@ from log.facts.events import (
     NoteWritten,
     NotUnderstoodHeard,
     QuestionAnswered,
+    ReviewUndone,
     SavedLate,
     SimulationPlayed,
+    SoundsHeardAgain,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
@@ -93,6 +97,11 @@ class Record:
     dictated: tuple[SpokenNoteKept, ...] = ()
     transcribed: Mapping[int, SpokenNoteWritten] = field(default_factory=lambda: NOTHING)
     """By the line that announced the spoken note."""
+    heard_again: tuple[SoundsHeardAgain, ...] = ()
+    differences: tuple[DifferenceHeard, ...] = ()
+    """Differences between the second hearing and the log, in the order of their numbers."""
+    reviews: Mapping[int, DifferenceReviewed] = field(default_factory=lambda: NOTHING)
+    """By the number of the difference."""
     taking: Taking | None = None
     """The spoken note that is being taken, or was until a while ago."""
     acknowledgements: Mapping[tuple[str, int | None, str], FindingAcknowledged] = field(default_factory=lambda: NOTHING)
@@ -173,8 +182,15 @@ def evolve(record: Record, fact: Fact) -> Record:
     after = _evolved(record, fact)
     taking = taking_after(record.taking, fact, keeps_sound=bool(after.opened and after.opened.keep_sound != "none"))
     acts = acts_after(record.acts, fact)
-    same = taking is after.taking and acts is after.acts
-    return after if same else replace(after, taking=taking, acts=acts)
+    if acts is not after.acts:
+        after = replace(after, acts=acts, reviews=_reviews_left(after, acts))
+    return after if taking is after.taking else replace(after, taking=taking)
+
+
+def _reviews_left(record: Record, acts: tuple[Act, ...]) -> Mapping[int, DifferenceReviewed]:
+    """Without those whose act was taken back."""
+    undone = {act.difference for act in record.acts} - {act.difference for act in acts}
+    return {number: review for number, review in record.reviews.items() if number not in undone}
 
 
 def _evolved(record: Record, fact: Fact) -> Record:
@@ -225,6 +241,14 @@ def _evolved(record: Record, fact: Fact) -> Record:
         case SpokenNoteWritten():
             record.line(fact.number)
             return replace(record, transcribed={**record.transcribed, fact.number: fact})
+        case SoundsHeardAgain():
+            return replace(record, heard_again=(*record.heard_again, fact))
+        case DifferenceHeard():
+            return replace(record, differences=(*record.differences, fact))
+        case DifferenceReviewed():
+            return replace(record, reviews={**record.reviews, fact.difference: fact})
+        case ReviewUndone():
+            return replace(record, transcribed=_without_words_of(record, record.reviews.get(fact.difference)))
         case CaptureGap():
             return replace(record, gaps=(*record.gaps, fact))
         case SavedLate():
@@ -254,6 +278,15 @@ def fold(facts: Iterable[Fact], start: Record | None = None) -> Record:
     for fact in on_the_right_clock(tuple(facts)) if start is None else facts:
         record = evolve(record, fact)
     return record
+
+
+def _without_words_of(record: Record, review: DifferenceReviewed | None) -> Mapping[int, SpokenNoteWritten]:
+    """The spoken notes that are transcribed without the words that a review gave one."""
+    return {
+        number: written
+        for number, written in record.transcribed.items()
+        if review is None or (number, written.text) != (review.number, review.text)
+    }
 
 
 def _with_line(record: Record, line: Line) -> Record:

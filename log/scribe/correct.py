@@ -26,6 +26,7 @@ from log.facts.events import (
     FindingRaised,
     NoteWritten,
     QuestionAnswered,
+    ReviewUndone,
     SpokenNoteWritten,
 )
 from log.facts.line import Line
@@ -52,13 +53,15 @@ class Correction:
         return Origin(by="typed", author=self.author, heard=self.typed)
 
 
-def strike(record: Record, number: int, by: Correction) -> Fact:
+def strike(record: Record, number: int, by: Correction) -> EntryStruck:
     """A line is struck through. Raises InputError if it is not there or struck already."""
     _changeable(record, number, by)
     return EntryStruck(logged_at=by.at, number=number, said_at=by.at, reason=by.reason, origin=by.origin)
 
 
-def amend(record: Record, number: int, entry: Entry | None, happened_at: datetime | None, by: Correction) -> Fact:
+def amend(
+    record: Record, number: int, entry: Entry | None, happened_at: datetime | None, by: Correction
+) -> EntryAmended | QuestionAnswered:
     """A line gets another value, another time, or both; an open question is answered with it.
 
     Raises InputError if the line is not there or struck, if nothing would change, or for a time that has not come yet.
@@ -85,7 +88,7 @@ def amend(record: Record, number: int, entry: Entry | None, happened_at: datetim
     )
 
 
-def enter_late(record: Record, entry: Entry, happened_at: datetime, by: Correction) -> Fact:
+def enter_late(record: Record, entry: Entry, happened_at: datetime, by: Correction) -> EntryLogged:
     """Something that happened earlier and was not logged then. Raises InputError for a time that has not come yet."""
     explained(by)
     _not_in_the_future(happened_at, by)
@@ -143,6 +146,8 @@ def undo(record: Record, by: Correction) -> Fact:
 
 def undone(act: Act, logged_at: datetime, said_at: datetime, reason: str, origin: Origin) -> Fact:
     """The fact that takes an act back."""
+    if act.difference is not None and act.number is None:
+        return ReviewUndone(logged_at=logged_at, difference=act.difference, reason=reason, author=origin.author)
     if act.number is None or act.what == "acknowledged":
         return AcknowledgementUndone(
             logged_at=logged_at,
@@ -169,7 +174,7 @@ def note(record: Record, text: str, about: int | None, author: str, at: datetime
     return NoteWritten(logged_at=at, text=text, number=about, said_at=said_at, author=author)
 
 
-def transcribe(record: Record, number: int, text: str, author: str, at: datetime) -> Fact:
+def transcribe(record: Record, number: int, text: str, author: str, at: datetime) -> SpokenNoteWritten:
     """The words of a spoken note. Raises InputError for no words, or a line that announced none that was kept."""
     if not text.strip() or not author.strip():
         raise InputError("a spoken note is transcribed with its words and an author", "fill in both")

@@ -15,6 +15,7 @@ from log.facts.events import (
     CaptureGap,
     CaseClosed,
     CaseResumed,
+    DifferenceHeard,
     Fact,
     FindingRaised,
     IdentifiersGiven,
@@ -22,6 +23,7 @@ from log.facts.events import (
     ListeningChanged,
     SavedLate,
     SimulationPlayed,
+    SoundsHeardAgain,
     SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
@@ -31,7 +33,7 @@ from log.facts.record import Record, fold
 from log.rules.course import course_of
 from log.rules.definitions import of_case
 from log.rules.emergency import emergency_is_up, ends_it, may_call
-from log.scribe import clock, correct
+from log.scribe import clock, correct, reviewing
 from log.scribe.correct import Correction
 from log.scribe.decide import Heard, decide
 from log.scribe.decided import Decided, added, rechecked, with_findings
@@ -163,6 +165,21 @@ class Session:
     def write_note(self, text: str, about: int | None, author: str, at: datetime) -> tuple[Fact, ...]:
         """Free words about a line, or about this moment."""
         return self.correct(lambda record: correct.note(record, text, about, author, at), at)
+
+    def heard_again(
+        self, sounds: Sequence[str], differences: Sequence[DifferenceHeard], engine: str, at: datetime
+    ) -> tuple[Fact, ...]:
+        """Says which sounds were heard a second time, and how that differs from the log. Changes no line."""
+        again = SoundsHeardAgain(logged_at=at, sha256=tuple(sounds), engine=engine)
+        return self._add((*differences, again))
+
+    def take_difference(self, difference: int, by: Correction, entry: Entry | None = None) -> tuple[Fact, ...]:
+        """Changes the log as the second hearing says, or as `entry` says instead. Raises InputError."""
+        return self._check(reviewing.take(self.record, difference, by, entry), by.at)
+
+    def leave_difference(self, difference: int, by: Correction) -> tuple[Fact, ...]:
+        """Leaves the log as it is. Raises InputError."""
+        return self.correct(lambda record: reviewing.leave(record, difference, by), by.at)
 
     def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
         """Keeps a block of identifiers beside the facts; an older one is deleted."""

@@ -16,6 +16,7 @@ from log.definition.protocol import Milestone
 from log.facts.events import CaptureGap, FindingAcknowledged, FindingRaised, FindingSettled, NotUnderstoodHeard
 from log.facts.line import Change, Line
 from log.facts.record import Record
+from log.facts.second_hearing import Reviewed, reviewed
 from log.rules.comparisons import Measured, measured
 from log.rules.course import Course
 from log.rules.milestones import applies
@@ -121,6 +122,8 @@ class Debrief:
     """Speech that made no entry."""
     observed: tuple[tuple[str, timedelta], ...]
     """In a removal: each balloon that went down, and how long one looked before the next step."""
+    heard_again: Reviewed | None
+    """How far the second hearing has come; None where there was none."""
 
     @property
     def answers(self) -> tuple[timedelta, ...]:
@@ -148,6 +151,7 @@ def debrief(course: Course, record: Record, ended: datetime) -> Debrief:
         tuple(record.gaps),
         tuple(record.missed),
         tuple(looked for step in course.steps for looked in observed(course.procedure.tube, step)),
+        reviewed(record),
     )
 
 

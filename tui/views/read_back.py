@@ -20,6 +20,8 @@ from log.facts.events import (
     AcknowledgementUndone,
     CaptureGap,
     ChangeUndone,
+    DifferenceHeard,
+    DifferenceReviewed,
     EntryAmended,
     EntryAsked,
     EntryLogged,
@@ -31,6 +33,7 @@ from log.facts.events import (
     ListeningChanged,
     NotUnderstoodHeard,
     QuestionAnswered,
+    ReviewUndone,
     SavedLate,
     SimulationPlayed,
     SpokenNoteKept,
@@ -40,6 +43,7 @@ from log.facts.events import (
 from log.facts.note_taking import BEGINS_WITHIN
 from log.facts.simulation import in_words, marked
 from log.scribe.session import Session
+from log.words.second_hearing import heard_now, log_says
 from log.words.totals import filling, led_to
 from log.words.wording import citation, cited, elapsed, saved_late, sentence, shown, way
 from tui.views.bedside import next_step, sums
@@ -149,6 +153,16 @@ class ReadBack:
                 yield _plain(f"{self._clock(fact)}  {told}", style="bold")
             case SpokenNoteWritten(number=number, text=text):
                 yield _plain(f'{self._clock(fact)}  note of line {number} transcribed: "{text}"')
+            case DifferenceHeard(difference=difference, differs=differs):
+                now = heard_now(self.session.procedure, fact)
+                then = log_says(self.session.procedure, self.session.record, fact)
+                yield _plain(
+                    f"{self._clock(fact)}  {difference:>3}  {differs}: {then}; heard again: {now}", style="bold"
+                )
+            case DifferenceReviewed(difference=difference, taken=taken, text=text):
+                yield _plain(f"difference {difference} {'taken' if taken else 'left'}{f': {text}' if text else ''}")
+            case ReviewUndone(difference=difference):
+                yield _plain(f"difference {difference} waits to be reviewed again", style="bold blue")
             case EntryAsked(candidates=candidates, number=number, reason=reason):
                 yield self._entry_line(fact, "ASKED", number, candidates[0], "bold magenta", total=False)
                 told = f"Say {', '.join(answers(self.session.record.line(number)))}"

@@ -149,7 +149,7 @@ def test_an_entry_that_was_moved_says_from_when() -> None:
     moved = EntryAmended(
         logged_at=at,
         number=1,
-        entry=facts[1].entry,  # type: ignore[union-attr]
+        entry=facts[1].entry,  # type: ignore[union-attr,arg-type]
         said_at=at,
         reason="the clock on the wall",
         origin=Origin(by="typed", author="night nurse"),

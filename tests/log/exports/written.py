@@ -87,6 +87,20 @@ def every_kind() -> Whole:
         later(events.SpokenNoteWritten, number=2, text="the family agrees", author="nurse"),
         later(events.SpokenNoteWritten, number=2, text="the family agree", author="nurse"),
         later(events.SpeechKept, said_at=AT, origin=Origin(heard="talk")),
+        later(
+            events.DifferenceHeard, difference=1, differs="other number", number=4, said_at=AT, origin=SPOKEN,
+            entry=entry("pressure", 15, "mmHg", "oesophageal"),
+        ),
+        later(
+            events.DifferenceHeard, difference=2, differs="words", number=None, said_at=AT, origin=SPOKEN, entry=None,
+            text="call the bank",
+        ),
+        later(events.SoundsHeardAgain, sha256=(HASH,), engine="vosk+people"),
+        later(
+            events.DifferenceReviewed, difference=2, taken=True, number=None, text="call the blood bank",
+            reason="heard again", author="nurse",
+        ),
+        later(events.ReviewUndone, difference=2, reason="another voice", author="nurse"),
         later(events.CaptureGap, began_at=AT, seconds=9, reason="unplugged"),
         later(events.SavedLate, began_at=AT, seconds=9, facts=2, reason="the disk was full"),
         later(events.ListeningChanged, mode="lead word", lead_word="log", author="nurse"),

@@ -20,6 +20,7 @@ from log.facts.events import (
     CaseClosed,
     CaseOpened,
     ChangeUndone,
+    Differs,
     Ended,
     EntryAmended,
     EntryAsked,
@@ -100,6 +101,8 @@ FIELDS: dict[object, st.SearchStrategy[Any]] = {
     tuple[str, ...]: st.lists(WORDS, max_size=3).map(tuple),
     Level: st.sampled_from(LEVELS),
     KeepSound: st.sampled_from(["all", "utterances", "none"]),
+    Differs: st.sampled_from(get_args(Differs)),
+    Entry | None: st.none() | ENTRIES,
     Ended | None: st.none() | st.sampled_from(get_args(Ended)),
 }
 
@@ -120,7 +123,7 @@ def _field(name: str, annotation: object) -> st.SearchStrategy[Any]:
 
 def test_the_facts_that_can_be_read_are_all_the_classes_there_are() -> None:
     tags = {kind.model_fields["fact"].default for kind in FACT_CLASSES}
-    assert len(tags) == len(FACT_CLASSES) == 27
+    assert len(tags) == len(FACT_CLASSES) == 31
     for kind in FACT_CLASSES:
         with pytest.raises(ValidationError) as error:
             from_json(json.dumps({"fact": kind.model_fields["fact"].default}))
