@@ -39,6 +39,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "acknowledge": ("correct:acknowledge", "Say that a finding was seen, and why it may stand."),
     "shift": ("correct:shift", "Move a case that was begun on a wrong clock."),
     "transcribe": ("correct:transcribe", "Transcribe a spoken note."),
+    "relisten": ("relisten:command", "Hear every kept sound again; take or leave what differs."),
     "identify": ("correct:identify", "Add the names of patient and team, and the tube's serial number."),
     "sound": ("sound:command", "Write the sound of a case, to listen again."),
     "export": ("export:command", "Write the procedure note and everything else the team takes away."),

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from log.basics.entry import Entry
-from log.facts.events import DifferenceHeard
+from log.facts.events import DifferenceHeard, SoundsRemoved
 from log.facts.line import Line
 from log.facts.origin import Origin, Sound
 from log.facts.record import Record
@@ -69,7 +69,9 @@ def kept_sounds(record: Record) -> tuple[KeptSound, ...]:
         _put(found, _of("not understood", missed.said_at, missed.origin))
     for spoken in record.speech:
         _put(found, _of("talk", spoken.said_at, spoken.origin))
-    return tuple(sorted((*found.values(), *_notes(record)), key=lambda one: one.said_at))
+    removed = {name for gone in record.removals if isinstance(gone, SoundsRemoved) for name in gone.sha256}
+    there = (one for one in (*found.values(), *_notes(record)) if not one.names & removed)
+    return tuple(sorted(there, key=lambda one: one.said_at))
 
 
 def _of_line(line: Line) -> Iterator[KeptSound]:

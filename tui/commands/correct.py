@@ -37,7 +37,7 @@ reason_option = click.option("--reason", required=True, metavar="TEXT", help="Wh
 @cases_option
 def strike(case: str, line: int, author: str, reason: str, cases: Path | None) -> None:
     """Strike LINE of CASE. It stays readable and counts no more."""
-    _do(cases, case, Request(what="strike", line=line, author=author, reason=reason))
+    change(cases, case, Request(what="strike", line=line, author=author, reason=reason))
 
 
 @click.command("amend", short_help="Give a line another value or time.")
@@ -57,7 +57,7 @@ def amend(
     """
     if words is None and at is None:
         raise click.UsageError("say what the line should have been, or with --at when it was")
-    _do(cases, case, Request(what="amend", line=line, words=words or "", at=at or "", author=author, reason=reason))
+    change(cases, case, Request(what="amend", line=line, words=words or "", at=at or "", author=author, reason=reason))
 
 
 @click.command("late", short_help="Enter something late, with both times.")
@@ -69,7 +69,7 @@ def amend(
 @cases_option
 def late(case: str, words: str, at: str, author: str, reason: str, cases: Path | None) -> None:
     """Enter WORDS into CASE as something that happened earlier. It is marked as a late entry, with both times."""
-    _do(cases, case, Request(what="late", words=words, at=at, author=author, reason=reason))
+    change(cases, case, Request(what="late", words=words, at=at, author=author, reason=reason))
 
 
 @click.command("undo", short_help="Put back what was changed last by hand.")
@@ -79,7 +79,7 @@ def late(case: str, words: str, at: str, author: str, reason: str, cases: Path |
 @cases_option
 def undo(case: str, author: str, reason: str, cases: Path | None) -> None:
     """Put back what was struck, amended, answered, entered late or acknowledged last in CASE. Both stay readable."""
-    _do(cases, case, Request(what="undo", author=author, reason=reason))
+    change(cases, case, Request(what="undo", author=author, reason=reason))
 
 
 @click.command("acknowledge", short_help="Say that a finding was seen, and why it may stand.")
@@ -90,7 +90,7 @@ def undo(case: str, author: str, reason: str, cases: Path | None) -> None:
 @cases_option
 def acknowledge(case: str, line: int | None, author: str, reason: str, cases: Path | None) -> None:
     """Say that the most urgent finding of CASE, or of its LINE, was seen, and why it may stand."""
-    _do(cases, case, Request(what="acknowledge", line=line, author=author, reason=reason))
+    change(cases, case, Request(what="acknowledge", line=line, author=author, reason=reason))
     click.echo("acknowledged")
 
 
@@ -129,7 +129,7 @@ def transcribe(case: str, line: int, words: str, author: str, cases: Path | None
 
     "tamponade sound" writes the sound to listen to.
     """
-    _do(cases, case, Request(what="transcribe", line=line, words=words, author=author), quiet=True)
+    change(cases, case, Request(what="transcribe", line=line, words=words, author=author), quiet=True)
     click.echo(f"transcribed, line {line}")
 
 
@@ -183,7 +183,7 @@ def _scribe(cases: Path | None, case: str, author: str) -> Iterator[Session]:
         session.close(0.0, "end of the correction")
 
 
-def _do(cases: Path | None, case: str, request: Request, quiet: bool = False) -> None:
+def change(cases: Path | None, case: str, request: Request, quiet: bool = False) -> None:
     """Has it done by the room that holds the case, or opens the case for it; what came of it is shown."""
     folder = cases_folder(cases)
     asked = request.model_copy(update={"columns": get_terminal_size().columns})

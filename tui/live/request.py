@@ -9,7 +9,7 @@ from typing import Literal
 
 from rich.console import Console
 
-from log.basics.entry import Frozen
+from log.basics.entry import Entry, Frozen
 from log.basics.errors import InputError
 from log.facts.events import Fact
 from log.facts.origin import Origin
@@ -24,10 +24,11 @@ from voice.phrases.phrases import Phrases
 class Request(Frozen):
     """What is to be done, and by whom. What a kind of request does not need stays empty."""
 
-    what: Literal["say", "strike", "amend", "late", "undo", "acknowledge", "transcribe"]
+    what: Literal["say", "strike", "amend", "late", "undo", "acknowledge", "transcribe", "take", "leave"]
     author: str
     reason: str = ""
     line: int | None = None
+    difference: int = 0
     words: str = ""
     at: str = ""
     """A time as it is typed: 03:10, or a whole RFC 3339 time."""
@@ -60,6 +61,10 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
             return session.acknowledge(found, by)
         case "transcribe":
             return session.transcribe(_line(request), words, request.author, now)
+        case "take":
+            return session.take_difference(request.difference, by, _instead(session, phrases, request))
+        case "leave":
+            return session.leave_difference(request.difference, by)
 
 
 def in_words(session: Session, facts: tuple[Fact, ...], columns: int) -> str:
@@ -67,6 +72,12 @@ def in_words(session: Session, facts: tuple[Fact, ...], columns: int) -> str:
     out = io.StringIO()
     ReadBack(session, Console(file=out, width=max(columns, 20), highlight=False, color_system=None)).notify(facts)
     return out.getvalue()
+
+
+def _instead(session: Session, phrases: Phrases, request: Request) -> Entry | None:
+    """The entry that was meant, where other words are given; those of a draft are no entry."""
+    drafts = {one.difference for one in session.record.differences if one.differs == "words"}
+    return one_entry(phrases, request.words) if request.words and request.difference not in drafts else None
 
 
 def _line(request: Request) -> int:

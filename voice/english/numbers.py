@@ -173,6 +173,19 @@ def figures_in_words(text: str) -> str | None:
     return f"{spoken} point " + " ".join(UNITS[int(digit)] for digit in fraction) if fraction else spoken
 
 
+def in_figures(spoken: tuple[str, ...]) -> str:
+    """The words with each number in figures, as people write: "gastric fifty five in" -> "gastric 55 in"."""
+    written: list[str] = []
+    at = 0
+    while at < len(spoken):
+        ends = range(min(at + LONGEST, len(spoken)), at, -1)
+        found = next(((end, said) for end in ends if isinstance(said := parse(spoken[at:end]), Reading)), None)
+        end, value = (found[0], f"{found[1].value:g}") if found is not None else (at + 1, spoken[at])
+        written.append(value)
+        at = end
+    return " ".join(written)
+
+
 def spell_digits(value: Number) -> str:
     """The digits one by one, as the screen shows them beside the number: 50 -> "five-zero", 1.5 -> "one-point-five"."""
     return "-".join("point" if sign == "." else UNITS[int(sign)] for sign in f"{value:g}")

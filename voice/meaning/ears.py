@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from log.basics.errors import EngineError
+from voice.engines.beam import Beam
 from voice.engines.models import people_model
 from voice.engines.people import PeopleSpec
 from voice.engines.process import EngineProcess
@@ -46,7 +47,9 @@ class Ears:
         model: Path | None = None,
         runtime_grammar: bool = True,
         thresholds: Thresholds | None = None,
+        beam: Beam | None = None,
     ) -> None:
+        """`beam`: how far people-en searches, where that is further than while somebody waits."""
         self.phrases = phrases
         self.lead_word = lead_word
         pronunciations = phrases.procedure.pronunciations
@@ -65,7 +68,7 @@ class Ears:
         said = kept_grammars(phrases, lead_word)
         with contextlib.ExitStack() as unless_kept:  # both load at the same time
             if engine != "vosk":
-                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations))
+                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations, beam=beam or Beam()))
                 unless_kept.callback(self._people.close)
             if model is not None and engine in ("auto", "vosk", "both"):
                 spec = VoskSpec(model, said, runtime_grammar, pronunciations=pronunciations)

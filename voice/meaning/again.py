@@ -1,0 +1,161 @@
+"""One utterance heard a second time, with all the time there is: every reading that any ear finds near, how far the
+ears believe each, and how likely the general recogniser thinks its words, where one is installed.
+
+The general recogniser knows neither the phrases nor the ears' errors. It writes words of the trade badly ("castric"),
+so it is asked above all which of the readings it heard: of two that differ in a number it knows better than free words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+from log.basics.entry import Meaning, NotUnderstood
+from voice.engines.beam import Beam
+from voice.engines.process import EngineProcess
+from voice.engines.words import Draft, WordsSpec
+from voice.english.numbers import in_figures
+from voice.meaning.ears import Ears, EngineChoice
+from voice.meaning.evidence import Evidence, Words, belief
+from voice.meaning.matcher import Listening, understand
+from voice.meaning.thresholds import same_meaning
+from voice.meaning.verdict import read_words
+from voice.phrases.phrases import Phrases
+from voice.sound.segment import Segment
+
+NOTHING = NotUnderstood(heard="")
+
+WIDE = Beam(behind=20.0, ways=2000)
+"""The people's ear searches four times as many ways as while somebody waits."""
+
+MOST_READINGS = 8
+"""Readings that the general recogniser compares."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One thing that may have been said."""
+
+    meaning: Meaning
+    words: Words
+    sure: float
+    """The ears' belief, 0 to 1."""
+    chance: float | None = None
+    """Natural log, the general recogniser's, to be compared with that of the others; None where it was not asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """What the second hearing of one utterance brings."""
+
+    evidence: Evidence
+    readings: tuple[Reading, ...]
+    """The likeliest first."""
+    draft: Draft = field(default_factory=Draft)
+    """The general recogniser's own words."""
+    drafted: Meaning = NOTHING
+    """What these mean."""
+
+
+class SecondEars:
+    """The ears with a wider search, and the general recogniser. Use as a context manager."""
+
+    def __init__(
+        self,
+        phrases: Phrases,
+        lead_word: str | None,
+        engine: EngineChoice = "auto",
+        model: Path | None = None,
+        runtime_grammar: bool = True,
+        words: WordsSpec | None = None,
+    ) -> None:
+        self._phrases = phrases
+        self._ears = Ears(phrases, lead_word, engine, model, runtime_grammar, beam=WIDE)
+        self._words: EngineProcess | None = None
+        try:
+            if words is not None:
+                self._words = EngineProcess(words)
+                self._words.wait()
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def names(self) -> str:
+        """The engines that hear."""
+        words = (self._words.name,) if self._words is not None else ()
+        return "+".join((*self._ears.names, *words))
+
+    @property
+    def drafts(self) -> bool:
+        """Whether free words are heard."""
+        return self._words is not None
+
+    def hear(self, segment: Segment, listening: Listening, also: Sequence[Words] = ()) -> Again:
+        """`also`: words that are compared whether an ear hears them now or not: those of the log.
+
+        Raises EngineError."""
+        if self._words is not None:
+            self._words.ask("draft", segment)
+        evidence = self._ears.gather(segment, listening)
+        draft = self._words.answer() if self._words is not None else Draft()
+        readings = readings_of(self._phrases, evidence, listening, also)
+        drafted = understand(self._phrases, draft.text, listening) if draft.text else NOTHING
+        return Again(evidence, self._compared(segment, readings), draft, drafted)
+
+    def draft(self, segment: Segment) -> Draft:
+        """Free words alone; none without the general recogniser. Raises EngineError."""
+        if self._words is None:
+            return Draft()
+        self._words.ask("draft", segment)
+        draft: Draft = self._words.answer()
+        return draft
+
+    def _compared(self, segment: Segment, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+        if self._words is None or not readings:
+            return readings
+        said = [way for one in readings for way in ways_to_write(one.words)]
+        self._words.ask("likely", segment, said)
+        chances = dict(zip(said, self._words.answer(), strict=True))
+        return tuple(
+            Reading(one.meaning, one.words, one.sure, max(chances[way] for way in ways_to_write(one.words)))
+            for one in readings
+        )
+
+    def close(self) -> None:
+        """Ends all engines."""
+        self._ears.close()
+        if self._words is not None:
+            self._words.close()
+
+    def __enter__(self) -> SecondEars:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def readings_of(
+    phrases: Phrases, evidence: Evidence, listening: Listening, also: Sequence[Words] = ()
+) -> tuple[Reading, ...]:
+    """Every reading once, of all that was heard and came near, the likeliest first; those of `also` in any case."""
+
+    @cache
+    def read(words: Words) -> Meaning:
+        return read_words(phrases, words, listening)
+
+    found: list[Reading] = []
+    for words in (*also, *evidence.rivals):
+        meaning = read(words)
+        if isinstance(meaning, NotUnderstood) or any(same_meaning(meaning, one.meaning) for one in found):
+            continue
+        found.append(Reading(meaning, words, belief(evidence, meaning, words, read, listening.number_due)))
+    found.sort(key=lambda one: (one.words not in also, -one.sure))  # none of the log's is left out
+    return tuple(sorted(found[:MOST_READINGS], key=lambda one: -one.sure))
+
+
+def ways_to_write(words: Words) -> tuple[str, ...]:
+    """The words as a writer may put them: with numbers in words and in figures."""
+    return tuple(dict.fromkeys((" ".join(words), in_figures(words))))

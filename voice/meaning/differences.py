@@ -1,0 +1,211 @@
+"""How a second hearing differs from the log, utterance by utterance: another number, another direction, said and not
+logged, logged and not said.
+
+Every reading that any ear has gets a share of what may have been said, beside the share of no entry at all: from how
+far the ears believe it, from how much better than the other readings its words fit in the ears of the general
+recogniser, and from whether the log would then fit together: a reading that breaks rules or sums is less likely than
+one that mends them. The weights are those of `tests/bench/relisten.py --fit`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question
+from log.definition.procedure import Procedure
+from log.facts.events import Differs
+from log.facts.line import Line
+from log.facts.record import Record
+from log.facts.second_hearing import KeptSound, Made
+from voice.meaning.again import Again, Reading
+
+Breaks = Callable[[int, Entry], int]
+"""How many more findings the rules would have if this line said this; fewer are negative."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What each counts, in natural log."""
+
+    ears: float = 1.0
+    """A unit of the log odds of the ears' belief."""
+    other: float = 0.35
+    """A unit of the general recogniser's lead over the best other reading."""
+    furthest: float = 8.0
+    """More lead counts no more."""
+    agrees: float = 1.0
+    """The general recogniser's own words mean the same."""
+    breaks: float = 1.0
+    """A finding that would come; one that would go counts for it."""
+    nothing: float = -1.0
+    """The log odds that it was no entry at all, where nothing speaks for any."""
+
+
+WEIGHTS = Weights()
+
+DOUBTED_BELOW = 0.5
+"""Share below which what is logged is doubted, and from which another reading is laid beside it."""
+
+SAID_FROM = 0.5
+"""Share from which something that is not in the log is taken to have been said."""
+
+LEAST = 1e-4
+"""No belief counts as less, nor the rest of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One difference, before it has a number."""
+
+    differs: Differs
+    number: int | None
+    entry: Entry | None
+    words: str
+    """Those that the second hearing believes."""
+    sure: float
+    """Their share, 0 to 1."""
+    draft: str = ""
+    """The general recogniser's own words."""
+
+
+def shares(readings: Sequence[Reading], drafted: Meaning, breaks: Callable[[Reading], int]) -> list[float]:
+    """The share of each reading, 0 to 1; what is left of 1 is that of no entry."""
+    scores = [_score(one, readings, drafted, breaks(one)) for one in readings]
+    most = max((*scores, WEIGHTS.nothing))
+    parts = [math.exp(score - most) for score in scores]
+    whole = sum(parts) + math.exp(WEIGHTS.nothing - most)
+    return [part / whole for part in parts]
+
+
+def _score(one: Reading, readings: Sequence[Reading], drafted: Meaning, breaks: int) -> float:
+    sure = min(max(one.sure, LEAST), 1 - LEAST)
+    score = WEIGHTS.ears * math.log(sure / (1 - sure)) - WEIGHTS.breaks * breaks
+    if one.chance is not None:
+        others = [other.chance for other in readings if other is not one and other.chance is not None]
+        lead = one.chance - max(others) if others else 0.0
+        score += WEIGHTS.other * max(-WEIGHTS.furthest, min(lead, WEIGHTS.furthest))
+    return score + WEIGHTS.agrees * (bool(entries_of(drafted)) and entries_of(drafted) == entries_of(one.meaning))
+
+
+def entries_of(meaning: Meaning) -> tuple[Entry, ...]:
+    """The likeliest entry of each item; questions to the log itself are none."""
+    if isinstance(meaning, NotUnderstood):
+        return ()
+    likeliest = (item.candidates[0] if isinstance(item, Question) else item for item in meaning.items)
+    return tuple(entry for entry in likeliest if entry.kind not in QUERIES)
+
+
+def differences(
+    procedure: Procedure, record: Record, sound: KeptSound, again: Again, breaks: Breaks
+) -> tuple[Found, ...]:
+    """How one utterance differs; nothing where somebody has corrected its lines by hand."""
+    lines = [(made, record.line(made.number)) for made in sound.made]
+    if any(by_hand(line) for _, line in lines) or sound.role == "note":
+        return ()
+    if not lines:
+        return _said(procedure, record, sound, again) if sound.role in ("not understood", "talk") else ()
+    return _against(procedure, [made for made, line in lines if line.status != "struck"], again, record, breaks)
+
+
+def by_hand(line: Line) -> bool:
+    """Whether somebody typed what this line says: that is no matter of hearing."""
+    return line.origin.by == "typed" or any(change.origin.by == "typed" for change in line.changes)
+
+
+def _said(procedure: Procedure, record: Record, sound: KeptSound, again: Again) -> tuple[Found, ...]:
+    """Entries in speech of which the log made nothing."""
+    found = shares(again.readings, again.drafted, lambda _: 0)
+    best = max(zip(found, again.readings, strict=True), key=lambda one: one[0], default=None)
+    if best is None or best[0] < SAID_FROM or not _are_entries(procedure, entries_of(best[1].meaning)):
+        return ()
+    words = " ".join(best[1].words)
+    return tuple(Found("said, not logged", None, entry, words, best[0]) for entry in entries_of(best[1].meaning))
+
+
+def _are_entries(procedure: Procedure, entries: Sequence[Entry]) -> bool:
+    kinds = [procedure.kind_named(entry.kind) for entry in entries]
+    return bool(kinds) and all(kind is not None and kind.role == "entry" for kind in kinds)
+
+
+def _against(
+    procedure: Procedure, made: Sequence[Made], again: Again, record: Record, breaks: Breaks
+) -> tuple[Found, ...]:
+    """What was logged of an utterance against what is heard now."""
+    if not made:
+        return ()
+    readings = [one for one in again.readings if _entries(made, one)]
+    found = shares(readings, again.drafted, lambda one: _more_findings(made, one, breaks))
+    logged = sum(share for share, one in zip(found, readings, strict=True) if _same(made, one))
+    best = max(zip(found, readings, strict=True), key=lambda one: one[0], default=None)
+    if best is not None and best[0] >= DOUBTED_BELOW and not _same(made, best[1]):
+        return tuple(_paired(made, _entries(made, best[1]), " ".join(best[1].words), best[0]))
+    open_ = [one for one in made if record.line(one.number).status == "asked"]
+    if best is not None and best[0] >= SAID_FROM and open_:
+        words = " ".join(best[1].words)
+        return tuple(Found("said, not logged", one.number, one.entry, words, best[0]) for one in open_)
+    nothing = 1 - sum(found)
+    if logged < DOUBTED_BELOW and nothing >= DOUBTED_BELOW and not open_:
+        return tuple(Found("logged, not said", one.number, None, again.draft.text, nothing) for one in made)
+    return ()
+
+
+def _more_findings(made: Sequence[Made], one: Reading, breaks: Breaks) -> int:
+    if _same(made, one):
+        return 0
+    pairs = _paired(made, _entries(made, one), "", 0.0)
+    return sum(breaks(pair.number, pair.entry) for pair in pairs if pair.number is not None and pair.entry is not None)
+
+
+def _entries(made: Sequence[Made], one: Reading) -> tuple[Entry, ...]:
+    """The entries of a reading; a bare number is that of the line it answers or corrects."""
+    entries = entries_of(one.meaning)
+    if len(made) == len(entries) == 1 and entries[0].kind in ("number", "correct"):
+        return (made[0].entry.model_copy(update={"value": entries[0].value}),)
+    if len(made) == len(entries) == 1 and entries[0].kind == "confirm":
+        return (made[0].entry,)
+    return entries
+
+
+def _same(made: Sequence[Made], one: Reading) -> bool:
+    return list(_entries(made, one)) == [each.entry for each in made]
+
+
+def _paired(made: Sequence[Made], now: Sequence[Entry], words: str, sure: float) -> list[Found]:
+    """Each line with the entry that is nearest to it; what is left on either side stands alone."""
+    left, found = list(now), list[Found]()
+    for one in made:
+        nearest = min(left, key=lambda entry: _distance(one.entry, entry), default=None)
+        if nearest is None:
+            found.append(Found("logged, not said", one.number, None, words, sure))
+            continue
+        left.remove(nearest)
+        if nearest != one.entry:
+            found.append(Found(_how(one.entry, nearest), one.number, nearest, words, sure))
+    return found + [Found("said, not logged", None, entry, words, sure) for entry in left]
+
+
+def _distance(first: Entry, second: Entry) -> tuple[bool, bool, bool, bool]:
+    return (
+        _stem(first) != _stem(second),
+        first.kind != second.kind,
+        first.site != second.site,
+        first.value != second.value,
+    )
+
+
+def _stem(entry: Entry) -> str:
+    """The kind without its direction: volume_in and volume_out are of one stem."""
+    return entry.kind.split("_")[0]
+
+
+def _how(then: Entry, now: Entry) -> Differs:
+    """In what they differ first."""
+    if _stem(then) != _stem(now) or then.detail != now.detail:
+        return "other entry"
+    if then.site != now.site:
+        return "other balloon"
+    if then.kind != now.kind or not isinstance(now.value, int | float):
+        return "other direction"
+    return "other number"
