@@ -57,7 +57,7 @@ def command(
 ) -> None:
     """Hear every kept sound of CASE again, with a wider search, and list what differs from the log.
 
-    That changes nothing. Each difference is taken or left with its author: here, or in the room with the key l. What is
+    That changes nothing. Each difference is taken or left with its author: here, or in the room with the key a. What is
     interrupted goes on from there. An installed general recogniser (tamponade-log[words]) is one more ear, and drafts
     words for spoken notes and for what was not understood.
     """

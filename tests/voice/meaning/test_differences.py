@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from log.basics.entry import Entry, Question, Understood
-from log.facts.events import EntryAmended, Fact, NotUnderstoodHeard, SpeechKept
+from log.facts.events import EntryAmended, EntryAsked, EntryLogged, Fact, NotUnderstoodHeard, SpeechKept
 from log.facts.origin import Origin, Sound
 from log.facts.record import Record, fold
 from log.facts.second_hearing import KeptSound, kept_sounds
@@ -33,20 +33,13 @@ def again(*said: tuple[str, float, float | None], draft: str = "") -> Again:
 
 def record_of(*items: Entry | Question) -> Record:
     """A case in which all of these were made of one sound."""
-    from log.facts.events import EntryAsked, EntryLogged
-
     facts: list[Fact] = [opened(keep_sound="all")]
     at = BEGAN + timedelta(seconds=10)
     for number, item in enumerate(items, start=1):
-        when = {"logged_at": at, "number": number, "said_at": at, "origin": SPOKEN}
-        asked = isinstance(item, Question)
-        made = (
-            EntryAsked(**when, candidates=item.candidates, reason=item.text)
-            if isinstance(item, Question)
-            else EntryLogged(**when, entry=item)
-        )
-        assert asked == isinstance(made, EntryAsked)
-        facts.append(made)
+        asked = {"candidates": item.candidates, "reason": item.text} if isinstance(item, Question) else {"entry": item}
+        kind = EntryAsked if isinstance(item, Question) else EntryLogged
+        made = {"logged_at": at, "number": number, "said_at": at, "origin": SPOKEN, **asked}
+        facts.append(kind.model_validate(made))
     return fold(facts)
 
 
