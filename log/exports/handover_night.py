@@ -29,18 +29,20 @@ def night_rows(night: Night, now: datetime) -> Iterator[Row]:
         if texts:  # the newest count most
             yield Row(lead, texts[::-1], tuple(sort for _ in texts))
     if night.transfused.units or night.infused_ml:
-        yield Row("blood and fluid", (_balance(night),))
-    if reckoned := _reckoned(night):
+        yield Row("blood and fluid", (_balance(night, now),))
+    if reckoned := _reckoned(night, now):
         yield Row("reckoned", (reckoned,))
     if night.outcome is not None and not died(night.outcome):
         yield Row("outcome", (said(night.outcome, now),))
 
 
-def _reckoned(night: Night) -> str:
+def _reckoned(night: Night, now: datetime) -> str:
     mean, index = night.reckoned.mean_pressure, night.reckoned.shock_index
     parts = [f"mean pressure {mean} mmHg"] if mean is not None else []
     parts += [f"shock index {index:g} (heart rate by upper pressure)"] if index is not None else []
-    return f"{'; '.join(parts)}, from the last readings" if parts else ""
+    read_at = night.reckoned.read_at
+    when = f" at {clock(read_at, now)} ({away(read_at, now, ahead=False)})" if read_at is not None else ""
+    return f"{'; '.join(parts)}, from the last blood pressure{when}" if parts else ""
 
 
 def bundle_in_short(night: Night, now: datetime) -> str:
@@ -106,14 +108,15 @@ def _went_wrong(night: Night, now: datetime) -> Iterator[str]:
         yield f"none, said {clock(night.no_complications.said_at, now)}"
 
 
-def _balance(night: Night) -> str:
+def _balance(night: Night, now: datetime) -> str:
     """Units by product with their ratio, then millilitres in and out. A unit is in no sum of millilitres."""
     blood = night.transfused
     units = ", ".join(f"{name} {figure(amount)}" for name, amount in blood.units.items())
     last_hour = ", ".join(f"{name} {figure(amount)}" for name, amount in blood.last_hour.items()) or "none"
-    parts = [f"units: {units}; in the last hour {last_hour}"] if units else []
+    last = f", last {clock(blood.last_at, now)}" if blood.last_at is not None else ""
+    parts = [f"units: {units}{last}; in the last hour {last_hour}"] if units else []
     parts += [f"ratio {blood.ratio}"] if blood.ratio else []
     net = night.infused_ml - night.came_out_ml
-    lost = f"; blood loss said: {shown(night.blood_loss.entry)}" if night.blood_loss is not None else ""
+    lost = f"; blood loss said: {said(night.blood_loss, now)}" if night.blood_loss is not None else ""
     fluid = f"fluid in {figure(night.infused_ml)} mL, out of the ports net {figure(night.came_out_ml)} mL"
     return "; ".join([*parts, f"{fluid}, balance {net:+g} mL{lost}"])

@@ -31,7 +31,8 @@ def _balloons(case: Whole) -> Iterable[Cells]:
             else "no pressure reading"
         )
         doubt = f"; not confirmed: {may_read(balloon)}" if balloon.may_read else ""
-        yield f"{site} balloon".capitalize(), f"{filling(balloon)}; {reading_now}{doubt}"
+        words = f"{filling(balloon)}; {reading_now}{doubt}" if balloon.up or balloon.may_read else "not up"
+        yield f"{site} balloon".capitalize(), words
     nowhere = case.said("pressure", None)
     if nowhere:
         yield "Pressure, balloon not said", reading(case, nowhere[-1])

@@ -16,7 +16,7 @@ from log.facts.line import Line
 from log.state.episode import Episode
 from log.state.fluid_balance import balances, given
 from log.summaries.complications import Complication, complications
-from log.summaries.night import DEFINITIVE, ENDOSCOPY, bridge_ends
+from log.summaries.night import DEFINITIVE, ENDOSCOPY, bridge_ends, died
 from log.summaries.whole import Whole
 from log.words.totals import amount
 from log.words.wording import SIGNS, clock_moved, figure, listed, many, newtons, shown, stamp
@@ -110,17 +110,14 @@ def _course(case: Whole) -> Iterator[Cells]:
     if case.record.clocks:
         yield "Clock corrected", listed(clock_moved(one) for one in case.record.clocks)
     yield "Last entry", in_the_room(case, max(line.said_at for line in lines)) if lines else BOX
-    for element, kind in (
-        ("Airway", "airway"),
-        ("Leak tests", "leak_test"),
-        ("Tube in, secured, out", "tube"),
-        ("Position checks", "position_check"),
-        ("X-ray", "xray"),
-    ):
-        yield element, _said_of(case, kind)
+    yield "Airway", listed(_said(case, line) for line in _first_and_last(case.said("airway"))) or BOX
+    yield "Leak tests", _by_tube(case, _said_of_its("leak_test"))
+    yield "Tube in, secured, out", _said_of(case, "tube")
+    yield "Position checks", _by_tube(case, _said_of_its("position_check"))
+    yield "X-ray", _said_of(case, "xray")
     yield "X-ray position confirmed at", _by_tube(case, _confirmed_at)
     yield "X-ray position confirmed by", _by_tube(case, _confirmed_by)
-    yield "Traction", _said_of(case, "traction")
+    yield "Traction", _by_tube(case, _said_of_its("traction"))
     yield "Bleeding", _said_of(case, "bleeding")
     numbers = _by_tube(case, _numbers)
     yield "Volumes, pressures and depths", numbers if isinstance(numbers, str) else "none is logged"
@@ -131,6 +128,16 @@ def _course(case: Whole) -> Iterator[Cells]:
 def _said_of(case: Whole, kind: str) -> str | Box:
     """The lines of a kind, each change once: one that only repeats the line before it stands in the timeline."""
     return listed(_said(case, line) for line in _changes(case.said(kind))) or BOX
+
+
+def _said_of_its(kind: str) -> Callable[[Whole, Episode], str]:
+    """The same of the lines of one tube."""
+    return lambda case, tube: listed(_said(case, line) for line in _changes(tube.said(kind)))
+
+
+def _first_and_last(lines: Sequence[Line]) -> Sequence[Line]:
+    """An airway that was secured anew is not the one that was lost."""
+    return (lines[0], lines[-1]) if len(lines) > 1 else lines
 
 
 def _said(case: Whole, line: Line) -> str:
@@ -243,7 +250,8 @@ def _removal(case: Whole) -> str | Box:
     out = [line for line in case.said("tube") if line.entry.value == "out"]
     if out and not case.situation.tube_in:
         return f"tube out at {place(case, out[-1])}"
-    ends = bridge_ends(case.procedure, case.happened)
+    outcome = case.said("outcome")
+    ends = None if outcome and died(outcome[-1]) else bridge_ends(case.procedure, case.happened)
     return f"tube in; the bridge ends at {in_the_room(case, ends)}" if ends is not None else BOX
 
 

@@ -46,7 +46,7 @@ def _trouble(procedure: Procedure, step: Step) -> Iterator[Said]:
 
 def _over(procedure: Procedure, entry: Entry, step: Step) -> bool:
     """Whether trouble is over: its tube is out, or what was lost or slipped is said to be as it should be again."""
-    if is_said(step, "tube", "out") and entry.detail in OF_THE_TUBE:
+    if is_said(step, "tube", "out") and entry.detail in (*OF_THE_TUBE, "stridor"):
         return True
     match entry.detail:
         case "traction slipped":
@@ -55,7 +55,7 @@ def _over(procedure: Procedure, entry: Entry, step: Step) -> bool:
             return is_said(step, "xray", "confirmed")
         case "balloon leaking":
             return entry.site is not None and empties(step, entry.site)
-        case "capnography lost":
+        case "capnography lost" | "stridor":
             return is_said(step, "airway", "secured")
         case _:
             return False

@@ -97,6 +97,8 @@ def prepared_after(tube: Tube, p: Prepared, entry: Entry, at: datetime, tube_in:
             return replace(p, kit=dict.fromkeys(p.kit, "ready"))
         case "kit" if entry.detail is not None:
             return replace(p, kit={**p.kit, entry.detail: str(entry.value)})
+        case "emergency" if entry.value == "cut":  # whoever cut has them now
+            return replace(p, scissors=None)
         case "scissors":
             return replace(p, scissors=str(entry.value))
         case "companion":

@@ -154,7 +154,7 @@ def handover(course: Course, record: Record, now: datetime) -> Handover:
             note.line for note in spoken_notes(record) if note.to_be_transcribed and note.line.said_at <= now
         ),
         gaps=tuple(gap for gap in record.gaps if gap.began_at <= now),
-        scissors=_last(steps, "scissors"),
+        scissors=_last(steps, "scissors") if situation.prepared.scissors is not None else None,
         emergency=(plan.title("airway"), plan.steps("airway")) if plan is not None else None,
         last_entry=steps[-1].line if steps else None,
         closed=record.closed if record.closed is not None and record.closed.logged_at <= now else None,

@@ -39,6 +39,8 @@ class Transfused:
     """By product, the first given first."""
     last_hour: Mapping[str, Number]
     """The same within the hour before now."""
+    last_at: datetime | None = None
+    """When the last was given."""
 
     @property
     def ratio(self) -> str:
@@ -90,6 +92,8 @@ class Reckoned:
     """mmHg: a third of the upper and two thirds of the lower blood pressure."""
     shock_index: float | None
     """Heart rate by the upper pressure, where both were read within `TOGETHER`."""
+    read_at: datetime | None = None
+    """When that blood pressure was read."""
 
 
 TOGETHER = timedelta(minutes=30)
@@ -106,7 +110,7 @@ def reckoned(lines: Sequence[Line]) -> Reckoned:
     mean = round((upper + 2 * lower) / 3) if lower is not None else None
     together = rate is not None and abs(rate.said_at - pressure.said_at) <= TOGETHER
     index = round((rate.entry.number or 0) / upper, 2) if rate is not None and together else None
-    return Reckoned(mean, index or None)
+    return Reckoned(mean, index or None, pressure.said_at)
 
 
 def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
@@ -158,7 +162,7 @@ def _first_drug(procedure: Procedure, lines: Sequence[Line], use: Use) -> Line |
 def _transfused(lines: Sequence[Line], now: datetime) -> Transfused:
     blood = [line for line in _of(lines, "blood_product") if line.entry.unit == "unit"]
     recent = [line for line in blood if line.said_at > now - timedelta(hours=1)]
-    return Transfused(_summed(blood), _summed(recent))
+    return Transfused(_summed(blood), _summed(recent), max((line.said_at for line in blood), default=None))
 
 
 def _summed(lines: Sequence[Line]) -> Mapping[str, Number]:

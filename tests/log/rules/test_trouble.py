@@ -58,7 +58,9 @@ def test_bleeding_after_a_cut(name: str) -> None:
         ("tube slipped", "x-ray confirms position", "gastric port clamped"),
         ("traction has slipped", "traction one kilo weight", "traction released"),
         ("capnography flat", "airway secured capnography confirmed", "bleeding stopped"),
-        ("stridor", None, "tube out"),
+        ("stridor", "tube out", "bleeding stopped"),
+        ("stridor", "airway secured capnography confirmed", "traction released"),
+        ("chest pain", None, "tube out"),
     ],
 )
 def test_trouble_stands_until_it_is_over(trouble: str, ends: str | None, does_not: str) -> None:

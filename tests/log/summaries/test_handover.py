@@ -69,3 +69,14 @@ def test_a_balloon_that_burst_is_not_handed_over_as_a_good_one() -> None:
     filled = (601.0, "gastric balloon deflated"), (602.0, "gastric five zero in")
     case = case_of(*PLACED, (600.0, "gastric balloon burst"), *filled)
     assert handover(case.course, case.record, BEGAN + timedelta(minutes=11)).balloons[0].trouble is None
+
+
+def test_scissors_that_cut_the_tube_have_to_be_found_again() -> None:
+    cut = (*PLACED, (600.0, "cut the tube"), (610.0, "tube out"), (650.0, "tube in"))
+    found = handover(case_of(*cut).course, case_of(*cut).record, BEGAN + timedelta(minutes=11))
+    assert found.scissors is None
+    assert "no_scissors" in {one.finding.rule for one in found.findings}
+    back = case_of(*cut, (655.0, "scissors at the bedside"))
+    found = handover(back.course, back.record, BEGAN + timedelta(minutes=11))
+    assert found.scissors is not None
+    assert "no_scissors" not in {one.finding.rule for one in found.findings}
