@@ -18,11 +18,12 @@ from log.store.folder import SUFFIX
 from log.store.identifiers import Identifiers, sealed
 from log.store.keys import Signer, signer
 from log.store.sqlite import SCHEMA
+from log.store.writing import Beside, beside
 from tests import cases
 from tests.cases import BEGAN
 
-SOUNDS = tuple(store.beside("sound", b"fLaC" + bytes([number]) * 60) for number in (1, 2))
-BLOCK = store.beside("identifiers", sealed(Identifiers(patient_first="Somebody", place="Bay 4")))
+SOUNDS = tuple(beside("sound", b"fLaC" + bytes([number]) * 60) for number in (1, 2))
+BLOCK = beside("identifiers", sealed(Identifiers(patient_first="Somebody", place="Bay 4")))
 PRESSURES = (35, 36, 37)
 
 
@@ -36,7 +37,7 @@ def opened(name: str = "case", definition: str = "{}") -> CaseOpened:
     return cases.opened(case=name, definition=definition, public_key=signer().public_key)
 
 
-def logged(number: int, value: int, sound: store.Beside | None = None) -> EntryLogged:
+def logged(number: int, value: int, sound: Beside | None = None) -> EntryLogged:
     """A pressure, with the sound it was heard in."""
     entry = Entry(kind="pressure", site="oesophageal", value=value, unit="mmHg")
     kept = Sound(sha256=sound.sha256, seconds=1.5) if sound else None

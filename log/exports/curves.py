@@ -13,7 +13,7 @@ from itertools import cycle, pairwise
 from log.basics.patterns import LEVELS
 from log.definition.limits import Limit
 from log.exports.drawing import Point, Shape, Tone
-from log.rules.comparisons import pressure_limits, volume_limits
+from log.rules.bounds import pressure_limits, volume_limits
 from log.state.balloon import Balloon
 from log.summaries.whole import Whole
 from log.words.totals import filling

@@ -17,9 +17,10 @@ from log.rules.definitions import of_case
 from log.store import case as store
 from log.store.chain import Head, Link, canonical, parsed
 from log.store.folder import case_names, check_name, find_case
+from log.store.history import check_facts
 from log.store.sqlite import why
 from log.store.trust import foreign, refuse_foreign, trust
-from log.store.verify import check_facts, check_head, read_chain
+from log.store.verify import check_head, read_chain
 
 LONGEST_LINE = 4_000_000
 """Characters. The longest fact is the opening, with its copy of the definition: some 25,000."""

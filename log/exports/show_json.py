@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 from log.facts.events import ClockCorrected
+from log.facts.findings import RaisedFinding
 from log.facts.line import Line
-from log.facts.record import RaisedFinding
 from log.summaries.whole import Whole
 from log.words.wording import iso, sentence
 

@@ -17,8 +17,8 @@ from log.facts.events import (
     FindingSettled,
     NotUnderstoodHeard,
 )
+from log.facts.findings import RaisedFinding
 from log.facts.origin import KeepSound
-from log.facts.record import RaisedFinding
 from log.facts.spoken_notes import SpokenNote, spoken_notes
 from log.store.chain import Head, fingerprint
 from log.summaries.debrief import Correction

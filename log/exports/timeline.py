@@ -31,8 +31,8 @@ from log.exports.lines import entry, marks
 from log.exports.svg import COLOURS
 from log.exports.tables import cautions, citations, fate, made_from, simulation, sources
 from log.facts.events import NoteWritten
+from log.facts.findings import RaisedFinding
 from log.facts.line import Line
-from log.facts.record import RaisedFinding
 from log.facts.simulation import MARK, played_in_words
 from log.facts.spoken_notes import spoken_notes
 from log.rules.course import Stage

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
-from typing import Any, Literal, TypeVar, assert_never
+from typing import Any, Literal, assert_never
 
 from log.basics.entry import Entry, Frozen
 from log.facts.act import Act, acts_after
@@ -49,17 +49,10 @@ from log.facts.events import (
     SpokenNoteKept,
     SpokenNoteWritten,
 )
+from log.facts.findings import RaisedFinding, settled
 from log.facts.last_breath import LastBreath
 from log.facts.line import Change, Line, Status
 from log.facts.note_taking import Taking, taking_after
-
-
-@dataclass(frozen=True, slots=True)
-class RaisedFinding:
-    """A finding in the record, and how it was settled if it was."""
-
-    raised: FindingRaised
-    settled: FindingSettled | None = None
 
 
 class Summary(Frozen):
@@ -225,7 +218,7 @@ def _evolved(record: Record, fact: Fact) -> Record:
         case FindingRaised():
             return replace(record, findings=(*record.findings, RaisedFinding(fact)))
         case FindingSettled():
-            return _settled(record, fact)
+            return replace(record, findings=settled(record.findings, fact))
         case FindingAcknowledged():
             key = (fact.rule, fact.number, fact.message)
             return replace(record, acknowledgements={**record.acknowledgements, key: fact})
@@ -325,26 +318,7 @@ def _changed(
     after = entry or line.entry
     change = Change(what, line.entry, after, fact.said_at, reason, fact.origin, moved_from)
     changed = replace(line, status=status, entry=after, said_at=happened_at, changes=(*line.changes, change))
+    place = fact.number - 1
+    lines = (*record.lines[:place], changed, *record.lines[place + 1 :])
     breath = record.breath.struck(line) if status == "struck" else record.breath.without(line)
-    return replace(record, lines=_put(record.lines, fact.number - 1, changed), breath=breath)
-
-
-def _settled(record: Record, fact: FindingSettled) -> Record:
-    """The newest open finding of this name is settled; what was never raised cannot be."""
-    for place in range(len(record.findings) - 1, -1, -1):
-        found = record.findings[place]
-        if found.settled is None and _name(found.raised) == _name(fact):
-            return replace(record, findings=_put(record.findings, place, replace(found, settled=fact)))
-    return record
-
-
-def _name(finding: FindingRaised | FindingSettled) -> tuple[str, int | None, str]:
-    return finding.rule, finding.number, finding.message
-
-
-T = TypeVar("T")
-
-
-def _put(items: tuple[T, ...], place: int, item: T) -> tuple[T, ...]:
-    """The same with another item in this place."""
-    return (*items[:place], item, *items[place + 1 :])
+    return replace(record, lines=lines, breath=breath)

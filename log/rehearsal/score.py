@@ -14,8 +14,9 @@ from typing import Any
 
 from log.basics.entry import Entry
 from log.basics.patterns import Pattern
+from log.facts.findings import RaisedFinding
 from log.facts.line import Line
-from log.facts.record import RaisedFinding, Record
+from log.facts.record import Record
 from log.rehearsal.scenario import Never, Scenario, Wanted
 from log.rehearsal.timeline import first_played, matching, over
 from log.rules.course import Course

@@ -12,7 +12,8 @@ from log.basics.ahead import later
 from log.basics.patterns import Pattern
 from log.definition.procedure import Clock, Order, Procedure
 from log.rules.finding import Finding, means
-from log.state.tube import Step, TubeState, next_tube, of_a_tube
+from log.state.tube import Step, TubeState
+from log.state.tube_after import next_tube, of_a_tube
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,8 @@ from log.rules.clocks import clocks_if_any
 from log.rules.life import Ending, Open, can_end, endings, stands_already
 from log.rules.milestones import NONE_REACHED, Next, Reached, next_of, reached_after
 from log.state.question import after_question, may_be
-from log.state.tube import Step, TubeState, after_entry, matches
+from log.state.tube import Step, TubeState, matches
+from log.state.tube_after import after_entry
 
 NO_CLOCKS: Clocks = MappingProxyType({})
 

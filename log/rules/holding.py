@@ -12,7 +12,9 @@ from log.definition.procedure import Procedure
 from log.rules.comparisons import movement, outside_at
 from log.rules.finding import adds_air, empties, flat, is_said
 from log.rules.rule import Rule, Said, rule
-from log.state.tube import Step, comparable, least_anchor
+from log.state.film import comparable
+from log.state.tube import Step
+from log.state.tube_after import least_anchor
 
 
 def _said_where(procedure: Procedure, entry: Entry, step: Step) -> bool:

@@ -14,8 +14,9 @@ from log.basics.entry import Entry
 from log.definition.limits import Limit, Of, What
 from log.definition.procedure import Order, Procedure
 from log.facts.events import Ended
+from log.rules.bounds import breaks
 from log.rules.clocks import kept
-from log.rules.comparisons import breaks, compared
+from log.rules.comparisons import compared
 from log.rules.finding import Finding, empties, flat, is_said
 from log.rules.rule import Rule
 from log.state.tube import Step, matches

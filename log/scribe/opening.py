@@ -24,6 +24,7 @@ from log.store.folder import SUFFIX, case_names, check_name, find_case
 from log.store.lock import locked
 from log.store.trust import foreign, refuse_foreign
 from log.store.verify import doubts
+from log.store.writing import Case
 
 LAST_DAY = timedelta(hours=24)
 LOOKED_AT = 5
@@ -174,7 +175,7 @@ def _begun_again(
     return session
 
 
-def _session(case: store.Case, began: datetime, author: str, links: Sequence[Link]) -> Session:
+def _session(case: Case, began: datetime, author: str, links: Sequence[Link]) -> Session:
     try:
         return Session(case, began, author, links)
     except IndexError as error:

@@ -14,8 +14,13 @@ from log.definition.protocol import Tube
 from log.facts.line import Line
 from log.facts.origin import Origin
 from log.facts.record import Record
+from log.rules.course import Course
+from log.rules.emergency import emergency_is_up, ends_it, may_call
 from log.state.balloon import filled_after
 from log.state.tube import TubeState
+
+ANSWER_WITHIN = timedelta(seconds=30)
+"""After that, what sounds like an answer is more likely talk in the room; the scribe can still answer."""
 
 AGAIN_WITHIN = timedelta(seconds=20)
 """The same air said twice within less than this may be one filling said twice. Our choice; no published figure was
@@ -182,3 +187,19 @@ def _just_said(line: Line, item: Entry, said_at: datetime) -> bool:
 def surely_heard(origin: Origin) -> bool:
     """Whether words can hardly have been others: they were typed, or heard beyond doubt."""
     return origin.by == "typed" or origin.confidence >= SURELY_HEARD
+
+
+def awaits_answer(course: Course, record: Record, now: datetime, speed: float) -> bool:
+    """Whether the open question still waits for an answer, where the case's clock runs so many times as fast as the
+    room's. While an emergency is up no other question does; once it is over it waits anew."""
+    question = record.open_question
+    if question is None or (emergency_is_up(course, record) and not may_call(question)):
+        return False
+    since = max(question.said_at, _emergency_over(record) or question.said_at)
+    return now - since < ANSWER_WITHIN * speed
+
+
+def _emergency_over(record: Record) -> datetime | None:
+    """When an emergency was over, if nothing was said since."""
+    newest = next(record.newest_first, None)
+    return newest.said_at if newest is not None and ends_it(newest) else None

@@ -9,7 +9,8 @@ from datetime import datetime
 from log.basics.entry import Entry
 from log.definition.procedure import Procedure
 from log.state.balloon import one_of
-from log.state.tube import TubeState, after_entry, with_times
+from log.state.tube import TubeState
+from log.state.tube_after import after_entry, with_times
 
 
 def may_be(candidates: Sequence[Entry]) -> tuple[Entry | None, ...]:

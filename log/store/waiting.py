@@ -21,8 +21,8 @@ import platformdirs
 
 from log.facts.events import Fact, from_plain, to_plain
 from log.store import encryption
-from log.store.case import Beside
 from log.store.files import private_folder, write_private
+from log.store.writing import Beside
 
 
 @dataclass(frozen=True, slots=True)

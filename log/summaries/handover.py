@@ -25,8 +25,9 @@ from log.rules.finding import first_air
 from log.rules.gauges import Gauge, gauges
 from log.state.balloon import Balloon
 from log.state.episode import Episode, episodes
+from log.state.film import moved_cm
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Step, TubeState, matches, moved_cm
+from log.state.tube import Step, TubeState, matches
 from log.summaries.night import Night, night
 from log.watch.due import Watch, watch
 

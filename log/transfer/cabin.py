@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from log.definition.limits import Limit
 from log.definition.procedure import Procedure
-from log.rules.comparisons import pressure_limits, volume_limits
+from log.rules.bounds import pressure_limits, volume_limits
 from log.state.tube import TubeState
 from log.transfer.altitude import Cabin, Expansion, expansion
 

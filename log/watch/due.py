@@ -22,7 +22,7 @@ from log.definition.protocol import Tube
 from log.definition.watch_plan import WatchPlan
 from log.facts.record import Record
 from log.rules import due_name
-from log.rules.comparisons import pressure_limits
+from log.rules.bounds import pressure_limits
 from log.rules.course import Course, State
 from log.rules.finding import empties
 from log.state.tube import Step, TubeState

@@ -21,7 +21,7 @@ from log.basics.ahead import later
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.definition.watch_plan import Trend as Demands
-from log.rules.comparisons import pressure_limits
+from log.rules.bounds import pressure_limits
 from log.state.tube import Step
 
 MOST = 500

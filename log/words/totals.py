@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
-from log.rules.comparisons import Compared
+from log.rules.bounds import Compared
 from log.state.balloon import Balloon
 from log.state.fluid_balance import PortBalance, Rate
 from log.state.tube import Given, Step, TubeState, given_of

@@ -32,6 +32,7 @@ from log.facts.record import fold
 from log.rules.definitions import load
 from log.store import case as store
 from log.store.folder import SUFFIX, case_names
+from log.store.writing import beside
 from tests.bench.killing import (
     MARK,
     PROGRAM,
@@ -242,7 +243,7 @@ def put_back(folder: Path, older: bytes) -> str:
 def begin(folder: Path, sounds: int = 0) -> None:
     """A case anew, with so many sounds of 40 kB: removing them takes a while."""
     shutil.rmtree(folder, ignore_errors=True)
-    kept = [store.beside("sound", MARK + os.urandom(40_000)) for _ in range(sounds)]
+    kept = [beside("sound", MARK + os.urandom(40_000)) for _ in range(sounds)]
     said = [logged(number, 30 + number % 10, sound) for number, sound in enumerate(kept, start=1)]
     first = opened(definition=load("three-lumen").text).model_copy(update={"label": os.urandom(8).hex()})
     with store.create(folder, first) as case:

@@ -111,7 +111,7 @@ def _entry(app: RoomApp, times: int) -> Act:
 
 def _tick(app: RoomApp) -> Act:
     async def act() -> None:
-        app._lay_out()
+        app.picture.lay_out()
 
     return act
 

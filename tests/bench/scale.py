@@ -40,6 +40,7 @@ from log.store import case as store
 from log.store.chain import Link, linked
 from log.store.keys import Signer, signer
 from log.store.verify import verify
+from log.store.writing import Case
 
 T = TypeVar("T")
 BEGAN = datetime(2026, 1, 1, tzinfo=UTC)
@@ -107,7 +108,7 @@ def watch(rng: random.Random) -> Iterator[Meaning]:
 class Room:
     """A case that grows, with what each stage of one utterance took, in seconds."""
 
-    case: store.Case
+    case: Case
     chosen: InForce
     record: Record
     course: Course

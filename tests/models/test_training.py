@@ -289,7 +289,7 @@ def test_a_byte_for_each_weight_can_be_exported_and_heard_too(
     exported: tuple[Net, Path, Mapping[str, Any]], tmp_path: Path
 ) -> None:
     vosk = pytest.importorskip("vosk")
-    from voice.engines.vosk_strict import ModelKind, kind_of, sounds_of
+    from voice.engines.vosk_model import ModelKind, kind_of, sounds_of
 
     _, model, settings = exported
     write(dict(settings), model.parent / "tiny.pt", tmp_path / "small", small=True)
@@ -306,6 +306,7 @@ def test_speech_is_taken_in_as_it_comes_and_drawn_from_where_it_lies(tmp_path: P
     """Pieces of a quick synthesiser overtake those of a slow one; a draft is not there yet."""
     from models.training.batches import Drawer, People
     from models.training.plan import Spoken
+    from models.training.utterances import Sound
 
     def piece(number: int, *values: int, name: str = "{:03d}.npz") -> Path:
         file = tmp_path / "speech" / name.format(number)
@@ -315,7 +316,7 @@ def test_speech_is_taken_in_as_it_comes_and_drawn_from_where_it_lies(tmp_path: P
 
     (tmp_path / "speech").mkdir()
     people = People(tmp_path)
-    sound = train.Sound(tmp_path, people, torch.device("cpu"), samples=10 * SAMPLE_RATE)
+    sound = Sound(tmp_path, people, torch.device("cpu"), samples=10 * SAMPLE_RATE)
     late, unfinished = piece(7, 3, 4), piece(1, 9, name="{:03d}.draft.npz")
     assert sound.look() == [late]
     early = piece(0, 1, 2)

@@ -86,7 +86,7 @@ def _write(session: Session, view: ReadBack, out: Path) -> None:
 
 def _in_the_room(session: Session) -> None:
     """The room's screen, fed with the recording in real time, until somebody leaves it."""
-    from tui.commands.listen import InTheRoom, on_a_screen
+    from tui.commands.in_the_room import InTheRoom, on_a_screen
 
     phrases = compile_phrases(session.procedure)
     with (

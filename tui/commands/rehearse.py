@@ -29,7 +29,7 @@ from log.scribe.session import TYPED, Session
 from log.store import case as store
 from log.store.folder import cases_folder
 from log.summaries.whole import whole
-from tui.commands.listen import InTheRoom, a_microphone, in_lines, on_a_screen, ready
+from tui.commands.in_the_room import InTheRoom, a_microphone, in_lines, on_a_screen, ready
 from tui.commands.options import (
     cases_option,
     ears,

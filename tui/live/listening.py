@@ -5,20 +5,20 @@ The hearing thread takes frames from the source, finds the stretches of speech a
 
 from __future__ import annotations
 
-import contextlib
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
-from typing import Literal
 
 from log.basics.errors import EngineError, IncompleteInput, TamponadeError
-from log.facts.events import Fact
 from log.scribe.session import Session, wall_clock
 from tui.live.door import Door
+from tui.live.muting import Muting, Ours
 from tui.live.replay import logged, noted, unheard
-from tui.live.request import Request, in_words, performed
+from tui.live.request import Asked, Request
+from tui.live.slow import shown_if_slow
+from tui.live.so_far import SoFar
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
 from voice.meaning.ears import Ears
@@ -30,23 +30,8 @@ from voice.sound.reception import Back, Lost
 from voice.sound.segment import SAMPLE_RATE, Segment
 from voice.sound.sound_check import RoomCheck
 
-MUTED_AFTER_SPEAKING = 0.3
-"""Seconds: the room still rings with our own voice."""
-
-SLOW_SECONDS = 3.0
-"""An engine that takes longer over an utterance is shown not to answer; one in order takes less than a second."""
-
 KEY_HOLDS = 1.0
 """Seconds for which one press of the talk key opens the ear; a key that is held repeats itself."""
-
-Ours = Literal["read-back", "line"]
-"""Our own sound in the room: the last entry read back, or the sound of a line played to the scribe."""
-
-WHILE: dict[Ours, tuple[str, str]] = {
-    "read-back": ("our own voice is speaking", "the read-back was spoken"),
-    "line": ("a line is played", "a line was played"),
-}
-"""Said while it sounds, and of it afterwards."""
 
 SHORTEST_GAP = 0.05
 """Seconds: sound that came late, but whole, is no gap."""
@@ -80,14 +65,9 @@ class LiveCase:
         self._stopping = threading.Event()
         self._began = time.monotonic()
         self._key_until = 0.0
-        self._muted_from: float | None = None
-        self._muted_until = 0.0
-        self._muted_while = WHILE["read-back"]
-        self._sounding: frozenset[Ours] = frozenset()
-        """A read-back may begin while a line is played."""
+        self._muting = Muting()
         self._state: State = "starting"
-        self._started_early = False
-        """The engines have begun with an utterance that is probably over."""
+        self._so_far = SoFar(ears, view, self._as_heard)
         self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
 
     @property
@@ -114,7 +94,7 @@ class LiveCase:
         """Begins to listen."""
         ahead = max(0.0, (wall_clock() - self.session.began).total_seconds())  # 0 where the clock was set back
         self._began = time.monotonic() - ahead
-        self.session.patient = True
+        self.session.ledger.patient = True
         self._writing.start()
         self.do(lambda session: session.listens(self.mode, self.lead_word, session.author, self.now))
         self._hearing_thread.start()
@@ -130,15 +110,9 @@ class LiveCase:
 
     def _asked_from_outside(self, request: Request) -> str:
         """On the thread of the door: done like what the scribe does, and shown as that is."""
-        said: list[str] = []
-
-        def what(session: Session) -> tuple[Fact, ...]:
-            facts = performed(session, self._ears.phrases, request, self.now)
-            said.append(in_words(session, facts, request.columns))
-            return facts
-
-        self.done(what)
-        return "".join(said)
+        asked = Asked(request, self._ears.phrases, lambda: self.now)
+        self.done(asked.perform)
+        return asked.in_words
 
     def key_pressed(self) -> None:
         """The talk key: what is said in the next moment is meant for the log."""
@@ -146,15 +120,7 @@ class LiveCase:
 
     def mute(self, sounding: bool, what: Ours = "read-back") -> None:
         """Nothing is heard while something of ours sounds, and a moment longer; that interval is in the log."""
-        if sounding:
-            self._sounding |= {what}
-            self._muted_until = float("inf")
-            self._muted_while = WHILE[what]
-            self._muted_from = self.now if self._muted_from is None else self._muted_from
-            return
-        self._sounding -= {what}
-        if not self._sounding and self._muted_from is not None:
-            self._muted_until = self.now + MUTED_AFTER_SPEAKING
+        (self._muting.sounds if sounding else self._muting.silent)(what, self.now)
 
     def change_mode(self, mode: Mode, by: str) -> None:
         """Has entries said in another way as soon as that is in the log. Returns at once."""
@@ -207,8 +173,8 @@ class LiveCase:
         self._writing.run(lambda session: self._say_state("stopped", why))  # after all that was heard
 
     def _hear_all(self) -> None:
-        base, shown = self.now, 0.0
-        at = base
+        base = at = self.now
+        self._so_far.quiet()
         endpointer: Endpointer | None = None  # until sound comes, and after each time in which none was wanted
         for came in self._source.frames():
             if self._stopping.is_set():
@@ -237,16 +203,16 @@ class LiveCase:
             endpointer = endpointer or Endpointer(frame.first_sample)
             segment = endpointer.push(frame)
             if segment is not None:
-                shown = 0.0
+                self._so_far.quiet()
                 self._heard(segment)
             elif endpointer.in_speech:
-                shown = self._while_speaking(endpointer, shown)
+                self._say_state("hearing")
+                self._so_far.follow(endpointer)
             else:
-                shown = 0.0
+                self._so_far.quiet()
                 self._say_state("listening")
         self._finish(endpointer)
-        if self._muted_from is not None:
-            self._hears_again(max(self.now, at))
+        self._was_muted(self._muting.ended(), max(self.now, at))
 
     def _heard_again(self, at: float) -> None:
         """The source is back after it had failed, or it is too late for that."""
@@ -273,45 +239,23 @@ class LiveCase:
         self._say_state("listening")
 
     def _is_muted(self, at: float) -> bool:
-        if self._muted_from is None or at < self._muted_from:
-            return False
-        if at < self._muted_until:
-            self._say_state("muted", self._muted_while[0])
+        why = self._muting.why(at)
+        if why is not None:
+            self._say_state("muted", why)
             return True
-        self._hears_again(at)
+        self._was_muted(self._muting.over(at), at)
         return False
 
-    def _hears_again(self, at: float) -> None:
-        began, self._muted_from = self._muted_from, None
-        if began is not None:
-            self._gap(began, at - began, f"muted while {self._muted_while[1]}")
-
-    def _while_speaking(self, endpointer: Endpointer, shown: float) -> float:
-        """Shows the words so far when enough is new, and gives the engines a head start when it seems to be over.
-        Gives how much was shown.
-        """
-        self._say_state("hearing")
-        over = endpointer.perhaps_over()
-        if over is not None:
-            if not self._started_early:
-                self._started_early = True
-                self._ears.early(over, self._as_heard(over.start))
-            return shown
-        self._started_early = False
-        with contextlib.suppress(EngineError):  # whatever it is, it is reported when the whole utterance is heard
-            words = self._ears.words_so_far()
-            if words is not None:
-                self._view.partial(words)
-        so_far = endpointer.so_far()
-        if so_far is None or endpointer.quiet_seconds or so_far.seconds < shown + self._ears.step:
-            return shown
-        return so_far.seconds if self._ears.partly(so_far, self._as_heard(so_far.start)) else shown
+    def _was_muted(self, shut: tuple[float, str] | None, at: float) -> None:
+        if shut is not None:
+            began, why = shut
+            self._gap(began, at - began, why)
 
     def _heard(self, segment: Segment) -> None:
-        self._started_early = False
+        self._so_far.over()
         listening = self._as_heard(segment.start)
         try:
-            with self._told_if_slow():
+            with shown_if_slow(lambda why: self._say_state("lost", why)):
                 hearing = self._ears.hear(segment, listening)
         except EngineError as error:
             why, at = str(error), self.now
@@ -319,18 +263,6 @@ class LiveCase:
             return
         known_at = max(self.now, segment.overheard_until / SAMPLE_RATE)  # a sound card may be ahead of the clock
         self._writing.run(lambda session: self._log(session, hearing, listening, known_at))
-
-    @contextlib.contextmanager
-    def _told_if_slow(self) -> Iterator[None]:
-        """The room is shown that an engine does not answer long before anybody gives it up."""
-        why = "a speech engine does not answer: type what is urgent"
-        telling = threading.Timer(SLOW_SECONDS, self._say_state, ("lost", why))
-        telling.daemon = True
-        telling.start()
-        try:
-            yield
-        finally:
-            telling.cancel()
 
     def _as_heard(self, at: float) -> Listening:
         """Of something whose first sound was at this moment."""

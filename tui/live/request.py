@@ -5,6 +5,7 @@ holds it.
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from typing import Literal
 
 from rich.console import Console
@@ -65,6 +66,22 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
             return session.take_difference(request.difference, by, _instead(session, phrases, request))
         case "leave":
             return session.leave_difference(request.difference, by)
+
+
+class Asked:
+    """A request from another terminal, while a room holds the case."""
+
+    def __init__(self, request: Request, phrases: Phrases, now: Callable[[], float]) -> None:
+        """`now`: seconds on the session's clock."""
+        self._request, self._phrases, self._now = request, phrases, now
+        self.in_words = ""
+        """What came of it, as the terminal prints it."""
+
+    def perform(self, session: Session) -> tuple[Fact, ...]:
+        """Does it, on the thread that writes. Raises InputError, StoreError."""
+        facts = performed(session, self._phrases, self._request, self._now())
+        self.in_words = in_words(session, facts, self._request.columns)
+        return facts
 
 
 def in_words(session: Session, facts: tuple[Fact, ...], columns: int) -> str:

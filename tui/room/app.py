@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime
-from functools import partial
 from typing import ClassVar
 
 from textual import on
@@ -24,24 +23,21 @@ from log.scribe.session import Session, wall_clock
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
-from tui.live.view import Mode
-from tui.live.writing import Doing, unsaved
+from tui.live.writing import Doing
 from tui.room import alarm
-from tui.room.alarm import ByHand, EmergencyPage
 from tui.room.dialogs import Ask
 from tui.room.endings import when_ended_from_outside
 from tui.room.hand import Hand
 from tui.room.messages import Checked, EarChanged, Failed, Grown, Loudness, Messenger, Partly, RehearsalOver
 from tui.room.page import RoomPage
-from tui.room.panels import EAR, spoken_how
-from tui.room.scribe import KEYS, MODES, WHILE_ALARMED, change_mode, close
+from tui.room.palette import commands
+from tui.room.picture import Picture
+from tui.room.scribe import KEYS, WHILE_ALARMED, close
 from tui.room.showing import Showing, not_understood, of_an_emergency, played, touched
 from tui.room.theme import DARK, LIGHT
-from tui.room.watch import Watching
 from tui.views.bedside import answer_to
 from tui.views.read_back import unverified
 from tui.views.sound_check import in_one_line
-from tui.views.timers import rung
 from voice.phrases.phrases import Phrases
 
 DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)} | {"close": close}
@@ -78,16 +74,13 @@ class RoomApp(App[None]):
         self.theme = LIGHT.name if light else DARK.name
         self.session, self.phrases, self.scribe, self.play = session, phrases, scribe, play
         self.showing = Showing(session.record, session.course)
-        self._looked_at: datetime | None = None
-        """When the timers were looked at last."""
         self.view = Messenger(session, self.post_message)
         """For the threads that hear and write."""
         self.listening: LiveCase | None = None
         self.why_ended = "ended by the scribe"
-        self.watching = Watching(watching)
+        self.picture = Picture(self, watching)
         self.hand = Hand()
         self._now = now
-        self._by_hand = ByHand()
 
     def get_default_screen(self) -> Screen[None]:
         """The room's page."""
@@ -110,8 +103,8 @@ class RoomApp(App[None]):
         self.room.table.fill(self.record.lines)
         self.room.table.focus()
         when_ended_from_outside(self.leave)
-        self._lay_out()
-        self.set_interval(1.0, self._lay_out)
+        self.picture.lay_out()
+        self.set_interval(1.0, self.picture.lay_out)
         for doubt in self.session.doubts[:1]:
             self.show_check(f"{unverified(doubt)} (s: away)")
         if self.listening is not None:
@@ -120,7 +113,7 @@ class RoomApp(App[None]):
     def on_resize(self, event: Resize) -> None:
         """Makes the best of the room there is."""
         self.room.fit(event.size, self.record)
-        self.call_after_refresh(self._lay_out)
+        self.call_after_refresh(self.picture.lay_out)
 
     # ---- messages from the other threads ----------------------------------------------------------------------------
 
@@ -130,8 +123,8 @@ class RoomApp(App[None]):
         if message.state == "lost":
             self.bell()
         self.show_ear()
-        self._show_hero()
-        self._show_alarm()
+        self.picture.show_hero()
+        self.picture.show_alarm()
 
     @on(Loudness)
     def _loudness(self, message: Loudness) -> None:
@@ -147,8 +140,8 @@ class RoomApp(App[None]):
     @on(Partly)
     def _partly(self, message: Partly) -> None:
         if self.showing.said(message.words):
-            self._show_hero()
-            self._show_alarm()
+            self.picture.show_hero()
+            self.picture.show_alarm()
 
     @on(Grown)
     def _grown(self, message: Grown) -> None:
@@ -156,10 +149,10 @@ class RoomApp(App[None]):
         for number in touched(message.facts):
             self.room.table.put(self.record.line(number))
         if of_an_emergency(message.facts):
-            self._by_hand.written()
+            self.picture.by_hand.written()
         if played(message.facts) or not_understood(message.facts):
             self.bell()
-        self._lay_out()
+        self.picture.lay_out()
         if not self.alarmed:  # what somebody asks of the log can be asked again
             for kind in message.asked:
                 self._answer(kind)
@@ -167,7 +160,7 @@ class RoomApp(App[None]):
     def _answer(self, kind: str) -> None:
         if kind == "repeat":
             self.showing.turn_to_the_newest()
-            self._show_hero()
+            self.picture.show_hero()
         else:
             lines = "\n".join(map(visible, answer_to(kind, self.showing.bedside(self.time))))
             self.notify(lines, title=visible(kind.replace("_", " ")), timeout=15, markup=False)
@@ -181,50 +174,6 @@ class RoomApp(App[None]):
         """Shown in full until somebody has read it."""
         self.bell()
         self.notify(visible(str(message.error)), title="SOMETHING FAILED", severity="error", timeout=30, markup=False)
-
-    # ---- laying out -------------------------------------------------------------------------------------------------
-
-    def _lay_out(self) -> None:
-        self._show_saving()
-        self._show_alarm()
-        course, now = self.showing.course, self.time
-        self.room.show(self.showing.bedside(now), self.record, course, now, self.watching.on)
-        due = self.watching.look(course, self.record, now)
-        if (due is not None and self.watching.rings(due, now)) or rung(self.record, self._looked_at or now, now):
-            self.bell()
-        self._looked_at = now
-        self.room.show_watch(due, self.watching.offer(course), course, now)
-        self._show_hero()
-        self.show_ear()
-
-    def _show_hero(self) -> None:
-        now = self.time
-        up = self._by_hand.up(self.showing.course, self.record, now)
-        hero = self.showing.hero(now, up, self.watching.look(self.showing.course, self.record, now))
-        self.room.show_hero(hero, self.showing.partial)
-
-    def _show_saving(self) -> None:
-        """For as long as the disk takes nothing, that is shown; when it begins, it is heard."""
-        before, self.showing.unsaved = self.showing.unsaved, unsaved(self.session)
-        if self.showing.unsaved and not before:
-            self.bell()
-
-    def _show_alarm(self) -> None:
-        up, page = self._by_hand.up(self.showing.course, self.record, self.time), self._alarm
-        if up is None:
-            if page is not None and self.screen is page:
-                self.pop_screen()
-            return
-        if page is None:
-            page = EmergencyPage()
-            self.bell()
-            self.clear_notifications()
-            self.push_screen(page)
-        page.show(up, EAR[self.showing.ear], self.showing.newest, self.showing.just_heard)
-
-    @property
-    def _alarm(self) -> EmergencyPage | None:
-        return next((screen for screen in self.screen_stack if isinstance(screen, EmergencyPage)), None)
 
     # ---- for the scribe's keys and forms: a Desk --------------------------------------------------------------------
 
@@ -254,7 +203,7 @@ class RoomApp(App[None]):
     @property
     def alarmed(self) -> bool:
         """Whether the page of an emergency is up."""
-        return self._alarm is not None
+        return self.picture.alarm is not None
 
     @property
     def row(self) -> int:
@@ -295,18 +244,11 @@ class RoomApp(App[None]):
 
     def called(self, call: Call | None) -> None:
         """Shows or takes away the page of an emergency before anything is written down."""
-        if call is not None:
-            self._by_hand.call(call, self.time)
-        else:
-            self._by_hand.end(self._by_hand.up(self.showing.course, self.record, self.time))
-        self._lay_out()
+        self.picture.called(call)
 
     def show_ear(self) -> None:
         """What the ear is doing, how loud it is, and how one has to speak."""
-        mode: Mode = self.listening.mode if self.listening else "lead word"
-        coming = self.listening.coming if self.listening else None
-        lead_word = self.listening.lead_word if self.listening else self.session.procedure.lead_word
-        self.room.show_ear(self.showing, spoken_how(mode, visible(lead_word or ""), coming), self.time)
+        self.picture.show_ear()
 
     def show_check(self, line: str) -> None:
         """A line on how well the room can be heard, or "" for none."""
@@ -314,9 +256,14 @@ class RoomApp(App[None]):
 
     def change_watch(self) -> None:
         """Shows the watch, or what the placing needs."""
-        self.watching.change()
-        self._lay_out()
+        self.picture.watching.change()
+        self.picture.lay_out()
         self.room.keep_in_sight()
+
+    def recolour(self, theme: str) -> None:
+        """Another of the room's themes."""
+        self.theme = theme
+        self.picture.lay_out()
 
     def leave(self, why: str = "ended by the scribe") -> None:
         """Ends the screen."""
@@ -340,17 +287,6 @@ class RoomApp(App[None]):
             return False
         return bool(typing) or not isinstance(self.focused, Input)
 
-    def _colour(self, theme: str) -> None:
-        self.theme = theme
-        self._lay_out()
-
     def get_system_commands(self, screen: Screen[object]) -> Iterator[SystemCommand]:
         """The command palette has every key."""
-        for key in KEYS:
-            yield SystemCommand(key.word.capitalize(), f"key {key.printed}", partial(self.run_action, key.action))
-        for look in (DARK, LIGHT):
-            yield SystemCommand(
-                f"Screen: {look.name.removeprefix('room-')}", "colours", partial(self._colour, look.name)
-            )
-        for mode in MODES:
-            yield SystemCommand(f"Listen: {mode}", "how entries have to be said", partial(change_mode, self, mode))
+        return commands(self, KEYS)

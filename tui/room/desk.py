@@ -9,6 +9,7 @@ from typing import Protocol
 from textual.screen import ModalScreen
 
 from log.basics.errors import TamponadeError
+from log.facts.line import Line
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session
@@ -106,3 +107,13 @@ class Desk(Protocol):
     def leave(self) -> None:
         """Ends listening and closes the case."""
         ...
+
+
+def chosen(desk: Desk, fits: Callable[[Line], bool], otherwise: str) -> Line | None:
+    """The line under the cursor if it fits, else the newest that does."""
+    lines = desk.record.lines
+    under = [lines[desk.row]] if 0 <= desk.row < len(lines) else []
+    found = next((line for line in (*under, *reversed(lines)) if fits(line)), None)
+    if found is None:
+        desk.say(otherwise)
+    return found

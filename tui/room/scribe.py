@@ -4,29 +4,24 @@ that stays open with the reason why not.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
 
 from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
 from log.facts.act import Act
 from log.facts.events import Fact
-from log.facts.line import Line
-from log.facts.note_taking import announces
-from log.facts.origin import Sound
-from log.facts.spoken_notes import spoken_note, spoken_notes
 from log.scribe.correct import Correction, last_act, to_be_acknowledged
 from log.scribe.session import Session
 from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import forms
 from tui.room.chart import ChartPage
-from tui.room.desk import Desk
+from tui.room.desk import Desk, chosen
 from tui.room.help import Help
 from tui.room.keys import Key
 from tui.room.phrase_page import PhrasePage
+from tui.room.sounds import play, transcribe
 from tui.room.table import says
-from voice.sound.audio import flac, sound_of
 
 MODES: tuple[Mode, ...] = ("lead word", "push to talk", "open")
 
@@ -64,7 +59,7 @@ def emergency_over(desk: Desk) -> None:
 
 def answer(desk: Desk) -> None:
     """The first candidate of the open question is right."""
-    line = _chosen(desk, lambda line: line.status == "asked", "No open question.")
+    line = chosen(desk, lambda line: line.status == "asked", "No open question.")
     if line is not None:
         by = Correction(desk.scribe, "confirmed by hand", desk.time)
         _at_once(desk, lambda session: session.amend(line.number, line.candidates[0], None, by))
@@ -111,14 +106,14 @@ def _done(desk: Desk, act: Act) -> str:
 
 def amend(desk: Desk) -> None:
     """Another value or time for the chosen line."""
-    line = _chosen(desk, lambda line: line.status != "struck", "There is no line to amend.")
+    line = chosen(desk, lambda line: line.status != "struck", "There is no line to amend.")
     if line is not None:
         desk.open(forms.amend(desk, line))
 
 
 def strike(desk: Desk) -> None:
     """Strikes the chosen line, with a reason."""
-    line = _chosen(desk, lambda line: line.status != "struck", "There is no line to strike.")
+    line = chosen(desk, lambda line: line.status != "struck", "There is no line to strike.")
     if line is not None:
         desk.open(forms.strike(desk, line))
 
@@ -145,48 +140,6 @@ def acknowledge(desk: Desk) -> None:
 def identify(desk: Desk) -> None:
     """Who is here, and which tube it is."""
     desk.open(forms.identify(desk))
-
-
-# ---- sound ----------------------------------------------------------------------------------------------------------
-
-
-def play(desk: Desk) -> None:
-    """The sound of the chosen line; of a spoken note, the note."""
-    line = _chosen(desk, lambda line: line.origin.sound is not None, "No line has sound.")
-    if line is not None:
-        _play_sounds(desk, _sounds_of(desk, line))
-
-
-def transcribe(desk: Desk) -> None:
-    """The chosen spoken note is played, and its words are typed; without one, the oldest that waits."""
-    notes = {note.line.number: note for note in spoken_notes(desk.record) if note.kept}
-    waiting = [note for note in notes.values() if note.to_be_transcribed]
-    chosen = notes.get(desk.row + 1) or (waiting[0] if waiting else None)
-    if chosen is None:
-        desk.say("There is no spoken note to transcribe.")
-        return
-    desk.open(forms.transcribe(desk, chosen))
-    _play_sounds(desk, _sounds_of(desk, chosen.line))
-
-
-def _sounds_of(desk: Desk, line: Line) -> list[Sound]:
-    kept = spoken_note(desk.record, line.number) if announces(line.entry) else None
-    origins = [part.origin for part in kept.kept] if kept is not None and kept.kept else [line.origin]
-    return [origin.sound for origin in origins if origin.sound is not None]
-
-
-def _play_sounds(desk: Desk, sounds: list[Sound]) -> None:
-    """One after the other, as one sound."""
-    try:
-        found = [content for sound in sounds if (content := desk.session.case.sound(sound.sha256)) is not None]
-        if not found or desk.play is None:
-            desk.say("Its sound is not here." if not found else "Nothing here can play sound.")
-        else:
-            desk.play(found[0] if len(found) == 1 else flac(b"".join(map(sound_of, found))))
-    except RuntimeError:  # of a file that is no FLAC any more; one alone is reported by the player
-        desk.say("Its sound cannot be read: tamponade verify shows what is damaged.")
-    except TamponadeError as error:
-        desk.failed(error)
 
 
 # ---- hearing --------------------------------------------------------------------------------------------------------
@@ -301,16 +254,6 @@ KEYS = (
 
 
 # ---- writing --------------------------------------------------------------------------------------------------------
-
-
-def _chosen(desk: Desk, fits: Callable[[Line], bool], otherwise: str) -> Line | None:
-    """The line under the cursor if it fits, else the newest that does."""
-    lines = desk.record.lines
-    under = [lines[desk.row]] if 0 <= desk.row < len(lines) else []
-    found = next((line for line in (*under, *reversed(lines)) if fits(line)), None)
-    if found is None:
-        desk.say(otherwise)
-    return found
 
 
 def _enter(desk: Desk, value: str) -> None:

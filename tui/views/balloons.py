@@ -12,9 +12,10 @@ from typing import Literal
 from log.basics.entry import Number
 from log.definition.procedure import Procedure
 from log.facts.record import Record
-from log.rules.comparisons import lowest, pressure_limits, standing, volume_limits
+from log.rules.bounds import lowest, pressure_limits, standing, volume_limits
 from log.rules.course import Course
-from log.state.tube import TubeState, moved_cm
+from log.state.film import moved_cm
+from log.state.tube import TubeState
 from log.words.totals import filling, may_read
 from log.words.wording import figure, hours
 

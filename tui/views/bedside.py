@@ -15,8 +15,9 @@ from log.facts.record import Record
 from log.rules import RunningClock
 from log.rules.course import Course
 from log.rules.gauges import gauges
+from log.state.film import moved_cm
 from log.state.fluid_balance import Reading, balances, given, infusions, vitals
-from log.state.tube import TubeState, moved_cm
+from log.state.tube import TubeState
 from log.words.totals import amount, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown, span
 from tui.views.balloons import BalloonAtAGlance, balloons

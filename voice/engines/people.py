@@ -18,7 +18,8 @@ from log.basics.errors import EngineError
 from voice.engines.beam import BLANK, Beam, Floats, Found, any_sounds, best_ways
 from voice.engines.log_mel import levelled, log_mel
 from voice.engines.protocol import RIVALS, Rival, Utterance, Word
-from voice.engines.vosk_strict import entry_and_another, lexicon, trained_words
+from voice.engines.vosk_model import trained_words
+from voice.engines.vosk_strict import entry_and_another, lexicon
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.templates.grammar import Grammar
 from voice.templates.sound_graph import SoundGraph, sound_graph

@@ -18,7 +18,8 @@ from typing import Any
 from log.basics.errors import EngineError
 from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.engines.vosk_graph import UNKNOWN
-from voice.engines.vosk_strict import FREE, ModelKind, complete, kind_of, missing_words, strict_models
+from voice.engines.vosk_model import ModelKind, kind_of, missing_words
+from voice.engines.vosk_strict import FREE, complete, strict_models
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
 from voice.templates.grammar import Grammar
 

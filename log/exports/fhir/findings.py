@@ -8,7 +8,7 @@ from log.exports.fhir.around import PATIENT, PROCEDURE, SOFTWARE
 from log.exports.fhir.lines import name as line_name
 from log.exports.fhir.parts import Draft, Json, concept, named, of_tube, paragraphs
 from log.facts.events import FindingAcknowledged, FindingSettled
-from log.facts.record import RaisedFinding
+from log.facts.findings import RaisedFinding
 
 SEVERITY = {"high": "high", "medium": "moderate", "low": "low"}
 """Priority of a finding -> DetectedIssue.severity. `information` has none: it is no danger to anybody."""

@@ -21,7 +21,8 @@ from models.training.features import SAMPLE_RATE
 from models.training.people.encoder import Encoder, LogMel, with_weights
 from models.training.people.weights import encoder_weights
 from models.training.plan import read_plan
-from models.training.train import SMALLEST_PIECES, Sound, tell
+from models.training.train import SMALLEST_PIECES, tell
+from models.training.utterances import Sound
 
 PRODUCERS = 5
 SAID_SECONDS, DRAFT_SECONDS = 20, 60

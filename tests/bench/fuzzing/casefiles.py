@@ -26,6 +26,7 @@ from log.store.folder import SUFFIX
 from log.store.identifiers import Identifiers, sealed
 from log.store.sqlite import FORMAT, SCHEMA
 from log.store.verify import verify
+from log.store.writing import beside
 from tests.bench.fuzzing.facts import chained, exported, facts, head_of
 from tests.bench.fuzzing.mutation import TEXTS, Given, Target, bytewise
 from tests.cases import SIGNER, good_case
@@ -94,7 +95,7 @@ TAMPERING = (
 @cache
 def _good() -> bytes:
     """A case with a sound and a block of identifiers beside its facts."""
-    sound, block = store.beside("sound", b"x" * 9000), store.beside("identifiers", sealed(Identifiers()))
+    sound, block = beside("sound", b"x" * 9000), beside("identifiers", sealed(Identifiers()))
     *said, last = (link.fact for link in good_case().links if not isinstance(link.fact, CaptureGap))
     heard = next(n for n, fact in enumerate(said) if isinstance(fact, EntryLogged))
     said[heard] = EntryLogged.model_validate(
@@ -178,7 +179,7 @@ def _written_by_another(rng: random.Random) -> bytes:
         with suppress(UnicodeEncodeError):
             connection.executemany("INSERT INTO facts VALUES (?, ?)", enumerate(lines, start=1))
         said = json.dumps({"patient_first": rng.choice(TEXTS), "operator": rng.choice(TEXTS), "salt": "x"})
-        block = store.beside("identifiers", said.encode() if rng.random() < 0.9 else b"{")
+        block = beside("identifiers", said.encode() if rng.random() < 0.9 else b"{")
         if rng.random() < 0.5:
             connection.execute("INSERT INTO beside VALUES (?, ?, ?)", (block.sha256, block.kind, block.content))
         connection.execute("INSERT INTO head VALUES (1, ?, ?)", (json.dumps(head), _summary(lines)))

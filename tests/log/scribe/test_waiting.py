@@ -20,6 +20,7 @@ from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import TYPED, Clip, Session
 from log.store import case as store
 from log.store.verify import verify
+from log.store.writing import Case
 from log.summaries.whole import whole
 
 NAME = "night"
@@ -35,7 +36,7 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def session(tmp_path: Path) -> Session:
     begun = open_case(tmp_path, NAME, load("three-lumen"), TYPED, Keeping())
-    begun.patient = True
+    begun.ledger.patient = True
     say(begun, 50, 1)
     return begun
 
@@ -49,7 +50,7 @@ def fills_up(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuses(*_: object, **__: object) -> None:
         raise StoreError("the disk is full", "make room")
 
-    monkeypatch.setattr(store.Case, "_commit", refuses)
+    monkeypatch.setattr(Case, "_commit", refuses)
 
 
 def volumes(folder: Path) -> list[object]:
@@ -115,7 +116,7 @@ def test_what_waited_for_a_case_that_went_on_without_it_is_left_alone(session: S
 
 
 def test_where_nobody_listens_a_full_disk_is_an_error(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
-    session.patient = False
+    session.ledger.patient = False
     fills_up(monkeypatch)
     with pytest.raises(StoreError, match="the disk is full"):
         say(session, 60, 10)
@@ -137,7 +138,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_disk_that_is_truly_full(small_disk: Path) -> None:
     session = open_case(small_disk, NAME, load("three-lumen"), TYPED, Keeping())
-    session.patient = True
+    session.ledger.patient = True
     say(session, 50, 1)
     filler = small_disk / "filler"
     with filler.open("wb", buffering=0) as file:

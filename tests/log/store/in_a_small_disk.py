@@ -17,17 +17,18 @@ from log.facts.record import fold
 from log.store import case as store
 from log.store.folder import case_names
 from log.store.verify import verify
+from log.store.writing import Case
 from tests.case_file import at, logged, opened
 
 REFUSED = {"x86_64": (18, 77), "aarch64": (68, 46)}
 """Numbers of pwrite64 and ftruncate."""
 
 
-def _case(folder: Path) -> store.Case:
+def _case(folder: Path) -> Case:
     return store.resume(folder, "case") if case_names(folder) else store.create(folder, opened())
 
 
-def _append(case: store.Case) -> int:
+def _append(case: Case) -> int:
     """One more entry; its number."""
     facts: list[Fact] = list(case.facts())
     number = 1 + sum(isinstance(fact, EntryLogged) for fact in facts)
@@ -36,7 +37,7 @@ def _append(case: store.Case) -> int:
     return number
 
 
-def _until_it_fails(case: store.Case) -> int:
+def _until_it_fails(case: Case) -> int:
     """Writes until the disk takes no more. The number of the last entry that was acknowledged."""
     last = 0
     try:

@@ -27,6 +27,7 @@ from log.store import sqlite
 from log.store.chain import fingerprint
 from log.store.folder import case_names, cases_folder, find_case
 from log.store.keys import signer
+from log.store.writing import Case
 
 NOW = datetime(2025, 3, 4, 2, 0, tzinfo=UTC)
 POSIX = pytest.mark.skipif(os.name != "posix", reason="signals, limits and permissions of POSIX systems")
@@ -88,7 +89,7 @@ def opened(name: str = "case") -> CaseOpened:
     )
 
 
-def add(case: store.Case, facts: Iterable[Fact]) -> None:
+def add(case: Case, facts: Iterable[Fact]) -> None:
     case.append(facts, Summary())
 
 
@@ -258,10 +259,10 @@ def test_everything_acknowledged_survives_a_disk_that_takes_no_more(tmp_path: Pa
 
 
 def test_a_case_that_cannot_be_begun_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(self: store.Case, facts: object, summary: object) -> None:
+    def full(self: Case, facts: object, summary: object) -> None:
         raise StoreError("the disk is full")
 
-    monkeypatch.setattr(store.Case, "append", full)
+    monkeypatch.setattr(Case, "append", full)
     with pytest.raises(StoreError, match="the disk is full"):
         store.create(tmp_path, opened())
     assert case_names(tmp_path) == ()

@@ -131,7 +131,7 @@ def test_the_file_alone_holds_what_was_written_before_a_pause(tmp_path: Path, mo
         case.fold_in()
         shutil.copy(case.path, tmp_path / "copy.case")
         assert facts(tmp_path / "copy.case") == 6
-        monkeypatch.setattr(store, "FOLD_SECONDS", 0.0)
+        monkeypatch.setattr("log.store.writing.FOLD_SECONDS", 0.0)
         case.append([logged(4, 35)], fold([opened(), *body(), logged(4, 35)]).summary)
         shutil.copy(case.path, tmp_path / "copy.case")
     assert facts(tmp_path / "copy.case") == 7

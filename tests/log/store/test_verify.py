@@ -13,10 +13,10 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from log.facts.events import Fact
-from log.store import case as store
 from log.store.chain import fingerprint, linked
 from log.store.keys import Signer, signer
 from log.store.verify import verify
+from log.store.writing import beside
 from tests.case_file import (
     BLOCK,
     SOUNDS,
@@ -104,7 +104,7 @@ def other_trigger(path: Path) -> None:
 
 
 CUT = "DELETE FROM facts WHERE seq > 4"
-FOREIGN = f"INSERT INTO beside VALUES ('{store.beside('sound', b'fLaC').sha256}', 'sound', x'664c6143')"
+FOREIGN = f"INSERT INTO beside VALUES ('{beside('sound', b'fLaC').sha256}', 'sound', x'664c6143')"
 TAMPERINGS: dict[str, tuple[Tampering, int | None, str]] = {
     "a value": (replaced(3, '"value":36', '"value":30'), 3, "chain broken here"),
     "the opening": (replaced(1, '"software":"tamp', '"software":"ramp'), 1, "chain broken here"),

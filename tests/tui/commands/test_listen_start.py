@@ -13,7 +13,7 @@ from log.store import case as store
 from log.store.folder import case_names
 from tests.tui.conftest import Run
 from tests.tui.rooms import Room, room
-from tui.commands import listen
+from tui.commands import loading
 from tui.live.listening import LiveCase
 from tui.room.plain import PlainRoom
 from voice.meaning.ears import Ears
@@ -40,7 +40,7 @@ def test_engines_that_do_not_start_leave_no_case(
     def refuses(*_: object, **__: object) -> Ears:
         raise EngineError("the engine does not start", "install it")
 
-    monkeypatch.setattr(listen, "ears", refuses)
+    monkeypatch.setattr(loading, "ears", refuses)
     done = run("listen", "--plain", "--cases", tmp_path, "--audio", clip)
     assert done.code == 5 and "the engine does not start - install it" in done.err
     assert not case_names(tmp_path)

@@ -202,7 +202,7 @@ class Hung(FakeEars):
 def test_an_engine_that_does_not_answer_is_told_long_before_it_is_given_up(
     listen: Listen, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("tui.live.listening.SLOW_SECONDS", 0.1)
+    monkeypatch.setattr("tui.live.slow.SLOW_SECONDS", 0.1)
     heard = listen(Source(frames(clip_pcm + SECOND)), Hung())
     states = [what[0] for what in heard.view.of("state") if isinstance(what, tuple)]
     assert states[states.index("hearing") :][:3] == ["hearing", "lost", "listening"]

@@ -11,7 +11,7 @@ from textual.widgets import Input, Label
 
 from log.basics.errors import StoreError
 from log.facts.events import EntryLogged
-from log.store import case as store
+from log.store.writing import Case
 from tests.tui.rooms import NARROW, Room, keys, room, seen, shown, told, well_on
 from tui.room.app import RoomApp
 from tui.room.dialogs import Ask, Form
@@ -186,11 +186,11 @@ def test_in_an_emergency_a_question_waits_for_no_answer(begun: Room) -> None:
 
 
 def test_a_full_disk_takes_over_the_screen_for_as_long_as_it_lasts(begun: Room) -> None:
-    begun.session.patient = True
+    begun.session.ledger.patient = True
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         with pytest.MonkeyPatch.context() as full:
-            full.setattr(store.Case, "_commit", _full)
+            full.setattr(Case, "_commit", _full)
             app.view.notify(begun.say("gastric one hundred in"))
             await pilot.pause()
             text = " ".join(seen(app, "#read-back").split())

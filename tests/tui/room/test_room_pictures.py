@@ -233,7 +233,7 @@ def test_the_screen_looks_as_in_its_picture(
             field.cursor_blink = False
         for _ in range(PAINTED_WITHIN):
             await pilot.pause()
-            app._lay_out()
+            app.picture.lay_out()
             await pilot.pause()
             taken.append(plain(app.export_screenshot(simplify=True)))
             if path.exists() and taken[-1] == path.read_text(encoding="utf-8"):

@@ -94,7 +94,7 @@ def test_it_is_offered_and_w_shows_it(placed: Room, size: Size) -> None:
         assert not app.room.query_one("#watch-box").display
         placed.time += timedelta(hours=1, minutes=20)
         await keys(pilot, "w")
-        app._lay_out()
+        app.picture.lay_out()
         await pilot.pause()
         where = "#watch" if size == WIDE else "#read-back"
         assert "OVERDUE" in seen(app, where) and "traction: mass and kind" in seen(app, where)

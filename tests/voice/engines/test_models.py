@@ -20,7 +20,7 @@ from voice.engines.models import (
     shipped_model,
     usable,
 )
-from voice.engines.vosk_strict import ModelKind, kind_of, sounds_of, trained_words
+from voice.engines.vosk_model import ModelKind, kind_of, sounds_of, trained_words
 
 PROTOTYPE = Path(__file__).parents[4] / "shared" / "vosk-recipe" / "model-prototype"
 

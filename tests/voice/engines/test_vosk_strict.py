@@ -20,19 +20,8 @@ from voice.engines.dictionary import dictionary
 from voice.engines.openfst import Arc, Graph, const_bytes
 from voice.engines.vosk_cache import CACHE_VARIABLE, KEPT, cache_dir, forget_those_of, kept_folder
 from voice.engines.vosk_graph import DEFAULTS, UNKNOWN, Sounds
-from voice.engines.vosk_strict import (
-    FREE,
-    FREE_SEARCH,
-    FREE_SOUNDS,
-    ModelKind,
-    complete,
-    kind_of,
-    lexicon,
-    missing_words,
-    strict_models,
-    trained_words,
-    vocabulary,
-)
+from voice.engines.vosk_model import ModelKind, kind_of, missing_words, trained_words, vocabulary
+from voice.engines.vosk_strict import FREE, FREE_SEARCH, FREE_SOUNDS, complete, lexicon, strict_models
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import BREATH, ENTRIES, Grammar
 
