@@ -22,6 +22,7 @@ from tui.commands.procedures.diff import diff
 from tui.commands.procedures.page import page
 from tui.commands.procedures.review import review
 from tui.commands.procedures.schema import schema
+from voice.meaning.frames.problems import frame_problems
 from voice.meaning.matcher import one_entry
 from voice.phrases.phrases import compile_phrases, readable, template_problems
 
@@ -51,7 +52,7 @@ def check(file: str, local: Path | None) -> None:
         else:
             procedure, problems = examine(file)
             if procedure is not None:
-                problems += tuple(template_problems(procedure))
+                problems += (*template_problems(procedure), *frame_problems(procedure))
             if procedure is not None and not problems:
                 problems = _unsayable(procedure, local)
     except BrokenDefinition as error:

@@ -7,11 +7,13 @@ from dataclasses import dataclass, field, replace
 from functools import cache, reduce
 from operator import or_
 
+from log.basics.errors import InputError
 from log.definition.frames import Frame, Words, ways
 from log.definition.slots import NumberSlot
 from voice.english import comments, guards, harmless, talk
 from voice.english.units import UNITS_HEARD
-from voice.phrases.phrases import Phrases
+from voice.meaning.frames.problems import frame_problems
+from voice.phrases.phrases import CHECK, Phrases
 
 HARMLESS = 1
 GUARDS: tuple[guards.Guard, ...] = (
@@ -174,7 +176,9 @@ class _Table:
 
 @cache
 def lexicon(phrases: Phrases) -> Lexicon:
-    """The table of one definition; made once."""
+    """The table of one definition; made once. Raises InputError for frames that name what is not there."""
+    for path, text in frame_problems(phrases.procedure):
+        raise InputError(f"{phrases.procedure.id}: {path}: {text}", CHECK)
     speech = phrases.procedure.speech or Words()
     table = _Table(speech.spellings)
     guarding = frozenset().union(*guards.GUARD_WORDS.values())

@@ -3,33 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import get_args
 
+from log.definition.frames import Frame, Words
+from log.definition.problem import Problem
+from log.definition.procedure import Procedure
 from log.definition.slots import NumberSlot
-from voice.meaning.frames.lexicon import GUARD_BIT
-from voice.phrases.phrases import Phrases
+from voice.english.guards import Guard
 
 
-def frame_problems(phrases: Phrases) -> Iterator[tuple[str, str]]:
-    """Frames that name an idea, a slot or a kind that is not there."""
-    procedure, speech = phrases.procedure, phrases.procedure.speech
-    if speech is None:
-        return
-    known = set(GUARD_BIT) | set(speech.says)
-    for idea, text in speech.says.items():
-        known |= {f"{idea}.{member}" for member in text} if isinstance(text, dict) else set()
+def frame_problems(procedure: Procedure) -> Iterator[Problem]:
+    """All of them, each with the path to it."""
+    speech = procedure.speech or Words()
+    ideas, frames = _ideas(speech), {frame.id for frame in speech.frame}
     for frame in speech.frame:
         path = f"speech.frame.{frame.id}"
-        if procedure.kind_named(frame.kind) is None:
-            yield f"{path}.kind", f'no kind of entry is called "{frame.kind}"'
-        for ideas in (*frame.needs, *frame.may, *(frame.against or ())):
-            for idea in ideas.split("|"):
-                if idea not in known:
-                    yield path, f'nothing says "{idea}"'
-        if frame.also is not None and frame.also not in {other.id for other in speech.frame}:
+        for text in _missing(procedure, frame, ideas):
+            yield path, text
+        if frame.also is not None and frame.also not in frames:
             yield path, f'no frame is called "{frame.also}"'
-        for name in (*frame.numbers, *frame.units):
-            if not isinstance(procedure.slots.get(name), NumberSlot):
-                yield path, f'no number slot is called "{name}"'
-        for _, group in frame.groups():
+        for field, group in frame.groups():
             if not isinstance(speech.says.get(group), dict):
-                yield path, f'no group of words is called "{group}"'
+                yield f"{path}.{field}", f'no group of words is called "{group}"'
+
+
+def _missing(procedure: Procedure, frame: Frame, ideas: frozenset[str]) -> Iterator[str]:
+    if procedure.kind_named(frame.kind) is None:
+        yield f'no kind of entry is called "{frame.kind}"'
+    for either in (*frame.needs, *frame.may, *(frame.against or ())):
+        for idea in either.split("|"):
+            if idea not in ideas:
+                yield f'nothing says "{idea}"'
+    for name in (*frame.numbers, *frame.units):
+        if not isinstance(procedure.slots.get(name), NumberSlot):
+            yield f'no number slot is called "{name}"'
+
+
+def _ideas(speech: Words) -> frozenset[str]:
+    """Every idea, group, member of a group and guard."""
+    members = (f"{group}.{one}" for group, text in speech.says.items() if isinstance(text, dict) for one in text)
+    return frozenset((*get_args(Guard), *speech.says, *members))
