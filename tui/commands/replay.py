@@ -23,7 +23,7 @@ from tui.commands.options import (
     record_only_option,
 )
 from tui.live.replay import replay
-from tui.views.read_back import ReadBack
+from tui.views.read_back import ReadBack, unverified
 from voice.meaning.ears import EngineChoice
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
@@ -69,6 +69,8 @@ def command(
     with ears(phrases, lead_word, engine) as listening:  # before the case: an engine that fails leaves none behind
         session = open_case(folder, name, in_force, audio.name, Keeping(author, label, keep_sound, encrypt))
         view = None if as_json else ReadBack(session)
+        for doubt in session.doubts if as_json else ():
+            click.echo(unverified(doubt), err=True)
         if view is not None:
             view.start(f"Tamponade log: {visible(audio.name)}")
         outcome = replay(source, session, listening, view)
