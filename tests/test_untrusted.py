@@ -55,7 +55,7 @@ def test_spoilt_files_end_in_success_or_in_one_line(target: Target, tmp_path: Pa
 
 
 @pytest.mark.parametrize("text", HOSTILE, ids=[text[:30] for text in HOSTILE])
-def test_toml_made_to_break_its_reader_is_told(tmp_path: Path, text: str) -> None:
+def test_toml_made_to_break_its_reader_is_reported(tmp_path: Path, text: str) -> None:
     path = tmp_path / "x.toml"
     path.write_text(text, encoding="utf-8")
     for read in (lambda: read_procedure(str(path)), lambda: read_override(path, procedure())):
@@ -71,7 +71,7 @@ def test_parts_that_multiply_are_refused_before_they_are_put_together(tmp_path: 
     assert examine(str(path)) == (None, (("(file)", "parts.p0 is longer than any phrase, with its parts put in"),))
 
 
-def test_parts_that_contain_each_other_are_told(tmp_path: Path) -> None:
+def test_parts_that_contain_each_other_are_reported(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     path.write_text(RING, encoding="utf-8")
     read, found = examine(str(path))
@@ -79,14 +79,14 @@ def test_parts_that_contain_each_other_are_told(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["x" * 5000, "a\0b", "a\0.toml", "x" * 5000 + ".toml"])
-def test_what_cannot_be_the_name_of_a_file_is_told(name: str) -> None:
+def test_what_cannot_be_the_name_of_a_file_is_reported(name: str) -> None:
     with pytest.raises(BrokenDefinition):
         read_procedure(name)
     with pytest.raises(TamponadeError):
         add(name, directory=Path("models"))
 
 
-def test_the_home_of_somebody_who_is_not_there_is_told(tmp_path: Path) -> None:
+def test_the_home_of_somebody_who_is_not_there_is_reported(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="neither a folder nor a zip file"):
         add("~nobody-of-this-name/m.zip", directory=tmp_path)
 
@@ -118,7 +118,7 @@ def test_a_header_that_promises_gigabytes_gives_what_is_there(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("rate", [1, 999, 1_000_001, 2**31 - 1])
-def test_a_rate_that_no_recording_has_is_told(tmp_path: Path, rate: int) -> None:
+def test_a_rate_that_no_recording_has_is_reported(tmp_path: Path, rate: int) -> None:
     path = tmp_path / "x.wav"
     path.write_bytes(wav(rate))
     with pytest.raises(InputError, match="is not a rate of recorded speech"):
@@ -159,7 +159,7 @@ def test_sound_that_ends_early_is_not_heard_twice(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["x.raw", "x.RAW"])
-def test_samples_without_a_header_are_told(tmp_path: Path, name: str) -> None:
+def test_samples_without_a_header_are_reported(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_bytes(bytes(5000))
     with pytest.raises(InputError, match=f"{name}: not a sound file"):
         AudioFile(tmp_path / name).check()
@@ -169,7 +169,7 @@ def test_samples_without_a_header_are_told(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["m/" + "y/" * 2000 + "z", "m/" + "z" * 300, "m/\x1b[2J\n" + "w" * 60_000])
-def test_a_member_with_a_name_for_no_disk_is_told_shortly(tmp_path: Path, name: str) -> None:
+def test_a_member_with_a_name_for_no_disk_is_reported_in_a_short_line(tmp_path: Path, name: str) -> None:
     path = tmp_path / "m.zip"
     with zipfile.ZipFile(path, "w") as packed:
         for known, content in MODEL.items():

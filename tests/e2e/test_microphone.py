@@ -193,7 +193,7 @@ def only_segment(frames: list[Frame]) -> Segment:
     return segment
 
 
-def test_a_pulled_microphone_and_a_dead_server_are_told_within_a_second_and_heard_again(room: Room) -> None:
+def test_a_pulled_microphone_and_a_dead_server_are_reported_within_a_second_and_heard_again(room: Room) -> None:
     room.listener.hear(1.0)
 
     room.microphone.pull()

@@ -68,7 +68,7 @@ def test_a_call_is_on_the_screen_within_seconds_and_over_when_it_is_said(
     assert not verify(folder / f"night{SUFFIX}").problems
 
 
-def test_phrases_are_read_from_the_screen_and_told(
+def test_phrases_are_read_from_the_screen_and_reported(
     microphone: VirtualMicrophone, room: Terminal, room_model: Path, tmp_path: Path, phrases: Phrases
 ) -> None:
     asked = prompts(phrases, 3, "log", 4)

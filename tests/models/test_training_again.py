@@ -157,7 +157,7 @@ def test_a_net_does_not_become_smaller_and_a_draft_keeps_its_shape(
         again.Begun(tmp_path, {"tiny": net.shape | {"width": 24}})
 
 
-def test_nets_are_chosen_by_name_in_the_order_given_and_a_name_that_is_none_is_told() -> None:
+def test_nets_are_chosen_by_name_in_the_order_given_and_a_name_that_is_none_is_reported() -> None:
     nets = [{"name": "first"}, {"name": "wider"}, {"name": "second"}]
     assert chosen(nets, ["second", "first"]) == [nets[2], nets[0]]
     with pytest.raises(SystemExit, match=r"third: not in the settings, which have first, wider, second"):

@@ -127,7 +127,7 @@ def test_numbers_are_said_with_a_t_for_th_in_the_share_that_is_set(
     assert SPELT.keys() <= {word for said in more for word in said.text.split()}
 
 
-def test_numbers_have_the_sounds_of_accents_in_the_share_that_is_set_where_a_voice_can_be_told(
+def test_numbers_have_the_sounds_of_accents_in_the_share_that_is_set_where_the_voice_is_known(
     settings: dict[str, Any], lexicon: Lexicon, plan: list[Spoken]
 ) -> None:
     def share(drawn: list[Spoken], *engines: str) -> float:

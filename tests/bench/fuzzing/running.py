@@ -1,4 +1,4 @@
-"""Runs one input in an empty folder under a clock, and judges what became of it.
+"""Runs one input in an empty folder within a bound on its processor time, and judges what became of it.
 
 Good is success, or a TamponadeError in one line that names the file and has a remedy. Everything else is a failure:
 another exception, a hang, a file left of what was refused, anything written outside the folder.
@@ -24,6 +24,7 @@ from log.basics.visible import visible
 from tests.bench.fuzzing.mutation import Given, Target
 
 LIMIT_S = 10.0
+"""Of processor: what else runs on the machine makes no input slow."""
 ROOT = str(Path(__file__).resolve().parents[3])
 
 
@@ -94,18 +95,18 @@ def fault(error: BaseException) -> str:
 
 @contextmanager
 def at_most(seconds: float) -> Iterator[None]:
-    """Raises TooLong in what takes longer."""
+    """Raises TooLong in what takes more of the processor."""
 
     def late(_signal: int, _frame: FrameType | None) -> None:
-        raise TooLong(f"longer than {seconds:g} s")
+        raise TooLong(f"longer than {seconds:g} s of processor")
 
-    before = signal.signal(signal.SIGALRM, late)
-    signal.setitimer(signal.ITIMER_REAL, seconds, 0.5)  # again and again: what is being cleaned up may hang as well
+    before = signal.signal(signal.SIGPROF, late)
+    signal.setitimer(signal.ITIMER_PROF, seconds, 0.5)  # again and again: what is being cleaned up may hang as well
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def minimised(target: Target, given: Given, failure: str, scratch: Path, tries: int = 300) -> Given:

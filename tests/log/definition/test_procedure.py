@@ -142,7 +142,7 @@ max = 300
 
 
 @pytest.mark.parametrize("name", ["five-lumen", "", "nowhere.toml"])
-def test_a_definition_that_is_not_there_is_told(name: str) -> None:
+def test_a_definition_that_is_not_there_is_reported(name: str) -> None:
     with pytest.raises(BrokenDefinition, match=r"there is no definition named|there is no such file|cannot be read"):
         read_procedure(name)
 
@@ -178,7 +178,7 @@ def test_a_definition_that_is_not_there_is_told(name: str) -> None:
         ('lead_word = "log"', 'lead_word = "the log"', "lead_word", "pattern"),
     ],
 )
-def test_a_part_that_is_not_valid_is_told_with_its_path(
+def test_a_part_that_is_not_valid_is_reported_with_its_path(
     tmp_path: Path, old: str, new: str, path: str, problem: str
 ) -> None:
     problems = broken(tmp_path, whole((old, new)))
@@ -233,7 +233,7 @@ def test_a_part_that_is_not_valid_is_told_with_its_path(
         ('id = "since-gastric-inflation"', 'id = "since-insertion"', "clock[1].id", '"since-insertion" stands twice'),
     ],
 )
-def test_a_name_that_leads_nowhere_is_told_with_its_path(
+def test_a_name_that_leads_nowhere_is_reported_with_its_path(
     tmp_path: Path, old: str, new: str, path: str, problem: str
 ) -> None:
     problems = broken(tmp_path, whole((old, new)))
@@ -274,7 +274,7 @@ def test_what_surrounds_the_tube_hangs_together_too(
     assert broken(tmp_path, whole((old, new))) == {path: problem}
 
 
-def test_all_that_is_wrong_is_told_at_once(tmp_path: Path) -> None:
+def test_all_that_is_wrong_is_reported_at_once(tmp_path: Path) -> None:
     problems = broken(
         tmp_path,
         whole(
@@ -307,7 +307,7 @@ def test_all_that_is_wrong_is_told_at_once(tmp_path: Path) -> None:
     }
 
 
-def test_an_id_that_stands_twice_in_a_file_that_extends_another_is_told(tmp_path: Path) -> None:
+def test_an_id_that_stands_twice_in_a_file_that_extends_another_is_reported(tmp_path: Path) -> None:
     """Neither of the two may win silently."""
     twice = """
 [[order]]
@@ -323,7 +323,7 @@ message = "m"
     assert broken(tmp_path, own(twice.format(id="ours") * 2)) == {"order[9].id": '"ours" stands twice'}
 
 
-def test_a_file_that_is_no_toml_or_no_text_is_told(tmp_path: Path) -> None:
+def test_a_file_that_is_no_toml_or_no_text_is_reported(tmp_path: Path) -> None:
     assert "(file)" in broken(tmp_path, "[limits\n")
     (tmp_path / "own.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(BrokenDefinition, match="cannot be read"):
@@ -420,7 +420,7 @@ def test_an_override_that_does_not_fit_is_refused(tmp_path: Path, text: str, pat
     assert problem in problems[path], problems
 
 
-def test_everything_that_does_not_fit_in_an_override_is_told_at_once(tmp_path: Path) -> None:
+def test_everything_that_does_not_fit_in_an_override_is_reported_at_once(tmp_path: Path) -> None:
     problems = refused(
         tmp_path,
         APPROVED.replace("three", "four")

@@ -188,7 +188,7 @@ def test_limits_have_value_and_name_and_the_first_ends_with_the_x_ray() -> None:
     assert "≤ 500 mL gastric far" in {text.text for text in texts(drawn("four lumens"))}
 
 
-def test_steps_are_numbered_in_order_and_told_below() -> None:
+def test_steps_are_numbered_in_order_and_explained_below() -> None:
     told = [text.text for text in texts(drawn("good")) if "(line" in text.text]
     assert told[1] == "2 0:02:30 tube in (line 5)" and told[2] == "3 0:11:30 x-ray confirmed (line 11)"
     assert [int(text.split()[0]) for text in told] == list(range(1, 10))

@@ -283,7 +283,7 @@ def test_a_changed_time_alone_is_amended() -> None:
     assert "read from the chart" in notes(observation)
 
 
-def test_a_command_that_was_asked_is_told_but_observes_nothing() -> None:
+def test_a_command_that_was_asked_is_narrated_but_observes_nothing() -> None:
     case = spoken("gastric five zero in", "correct last to fifteen")
     assert [each.entry.kind for each in case.record.lines] == ["volume_in", "correct"]
     bundle = document(case)
@@ -528,7 +528,7 @@ def test_a_later_export_speaks_of_the_same_lines_under_the_same_ids() -> None:
     assert urls(facts).isdisjoint(urls(facts_of(["tube passed"], label="bay 5")))
 
 
-def test_without_identity_the_year_and_the_time_since_the_opening_are_all_that_is_told() -> None:
+def test_without_identity_only_the_year_and_the_time_since_the_opening_are_left() -> None:
     case = whole_case()
     text = as_fhir(deidentified(case)[0])
     plain = re.sub(r"urn:uuid:[0-9a-f-]{36}", "", text)

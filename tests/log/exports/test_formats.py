@@ -87,7 +87,7 @@ def test_the_definition_of_a_case_is_the_one_it_was_begun_with(name: str, new_ro
 
 
 @pytest.mark.parametrize("text", [None, "{}", "not json"])
-def test_a_case_whose_definition_cannot_be_read_is_told_in_one_line(text: str | None, new_room: type[Room]) -> None:
+def test_a_case_whose_definition_cannot_be_read_is_reported_in_one_line(text: str | None, new_room: type[Room]) -> None:
     facts = new_room(definition=text).facts if text else []
     with pytest.raises(InputError) as told:
         of_case(facts)

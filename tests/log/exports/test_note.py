@@ -193,7 +193,7 @@ def test_the_clocks_are_read_at_the_last_fact(whole_case: Room) -> None:
     assert "| since gastric inflation | 14:01:30 (line 4) | 0:06:50 |" in whole_case.note()
 
 
-def test_a_definition_that_is_not_the_one_fingerprinted_is_told(room: Room, new_room: type[Room]) -> None:
+def test_a_definition_that_is_not_the_one_fingerprinted_is_reported(room: Room, new_room: type[Room]) -> None:
     assert "DOES NOT MATCH" not in room.note()
     assert "DOES NOT MATCH" in new_room(definition_sha256="0" * 64).note()
 

@@ -101,7 +101,7 @@ def test_a_section_without_anything_is_left_out_and_the_scissors_are_asked_for()
     assert ["Scissors", "**not logged**"] in cells(found["Preparation and kit"])
 
 
-def test_a_leak_test_that_nobody_began_or_ended_is_told_as_it_is() -> None:
+def test_a_leak_test_that_nobody_began_or_ended_is_written_as_it_is() -> None:
     case = case_of((1, "gastric balloon leak test passed"), (2, "oesophageal balloon leak test at five zero"))
     alone, held = leak_tests(case.happened)
     assert alone.started is None and alone.ended is not None

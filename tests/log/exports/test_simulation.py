@@ -101,7 +101,7 @@ def test_without_identity_a_scenario_of_ones_own_is_free_text() -> None:
     assert WITHHELD.strip("[]") in text
 
 
-def test_compressed_time_is_told_in_words() -> None:
+def test_compressed_time_is_shown_in_words() -> None:
     assert [in_words(speed) for speed in (1, 30, 60, 120)] == [
         "", "one minute is 30 minutes", "one minute is one hour", "one minute is 2 hours"
     ]  # fmt: skip

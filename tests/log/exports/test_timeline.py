@@ -123,7 +123,7 @@ def test_every_line_is_there_once_in_order_with_elapsed_and_clock_time(good: Pag
     assert "0:04:00 2026-10-04 14:04:00+02:00 gastric volume in 50 mL" in good.line(8)["text"]
 
 
-def test_status_is_told_in_words(good: Page) -> None:
+def test_status_is_shown_in_words(good: Page) -> None:
     assert good.line(20)["text"].rstrip().endswith("stands, corrected")
     assert good.line(25)["text"].rstrip().endswith("struck") and good.line(25)["class"] == "struck"
     assert good.line(26)["text"].rstrip().endswith("not confirmed")
@@ -179,7 +179,7 @@ def test_gaps_late_entries_and_what_was_not_understood_are_there(good: Page) -> 
     assert "late entry , written down 14:36:40" in good.line(27)["text"]
 
 
-def test_who_took_the_log_up_again_and_what_was_removed_is_told() -> None:
+def test_who_took_the_log_up_again_and_what_was_removed_is_reported() -> None:
     at = BEGAN + timedelta(hours=2)
     resumed = CaseResumed(
         logged_at=at,

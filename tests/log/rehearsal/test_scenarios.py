@@ -157,7 +157,7 @@ def spoilt() -> Iterator[tuple[str, str, str]]:
 
 
 @pytest.mark.parametrize(("old", "new", "said"), [*spoilt()], ids=lambda text: text[:30])
-def test_what_is_wrong_is_told_in_one_line_with_its_place(old: str, new: str, said: str, tmp_path: Path) -> None:
+def test_what_is_wrong_is_reported_in_one_line_with_its_place(old: str, new: str, said: str, tmp_path: Path) -> None:
     assert old in SOUND
     assert told(tmp_path, SOUND.replace(old, new, 1)).startswith(said)
 

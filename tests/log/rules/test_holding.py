@@ -80,7 +80,7 @@ def test_a_mark_that_was_fixed_already_or_whose_traction_is_hung_anew_is_compare
 
 
 @BOTH
-def test_a_mark_that_stays_a_little_out_is_told_once(name: str) -> None:
+def test_a_mark_that_stays_a_little_out_is_reported_once(name: str) -> None:
     # derived: a mark is read to a centimetre or half of one
     assert found(name, *HELD[name], "depth lips 51") == []
     assert found(name, *HELD[name], "depth lips 50.5") == ["mark_drift"]
@@ -167,12 +167,12 @@ def test_blood_at_the_gastric_mark_comes_from_the_oesophagus_while_only_that_bal
 @pytest.mark.parametrize(
     ("value", "told"), [("intact", []), ("pressure+marks", ["skin_marked"]), ("broken", ["skin_broken"])]
 )
-def test_pressure_on_lips_and_skin_is_told(name: str, value: str, told: list[str]) -> None:
+def test_pressure_on_lips_and_skin_is_reported(name: str, value: str, told: list[str]) -> None:
     assert found(name, f"skin - {value}") == told
 
 
 @BOTH
-def test_a_gastric_balloon_that_may_no_longer_hold_the_tube_is_told(name: str) -> None:
+def test_a_gastric_balloon_that_may_no_longer_hold_the_tube_is_reported(name: str) -> None:
     # derived: P30 names its loss as the classic cause of an airway that is blocked
     read = (*HELD[name], "pressure gastric 24")
     assert found(name, *HELD[name], "pressure gastric 0") == ["anchor_lost"]

@@ -88,7 +88,7 @@ def test_when_it_was_reached_is_known() -> None:
     assert reached == {"airway": BEGAN + timedelta(minutes=1)}
 
 
-def test_what_was_passed_over_holds_nothing_up_and_is_told() -> None:
+def test_what_was_passed_over_holds_nothing_up_and_is_reported() -> None:
     words = ("gastric balloon leak test passed", "tube in")
     assert coming(*words) == "depth"
     early = {"time-out", "roles", "consent", "kit", "scissors", "head-up", "manometry", "balloons-flat"}
@@ -247,11 +247,11 @@ def broken(**changes: object) -> dict[str, str]:
         ({"id": "depth"}, "milestone[16].id", '"depth" stands twice'),
     ],
 )
-def test_names_that_lead_nowhere_are_told_with_their_place(changes: dict[str, object], path: str, problem: str) -> None:
+def test_names_that_lead_nowhere_are_reported_with_their_place(changes: dict[str, object], path: str, problem: str) -> None:
     assert problem in broken(**changes)[path]
 
 
-def test_a_circle_is_told_at_each_of_its_steps() -> None:
+def test_a_circle_is_reported_at_each_of_its_steps() -> None:
     found = broken(after=["tube-in"])
     assert set(found) == {"milestone[0].after", "milestone[15].after"}
     assert "before itself: take one out of the circle" in found["milestone[0].after"]

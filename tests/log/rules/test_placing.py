@@ -31,7 +31,7 @@ PLACED = (*READY, *OUTSIDE, *PREPARED[len(READY) :], "xray - confirmed")
         (26, ["gastric_pressure_rise"]),
     ],
 )
-def test_more_than_15_mmhg_above_outside_is_told(name: str, pressure: float, told: list[str]) -> None:
+def test_more_than_15_mmhg_above_outside_is_reported(name: str, pressure: float, told: list[str]) -> None:
     assert found(name, *PLACED, "volume_in gastric 50", f"pressure gastric {pressure}") == told
     levels = [one.level for one in findings(name, *PLACED, "volume_in gastric 50", f"pressure gastric {pressure}")]
     assert levels == {"rise_at_limit": ["information"], "gastric_pressure_rise": ["high"]}.get((*told, "")[0], [])
@@ -57,7 +57,7 @@ def test_the_last_reading_outside_counts_and_none_in_the_patient(name: str) -> N
 
 @BOTH
 @pytest.mark.parametrize("lines", [("volume_total gastric 100",), ("balloon gastric up",), ()])
-def test_where_nothing_was_read_outside_nothing_is_compared_and_that_is_told_once(
+def test_where_nothing_was_read_outside_nothing_is_compared_and_that_is_reported_once(
     name: str, lines: tuple[str, ...]
 ) -> None:
     there = (*PLACED, *lines)
@@ -87,7 +87,7 @@ def test_a_fraction_of_a_millimetre_is_not_more_than_15(name: str) -> None:
 
 
 @BOTH
-def test_a_room_that_read_nothing_outside_is_told_once(name: str) -> None:
+def test_a_room_that_read_nothing_outside_is_reported_once(name: str) -> None:
     placed = tuple(line for line in PLACED if line not in OUTSIDE)
     assert found(name, *placed, "volume_in gastric 50", "pressure gastric 20") == ["rise_not_comparable"]
     more = ("volume_in gastric 50", "pressure gastric 20", "volume_in gastric 50", "pressure gastric 25")

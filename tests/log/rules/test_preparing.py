@@ -22,7 +22,7 @@ def test_the_head_of_the_bed_is_up_at_least_45_degrees(name: str, degrees: float
 
 
 @BOTH
-def test_what_is_missing_is_told_when_the_tube_goes_in(name: str) -> None:
+def test_what_is_missing_is_reported_when_the_tube_goes_in(name: str) -> None:
     # P1, P3, P6, P10, P11
     lacking = (*READY, "kit - missing manometer", "kit - missing clamps", "kit - ready clamps")
     (told,) = [one for one in findings(name, *lacking, "tube - in") if one.rule == "kit_missing"]

@@ -78,7 +78,7 @@ def test_how_long_it_was_looked_is_computed_all_the_same() -> None:
 
 
 @BOTH
-def test_bleeding_after_a_balloon_went_down_is_told(name: str) -> None:
+def test_bleeding_after_a_balloon_went_down_is_reported(name: str) -> None:
     # P32: about 60 % bleed again
     down = (*UP[name], "bleeding - stopped", "traction - off", "balloon oesophageal down")
     assert found(name, *down, "bleeding - continuing") == ["bleeds_again"]

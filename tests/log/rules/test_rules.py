@@ -443,7 +443,7 @@ def test_a_clock_of_inflation_adds_up_until_the_tube_is_out() -> None:
         ("balloon gastric down", []),
     ],
 )
-def test_what_is_said_first_of_all_is_told_what_it_lacks(name: str, text: str, told: list[str]) -> None:
+def test_what_is_said_first_of_all_is_shown_with_what_it_lacks(name: str, text: str, told: list[str]) -> None:
     companion = {"volume_in oesophageal 40": "companion_not_back", "balloon oesophageal up": "companion_not_back"}
     companion |= {"balloon both up": "companion_not_back", "tube - in": "companion_not_marked"}
     of_three = [companion[text]] if name == THREE and text in companion else []

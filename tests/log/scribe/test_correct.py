@@ -211,7 +211,7 @@ def test_each_entry_is_attributable_contemporaneous_and_original(session: Sessio
 # ---- sequence checks: 21 CFR 11.10(f) [P58] ------------------------------------------------------------------------
 
 
-def test_what_cannot_be_corrected_is_told(session: Session) -> None:
+def test_what_cannot_be_corrected_is_reported(session: Session) -> None:
     session.strike(1, by())
     with pytest.raises(InputError, match="line 1 is struck already"):
         session.amend(1, GASTRIC_15, None, by())

@@ -178,7 +178,7 @@ def test_the_newest_question_of_a_breath_is_answered_first() -> None:
         (correct(50), "there is no entry that this could correct"),
     ],
 )
-def test_a_command_with_nothing_to_act_on_is_told_and_changes_nothing(item: Entry, reason: str) -> None:
+def test_a_command_with_nothing_to_act_on_is_reported_and_changes_nothing(item: Entry, reason: str) -> None:
     assert missed(item) == reason
     assert not said(item)[1].lines
 
@@ -362,7 +362,7 @@ def test_a_finding_is_settled_when_its_line_is_corrected_or_struck(command: Entr
     assert fold([settled], record).open_findings == ()
 
 
-def test_a_finding_is_told_anew_when_its_number_changes() -> None:
+def test_a_finding_is_reported_anew_when_its_number_changes() -> None:
     record = fold(decided(Record(), heard(PRESSURE_30.model_copy(update={"value": 50}))))
     *_, settled, raised = decided(record, heard(correct(55), minute=1))
     assert isinstance(settled, FindingSettled)

@@ -311,7 +311,7 @@ def with_version(path: Path, version: int) -> None:
         connection.execute(f"PRAGMA user_version = {version}")
 
 
-def test_a_file_that_is_no_case_is_told_in_one_line(tmp_path: Path) -> None:
+def test_a_file_that_is_no_case_is_reported_in_one_line(tmp_path: Path) -> None:
     (tmp_path / "text.case").write_text("gastric in fifty\n" * 100)
     (tmp_path / "noise.case").write_bytes(bytes(range(256)) * 64)
     (tmp_path / "nothing.case").touch()
@@ -362,7 +362,7 @@ def test_a_case_is_found_by_name_by_a_beginning_that_fits_only_one_or_by_path(tm
     assert find_case(tmp_path, "2025-03") == paths["2025-03"], "a whole name counts more than a beginning"
 
 
-def test_a_beginning_that_fits_several_cases_is_told_with_their_names(tmp_path: Path) -> None:
+def test_a_beginning_that_fits_several_cases_is_reported_with_their_names(tmp_path: Path) -> None:
     for name in ("monday", "monday-2"):
         begin(tmp_path, name)
     with pytest.raises(InputError, match=r'"mon" fits 2 cases - say which: monday, monday-2'):
@@ -370,7 +370,7 @@ def test_a_beginning_that_fits_several_cases_is_told_with_their_names(tmp_path: 
 
 
 @pytest.mark.parametrize("name", ["tuesday", "tuesday.case", "", "../case", "*"])
-def test_a_case_that_is_not_there_is_told(tmp_path: Path, name: str) -> None:
+def test_a_case_that_is_not_there_is_reported(tmp_path: Path, name: str) -> None:
     for use in (find_case, store.read, store.resume):
         with pytest.raises(InputError, match="there is no case named"):
             use(tmp_path / "none", name)

@@ -105,7 +105,7 @@ def test_without_a_passphrase_it_says_where_to_put_one(folder: Path, monkeypatch
     assert case_names(folder) == ("case",)
 
 
-def test_a_file_that_holds_no_passphrase_is_told(folder: Path, given: Path) -> None:
+def test_a_file_that_holds_no_passphrase_is_reported(folder: Path, given: Path) -> None:
     make(folder, encrypt=True)
     for content, told in ((b"\n", "TAMPONADE_PASSPHRASE_FILE"), (b"\xff\xfe", "cannot be read"), (b"a\0b", "NUL")):
         given.write_bytes(content)

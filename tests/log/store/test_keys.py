@@ -66,7 +66,7 @@ def test_a_draft_of_a_program_that_died_is_in_nobodys_way(tmp_path: Path, monkey
 
 
 @pytest.mark.parametrize("content", [b"", b"\n", b"00" * 31, b"00" * 33, b"no key", b"\xff" * 64, b"00" * 10_000])
-def test_a_damaged_key_is_told_in_one_line_and_nothing_is_made_in_its_place(
+def test_a_damaged_key_is_reported_in_one_line_and_nothing_is_made_in_its_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, content: bytes
 ) -> None:
     path = tmp_path / "key"
@@ -90,7 +90,7 @@ def test_a_case_is_not_begun_with_a_damaged_key(tmp_path: Path, monkeypatch: pyt
     assert case_names(tmp_path / "cases") == ()
 
 
-def test_a_place_where_no_key_can_be_made_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_place_where_no_key_can_be_made_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "file").touch()
     monkeypatch.setenv("TAMPONADE_KEY", str(tmp_path / "file" / "key"))
     with pytest.raises(StoreError, match="name another file in TAMPONADE_KEY"):

@@ -136,7 +136,7 @@ LINES = {
 
 @pytest.mark.parametrize("line", LINES.values(), ids=LINES.keys())
 @pytest.mark.parametrize("place", [0, 1, -1])
-def test_a_line_made_to_break_its_reader_is_told(tmp_path: Path, line: str, place: int) -> None:
+def test_a_line_made_to_break_its_reader_is_reported(tmp_path: Path, line: str, place: int) -> None:
     path = written(tmp_path / "x.jsonl", plain_facts("x"))
     lines = path.read_text(encoding="utf-8").split("\n")
     lines[place] = line

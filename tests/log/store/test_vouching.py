@@ -39,7 +39,7 @@ def test_who_has_the_key_can_write_a_case_anew_and_a_fingerprint_that_was_given_
     assert str(told).startswith(f"no fact has the fingerprint {given_away}")
 
 
-def test_a_stranger_who_writes_a_case_anew_under_his_own_key_is_told_by_the_key_that_was_given_away(
+def test_a_stranger_who_writes_a_case_anew_under_his_own_key_is_found_by_the_key_that_was_given_away(
     tmp_path: Path,
 ) -> None:
     path, his = make(tmp_path), Signer(Ed25519PrivateKey.generate())
@@ -106,7 +106,7 @@ def test_a_memory_that_is_damaged_or_cannot_be_written_costs_nothing_but_itself(
     assert remembered(opening) == () and verify(path).problems == ()
 
 
-def test_an_old_state_that_was_put_back_whole_is_told_by_a_later_fingerprint_alone(tmp_path: Path) -> None:
+def test_an_old_state_that_was_put_back_whole_is_found_by_a_later_fingerprint_alone(tmp_path: Path) -> None:
     path = make(tmp_path)
     shutil.copy(path, tmp_path / "old")
     go_on(path, logged(4, 38).model_copy(update={"logged_at": at(6)}))
@@ -143,7 +143,7 @@ def test_a_case_that_goes_on_under_another_key_verifies_under_both(handed_over: 
 
 
 @pytest.mark.parametrize("forged", ["", "00" * 64, "by the second key"])
-def test_who_goes_on_with_what_the_key_before_did_not_sign_is_told(handed_over: Path, forged: str) -> None:
+def test_who_goes_on_with_what_the_key_before_did_not_sign_is_reported(handed_over: Path, forged: str) -> None:
     facts = store.read(handed_over.parent, "case").facts
     resumed = facts[-1]
     assert isinstance(resumed, CaseResumed)

@@ -54,7 +54,7 @@ def test_a_finding_that_stands_tells_what_was_read_since() -> None:
     assert since is not None and since.entry.number == 43
 
 
-def test_only_what_had_happened_by_then_is_told() -> None:
+def test_only_what_had_happened_by_then_is_shown() -> None:
     found = told(3)  # three minutes in: no traction, no oesophageal air
     assert found.traction is None and found.mark is None
     assert [one.since for one in found.balloons] == [BEGAN + timedelta(seconds=80), None]

@@ -150,7 +150,7 @@ def test_the_largest_volume_of_the_tube_holds_at_altitude_too(there: float, told
 
 
 @pytest.mark.parametrize(("left", "told"), [(199.9, True), (200.0, False), (200.1, False)])
-def test_taking_out_too_much_on_the_ground_is_told(left: float, told: bool) -> None:
+def test_taking_out_too_much_on_the_ground_is_reported(left: float, told: bool) -> None:
     # P4, P11: from 200 mL for three lumens
     ground = left * cabin(2_000).ratio if left != 200.0 else 200.0
     found = at_volume(ground, 2_000 if left != 200.0 else 0)

@@ -251,7 +251,7 @@ def test_how_long_to_look_for_bleeding_is_due_as_the_site_chose(hours: float, wh
     )
 
 
-def test_without_a_choice_of_the_site_only_the_time_is_told() -> None:
+def test_without_a_choice_of_the_site_only_the_time_is_shown() -> None:
     found = look(*DOWN, now=5.5)
     assert item(found, "oesophageal-observed") is None
     assert any(one.startswith("oesophageal balloon down for 30 min: your site has set no") for one in found.remarks)
@@ -265,7 +265,7 @@ def test_the_gastric_balloon_stays_up_under_the_oesophageal_one() -> None:
     assert told not in look(now=1).remarks
 
 
-def test_a_leak_is_told_with_the_time_that_it_leaves() -> None:
+def test_a_leak_is_reported_with_the_time_that_it_leaves() -> None:
     found = look((0.1, "volume_in oesophageal 60"), *pressures(40, 39, 38, 37, 36), now=5.5)
     assert there(found, "oesophageal-leaving").due_at == at(16)
     trend = next(one for one in found.trends if one.site == "oesophageal")

@@ -196,7 +196,7 @@ def test_hear_prints_a_line_a_file_and_reads_names_from_standard_input(run: Run,
 
 
 @pytest.mark.usefixtures("ears_at_hand")
-def test_hear_expects_a_bare_number_if_told_so(run: Run, clip_pcm: bytes, tmp_path: Path) -> None:
+def test_hear_expects_a_bare_number_if_asked_to(run: Run, clip_pcm: bytes, tmp_path: Path) -> None:
     twenty = np.frombuffer(clip_pcm, "<i2")[round(1.65 * SAMPLE_RATE) :]
     soundfile.write(tmp_path / "twenty.wav", twenty, SAMPLE_RATE)
     heard = json.loads(run("hear", "--json", "--expect", "number", tmp_path / "twenty.wav").done())
@@ -328,7 +328,7 @@ title = ""
 """
 
 
-def test_everything_wrong_with_a_definition_is_told_at_once_with_the_path_to_it(run: Run, tmp_path: Path) -> None:
+def test_everything_wrong_with_a_definition_is_reported_at_once_with_the_path_to_it(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text(BROKEN, encoding="utf-8")
 
@@ -343,7 +343,7 @@ def test_everything_wrong_with_a_definition_is_told_at_once_with_the_path_to_it(
     run("say", "--definition", path, "time").refused(3, str(path), "more", f"tamponade procedures check {path}")
 
 
-def test_a_definition_that_is_no_toml_is_told_with_the_line(run: Run, tmp_path: Path) -> None:
+def test_a_definition_that_is_no_toml_is_reported_with_the_line(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text('id = "x"\ntitle = \n', encoding="utf-8")
     ran = run("procedures", "check", path)
@@ -434,13 +434,13 @@ def test_where_no_case_can_be_written_it_says_so_before_anything_is_heard(run: R
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="permissions do not stop an administrator")
-def test_a_folder_that_cannot_be_written_is_told(run: Run, tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o500)
     run("say", "--cases", folder, "--case", "bay-4", "mark the time").refused(6, str(folder), "--cases DIR")
 
 
-def test_an_export_that_cannot_be_written_is_told(run: Run, tmp_path: Path) -> None:
+def test_an_export_that_cannot_be_written_is_reported(run: Run, tmp_path: Path) -> None:
     run("say", "--case", "bay-4", "mark the time").done()
     (tmp_path / "file").write_bytes(b"")
     run("export", "bay-4", "--out", tmp_path / "file" / "out").refused(6, str(tmp_path / "file"))

@@ -171,7 +171,7 @@ def test_a_file_that_is_no_override_is_refused(run: Run, tmp_path: Path, text: s
     run("procedures", "review", written(tmp_path / "l.toml", text)).refused(3, told)
 
 
-def test_all_that_does_not_fit_is_told(run: Run, tmp_path: Path) -> None:
+def test_all_that_does_not_fit_is_reported(run: Run, tmp_path: Path) -> None:
     text = LOCAL.replace("[limits.mark_migration]", "[limits.mark]").replace("leak-test", "leek-test")
     ran = run("procedures", "review", written(tmp_path / "l.toml", text))
     assert ran.code == 3

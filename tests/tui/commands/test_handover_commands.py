@@ -104,7 +104,7 @@ def test_the_page_to_sign_is_one_page_however_long_the_case(run: Run, tmp_path: 
         (("handover", "bay-4", "--pdf", "no-such-folder/page.pdf"), 3, "there is no such folder"),
     ],
 )
-def test_what_cannot_be_used_is_told_in_one_line(
+def test_what_cannot_be_used_is_reported_in_one_line(
     run: Run, placed: str, arguments: tuple[str, ...], code: int, told: str
 ) -> None:
     run(*arguments).refused(code, told)

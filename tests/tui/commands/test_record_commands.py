@@ -99,7 +99,7 @@ def test_an_open_question_is_answered_by_hand(run: Run) -> None:
         (("export", "bay-4", "--to", "note", "--out", "/dev/null/x"), 6, "/dev/null"),
     ],
 )
-def test_what_cannot_be_done_is_told_in_one_line(
+def test_what_cannot_be_done_is_reported_in_one_line(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[object, ...], code: int, told: str
 ) -> None:
     monkeypatch.chdir(tmp_path)

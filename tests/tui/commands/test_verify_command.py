@@ -78,7 +78,7 @@ def test_without_sound_says_nothing_of_anything_else(case: Path) -> None:
 
 
 @pytest.mark.parametrize("content", [b"", b"no case\n" * 600])
-def test_what_is_no_case_is_told_in_one_line(case: Path, content: bytes) -> None:
+def test_what_is_no_case_is_reported_in_one_line(case: Path, content: bytes) -> None:
     case.write_bytes(content)
     code, out, err = verify()
     assert (code, out, err.count("\n")) == (3, "", 1)

@@ -70,7 +70,7 @@ def test_what_is_not_read_is_not_heard_and_the_others_find_their_prompts(
         assert place == 2 or fuzz.ratio(heard, words) > 90, (heard, words)  # "up two five" for "at two five" is as good
 
 
-def test_in_noise_the_words_that_fail_are_told_with_what_to_say_instead(
+def test_in_noise_the_words_that_fail_are_shown_with_what_to_say_instead(
     tmp_path: Path, room_model: Path, phrases: Phrases
 ) -> None:
     said = [one.text for one in prompts(phrases, SEED, "log", FEW)]

@@ -199,7 +199,7 @@ class Hung(FakeEars):
         return super().hear(segment, listening)
 
 
-def test_an_engine_that_does_not_answer_is_told_long_before_it_is_given_up(
+def test_an_engine_that_does_not_answer_is_shown_long_before_it_is_given_up(
     listen: Listen, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("tui.live.slow.SLOW_SECONDS", 0.1)
@@ -329,7 +329,7 @@ def test_an_engine_that_fails_leaves_a_gap_and_the_next_is_heard(listen: Listen,
 
 
 @pytest.mark.parametrize("error", [EngineError("the device is gone", "plug it in"), ZeroDivisionError("oops")])
-def test_a_source_that_fails_is_told_and_the_case_stays_open_for_the_scribe(
+def test_a_source_that_fails_is_reported_and_the_case_stays_open_for_the_scribe(
     listen: Listen, clip_pcm: bytes, error: Exception
 ) -> None:
     def fails(listening: LiveCase) -> None:
@@ -350,7 +350,7 @@ def test_a_source_that_fails_is_told_and_the_case_stays_open_for_the_scribe(
     assert [gap.seconds for gap in gaps].count(0) == 1  # and how long it lasted, where the test itself was slow
 
 
-def test_an_error_of_the_store_is_told_and_what_comes_next_is_written(
+def test_an_error_of_the_store_is_reported_and_what_comes_next_is_written(
     listen: Listen, clip_pcm: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     take, failures = Session.take, [StoreError("the disk is full", "make room"), RuntimeError("oops")]
@@ -369,7 +369,7 @@ def test_an_error_of_the_store_is_told_and_what_comes_next_is_written(
     assert len(heard.of(EntryLogged)) == 1
 
 
-def test_a_case_that_cannot_be_closed_is_told_to_the_caller(listen: Listen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_case_that_cannot_be_closed_is_reported_to_the_caller(listen: Listen, monkeypatch: pytest.MonkeyPatch) -> None:
     heard = listen(Source([], goes_on=True), FakeEars(), wait=False)
 
     def fails(session: Session, at: float, why: str) -> None:
@@ -382,7 +382,7 @@ def test_a_case_that_cannot_be_closed_is_told_to_the_caller(listen: Listen, monk
     heard.listening.session.close(1.0, "ended by the test")
 
 
-def test_what_cannot_be_done_is_told_to_whoever_asked_for_it(listen: Listen) -> None:
+def test_what_cannot_be_done_is_reported_to_whoever_asked_for_it(listen: Listen) -> None:
     heard = listen(Source([], goes_on=True), FakeEars(), wait=False)
     by = Correction("scribe", "misread", heard.listening.time)
     with pytest.raises(InputError, match="no line 7"):

@@ -43,7 +43,7 @@ class Heard:
         return self.told
 
 
-def test_the_log_is_told_before_and_after() -> None:
+def test_the_log_is_notified_before_and_after() -> None:
     heard = Heard()
     heard.playing(SOUND)
     assert heard.wait_for(3) == ["begin", "3200 bytes", "end"]
@@ -57,13 +57,13 @@ def test_the_next_one_ends_the_one_before() -> None:
     assert heard.wait_for(6) == ["begin", "3200 bytes", "end"] * 2
 
 
-def test_what_cannot_be_played_is_told_and_the_log_hears_again() -> None:
+def test_what_cannot_be_played_is_reported_and_the_log_hears_again() -> None:
     heard = Heard(EngineError("the loudspeaker cannot be used", "plug one in"))
     heard.playing(SOUND)
     assert heard.wait_for(3) == ["begin", "the loudspeaker cannot be used - plug one in", "end"]
 
 
-def test_a_sound_that_is_none_is_told() -> None:
+def test_a_sound_that_is_none_is_reported() -> None:
     heard = Heard()
     heard.playing(b"no sound")
     assert heard.wait_for(3)[1].startswith(str(InputError("the sound of this line cannot be read")))

@@ -284,7 +284,7 @@ class FullDisk(Rehearsal):
         raise StoreError("the disk is full", "free some space")
 
 
-def test_a_disk_that_takes_nothing_is_told_once_and_not_at_every_tick(tmp_path: Path) -> None:
+def test_a_disk_that_takes_nothing_is_reported_once_and_not_at_every_tick(tmp_path: Path) -> None:
     session = open_case(tmp_path, "sim-1", definition()[0], "a fake", Keeping(simulation="short"))
     view, source = Seen(), Source([], goes_on=True)
     listening = LiveCase(source, session, cast(Ears, FakeEars()), "open", view)

@@ -93,7 +93,7 @@ def test_ended_from_outside_the_case_is_closed(how: signal.Signals, tmp_path: Pa
     assert closed.reason == "ended by the operator"
 
 
-def test_killed_nothing_that_was_told_is_lost_and_the_case_goes_on_with_a_gap(
+def test_killed_nothing_that_was_shown_is_lost_and_the_case_goes_on_with_a_gap(
     tmp_path: Path, clip_pcm: bytes, run: Run
 ) -> None:
     with running(tmp_path, recording(tmp_path / "long.wav", clip_pcm, times=8)) as child:

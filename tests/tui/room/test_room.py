@@ -528,7 +528,7 @@ def test_what_is_asked_of_the_log_is_answered(going: Room) -> None:
     shown(going, act)
 
 
-def test_an_error_of_the_disk_is_told_in_full_and_nothing_is_lost(begun: Room) -> None:
+def test_an_error_of_the_disk_is_shown_in_full_and_nothing_is_lost(begun: Room) -> None:
     begun.say("gastric in five zero")
     begun.session.case.close()
 

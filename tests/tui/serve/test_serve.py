@@ -65,7 +65,7 @@ def headers_are_there(answer: http.client.HTTPResponse) -> None:
 # ---- who is let in --------------------------------------------------------------------------------------------------
 
 
-def test_without_the_token_nothing_of_the_case_is_told(served: Served) -> None:
+def test_without_the_token_nothing_of_the_case_is_shown(served: Served) -> None:
     for path in ("/", "/events", "/?token=", "/?token=%C3%A9", "/events?token=x", "/../../etc/passwd", "/bay-4.case"):
         answer, text = served.ask(path)
         tells_nothing(answer, text)
@@ -186,7 +186,7 @@ def test_what_another_program_appends_is_sent_within_a_second(session: Session, 
     wait_for(events, "case", "THE LOG IS CLOSED")
 
 
-def test_a_case_that_is_gone_is_told(session: Session, served: Served) -> None:
+def test_a_case_that_is_gone_is_reported(session: Session, served: Served) -> None:
     served.enter()
     events = served.begin("/events")
     event(events)
@@ -202,7 +202,7 @@ def test_a_case_that_is_gone_is_told(session: Session, served: Served) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("by", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
-def test_it_ends_when_told_and_the_page_with_it(
+def test_it_ends_when_asked_to_and_the_page_with_it(
     session: Session, tmp_path: Path, by: signal.Signals, code: int
 ) -> None:
     served = Served(tmp_path)
@@ -222,13 +222,13 @@ def serve(run: Run, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     return lambda *arguments: run("serve", *arguments)
 
 
-def test_a_port_that_is_taken_is_told(session: Session, serve: Callable[..., Any], tmp_path: Path) -> None:
+def test_a_port_that_is_taken_is_reported(session: Session, serve: Callable[..., Any], tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         serve("bay-4", "--cases", tmp_path, "--port", port).refused(1, f"port {port}", "--port")
 
 
-def test_a_case_that_is_not_there_is_told(serve: Callable[..., Any], tmp_path: Path) -> None:
+def test_a_case_that_is_not_there_is_reported(serve: Callable[..., Any], tmp_path: Path) -> None:
     serve("nobody", "--cases", tmp_path).refused(3, "nobody")
 
 
@@ -239,7 +239,7 @@ def test_a_host_that_others_reach_wants_a_word(session: Session, serve: Callable
     assert ran.code == 1 and "not encrypted" in ran.err and "--host" in ran.err
 
 
-def test_without_the_packages_the_remedy_is_told(
+def test_without_the_packages_the_remedy_is_shown(
     session: Session, serve: Callable[..., Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "tui.serve.access", None)

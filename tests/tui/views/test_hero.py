@@ -79,7 +79,7 @@ def test_before_the_first_entry_the_lead_word_is_shown(tmp_path: Path) -> None:
     begun.session.case.close()
 
 
-def test_a_volume_with_an_open_question_is_a_range_and_the_mark_that_moved_too_far_is_told(going: Room) -> None:
+def test_a_volume_with_an_open_question_is_a_range_and_the_mark_that_moved_too_far_is_shown(going: Room) -> None:
     going.say("gastric in fifty")
     going.say("mark at four eight at the lips")
     tube = tube_at_a_glance(going.session.course, going.session.record, going.time)

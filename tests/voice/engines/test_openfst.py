@@ -147,7 +147,7 @@ def test_a_graph_without_a_table_of_words_has_none(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("content", [b"", b"rubbish rubbish", const_bytes(EXAMPLE)[:20], const_bytes(EXAMPLE)[:40]])
-def test_a_file_that_is_no_graph_is_told(content: bytes, tmp_path: Path) -> None:
+def test_a_file_that_is_no_graph_is_reported(content: bytes, tmp_path: Path) -> None:
     (tmp_path / "Gr.fst").write_bytes(content)
     with pytest.raises(EngineError, match=r"Gr\.fst cannot be read as a graph"):
         read_symbols(tmp_path / "Gr.fst")

@@ -102,13 +102,13 @@ def test_an_engine_needs_neither_definitions_nor_screens(module: str) -> None:
     assert done.stdout.split() == []
 
 
-def test_what_an_engine_refuses_is_told_with_its_remedy(engine: EngineProcess) -> None:
+def test_what_an_engine_refuses_is_reported_with_its_remedy(engine: EngineProcess) -> None:
     with pytest.raises(EngineError) as caught:
         ask(engine, "refuse")
     assert (caught.value.problem, caught.value.remedy) == (REFUSAL.problem, REFUSAL.remedy)
 
 
-def test_any_other_failure_is_told_by_name(engine: EngineProcess) -> None:
+def test_any_other_failure_is_reported_by_name(engine: EngineProcess) -> None:
     with pytest.raises(EngineError, match=r"the fake engine failed \(ZeroDivisionError: division by zero\)") as caught:
         ask(engine, "fail")
     assert caught.value.remedy
@@ -119,7 +119,7 @@ def test_a_question_the_engine_does_not_know_is_a_failure_like_any_other(engine:
         ask(engine, "sing")
 
 
-def test_an_engine_that_dies_at_work_is_told_with_its_exit_code_and_can_be_started_again(engine: EngineProcess) -> None:
+def test_an_engine_that_dies_at_work_is_reported_with_its_exit_code_and_can_be_started_again(engine: EngineProcess) -> None:
     with pytest.raises(EngineError, match=r"the fake engine stopped \(exit code -9\)") as caught:
         ask(engine, "die")
     assert "\n" not in str(caught.value)
@@ -129,7 +129,7 @@ def test_an_engine_that_dies_at_work_is_told_with_its_exit_code_and_can_be_start
     assert ask(engine, "count") == 0
 
 
-def test_an_engine_that_died_between_two_questions_is_told_at_the_next(engine: EngineProcess) -> None:
+def test_an_engine_that_died_between_two_questions_is_reported_at_the_next(engine: EngineProcess) -> None:
     child = engine._child.pid
     assert child is not None
     os.kill(child, signal.SIGKILL)
@@ -139,7 +139,7 @@ def test_an_engine_that_died_between_two_questions_is_told_at_the_next(engine: E
     engine.restart()
 
 
-def test_an_engine_that_hangs_is_told_and_can_be_started_again(
+def test_an_engine_that_hangs_is_reported_and_can_be_started_again(
     engine: EngineProcess, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
@@ -170,7 +170,7 @@ def test_a_slow_engine_is_waited_for_as_long_as_its_sound_is_worth(
         (FakeSpec("dead"), "exit code 7"),
     ],
 )
-def test_an_engine_that_does_not_start_is_told_while_waiting_for_it(spec: FakeSpec, told: str) -> None:
+def test_an_engine_that_does_not_start_is_reported_while_waiting_for_it(spec: FakeSpec, told: str) -> None:
     with closing(EngineProcess(spec)) as engine, pytest.raises(EngineError, match=told):
         engine.wait()
 
@@ -184,7 +184,7 @@ def test_an_engine_may_be_closed_twice_and_answers_no_more() -> None:
     assert engine._child.exitcode is not None
 
 
-def test_an_engine_that_is_killed_before_it_has_read_its_recipe_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_engine_that_is_killed_before_it_has_read_its_recipe_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     """A recipe is larger than what a pipe holds: handing it to a dead child must not wait for ever."""
     resource_tracker.ensure_running()
     spawn = util.spawnv_passfds

@@ -187,7 +187,7 @@ def folder_of_rubbish(place: Path) -> None:
 
 @pytest.mark.skipif(not available(), reason="vosk has no working package for this system")
 @pytest.mark.parametrize("make", [no_folder, empty_folder, folder_of_rubbish])
-def test_a_folder_that_is_no_model_is_told_in_one_line(
+def test_a_folder_that_is_no_model_is_reported_in_one_line(
     make: Callable[[Path], None], tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     make(tmp_path / "model")
@@ -195,7 +195,7 @@ def test_a_folder_that_is_no_model_is_told_in_one_line(
     assert "Traceback" not in capfd.readouterr().err
 
 
-def test_a_model_that_knows_no_phrase_is_told(prototype: Path, tmp_path: Path) -> None:
+def test_a_model_that_knows_no_phrase_is_reported(prototype: Path, tmp_path: Path) -> None:
     foreign = Grammar(ENTRIES, Acceptor(({"zorbly": 1}, {"blorp": 2}, {}), frozenset((2,))), None, ("zorbly blorp",))
     for strict in (True, False):
         spec = VoskSpec(prototype, {ENTRIES: foreign}, strict=strict, cache=tmp_path)
@@ -375,12 +375,12 @@ def test_a_pause_that_vosk_takes_for_the_end_does_not_end_it(strict: EngineProce
     assert heard.words[-1].end == pytest.approx(len(clip_pcm) / 32_000 + 3 + 2.21, abs=0.2)
 
 
-def test_a_word_that_cannot_be_pronounced_is_told(room_model: Path, tmp_path: Path) -> None:
+def test_a_word_that_cannot_be_pronounced_is_reported(room_model: Path, tmp_path: Path) -> None:
     odd = Grammar(ENTRIES, Acceptor(({"zorbly": 1}, {}), frozenset((1,))), None, ("zorbly",))
     assert "cannot pronounce: zorbly" in told_of(VoskSpec(room_model, {ENTRIES: odd}, cache=tmp_path))
 
 
-def test_a_kept_model_that_went_bad_is_told_with_its_folder(
+def test_a_kept_model_that_went_bad_is_reported_with_its_folder(
     room_model: Path, grammars: Mapping[str, Grammar], tmp_path: Path
 ) -> None:
     spec = VoskSpec(room_model, {NUMBER: grammars[NUMBER]}, cache=tmp_path)

@@ -175,7 +175,7 @@ def test_words_inside_a_ready_made_grammar_count(ready_made: Path, cache: Path) 
     assert (folder / "graph" / "words.txt").read_text() == "<eps> 0\nfive 2\ngastric 9\n"
 
 
-def test_a_model_that_knows_nothing_of_a_grammar_is_told(ready_made: Path, cache: Path) -> None:
+def test_a_model_that_knows_nothing_of_a_grammar_is_reported(ready_made: Path, cache: Path) -> None:
     foreign = Grammar(ENTRIES, Acceptor(({"gastric": 1}, {"ballon": 2}, {}), frozenset((2,))), None, ())
     with pytest.raises(EngineError, match="knows none of the phrases"):
         strict_models(ready_made, {ENTRIES: foreign}, {}, cache)
@@ -191,7 +191,7 @@ def test_what_can_be_done_with_a_model_shows_in_its_files(ours: Path, ready_made
 
 
 @pytest.mark.parametrize("phones", ["SIL AA B", "AA SIL", "", "SIL\nAA\nAA"])
-def test_a_list_of_sounds_that_does_not_belong_to_the_net_is_told(phones: str, ours: Path, cache: Path) -> None:
+def test_a_list_of_sounds_that_does_not_belong_to_the_net_is_reported(phones: str, ours: Path, cache: Path) -> None:
     (ours / "phones.txt").write_text(phones)
     with pytest.raises(EngineError) as caught:
         strict_models(ours, GRAMMARS, {}, cache)
@@ -372,7 +372,7 @@ def test_a_disk_that_fills_up_leaves_nothing_behind(
     shutil.rmtree(folder)
 
 
-def test_no_place_anywhere_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_place_anywhere_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_: Path) -> None:
         raise OSError(28, "No space left on device")
 

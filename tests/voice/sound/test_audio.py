@@ -72,7 +72,7 @@ def test_a_paced_file_takes_as_long_as_it_lasts(tmp_path: Path) -> None:
     ("content", "told"),
     [(b"", "the file is empty"), (b"\0" * 5000, "not a sound file"), (b"RIFF\x04\0\0\0WAVE", "not a sound file")],
 )
-def test_a_file_that_is_no_sound_is_told_by_name_and_with_a_remedy(tmp_path: Path, content: bytes, told: str) -> None:
+def test_a_file_that_is_no_sound_is_reported_by_name_and_with_a_remedy(tmp_path: Path, content: bytes, told: str) -> None:
     path = tmp_path / "bad.wav"
     path.write_bytes(content)
     with pytest.raises(InputError, match=told) as caught:
@@ -82,14 +82,14 @@ def test_a_file_that_is_no_sound_is_told_by_name_and_with_a_remedy(tmp_path: Pat
     assert "\n" not in str(caught.value)
 
 
-def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
+def test_a_missing_file_and_a_folder_are_reported(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no such file"):
         AudioFile(tmp_path / "none.wav").check()
     with pytest.raises(InputError, match="is a folder"):
         AudioFile(tmp_path).check()
 
 
-def test_a_recording_without_samples_is_told(tmp_path: Path) -> None:
+def test_a_recording_without_samples_is_reported(tmp_path: Path) -> None:
     path = tmp_path / "empty.wav"
     soundfile.write(path, np.zeros(0), 16_000)
     with pytest.raises(InputError, match="no sound in this file"):

@@ -165,7 +165,7 @@ def test_when_speech_goes_on_after_a_pause_it_is_not_over_any_more(clip_pcm: byt
     pytest.fail("no pause was long enough to be perhaps the end and short enough not to be")
 
 
-def test_what_has_been_said_so_far_is_told_only_while_somebody_speaks(clip_pcm: bytes) -> None:
+def test_the_words_so_far_are_shown_only_while_somebody_speaks(clip_pcm: bytes) -> None:
     endpointer = Endpointer()
     lengths = []
     for frame in frames(clip_pcm + silence(1)):

@@ -113,7 +113,7 @@ def test_a_late_block_moves_nothing() -> None:
 
 
 @pytest.mark.parametrize("seconds", [0.35, 1.0, 20.0])
-def test_sound_that_is_missing_while_blocks_come_is_told_with_its_seconds(seconds: float) -> None:
+def test_sound_that_is_missing_while_blocks_come_is_reported_with_its_seconds(seconds: float) -> None:
     room = Room()
     room.speaks(1.2)
     room.block(arrives_after=BLOCK + seconds)
@@ -234,7 +234,7 @@ def test_nothing_is_lost_between_callback_and_frames() -> None:
 
 
 @pytest.mark.usefixtures("quick")
-def test_a_pulled_device_is_told_at_once_and_its_return_with_the_seconds_that_are_missing() -> None:
+def test_a_pulled_device_is_reported_at_once_and_its_return_with_the_seconds_that_are_missing() -> None:
     clock = Clock()
 
     def say(stream: FakeStream) -> None:
@@ -352,7 +352,7 @@ def test_a_microphone_is_found_by_number_name_or_part_of_it(wanted: str | None, 
     assert portaudio.find(wanted, (CARD, HEADSET, HEADSET_AGAIN)) is found
 
 
-def test_what_is_not_there_or_could_be_several_is_told_with_the_names() -> None:
+def test_what_is_not_there_or_could_be_several_is_reported_with_the_names() -> None:
     with pytest.raises(EngineError, match='no microphone "lapel"') as unknown:
         portaudio.find("lapel", (CARD, HEADSET))
     assert unknown.value.remedy == 'choose one of: 0 "Desk microphone", 3 "Headset"'
@@ -362,7 +362,7 @@ def test_what_is_not_there_or_could_be_several_is_told_with_the_names() -> None:
         portaudio.find(None, ())
 
 
-def test_without_portaudio_it_is_told_what_to_type(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_portaudio_the_message_says_what_to_type(monkeypatch: pytest.MonkeyPatch) -> None:
     class Missing:
         def find_spec(self, name: str, path: object = None, target: object = None) -> None:
             if name == "sounddevice":

@@ -106,7 +106,7 @@ def test_the_verdict_changes_at_the_thresholds(speech_db: float, noise_db: float
     assert checked(said(tone(speech_db, 2.0), noise_db))[0].verdict == verdict
 
 
-def test_speech_that_is_cut_flat_is_told_before_anything_else() -> None:
+def test_speech_that_is_cut_flat_is_reported_before_anything_else() -> None:
     result, _ = checked(said(tone(-1, 2.0), -30))
     assert result.verdict == "clipped"
     assert result.clipped > 0.1
@@ -166,7 +166,7 @@ def test_who_speaks_at_once_is_no_noise() -> None:
     assert result.noise_db == pytest.approx(-65.0, abs=0.5)
 
 
-def test_a_microphone_that_is_muted_and_one_that_is_full_of_noise_are_told_at_once() -> None:
+def test_a_microphone_that_is_muted_and_one_that_is_full_of_noise_are_reported_at_once() -> None:
     nothing = slice(10**9, 10**9)
     (muted,) = judged(np.zeros(3 * SAMPLE_RATE), nothing)
     assert (muted.verdict, muted.advice) == ("nothing heard", NO_SOUND)

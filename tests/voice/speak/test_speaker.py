@@ -42,7 +42,7 @@ def voice(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("voice")
-def test_begin_and_end_are_told_and_of_those_that_wait_the_newest_is_said() -> None:
+def test_begin_and_end_are_reported_and_of_those_that_wait_the_newest_is_said() -> None:
     loudspeaker, told = Loudspeaker(), list[str]()
     ended = threading.Semaphore(0)
 
@@ -116,7 +116,7 @@ def test_it_is_hushed_in_the_middle_of_a_sentence_and_speaks_again_when_it_is_as
     speaker.close()
 
 
-def test_without_the_program_it_is_told_what_to_type(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_the_program_the_message_says_what_to_type(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "which", lambda name: None)
     with pytest.raises(EngineError, match="espeak-ng is not installed") as caught:
         Speaker()
@@ -131,7 +131,7 @@ def test_a_sentence_becomes_sound_of_a_sensible_length() -> None:
     assert max(pcm) > 0
 
 
-def test_a_voice_that_fails_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_voice_that_fails_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(speaker, "SYNTHESISE", ("false",))
     with pytest.raises(EngineError, match="cannot speak"):
         synthesised("anything")

@@ -165,7 +165,7 @@ def test_every_template_of_a_shipped_definition_can_be_read(name: str) -> None:
     assert list(template_problems(read_procedure(name))) == []
 
 
-def test_every_template_that_cannot_be_read_is_told_with_its_path() -> None:
+def test_every_template_that_cannot_be_read_is_reported_with_its_path() -> None:
     procedure = read_procedure("three-lumen")
     broken = procedure.model_copy(update={"parts": {**procedure.parts, "mils": "(mils|", "x_ray": "x-ray ]"}})
     problems = dict(template_problems(broken))
@@ -197,7 +197,7 @@ def test_a_definition_that_could_be_said_in_endless_ways_is_refused_at_once(phra
     assert time.process_time() - began < 2
 
 
-def test_a_unit_that_the_room_does_not_know_is_told() -> None:
+def test_a_unit_that_the_room_does_not_know_is_reported() -> None:
     procedure = read_procedure("three-lumen")
     slots = {**procedure.slots, "depth": procedure.slots["depth"].model_copy(update={"unit": "[in_i]"})}
     problems = dict(template_problems(procedure.model_copy(update={"slots": slots})))
