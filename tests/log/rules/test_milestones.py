@@ -247,7 +247,7 @@ def broken(**changes: object) -> dict[str, str]:
         ({"id": "depth"}, "milestone[16].id", '"depth" stands twice'),
     ],
 )
-def test_names_that_lead_nowhere_are_reported_with_their_place(changes: dict[str, object], path: str, problem: str) -> None:
+def test_names_that_lead_nowhere_come_with_their_place(changes: dict[str, object], path: str, problem: str) -> None:
     assert problem in broken(**changes)[path]
 
 

@@ -195,7 +195,7 @@ def test_a_case_that_nobody_touched_verifies(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("tampering", "first", "told"), TAMPERINGS.values(), ids=TAMPERINGS)
-def test_what_was_done_to_a_case_is_reported(tmp_path: Path, tampering: Tampering, first: int | None, told: str) -> None:
+def test_what_was_done_to_a_case_is_found(tmp_path: Path, tampering: Tampering, first: int | None, told: str) -> None:
     path = make(tmp_path)
     tampering(path)
     report = verify(path)

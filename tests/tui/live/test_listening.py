@@ -369,7 +369,7 @@ def test_an_error_of_the_store_is_reported_and_what_comes_next_is_written(
     assert len(heard.of(EntryLogged)) == 1
 
 
-def test_a_case_that_cannot_be_closed_is_reported_to_the_caller(listen: Listen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_case_that_cannot_be_closed_is_the_callers_error(listen: Listen, monkeypatch: pytest.MonkeyPatch) -> None:
     heard = listen(Source([], goes_on=True), FakeEars(), wait=False)
 
     def fails(session: Session, at: float, why: str) -> None:

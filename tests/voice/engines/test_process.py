@@ -119,7 +119,7 @@ def test_a_question_the_engine_does_not_know_is_a_failure_like_any_other(engine:
         ask(engine, "sing")
 
 
-def test_an_engine_that_dies_at_work_is_reported_with_its_exit_code_and_can_be_started_again(engine: EngineProcess) -> None:
+def test_an_engine_that_dies_at_work_is_reported_with_its_exit_code_and_starts_again(engine: EngineProcess) -> None:
     with pytest.raises(EngineError, match=r"the fake engine stopped \(exit code -9\)") as caught:
         ask(engine, "die")
     assert "\n" not in str(caught.value)

@@ -72,7 +72,7 @@ def test_a_paced_file_takes_as_long_as_it_lasts(tmp_path: Path) -> None:
     ("content", "told"),
     [(b"", "the file is empty"), (b"\0" * 5000, "not a sound file"), (b"RIFF\x04\0\0\0WAVE", "not a sound file")],
 )
-def test_a_file_that_is_no_sound_is_reported_by_name_and_with_a_remedy(tmp_path: Path, content: bytes, told: str) -> None:
+def test_a_file_that_is_no_sound_is_reported_by_name_with_a_remedy(tmp_path: Path, content: bytes, told: str) -> None:
     path = tmp_path / "bad.wav"
     path.write_bytes(content)
     with pytest.raises(InputError, match=told) as caught:
