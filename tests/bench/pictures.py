@@ -64,7 +64,7 @@ def picture(state: str, size: Size, look: str) -> str:
             for field in app.screen.query(Input):
                 field.cursor_blink = False
             await pilot.pause()
-            app._lay_out()
+            app.picture.lay_out()
             await pilot.pause()
             taken.append(app.export_screenshot())
 
