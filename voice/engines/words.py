@@ -29,6 +29,10 @@ BEAM = 5
 SILENT_FROM = 0.6
 """Chance of no speech from which there are no words; our choice."""
 
+LEAST_SURE = -1.2
+"""Mean natural log of the chances of a draft's pieces below which there are no words: noise makes it write at random;
+our choice."""
+
 REMEDY = "install the extra: tamponade-log[words]"
 
 
@@ -113,11 +117,13 @@ class WordsEngine:
             beam_size=BEAM,
             num_hypotheses=BEAM,
             max_length=MOST_TOKENS,
+            return_scores=True,
             return_no_speech_prob=True,
         )
         if found.no_speech_prob >= SILENT_FROM:
             return Draft()
-        texts = (_text(tokens) for tokens in found.sequences)
+        written = zip(found.sequences, found.scores, strict=True)
+        texts = (_text(tokens) for tokens, score in written if score >= LEAST_SURE)
         return Draft(tuple(dict.fromkeys(text for text in texts if text)))
 
 

@@ -7,7 +7,7 @@ so it is asked above all which of the readings it heard: of two that differ in a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -16,10 +16,11 @@ from log.basics.entry import Meaning, NotUnderstood
 from voice.engines.beam import Beam
 from voice.engines.process import EngineProcess
 from voice.engines.words import Draft, WordsSpec
-from voice.english.numbers import in_figures
+from voice.english.numbers import SOUND_ALIKE, in_figures
 from voice.meaning.ears import Ears, EngineChoice
 from voice.meaning.evidence import Evidence, Words, belief
 from voice.meaning.matcher import Listening, understand
+from voice.meaning.normalise import PAUSE, normalise
 from voice.meaning.thresholds import same_meaning
 from voice.meaning.verdict import read_words
 from voice.phrases.phrases import Phrases
@@ -30,7 +31,7 @@ NOTHING = NotUnderstood(heard="")
 WIDE = Beam(behind=20.0, ways=2000)
 """The people's ear searches four times as many ways as while somebody waits."""
 
-MOST_READINGS = 8
+MOST_READINGS = 10
 """Readings that the general recogniser compares."""
 
 
@@ -101,7 +102,7 @@ class SecondEars:
             self._words.ask("draft", segment)
         evidence = self._ears.gather(segment, listening)
         draft = self._words.answer() if self._words is not None else Draft()
-        readings = readings_of(self._phrases, evidence, listening, also)
+        readings = readings_of(self._phrases, evidence, listening, (*also, *_written(self._phrases, draft)))
         drafted = understand(self._phrases, draft.text, listening) if draft.text else NOTHING
         return Again(evidence, self._compared(segment, readings), draft, drafted)
 
@@ -137,16 +138,31 @@ class SecondEars:
         self.close()
 
 
+def _written(phrases: Phrases, draft: Draft) -> tuple[Words, ...]:
+    """The ways in which the general recogniser wrote it, as the log's own words."""
+    return tuple(tuple(word for word in normalise(phrases, way) if word != PAUSE) for way in draft.ways)
+
+
+def _alike(words: Words) -> Iterator[Words]:
+    """The same with a teen for a ten, or a ten for a teen."""
+    for place, word in enumerate(words):
+        if word in SOUND_ALIKE:
+            yield (*words[:place], SOUND_ALIKE[word], *words[place + 1 :])
+
+
 def readings_of(
     phrases: Phrases, evidence: Evidence, listening: Listening, also: Sequence[Words] = ()
 ) -> tuple[Reading, ...]:
-    """Every reading once, of all that was heard and came near, the likeliest first; those of `also` in any case."""
+    """Every reading once, of all that was heard and came near, the likeliest first; those of `also` in any case, and
+    the sound-alikes of what was heard first."""
 
     @cache
     def read(words: Words) -> Meaning:
         return read_words(phrases, words, listening)
 
     found: list[Reading] = []
+    heard = [said.texts for said in evidence.heard.values()]
+    also = (*also, *(other for words in (*also, *heard) for other in _alike(words)))
     for words in (*also, *evidence.rivals):
         meaning = read(words)
         if isinstance(meaning, NotUnderstood) or any(same_meaning(meaning, one.meaning) for one in found):
