@@ -23,6 +23,7 @@ from log.scribe.session import Session, wall_clock
 from log.store.identifiers import Identifiers
 from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
+from tui.live.second import Second
 from tui.live.writing import Doing
 from tui.room import alarm
 from tui.room.dialogs import Ask
@@ -81,6 +82,7 @@ class RoomApp(App[None]):
         self.picture = Picture(self, watching)
         self.hand = Hand()
         self._now = now
+        self.second = Second(session, phrases, self._write_from_anywhere, self._somebody_speaks, lambda: self.time)
 
     def get_default_screen(self) -> Screen[None]:
         """The room's page."""
@@ -225,6 +227,13 @@ class RoomApp(App[None]):
         else:
             self.view.notify(what(self.session))
 
+    def _write_from_anywhere(self, what: Doing) -> None:
+        """For the second hearing, which has a thread of its own. Raises RuntimeError once the screen is gone."""
+        self.call_from_thread(self.write, what)
+
+    def _somebody_speaks(self) -> bool:
+        return self.showing.ear == "hearing"
+
     def open(self, form: ModalScreen[None]) -> None:
         """Shows a form or the help over the page."""
         self.push_screen(form)
@@ -267,6 +276,7 @@ class RoomApp(App[None]):
 
     def leave(self, why: str = "ended by the scribe") -> None:
         """Ends the screen."""
+        self.second.stop()
         self.why_ended = why
         self.exit()
 

@@ -15,6 +15,7 @@ from log.rules.emergency import Call
 from log.scribe.session import Session
 from log.summaries.whole import Whole
 from tui.live.listening import LiveCase
+from tui.live.second import Second
 from tui.live.writing import Doing
 from tui.room.hand import Hand
 from voice.phrases.phrases import Phrases
@@ -29,6 +30,8 @@ class Desk(Protocol):
     """Who signs unless another author is given."""
     hand: Hand
     """Who presses the keys."""
+    second: Second
+    """The second hearing."""
     listening: LiveCase | None
     """None where nothing is listened to."""
     play: Callable[[bytes], None] | None

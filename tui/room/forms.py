@@ -5,7 +5,7 @@ reason why not, until what it says is on disk.
 from __future__ import annotations
 
 from log.basics.errors import InputError
-from log.facts.events import FindingRaised
+from log.facts.events import DifferenceHeard, FindingRaised
 from log.facts.line import Line
 from log.facts.spoken_notes import SpokenNote
 from log.scribe.correct import Correction
@@ -114,6 +114,28 @@ def transcribe(desk: Desk, note: SpokenNote) -> Form:
     }
     title = f"Spoken note of {note.line.said_at:%H:%M:%S}, line {number}, {note.seconds:.0f} s"
     return Form(title, fields, done, desk.hand)
+
+
+def confirm_draft(desk: Desk, one: DifferenceHeard) -> Form:
+    """The words of a draft, as somebody who has listened corrects them."""
+
+    def done(answers: Answers) -> None:
+        by = Correction(answers["author"], "", desk.time, answers["text"])
+        desk.write(lambda session: session.take_difference(one.difference, by))
+
+    fields: Fields = {"text": Field("Its words", one.text, "as they were said"), "author": Field("Author", desk.scribe)}
+    return Form(f"Draft of {one.said_at:%H:%M:%S}: hear it (p), then confirm its words", fields, done, desk.hand)
+
+
+def leave_difference(desk: Desk, one: DifferenceHeard) -> Form:
+    """The log stays as it is, whatever was heard again."""
+
+    def done(answers: Answers) -> None:
+        by = _by(desk, answers)
+        desk.write(lambda session: session.leave_difference(one.difference, by))
+
+    title = f"Leave difference {one.difference}: the log stays as it is"
+    return Form(title, _signed(desk, "why the log is right"), done, desk.hand)
 
 
 def identify(desk: Desk) -> Form:

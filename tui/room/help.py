@@ -22,7 +22,7 @@ from voice.english.how_to_speak import advice, ways
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("When the tube blocks the airway", ("emergency",)),
     ("To answer and put right", ("answer", "scratch", "undo", "amend", "strike")),
-    ("To write down what was not heard", ("late", "note", "transcribe", "identify")),
+    ("To write down what was not heard", ("late", "note", "transcribe", "hear_again", "identify")),
     ("Findings, and the watch over the placed tube", ("acknowledge", "watch", "chart")),
     ("To be heard", ("talk", "phrase_page", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help_page", "leave")),

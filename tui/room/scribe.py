@@ -10,8 +10,10 @@ from log.basics.entry import Entry
 from log.basics.errors import TamponadeError
 from log.facts.act import Act
 from log.facts.events import Fact
+from log.facts.second_hearing import kept_sounds, waiting
 from log.scribe.correct import Correction, last_act, to_be_acknowledged
 from log.scribe.session import Session
+from log.words.wording import many
 from tui.live.view import Mode
 from tui.live.writing import Doing
 from tui.room import forms
@@ -20,6 +22,7 @@ from tui.room.desk import Desk, chosen
 from tui.room.help import Help
 from tui.room.keys import Key
 from tui.room.phrase_page import PhrasePage
+from tui.room.second_hearing import SecondHearing
 from tui.room.sounds import play, transcribe
 from tui.room.table import says
 
@@ -99,6 +102,8 @@ def undo(desk: Desk) -> None:
 
 def _done(desk: Desk, act: Act) -> str:
     """What somebody did: "line 3 was struck: gastric volume in 50 mL"."""
+    if act.difference is not None and act.number is None:
+        return f"difference {act.difference} was {act.what}"
     if act.number is None or act.what == "acknowledged":
         return f"acknowledged: {act.message}"
     return f"line {act.number} was {act.what}: {says(desk.session.procedure, desk.record.line(act.number))}"
@@ -207,9 +212,20 @@ def phrase_page(desk: Desk) -> None:
     desk.open(PhrasePage(desk.phrases))
 
 
+def hear_again(desk: Desk) -> None:
+    """Every kept sound is heard again while the room goes on; what differs is taken or left."""
+    if not kept_sounds(desk.record):
+        desk.say("No sound is kept with this case.")
+        return
+    desk.second.start()
+    desk.open(SecondHearing(desk))
+
+
 def leave(desk: Desk) -> None:
     """Ends listening and closes the case, once that is meant: the key lies beside others."""
     inside = "A tube is in. " if desk.tube_in else ""
+    waits = len(waiting(desk.record))
+    inside += f"Second hearing: {many(waits, 'difference')} to be reviewed (a). " if waits else ""
     desk.ask(f"{inside}End listening and close the case?", desk.leave)
 
 
@@ -241,6 +257,7 @@ KEYS = (
     Key("t", note, "note", "Write free words about a line, or about this moment."),
     Key("h", transcribe, "spoken note", "Hear a spoken note and type its words; nothing else is heard meanwhile."),
     Key("f", acknowledge, "acknowledge", "Say that a finding was seen, and why it may stand."),
+    Key("a", hear_again, "hear again", "Have every kept sound heard again; take or leave what differs from the log."),
     Key("p", play, "play", "Listen to the sound of the chosen line."),
     Key("i", identify, "team", "Write down who is here, and which tube it is."),
     Key("w", watch, "watch", "Show what is due for a placed tube, or again what the placing needs."),

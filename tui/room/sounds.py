@@ -16,7 +16,7 @@ def play(desk: Desk) -> None:
     """The sound of the chosen line; of a spoken note, the note."""
     line = chosen(desk, lambda line: line.origin.sound is not None, "No line has sound.")
     if line is not None:
-        _play_sounds(desk, _sounds_of(desk, line))
+        play_sounds(desk, _sounds_of(desk, line))
 
 
 def transcribe(desk: Desk) -> None:
@@ -28,7 +28,7 @@ def transcribe(desk: Desk) -> None:
         desk.say("There is no spoken note to transcribe.")
         return
     desk.open(forms.transcribe(desk, chosen))
-    _play_sounds(desk, _sounds_of(desk, chosen.line))
+    play_sounds(desk, _sounds_of(desk, chosen.line))
 
 
 def _sounds_of(desk: Desk, line: Line) -> list[Sound]:
@@ -37,7 +37,7 @@ def _sounds_of(desk: Desk, line: Line) -> list[Sound]:
     return [origin.sound for origin in origins if origin.sound is not None]
 
 
-def _play_sounds(desk: Desk, sounds: list[Sound]) -> None:
+def play_sounds(desk: Desk, sounds: list[Sound]) -> None:
     """One after the other, as one sound."""
     try:
         found = [content for sound in sounds if (content := desk.session.case.sound(sound.sha256)) is not None]
