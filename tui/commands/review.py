@@ -15,6 +15,7 @@ from log.basics.errors import InputError
 from log.basics.visible import visible
 from log.exports.csv_table import LINE_END, harmless
 from log.exports.review import Plain, Review, as_parquet, found, review
+from log.exports.review.engine import ENGINES
 from log.store.files import write_private
 from log.store.folder import cases_folder
 from tui.commands.options import cases_option
@@ -37,19 +38,34 @@ CAPTION = (
 @click.option(
     "--parquet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="Write the rows as Parquet, too."
 )
+@click.option(
+    "--engine",
+    type=click.Choice(tuple(ENGINES)),
+    default="duckdb",
+    show_default=True,
+    help="What does the sums; each is an extra of its own.",
+)
+@click.option("--url", default="", help="Where Spark's master or the PostgreSQL database is; without it, here.")
 @cases_option
 def command(
-    places: tuple[Path, ...], with_label: bool, as_csv: bool, as_json: bool, parquet: Path | None, cases: Path | None
+    places: tuple[Path, ...],
+    with_label: bool,
+    as_csv: bool,
+    as_json: bool,
+    parquet: Path | None,
+    engine: str,
+    url: str,
+    cases: Path | None,
 ) -> None:
-    """Compare cases: the case files and JSON Lines exports in folders, or given one by one; without any, the cases on
-    this machine. Exports without identity will do.
+    """Compare cases: the case files and JSON Lines exports in folders, hand-overs below them (export --to parquet), or
+    given one by one; without any, the cases on this machine. Exports without identity will do.
 
     Each file is checked first; one that cannot be used is named, the others are reviewed, and the exit code is 3. The
     sums are in one SQL file, log/exports/review/review.sql; with facts.sql beside it DuckDB runs alone on exports, too.
     """
     if as_csv and as_json:
         raise click.UsageError("choose one of --csv and --json")
-    result = review(found(places or (cases_folder(cases),)), with_label)
+    result = review(found(places or (cases_folder(cases),)), with_label, engine, url)
     for note in (*result.left_out, *result.unusable):
         click.echo(visible(f"tamponade: {note}"), err=True)
     if parquet is not None:

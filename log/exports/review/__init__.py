@@ -50,7 +50,8 @@ def review(paths: Sequence[Path], with_label: bool = False, by: str = "duckdb", 
         gathered = Gathered(Path(name))
         for path in paths:
             gathered.add(path)
-        facts = _duckdb().staged(gathered.folder, _checked(gathered))
+        handed_over, unusable = _duckdb().usable(gathered.folder, gathered.handed_over)
+        facts = _duckdb().staged(gathered.folder, handed_over)
         tables = runs.tables(facts, url)
     rows = _shown(tables["review"], gathered.names, with_label)
     return Review(
@@ -58,7 +59,7 @@ def review(paths: Sequence[Path], with_label: bool = False, by: str = "duckdb", 
         rows.rows,
         _plains(tables["review_all"])[0],
         tuple(sorted(_plains(tables["review_rules"]), key=lambda one: (-one["raised"], one["rule"], one["level"]))),
-        tuple(gathered.unusable),
+        (*gathered.unusable, *unusable),
         tuple(gathered.left_out),
     )
 
@@ -68,18 +69,6 @@ def as_parquet(result: Review) -> bytes:
     with tempfile.TemporaryDirectory(prefix="tamponade-review-") as name:
         content: bytes = _duckdb().as_parquet(Path(name), Rows(result.columns, result.rows))
         return content
-
-
-def _checked(gathered: Gathered) -> list[Path]:
-    """The hand-overs that can be used; why the others cannot is kept."""
-    usable = []
-    for path in gathered.handed_over:
-        try:
-            _duckdb().check(path)
-            usable.append(path)
-        except TamponadeError as error:
-            gathered.unusable.append(error)
-    return usable
 
 
 def _shown(rows: Rows, names: Mapping[str, str], with_label: bool) -> Rows:

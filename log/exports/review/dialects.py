@@ -33,4 +33,4 @@ def statements(dialect: Dialect) -> tuple[Statement, ...]:
 
 def translated(query: str, dialect: Dialect) -> str:
     """One query."""
-    return sqlglot.transpile(query, read="duckdb", write=dialect)[0]
+    return str(sqlglot.transpile(query, read="duckdb", write=dialect)[0])

@@ -73,17 +73,28 @@ def as_csv(facts: Facts) -> Path:
     return target
 
 
-def check(path: Path) -> None:
-    """Raises InputError for a file that is no hand-over that this program can read."""
+def usable(folder: Path, paths: Sequence[Path]) -> tuple[list[Path], list[InputError]]:
+    """The hand-overs that this program can read, and why it cannot read the others. `folder`: a private one."""
+    good, bad = [], []
+    with _confined(folder, paths) as connection:
+        for path in paths:
+            try:
+                _check(connection, path)
+                good.append(path)
+            except InputError as error:
+                bad.append(error)
+    return good, bad
+
+
+def _check(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
     try:
-        with _confined(path.parent, (path,)) as connection:
-            keys = connection.execute("SELECT key, value FROM parquet_kv_metadata(?)", [str(path)]).fetchall()
-            check_keys(path, {_text(key): _text(value) for key, value in keys})
-            described = connection.execute("DESCRIBE SELECT * FROM read_parquet(?)", [[str(path)]]).fetchall()
-    except InputError:
-        raise
-    except TamponadeError:
+        keys = connection.execute("SELECT key, value FROM parquet_kv_metadata(?)", [str(path)]).fetchall()
+        described = connection.execute(
+            "DESCRIBE SELECT * FROM read_parquet(?, hive_partitioning = false)", [str(path)]
+        ).fetchall()
+    except duckdb.Error:
         raise InputError(f"{path}: not a Parquet file that can be read", "have it handed over again") from None
+    check_keys(path, {_text(key): _text(value) for key, value in keys})
     check_columns(path, {name: kind for name, kind, *_ in described})
 
 
@@ -142,6 +153,7 @@ def _confined(folder: Path, files: Sequence[Path] = ()) -> Iterator[duckdb.DuckD
                 ("allowed_directories", [str(folder)]),
                 ("allowed_paths", [str(path) for path in files]),
                 ("temp_directory", str(folder)),
+                ("enable_progress_bar", False),
                 ("enable_external_access", False),
                 ("lock_configuration", True),
             ):
