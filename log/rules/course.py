@@ -11,7 +11,7 @@ copied for each fact: a transaction that fails leaves the old ones as they were.
 from __future__ import annotations
 
 from bisect import insort
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
@@ -93,6 +93,11 @@ class Course:
     def steps(self) -> tuple[Step, ...]:
         """The standing lines, each with what it changed."""
         return tuple(stage.step for stage in self.stages if stage.line.status == "stands")
+
+    def steps_of(self, kinds: Set[str]) -> tuple[Step, ...]:
+        """The standing lines of these kinds of entry."""
+        stages = (stage for stage in self.stages if stage.line.entry.kind in kinds)
+        return tuple(stage.step for stage in stages if stage.line.status == "stands")
 
     @property
     def next(self) -> Next:

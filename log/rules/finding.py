@@ -23,12 +23,16 @@ class Finding:
     """Tag and citation, as printed."""
 
 
+AIR = frozenset({"volume_in", "balloon"})
+"""Kinds of which a pattern may mean a line of another kind, if that moves air."""
+
+
 def means(pattern: Pattern, step: Step) -> bool:
     """Whether a line is what a pattern means. First air and last air count however they were said."""
     entry = step.line.entry
     if pattern.kind == entry.kind and matches(pattern, entry):
         return True
-    if step.before.balloons is step.after.balloons:  # most lines move no air
+    if pattern.kind not in AIR or step.before.balloons is step.after.balloons:  # most lines move no air
         return False
     sites = (pattern.site,) if pattern.site else tuple(step.after.balloons)
     if pattern.kind == "volume_in" and pattern.value is None:

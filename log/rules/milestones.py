@@ -6,7 +6,7 @@ stand, so a correction changes it, and a case that was recorded without it has i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
@@ -14,7 +14,7 @@ from types import MappingProxyType
 from log.basics.patterns import Pattern
 from log.definition.procedure import Procedure
 from log.definition.protocol import Milestone, ancestors
-from log.rules.finding import means
+from log.rules.finding import AIR, means
 from log.state.tube import Step, TubeState
 
 Reached = Mapping[str, datetime]
@@ -41,12 +41,19 @@ def reached_after(procedure: Procedure, reached: Reached, step: Step) -> Reached
     changed = dict(reached)
     if step.after.number != step.before.number:
         changed = {one.id: at for one in procedure.milestone if (at := reached.get(one.id)) and _stays(procedure, one)}
-    for milestone in procedure.milestone:
+    for milestone in _concerned(procedure, step):
         if any(_counts(pattern, step) for pattern in milestone.undone):
             changed.pop(milestone.id, None)
         elif milestone.id not in changed and _done(procedure, milestone, changed, step):
             changed[milestone.id] = step.line.said_at
     return reached if changed == reached else MappingProxyType(changed)
+
+
+def _concerned(procedure: Procedure, step: Step) -> Sequence[Milestone]:
+    """The milestones that this line could reach or undo: those about its kind, and about air where that was moved."""
+    own = frozenset({step.line.entry.kind})
+    kinds = own if step.before.balloons is step.after.balloons else own | AIR
+    return [one for one in procedure.milestone if any([p.kind in kinds for p in (*one.done, *one.undone)])]
 
 
 def _stays(procedure: Procedure, milestone: Milestone) -> bool:

@@ -198,12 +198,21 @@ def vitals(procedure: Procedure, steps: Sequence[Step]) -> tuple[Reading, ...]:
 
 def readings(procedure: Procedure, steps: Sequence[Step]) -> tuple[Reading, ...]:
     """Whatever else is read again and has no place of its own, in the order in which it was first."""
-    shown_there = procedure.kinds_of("kit", "test", "placing", "air", "pressure", "vital")
-    kinds = [kind for kind in procedure.read_again if kind not in shown_there]
     return _readings(
-        _of_kinds(steps, *kinds),
+        _of_kinds(steps, *_without_a_place(procedure)),
         lambda e: " ".join(part for part in (e.site, procedure.title_of(e.kind).lower(), e.detail) if part),
     )
+
+
+def kinds_read(procedure: Procedure) -> frozenset[str]:
+    """Every kind of entry that any of these sums reads; the steps of others may be left out."""
+    added = (*procedure.kinds_added("by-port"), *procedure.kinds_added("by-name"))
+    return frozenset((*added, "appearance", "drug", *procedure.kinds_of("vital"), *_without_a_place(procedure)))
+
+
+def _without_a_place(procedure: Procedure) -> list[str]:
+    shown_there = procedure.kinds_of("kit", "test", "placing", "air", "pressure", "vital")
+    return [kind for kind in procedure.read_again if kind not in shown_there]
 
 
 def _readings(lines: Iterable[Line], name: Callable[[Entry], str]) -> tuple[Reading, ...]:

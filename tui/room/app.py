@@ -267,7 +267,6 @@ class RoomApp(App[None]):
         """Shows the watch, or what the placing needs."""
         self.picture.watching.change()
         self.picture.lay_out()
-        self.room.keep_in_sight()
 
     def recolour(self, theme: str) -> None:
         """Another of the room's themes."""

@@ -134,11 +134,6 @@ class RoomPage(Screen[None]):
         self.query_one(WatchPanel).show(now, course, time)
         self.query_one(DueLine).show(now, offer)
 
-    def keep_in_sight(self) -> None:
-        """The row under the cursor, once everything has its place."""
-        table = self.table
-        self.call_after_refresh(lambda: table.move_cursor(row=table.cursor_row, scroll=True))
-
     def show_check(self, line: str) -> None:
         """A line on how well the room can be heard, or "" for none."""
         shown = self.query_one("#check", Static)

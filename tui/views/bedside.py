@@ -16,7 +16,7 @@ from log.rules import RunningClock
 from log.rules.course import Course
 from log.rules.gauges import gauges
 from log.state.film import moved_cm
-from log.state.fluid_balance import Reading, balances, given, infusions, vitals
+from log.state.fluid_balance import Reading, balances, given, infusions, kinds_read, vitals
 from log.state.tube import TubeState
 from log.words.totals import amount, limits_in_words, output_in_words
 from log.words.wording import SIGNS, elapsed, figure, newtons, shown, span
@@ -225,7 +225,8 @@ def _gaps(record: Record) -> str:
 def sums(course: Course, now: datetime) -> Iterator[tuple[str, str]]:
     """Fluids out by port, products given, infusions, the last vital signs and other readings with their limits:
     what, and how much."""
-    procedure, steps = course.procedure, course.steps
+    procedure = course.procedure
+    steps = course.steps_of(kinds_read(procedure))
     out = [f"{one.port or 'port not said'} {output_in_words(one)}" for one in balances(procedure, steps, now)]
     in_all = [f"{each.name} {amount(each.amount, each.unit)}" for each in given(procedure, steps, course.end.situation)]
     running = [infusion.name for infusion in infusions(steps) if infusion.stopped is None]

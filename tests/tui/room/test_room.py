@@ -52,7 +52,7 @@ def going(tmp_path: Path) -> Room:
 
 def row(app: RoomApp, number: int) -> list[str]:
     """One row of the table."""
-    return [cell.plain for cell in app.room.query_one(LogTable).get_row(str(number))]
+    return [cell.plain for cell in app.room.query_one(LogTable).cells(number)]
 
 
 async def typed(pilot: Pilot[None], text: str, *then: str) -> None:
