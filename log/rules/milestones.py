@@ -53,7 +53,7 @@ def _concerned(procedure: Procedure, step: Step) -> Sequence[Milestone]:
     """The milestones that this line could reach or undo: those about its kind, and about air where that was moved."""
     own = frozenset({step.line.entry.kind})
     kinds = own if step.before.balloons is step.after.balloons else own | AIR
-    return [one for one in procedure.milestone if any([p.kind in kinds for p in (*one.done, *one.undone)])]
+    return [one for one in procedure.milestone if any(p.kind in kinds for p in (*one.done, *one.undone))]
 
 
 def _stays(procedure: Procedure, milestone: Milestone) -> bool:
