@@ -33,6 +33,8 @@ LEFT, RIGHT = 38.0, WIDTH - 170.0
 """Of the panels; to the right of them there is room for the names."""
 PANEL, STRIP, BETWEEN, ROW = 118.0, 16.0, 20.0, 8.6
 """Heights: a panel, the strip of marks above, the room between panels, a line of small text."""
+NIGHT = timedelta(hours=12)
+"""As much of a long case as is drawn by itself: a night shift."""
 SHORTEST = 300.0
 """Seconds on the time axis of a case that had hardly begun."""
 MOST_STEPS = 45

@@ -6,7 +6,7 @@ bytes again: no clock, no random numbers, no fonts of the machine.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from io import BytesIO
 from typing import Any
 
@@ -16,7 +16,8 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, KeepInFrame, Pa
 from reportlab.platypus.flowables import CallerMacro
 
 from log.basics.visible import visible
-from log.exports.chart import WIDTH, chart
+from log.exports.chart import NIGHT, WIDTH, chart
+from log.exports.curves import seconds
 from log.exports.document import Document, Figure
 from log.exports.drawing import fitted
 from log.exports.lettering import BOLD, PLAIN, legible
@@ -31,7 +32,14 @@ TOP, SIZE, LEADING = 46.0, 6.5, 8.2
 
 def as_pdf(case: Whole) -> bytes:
     """The note as PDF, on the paper the case asks for; the same bytes for the same case."""
-    return pages(case, note(case, Figure("Chart", chart(case))))
+    return pages(case, note(case, *_charts(case)))
+
+
+def _charts(case: Whole) -> Iterator[Figure]:
+    """The whole case; of one that is longer than a night shift, its last hours as well."""
+    yield Figure("Chart", chart(case))
+    if case.happened and seconds(case, case.happened[-1].line.said_at) > NIGHT.total_seconds():
+        yield Figure("Chart of the last 12 hours", chart(case, NIGHT))
 
 
 def pages(case: Whole, document: Document) -> bytes:

@@ -17,6 +17,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from log.basics.visible import visible
+from log.exports.chart import NIGHT
 from log.exports.curves import (
     Bound,
     Series,
@@ -34,7 +35,6 @@ from log.summaries.whole import Whole
 from log.words.wording import figure
 from tui.room.theme import Look, look_of
 
-SPAN = timedelta(hours=12)
 MARGIN = 7
 """Columns for the numbers on the left."""
 AROUND = 5
@@ -51,7 +51,7 @@ Cell = tuple[str, str]
 def drawn(case: Whole, width: int, height: int, look: Look) -> Text:
     """The chart in so many columns and rows, up to `case.until`."""
     end = seconds(case, case.until)
-    start = max(0.0, end - SPAN.total_seconds())
+    start = max(0.0, end - NIGHT.total_seconds())
     end = max(end, start + 300)
     filled, read = ([since(one, start) for one in found] for found in (volumes(case, end), pressures(case)))
     rows = max((height - AROUND) // 2, 4)

@@ -6,9 +6,9 @@ Whatever somebody said or typed is escaped. Every state is a word; colour and fr
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from log.exports.chart import chart
+from log.exports.chart import NIGHT, chart
 from log.exports.svg import as_svg
 from log.summaries.whole import Whole
 from log.words.wording import elapsed
@@ -20,10 +20,6 @@ from tui.views.simulation import latest
 
 Sections = Mapping[str, str]
 """The id of a part of the page -> what is in it."""
-
-
-NIGHT = timedelta(hours=12)
-"""As much of the case as the chart shows: a night shift."""
 
 
 def standing(case: Whole) -> Sections:

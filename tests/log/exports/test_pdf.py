@@ -31,7 +31,7 @@ from log.exports.tables import made_from
 from log.exports.timeline import as_html
 from log.exports.typesetting import SMALL, _table, column_widths
 from log.summaries.whole import Paper
-from tests.cases import HOSTILE, facts_of, good_case, whole_of
+from tests.cases import HOSTILE, case_of, facts_of, good_case, whole_of
 from tests.log.exports.written import case, pages, reader, written
 
 ROOT = Path(__file__).parents[3]
@@ -69,6 +69,15 @@ def test_the_fingerprint_is_that_of_the_head() -> None:
 def test_paper(paper: Paper, size: tuple[float, float]) -> None:
     for page in reader("good" if paper == "a4" else "letter").pages:
         assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(size, abs=0.01)
+
+
+@pytest.mark.parametrize(("hours", "charts"), [(11, ["Chart"]), (13, ["Chart", "Chart of the last 12 hours"])])
+def test_a_case_longer_than_a_night_shift_has_its_last_hours_as_a_chart_of_their_own(
+    hours: int, charts: list[str]
+) -> None:
+    long = case_of((5, "tube passed"), (60, "gastric in five zero"), (hours * 3600, "gastric pressure two zero"))
+    lines = [line for page in PdfReader(BytesIO(as_pdf(long))).pages for line in page.extract_text().splitlines()]
+    assert [line for line in lines if line.startswith("Chart")] == charts
 
 
 def entries(of: DictionaryObject, name: str) -> DictionaryObject:
