@@ -209,17 +209,24 @@ _COMMENTS = phrases_of(
     far as i can tell | where we can all see it | where we can all see them | where we can see it
     where we can see them | where everyone can see it | where everyone can see them | bit of a rest | bit of rest
     everybody said their name | everyone said their name | everybody's said their name | on a bit of tape | bit of tape
+    packaged | strapped in | strapped down | for the climb | for the descent | for the flight | before the flight
+    a bit tight | bit tight | that's tight | felt tight | too tight | felt way too tight | way too tight
+    hourlies | hourly obs | hourly checks | hourly check | hourly numbers | in the syringe | the syringe slipped
+    hanging in there | in the syringe barrel | left in the barrel | with tape | with a bit of tape | with some tape
     bit of string | piece of string | on a string | you bet | turn up for books | poor thing | poor soul | poor man
     poor woman | poor fella | poor lad | poor love | poor divil | poor devil
     both of them | both of em | pair of them | pair of em | two of them | lot of them
     """
 )
 
+_DEAD = tuple(f"dead {how}" for how in words_of("pale easy slow straight quick nice good simple smooth"))
+""" "Dead" before what only says how is "very"."""
+
 _CIRCUMSTANCES = tuple(
     f"{when} {what}"
     for when in ("after", "since", "following", "with")
     for what in words_of(
-        "traction inflation inflating deflation insertion intubation clamping lavage transfusion repositioning"
+        "traction inflation inflating deflation insertion placement intubation clamping lavage transfusion repositioning"
     )
     if when != "with" or what in ("inflation", "insertion")
 )
@@ -232,6 +239,7 @@ _PERCEIVED = phrases_of(
 COMMENTS = (
     *_PERCEIVED,
     *_CIRCUMSTANCES,
+    *_DEAD,
     *_COMMENTS,
     *(f"{no} {trouble}" for no in _NO for trouble in sorted(_TROUBLES)),
     *_OF_THE_LOG,

@@ -119,6 +119,7 @@ HOW_IT_WAS_SEEN = words_of(
     appears appeared spotted found finding called calling declaring announcing reporting states phoned rang bleeped
     paged texted messaged informed talking speaking showing shown displaying displayed discussing discussed agreed
     agreeing considered
+    inspected examined
     """
 )
 """Verbs of seeing, saying and writing down."""
@@ -183,6 +184,7 @@ HOW_A_PATIENT_IS = words_of(
     restless agitated anxious settled sleepy drowsy frightened scared nervous tearful cooperative uncooperative confused
     combative thirsty hungry tired exhausted sweaty clammy shivering
     name names amount amounts
+    story climb descent
     """
 )
 

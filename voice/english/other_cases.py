@@ -98,6 +98,8 @@ ELSEWHERE = (
         room beside | in room beside | fast track | in casualty | endotracheal cuff | endotracheal one | endotracheal is
         endotracheal 's | tracheal one | cuff pressure | flush bag | pressure bag | every day | each day | per day
         at his house | in his house | at her house | in her house | in the street | at work | e t 's | e t is
+        ventilator pressure | vent pressure | airway pressure | airway pressures | driving pressure | plateau pressure
+        line pressure | oxygen pressure | cylinder pressure | cabin pressure | tyre pressure | eye pressure
         wall suction | suction wall | suction pressure | on his chart from | kiddie on
         kid on | child on | lady on other | man on other | tube in my | tube feed | tube feeds
         """

@@ -4,7 +4,7 @@ report what was done.
 
 from __future__ import annotations
 
-from voice.english.guards import REPORTING
+from voice.english.guards import REPORTING, SAME_WHEN_DONE
 from voice.english.listed import pairs_of, phrases_of, words_of
 
 REPAIRS = frozenset(
@@ -89,6 +89,8 @@ CONTRACTIONS = {
     "dinna": "do not",
     "o'": "of",
     "wi'": "with",
+    "'ead": "ahead",
+    "'em": "them",
 }
 """Words of one piece -> the words they stand for."""
 
@@ -155,11 +157,25 @@ _IS = words_of("am is are was were 'm 's 're")
 
 def _just_done(words: tuple[str, ...]) -> tuple[str, ...]:
     """ "I'm after giving" is "I have just given": Irish English, and no word of time."""
-    return tuple(
-        word
-        for before, word, then in zip(("", *words), words, (*words[1:], ""), strict=False)
-        if not (word == "after" and before in _IS and then.endswith("ing"))
-    )
+    out: list[str] = []
+    done = False
+    for before, word, then in zip(("", *words), words, (*words[1:], ""), strict=False):
+        if word == "after" and before in _IS and then.endswith("ing"):
+            done = True
+        else:
+            out.append(_past_of_doing(word) if done else word)
+            done = False
+    return tuple(out)
+
+
+def _past_of_doing(word: str) -> str:
+    """ "Opening" -> "opened", where the verb is known; else the word itself."""
+    if word == "doing":
+        return "done"
+    stem = word[:-3]
+    bases = (stem, f"{stem}e", stem[:-1])
+    known = PAST_OF | dict.fromkeys(SAME_WHEN_DONE, "")
+    return next((known[base] or base for base in bases if base in known), word)
 
 
 def is_adverb(word: str) -> bool:

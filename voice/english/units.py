@@ -11,8 +11,8 @@ UNITS_HEARD: Mapping[tuple[str, float], str] = MappingProxyType(
             "mL",
             1,
         ): "ml|mls|mil|mils|cc|ccs|c c|c cs|c c's|millilitre|millilitres|milliliter|milliliters|m l|"
-        "cubic centimetres|cubic centimeters",
-        ("mL", 1000): "litre|litres|liter|liters",
+        "cubic centimetres|cubic centimeters|cubes",
+        ("mL", 1000): "litre|litres|liter|liters|l",
         (
             "mm[Hg]",
             1,

@@ -99,8 +99,9 @@ def _clearer(
     if not (unnamed or len(by_phrases.items) > 1) or set(questions) <= {"sound alike"}:
         return by_phrases
     framed = _framed(phrases, spoken, listening)
-    clear = isinstance(framed, Understood) and all(isinstance(item, Entry) for item in framed.items)
-    return framed if clear and isinstance(framed, Understood) else by_phrases
+    items = framed.items if isinstance(framed, Understood) else ()
+    clear = all(isinstance(item, Entry) or item.why == "sound alike" for item in items)
+    return framed if items and clear and isinstance(framed, Understood) else by_phrases
 
 
 def _named(meaning: Understood, words: tuple[str, ...]) -> bool:

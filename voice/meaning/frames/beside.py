@@ -54,8 +54,8 @@ def _please_at_the_end(found: list[Token]) -> list[Token]:
 
 
 _HAVE_DONE = frozenset(["have", "has", "'ve", "been", "was", "were"])
-_WHY = frozenset(["so", "so that", "because", "cause", "as", "since", "in case"])
-_WHO = frozenset(["it", "he", "she", "they", "that", "this"])
+_WHY = frozenset(["so", "so that", "because", "cause", "as", "since", "in case", "before"])
+_WHO = frozenset(["it", "he", "she", "they", "that", "this", "we"])
 
 
 def _purposes_asked(found: list[Token]) -> list[Token]:

@@ -13,11 +13,24 @@ def likeliest(item: Entry | Question) -> Entry:
     return item.candidates[0] if isinstance(item, Question) else item
 
 
-def merged(items: Items) -> Items:
-    """What was said twice in a breath is said once; a number that was said twice, differently, is asked."""
+ANOTHER = frozenset({"another", "and another", "and then another", "one more", "a second"})
+"""Makes the same amount another one: "a hundred in the gastric, then another hundred"."""
+
+
+def several(found: tuple[Token, ...]) -> bool:
+    """Whether the same amount may have been given more than once in this breath."""
+    return any(token.text in ANOTHER for token in found)
+
+
+def merged(items: Items, several: bool = False) -> Items:
+    """What was said twice in a breath is said once, where nobody says that it was `several`; a number that was said
+    twice, differently, is asked."""
     out: list[Entry | Question] = []
     for item in items:
-        same = next((place for place, one in enumerate(out) if _same(likeliest(one), likeliest(item))), None)
+        entry = likeliest(item)
+        same = next((place for place, one in enumerate(out) if _same(likeliest(one), entry)), None)
+        if several and entry.number is not None and entry.kind not in READ_OFF:
+            same = None
         other = next((place for place, one in enumerate(out) if _contradicts(likeliest(one), likeliest(item))), None)
         if same is not None:
             fuller = max((out[same], item), key=lambda one: len(likeliest(one).model_dump(exclude_none=True)))

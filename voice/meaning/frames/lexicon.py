@@ -96,6 +96,8 @@ class Lexicon:
     """Bits of an amount in all."""
     ideas: dict[str, int]
     """Idea -> its bit."""
+    groups: tuple[int, ...] = ()
+    """Bits of the members of each group."""
     _found: dict[str, int] = field(default_factory=dict)
 
     def means(self, way: str) -> int | None:
@@ -105,8 +107,13 @@ class Lexicon:
             found = listed if listed & ANY_GUARD or " " not in way else self._within(way)
             if self.is_loose(way):
                 found |= _word_by_word(self.meanings, way) & ~ANY_GUARD
+            found &= ~self._other_members(listed)
             self._found[way] = found
         return found
+
+    def _other_members(self, listed: int) -> int:
+        """Bits of what a phrase is not: "radiology registrar" is a registrar and no radiologist."""
+        return reduce(or_, (group & ~listed for group in self.groups if group & listed), 0)
 
     def is_loose(self, way: str) -> bool:
         """Whether it is a phrase whose words all mean something alone."""
@@ -213,6 +220,7 @@ def lexicon(phrases: Phrases) -> Lexicon:
         added=known.get("put", 0) | known.get("more", 0),
         total=known.get("total", 0),
         ideas=table.bits,
+        groups=tuple(sum(members.values()) for members in table.members.values()),
     )
 
 

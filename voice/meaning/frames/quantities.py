@@ -76,14 +76,16 @@ _PARTS = {"half": 0.5, "half a": 0.5, "quarter": 0.25, "quarters": 0.25}
 
 
 def _and_half(out: list[Token], token: Token) -> bool:
-    """ "A litre and a half": whether the half is added to the whole just before."""
+    """ "A litre and a half": whether the half or quarter is added to the whole just before."""
     half = token.amount is not None and token.amount.value == 0.5 and token.amount.unit is None
-    if not (half and len(out) > 1 and out[-1].text == "and" and (whole := out[-2].amount) is not None):
+    part = 0.5 if half else 0.25 if token.text in ("quarter", "a quarter") else 0
+    joins = 2 if len(out) > 2 and [one.text for one in out[-2:]] == ["and", "a"] else 1
+    if not (part and len(out) > joins and out[-joins].text == "and" and (whole := out[-joins - 1].amount) is not None):
         return False
     if whole.unit is None:
         return False
-    out.pop()
-    step = 0.5 * (1000 if whole.unit == "mL" and whole.value >= 1000 else 1)
+    del out[-joins:]
+    step = part * (1000 if whole.unit == "mL" and whole.value >= 1000 else 1)
     out[-1] = replace(out[-1], amount=replace(whole, value=whole.value + step))
     return True
 

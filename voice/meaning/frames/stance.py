@@ -76,7 +76,7 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         thing = thing and follows not in _PARTS_OF_NAMES
         ordered = (follows in guards.SUBJECTS or thing) and not _reports(found[first + 1 : end])
     elif text in guards.SAME_WHEN_DONE and then.amount is not None and not _is_done(found):
-        if any(one.meaning & lexicon.queries for one in found[first:end]):
+        if any(one.meaning & lexicon.ideas.get("timer", 0) for one in found[first:end]):
             return token  # "put five minutes on the timer" is asked of the log
         return replace(token, meaning=token.meaning & ~ORDER | UNSURE)
     elif text in guards.FIRST_ORDER:

@@ -11,7 +11,7 @@ from voice.english.asides import without_asides
 from voice.english.harmless import NOTHING, PARTICLES
 from voice.english.numbers import UNITS
 from voice.meaning.doubt import Doubt
-from voice.meaning.frames.breath import likeliest, merged, volumes_asked
+from voice.meaning.frames.breath import likeliest, merged, several, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
@@ -60,7 +60,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    return Understood(items=volumes_asked(table, found, merged(tuple(_items(reading, doubt)))))
+    return Understood(items=volumes_asked(table, found, merged(tuple(_items(reading, doubt)), several(found))))
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
