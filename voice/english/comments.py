@@ -226,7 +226,8 @@ _CIRCUMSTANCES = tuple(
     f"{when} {what}"
     for when in ("after", "since", "following", "with")
     for what in words_of(
-        "traction inflation inflating deflation insertion placement intubation clamping lavage transfusion repositioning"
+        "traction inflation inflating deflation insertion placement intubation clamping lavage transfusion "
+        "repositioning"
     )
     if when != "with" or what in ("inflation", "insertion")
 )

@@ -124,7 +124,7 @@ def _ends_with_in(found: tuple[Token, ...]) -> bool:
     """Whether a clause ends so: "gastric one fifty in" says what was done, "fifty in the gastric" where it is."""
     return any(
         token.text == "in" and (then is None or then.is_pause)
-        for token, then in zip(found, (*found[1:], None), strict=True)
+        for token, then in zip(found, (*found[1:], None), strict=False)
     )
 
 

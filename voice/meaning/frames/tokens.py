@@ -38,7 +38,7 @@ def _answering(found: list[Token]) -> list[Token]:
     """A "no" before a pause answers or takes back: "no, she is bleeding again" does not say that nothing bleeds."""
     return [
         replace(token, meaning=GUARD_BIT["not"]) if token.text in _NO and then is not None and then.is_pause else token
-        for token, then in zip(found, (*found[1:], None), strict=True)
+        for token, then in zip(found, (*found[1:], None), strict=False)
     ]
 
 

@@ -231,12 +231,27 @@ SAID_TWICE_OR_IN_PARTS = {
     "litre bag on the end of the tube for traction": ("traction", None, 1, "fluid bag"),
     "fifty air to the gastric, done": ("volume_in", "gastric", 50, None),
     "tied the tube to the helmet": ("traction", None, "fixed", "at the lips"),
+    "there's a kilo and a quarter of traction on": ("traction", None, 1.25, None),
+    "two hundred mils washed in down the gastric": ("lavage_in", None, 200, None),
+    "we're after doing the time out": ("preparation", None, "done", "time-out"),
+    "film's back, position confirmed by the radiology reg": ("xray", None, "confirmed", "registrar"),
 }
 
 
 @pytest.mark.parametrize("said", SAID_TWICE_OR_IN_PARTS)
 def test_numbers_said_twice_or_in_parts_are_one(said: str) -> None:
     assert logged(said) == (SAID_TWICE_OR_IN_PARTS[said],), items(said)
+
+
+def test_another_of_the_same_amount_is_a_second_entry() -> None:
+    both = asked("put a hundred in the gastric, then another hundred")
+    assert [question.candidates[0].number for question in both] == [100, 100]
+
+
+def test_a_balloon_inflated_to_a_pressure_is_that_pressure() -> None:
+    meaning = settled(understand(phrases(), "oesophageal balloon inflated to thirty millimetres of mercury"))
+    assert isinstance(meaning, Understood)
+    assert [item.kind for item in meaning.items if isinstance(item, Entry)] == ["pressure"]
 
 
 def test_the_same_number_into_another_balloon_is_another_entry() -> None:
