@@ -8,6 +8,7 @@ it against every sentence and every timing of small graphs.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,8 @@ class Found:
     words: tuple[str, ...]
     score: float
     """Natural log of the chance of all its timings, less what its words cost."""
+    phrase: bool = True
+    """Whether it was found among the phrases."""
 
 
 @dataclass(slots=True)
@@ -104,21 +107,22 @@ def _step(ways: _Ways, row: Floats, graph: SoundGraph, beam: Beam, said: _Said) 
     stays = _Ways(ways.node, ways.name, total + row[BLANK], ways.sound + row[graph.sound[ways.node]], ways.said)
     stays.sound[ways.node == 0] = NEVER
     limit = float(np.logaddexp(stays.blank, stays.sound).max()) - beam.behind
-    parent, child = _children(ways.node, graph)
+    parent, step = _steps(ways.node, graph)
+    child = graph.children[step]
     alike = graph.sound[child] == graph.sound[ways.node[parent]]
-    goes = np.where(alike, ways.blank[parent], total[parent]) + row[graph.sound[child]] - graph.cost[child]
+    goes = np.where(alike, ways.blank[parent], total[parent]) + row[graph.sound[child]] - graph.cost[step]
     kept = goes > limit
     parent, child, goes = parent[kept], child[kept], goes[kept].astype(np.float32)
     names = (ways.name[parent] ^ child.astype(np.uint64)) * FACTOR + OFFSET
     return _pruned(*_joined(stays, ways, parent, child, goes, names), graph, beam, said)
 
 
-def _children(nodes: NDArray[np.int32], graph: SoundGraph) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
-    """For every node that may follow one of the nodes: which of them it follows, and the node."""
+def _steps(nodes: NDArray[np.int32], graph: SoundGraph) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """For every node that may follow one of the nodes: which of them it follows, and its place in `children`."""
     many = graph.many[nodes]
     parent = np.repeat(np.arange(len(nodes)), many)
     within = np.arange(len(parent)) - np.repeat(np.cumsum(many) - many, many)
-    return parent, graph.children[graph.first[nodes][parent] + within]
+    return parent, graph.first[nodes][parent] + within
 
 
 def _joined(
@@ -159,12 +163,20 @@ def _pruned(ways: _Ways, new: NDArray[np.bool_], graph: SoundGraph, beam: Beam, 
     return kept
 
 
+def _once(words: tuple[int, ...], unknown: int) -> Iterator[int]:
+    """The sounds of an unknown word are one word."""
+    for place, word in enumerate(words):
+        if not (place and word == words[place - 1] == unknown):
+            yield word
+
+
 def _whole(ways: _Ways, graph: SoundGraph, said: _Said, most: int) -> tuple[Found, ...]:
     """One for each sentence: other pronunciations of its words are other timings of it."""
-    total = np.logaddexp(ways.blank, ways.sound)
+    total = np.logaddexp(ways.blank, ways.sound) - graph.end[ways.node]
     scores: dict[tuple[int, ...], float] = {}
-    for way in np.flatnonzero(graph.final[ways.node]):
-        words = said.words(int(ways.said[way]))
+    unknown = graph.unknown
+    for way in np.flatnonzero(np.isfinite(total)):
+        words = tuple(_once(said.words(int(ways.said[way])), unknown))
         scores[words] = float(np.logaddexp(scores.get(words, NEVER), total[way]))
     best = sorted(scores.items(), key=lambda item: -item[1])[:most]
     return tuple(Found(tuple(graph.words[word] for word in words), score) for words, score in best)

@@ -1,5 +1,6 @@
 """The ear of another make: the encoder of a general recogniser, trained on people and fine-tuned to the room's sounds,
-run by onnxruntime and searched through the definition's own phrases. Only this module imports onnxruntime.
+run by onnxruntime and searched through the definition's own phrases, and where none fits through sentences as people
+say them. Only this module imports onnxruntime.
 
 It works wherever onnxruntime does: Linux, macOS and Windows, x86 and ARM. It hears a segment as a whole, after its end.
 """
@@ -7,7 +8,7 @@ It works wherever onnxruntime does: Linux, macOS and Windows, x86 and ARM. It he
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +17,15 @@ from numpy.typing import NDArray
 
 from log.basics.errors import EngineError
 from voice.engines.beam import BLANK, Beam, Floats, Found, any_sounds, best_ways
+from voice.engines.dictionary import lexicon, pronounced
 from voice.engines.log_mel import levelled, log_mel
 from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.engines.vosk_model import trained_words
-from voice.engines.vosk_strict import entry_and_another, lexicon
+from voice.engines.vosk_strict import entry_and_another
 from voice.sound.segment import BYTES_PER_SAMPLE, SAMPLE_RATE, Segment
-from voice.templates.grammar import Grammar
-from voice.templates.sound_graph import SoundGraph, sound_graph
+from voice.templates.grammar import NUMBER, Grammar
+from voice.templates.language import Sentences
+from voice.templates.sound_graph import SoundGraph, sentence_graph, sound_graph
 
 NET, PHONES = "net.onnx", "phones.txt"
 LONGEST_SECONDS = 29.0
@@ -32,6 +35,10 @@ EDGE_SECONDS = 0.2
 """Silence on both sides: the net learnt from speech that does not begin with the sound."""
 
 FRAMES_A_SECOND = 50
+
+SURELY_A_PHRASE = 5.0
+"""Natural log: where a phrase loses less to any sounds at all, one sentence in 417 entries of the speech bench fitted
+better, and 92 of 100 entries without noise lose less: they are read back without the time of a second search."""
 
 _ADD_AGAIN = "install the program again"
 
@@ -45,6 +52,8 @@ class PeopleSpec:
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """The definition's own, beside the dictionary's."""
     name: str = "people"
+    sentences: Sentences | None = None
+    """What is said that is no phrase; without it phrases alone are heard."""
     beam: Beam = field(default_factory=Beam)
 
     def build(self) -> PeopleEngine:
@@ -73,13 +82,16 @@ class PeopleEngine:
             raise EngineError(f"{spec.model}: this model cannot be loaded", _ADD_AGAIN) from None
         self._numbers = {sound: number for number, sound in enumerate(sounds)}
         self._graphs: dict[str, SoundGraph] = {}
+        self._sentences = self._sentence_graph(spec.sentences) if spec.sentences else None
         for first in [*spec.grammars][:1]:  # what is wrong with a grammar shows now and not when somebody speaks
             self._graph(first)
 
     def hear(self, segment: Segment, grammar: str, closely: bool = True) -> Utterance:
-        """The likeliest phrase, and the other ways to hear it; `free` says how well any sounds at all fit."""
+        """The likeliest phrase or sentence, and the other ways to hear it; `free` says how well any sounds fit."""
         chances = self.chances(segment)
         ways = best_ways(chances, self._graph(grammar), RIVALS, self._spec.beam)
+        if self._sentences is not None and grammar != NUMBER and not is_phrase(ways, chances):
+            ways = side_by_side(ways, best_ways(chances, self._sentences, RIVALS, self._spec.beam))
         return heard(ways, chances, self.name, segment)
 
     def follow(self, so_far: Segment, grammar: str) -> str:
@@ -111,6 +123,11 @@ class PeopleEngine:
             self._graphs[grammar] = sound_graph(entry, then, self._numbered(said))
         return self._graphs[grammar]
 
+    def _sentence_graph(self, sentences: Sentences) -> SoundGraph:
+        trained, extra = trained_words(self._spec.model), self._spec.pronunciations
+        said = pronounced({*sentences.language.plain, *sentences.numbers.words}, extra, trained)
+        return sentence_graph(sentences, self._numbered(said), len(self._numbers))
+
     def _numbered(self, said: Mapping[str, tuple[tuple[str, ...], ...]]) -> dict[str, list[list[int]]]:
         try:
             return {word: [[self._numbers[sound] for sound in way] for way in ways] for word, ways in said.items()}
@@ -119,6 +136,18 @@ class PeopleEngine:
                 f"{self._spec.model}: this model has no sound {unknown.args[0]}",
                 "write [pronunciations] with the ARPAbet symbols the other words use",
             ) from None
+
+
+def is_phrase(ways: tuple[Found, ...], chances: Floats) -> bool:
+    """Whether a phrase fits so well that no sentence needs to be looked for."""
+    return bool(ways) and any_sounds(chances) - ways[0].score < SURELY_A_PHRASE
+
+
+def side_by_side(phrases: tuple[Found, ...], sentences: tuple[Found, ...]) -> tuple[Found, ...]:
+    """The likeliest of both, each once: what is a phrase is no sentence, for a phrase's words cost nothing."""
+    known = {way.words for way in phrases}
+    others = (replace(way, phrase=False) for way in sentences if way.words not in known)
+    return tuple(sorted((*phrases, *others), key=lambda way: -way.score))
 
 
 def heard(ways: tuple[Found, ...], chances: Floats, engine: str, segment: Segment) -> Utterance:
@@ -133,5 +162,5 @@ def heard(ways: tuple[Found, ...], chances: Floats, engine: str, segment: Segmen
     begins, ends = (sounds[0], sounds[-1]) if len(sounds) else (0.0, segment.seconds)
     began, ended = (segment.start + min(max(float(at), 0.0), segment.seconds) for at in (begins, ends))
     words = tuple(Word(text, began, ended) for text in best.words)
-    rivals = tuple(Rival(other.words, best.score - other.score) for other in others)
-    return Utterance(words, engine, segment.start, segment.end, score=best.score, rivals=rivals, free=free)
+    rivals = tuple(Rival(other.words, best.score - other.score, other.phrase) for other in others)
+    return Utterance(words, engine, segment.start, segment.end, best.score, rivals, free, best.phrase)

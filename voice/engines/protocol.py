@@ -33,6 +33,8 @@ class Rival:
     """Empty where it is no phrase at all."""
     behind: float
     """How much less likely it is than the first, natural log; never negative."""
+    phrase: bool = True
+    """Whether it is one of the grammar's phrases; else it is a sentence as people say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,8 @@ class Utterance:
     free: float | None = None
     """Log likelihood of the sound where any sounds may follow each other; exactly 0 where not one was heard, None where
     that is not known."""
+    phrase: bool = True
+    """Whether the words are one of the grammar's phrases; else they are a sentence as people say it."""
 
     @property
     def texts(self) -> tuple[str, ...]:

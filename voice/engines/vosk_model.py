@@ -8,19 +8,16 @@ everything (HCLG.fst) cannot be made strict.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from enum import StrEnum
 from pathlib import Path
 
 from log.basics.errors import EngineError
+from voice.engines.dictionary import Lexicon
 from voice.engines.openfst import read_symbols
 from voice.engines.vosk_graph import Sounds, Words
 
 PHONES, LEXICON, ACOUSTIC = Path("phones.txt"), Path("lexicon.txt"), Path("am", "final.mdl")
-
-
-Lexicon = Mapping[str, tuple[tuple[str, ...], ...]]
-"""Word -> its pronunciations, each as phones."""
 
 
 _MODEL_START = b"\0B<TransitionModel> <Topology> \x04"

@@ -6,17 +6,17 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from log.basics.errors import EngineError
 from voice.engines import vosk_graph
-from voice.engines.dictionary import dictionary
+from voice.engines.dictionary import Lexicon, lexicon
 from voice.engines.openfst import const_bytes, lookahead_bytes
 from voice.engines.vosk_cache import kept_folder
 from voice.engines.vosk_graph import DEFAULTS, GraphParameters, Sounds, Words, pronunciations, sentences, without
-from voice.engines.vosk_model import Lexicon, ModelKind, kind_of, sounds_of, trained_words, vocabulary
+from voice.engines.vosk_model import ModelKind, kind_of, sounds_of, trained_words, vocabulary
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import BREATH, ENTRIES, Grammar
 
@@ -55,34 +55,6 @@ def strict_models(
         raise EngineError(f"{model} cannot be read ({error.strerror})", "check who may read the folder") from None
     folder = kept_folder(key, recipe.fill, recipe.complete, cache)
     return {name: folder / name for name in recipe.names}
-
-
-def lexicon(words: Iterable[str], extra: Mapping[str, tuple[str, ...]], trained: Lexicon) -> Lexicon:
-    """How each word sounds: as the model was trained, that is by its own list, else the first way of the dictionary;
-    words that neither has, by the definition. Raises EngineError naming words that have no pronunciation.
-    """
-    wanted = sorted(set(words))
-    found = {word: list(trained.get(word, ())) for word in wanted}
-    for word, said in _dictionary_entries():
-        if word in found and not found[word]:
-            found[word] = [said]
-    for word in wanted:
-        found[word] = found[word] or [tuple(said.split()) for said in extra.get(word, ())]
-    missing = [word for word, variants in found.items() if not variants]
-    if missing:
-        raise EngineError(
-            f"the speech engine cannot pronounce: {', '.join(missing)}",
-            "add them under [pronunciations] in the definition",
-        )
-    return {word: tuple(variants) for word, variants in found.items()}
-
-
-def _dictionary_entries() -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Word and phones; a further pronunciation of a word is listed as "word(2)"."""
-    with dictionary().open(encoding="utf-8") as lines:
-        for line in lines:
-            word, _, phones = line.partition(" ")
-            yield word.partition("(")[0], tuple(phones.split())
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from voice.meaning.matcher import Listening
 from voice.meaning.parallel import Call, Early, collect, sent, together
 from voice.meaning.thresholds import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD, Thresholds
 from voice.meaning.verdict import Hearing, judged
+from voice.phrases.language import spoken_sentences
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
 from voice.templates.grammar import ASKED, ENTRIES, NUMBER, Grammar
@@ -68,7 +69,10 @@ class Ears:
         said = kept_grammars(phrases, lead_word)
         with contextlib.ExitStack() as unless_kept:  # both load at the same time
             if engine != "vosk":
-                self._people = EngineProcess(PeopleSpec(people_model(), said, pronunciations, beam=beam or Beam()))
+                sentences = spoken_sentences(phrases, lead_word)
+                self._people = EngineProcess(
+                    PeopleSpec(people_model(), said, pronunciations, sentences=sentences, beam=beam or Beam())
+                )
                 unless_kept.callback(self._people.close)
             if model is not None and engine in ("auto", "vosk", "both"):
                 spec = VoskSpec(model, said, runtime_grammar, pronunciations=pronunciations)

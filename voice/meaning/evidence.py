@@ -15,12 +15,12 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
 from log.basics.entry import Meaning, NotUnderstood
-from voice.engines.protocol import RIVALS, Utterance
+from voice.engines.protocol import RIVALS, Rival, Utterance, Word
 from voice.meaning.thresholds import other_number, same_meaning
 from voice.sound.segment import Segment
 
@@ -37,6 +37,9 @@ hearing that is further ahead is hardly believed any more for it."""
 
 LEAST_A_SECOND = 20.0
 """Natural log: less than any sounds at all explain of a second of the faintest speech that was heard rightly (45)."""
+
+SENTENCE = "sentence"
+"""The set of weights for what is no phrase: the people's ear alone hears it."""
 
 SHORTEST_SECONDS = 0.5
 
@@ -78,6 +81,11 @@ class Evidence:
         least = LEAST_A_SECOND * max(self.segment.seconds, SHORTEST_SECONDS)
         return (self.net.free - self.net.score) / max(self.net.free, least)
 
+    def is_sentence(self, words: Words) -> bool:
+        """Whether these words were heard as people say them and not as a phrase."""
+        ways = () if self.people is None else _ways(self.people)
+        return any(way.words == words and not way.phrase for way in ways)
+
     @property
     def rivals(self) -> Iterator[Words]:
         """All that was heard, the first hearings first, then what is nearest to them."""
@@ -109,31 +117,60 @@ def readings(evidence: Evidence, read: Read) -> list[tuple[Meaning, Utterance]]:
     """What the ears understand, each reading once, and the first hearing that has it."""
     found: list[tuple[Meaning, Utterance]] = []
     for said in evidence.heard.values():
-        meaning = read(said.texts)
-        if not isinstance(meaning, NotUnderstood) and not any(same_meaning(meaning, known) for known, _ in found):
-            found.append((meaning, said))
+        way = understood(said, read)
+        if way is not None and not any(same_meaning(read(way.words), known) for known, _ in found):
+            found.append((read(way.words), _as_heard(said, way)))
     return found
+
+
+def understood(said: Utterance, read: Read) -> Rival | None:
+    """The likeliest way to hear it that means something: "has two c" is "has to see". None where an ear heard nothing
+    first, or nothing near means anything.
+    """
+    near = (way for way in _ways(said) if way.behind < FURTHEST)
+    return next((way for way in near if not isinstance(read(way.words), NotUnderstood)), None)
+
+
+def _ways(said: Utterance) -> tuple[Rival, ...]:
+    """The words that were heard first, and the other ways."""
+    return (Rival(said.texts, 0.0, said.phrase), *said.rivals) if said.words else ()
+
+
+def _as_heard(said: Utterance, way: Rival) -> Utterance:
+    """The utterance with the words of one of its ways."""
+    if way.words == said.texts:
+        return said
+    first, last = said.words[0].start, said.words[-1].end
+    return replace(said, words=tuple(Word(text, first, last) for text in way.words), phrase=way.phrase)
 
 
 def belief(evidence: Evidence, meaning: Meaning, words: Words, read: Read, bare: bool) -> float:
     """Probability, 0 to 1, that this reading of these words is what was said."""
-    return probability(witnesses(evidence, meaning, words, read, bare), weights()["-".join(evidence.heard)])
+    ears = SENTENCE if evidence.is_sentence(words) else "-".join(evidence.heard)
+    return probability(witnesses(evidence, meaning, words, read, bare), weights()[ears])
 
 
 def witnesses(evidence: Evidence, meaning: Meaning, words: Words, read: Read, bare: bool) -> Figures:
     """The evidence for a reading in figures."""
-    figures = {"bare": float(bare), "words": min(len(words), MOST_WORDS) / MOST_WORDS}
-    for ear, said in evidence.heard.items():
-        figures[f"{ear}_lead"] = _flattened(lead(said, meaning, read))
-        figures[f"{ear}_number"] = _flattened(number_lead(said, meaning, read))
-        figures[f"{ear}_silent"] = float(isinstance(read(said.texts), NotUnderstood))
+    figures = {"words": min(len(words), MOST_WORDS) / MOST_WORDS}
     if evidence.people is not None:
-        figures |= _sounds(evidence.people, evidence.segment)
+        figures |= _heard_by("people", evidence.people, meaning, read) | _sounds(evidence.people, evidence.segment)
+    if evidence.is_sentence(words):  # the people's ear alone hears them
+        return figures
     if evidence.net is not None:
+        figures |= _heard_by("net", evidence.net, meaning, read)
         figures["net_forced"] = max(-ALL_OF_IT, min(evidence.forced, ALL_OF_IT))
     if len(evidence.heard) > 1:
-        figures["agree"] = float(all(same_meaning(meaning, read(said.texts)) for said in evidence.heard.values()))
-    return figures
+        figures["agree"] = float(all(same_meaning(meaning, read(one.texts)) for one in evidence.heard.values()))
+    return figures | {"bare": float(bare)}
+
+
+def _heard_by(ear: str, said: Utterance, meaning: Meaning, read: Read) -> Figures:
+    return {
+        f"{ear}_lead": _flattened(lead(said, meaning, read)),
+        f"{ear}_number": _flattened(number_lead(said, meaning, read)),
+        f"{ear}_silent": float(understood(said, read) is None),
+    }
 
 
 def _sounds(said: Utterance, segment: Segment) -> Figures:
@@ -148,30 +185,30 @@ def lead(said: Utterance, meaning: Meaning, read: Read) -> float:
     """By how much the meaning is ahead of all others in one ear's hearing, natural log; negative where it is behind, 0
     where the ear understood nothing.
     """
-    own = read(said.texts)
-    if isinstance(own, NotUnderstood):
+    if understood(said, read) is None:
         return 0.0
-    if same_meaning(meaning, own):
-        return _nearest(said, lambda words: not same_meaning(meaning, read(words)))
-    return -_nearest(said, lambda words: same_meaning(meaning, read(words)))
+    ours = _nearest(said, lambda words: same_meaning(meaning, read(words)))
+    return _nearest(said, lambda words: not same_meaning(meaning, read(words))) - ours
 
 
 def number_lead(said: Utterance, meaning: Meaning, read: Read) -> float:
     """The same among readings that differ from it in nothing but a number; 0 where the ear heard neither."""
-    own = read(said.texts)
-    if same_meaning(meaning, own):
-        return _nearest(said, lambda words: other_number(meaning, read(words)))
-    return -_nearest(said, lambda words: same_meaning(meaning, read(words))) if other_number(meaning, own) else 0.0
+    way = understood(said, read)
+    own = read(way.words) if way else NotUnderstood(heard="")
+    if not (same_meaning(meaning, own) or other_number(meaning, own)):
+        return 0.0
+    ours = _nearest(said, lambda words: same_meaning(meaning, read(words)))
+    return _nearest(said, lambda words: other_number(meaning, read(words))) - ours
 
 
 def _flattened(ahead: float) -> float:
     return FURTHEST * math.tanh(ahead / FURTHEST)
 
 
-def _nearest(said: Utterance, rivals: Callable[[Words], bool]) -> float:
-    """How far behind the nearest of such rivals is. Where none is among as many as are compared, one may follow."""
-    looked = said.rivals[-1].behind if len(said.rivals) == RIVALS - 1 else FURTHEST
-    return min(next((rival.behind for rival in said.rivals if rivals(rival.words)), looked), FURTHEST)
+def _nearest(said: Utterance, wanted: Callable[[Words], bool]) -> float:
+    """How far behind the nearest of such ways is. Where none is among as many as are compared, one may follow."""
+    looked = said.rivals[-1].behind if len(said.rivals) >= RIVALS - 1 else FURTHEST
+    return min(next((way.behind for way in _ways(said) if wanted(way.words)), looked), FURTHEST)
 
 
 def probability(figures: Figures, weighed: Mapping[str, float]) -> float:

@@ -4,7 +4,8 @@ A number that has a sound-alike in its slot (fifteen, fifty) is asked, unless it
 or as number and digits ("fifteen, one five"), or ears of two independent makes hear the same one, surely
 (`Thresholds.alike_from`) and with no other number near (`Thresholds.number_margin`). One ear alone never settles it.
 
-Ears that hear different numbers, or different directions of the same entry, are a question, however sure each is.
+Ears that hear different numbers, or different directions of the same entry, are a question, however sure each is. So is
+a sentence that is no phrase, for one ear hears it alone.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
         return read_words(phrases, words, listening)
 
     found = proposals(evidence, read, listening.number_due)
+    if listening.in_talk:  # talk is sentences, too
+        found = [one for one in found if one.said.phrase]
     if not found:
         return _nothing(evidence, read, engines)
     best = found[0]
@@ -63,13 +66,13 @@ def _weighed(best: Proposal, evidence: Evidence, read: Read, thresholds: Thresho
     likely it is.
     """
     words = best.said.texts
-    if evidence.forced > thresholds.forced_most:
+    if best.said.phrase and evidence.forced > thresholds.forced_most:
         return NotUnderstood(heard=best.said.text)
     others = [read(said.texts) for said in evidence.heard.values()]
     vouched = len(others) > 1 and all(same_meaning(best.meaning, other) for other in others)
     odd = two_noughts(words) or (doubtful_eight(words, bare) and not vouched)
     odd = odd or any(other_number(best.meaning, other) for other in others)
-    if odd or evidence.forced > thresholds.forced_asked:
+    if odd or evidence.forced > thresholds.forced_asked or not (best.said.phrase or vouched):
         return all_asked(best.meaning)
     clear = all(number_lead(said, best.meaning, read) >= thresholds.number_margin for said in evidence.heard.values())
     return settled(best.meaning) if vouched and clear and best.sure >= thresholds.alike_from else best.meaning

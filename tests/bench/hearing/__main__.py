@@ -4,17 +4,21 @@
 
 Tables go to the screen, plots into the folder. Unseen is steered by, dev only watched: it shares voices with the nets'
 training. The corpus lies beside the repository (../shared/corpus) and is not part of it; without it this says so and
-ends. `--fit` fits the weights of the witnesses (extra `training`) to the unseen clips, holds them against those in
+ends. `--fit` fits the weights of the witnesses (extra `training`) to the unseen clips and to a set of natural wording
+that the ear's language was not learnt from, spoken at 25 and 10 dB (tests.bench.spoken), holds them against those in
 force and prints them as `voice/meaning/belief.toml` has them.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
+from tests.bench import spoken
 from tests.bench.hearing import fit, tables
 from tests.bench.hearing.gather import CORPUS, Clip, Gathered, clips, gathered, phrases, sessions
 from voice.meaning.thresholds import IN_TALK, PUSH_TO_TALK, WITH_LEAD_WORD
@@ -27,13 +31,16 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("/tmp/tamponade-bench"))
     parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
     parser.add_argument("--fit", action="store_true", help="fit the weights of the witnesses")
+    parser.add_argument("--natural", default="own-q", help="with --fit: a set of natural wording, spoken")
+    parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives (tests.bench.spoken)")
     parser.add_argument("--splits", nargs="+", choices=("dev", "unseen"), default=("dev", "unseen"))
     options = parser.parse_args()
     if not CORPUS.is_dir():
         print(f"skipped: the speech bench corpus is not at {CORPUS}")
         return
     if options.fit:
-        _fit(phrases(), clips("unseen")[:: options.every], gathered(options.out, options.every, "unseen"), options.out)
+        said = [*_clips(options), *(spoken.for_fit(options.out, options.natural, options.voices))]
+        _fit(phrases(), said, options.out)
         return
     heard = {split: gathered(options.out, options.every, split) for split in options.splits}
     for split, found in heard.items():
@@ -83,11 +90,17 @@ def _false_entries(split: str, chosen: list[Clip], heard: Gathered) -> None:
     print()
 
 
-def _fit(said: Phrases, chosen: list[Clip], heard: Gathered, out: Path) -> None:
+def _clips(options: argparse.Namespace) -> Iterator[fit.Spoken]:
+    """What was heard of the unseen clips."""
+    heard = gathered(options.out, options.every, "unseen")
+    for clip in clips("unseen")[:: options.every]:
+        yield fit.who(clip), partial(fit.is_all_of, fit.wanted(clip)), heard.open[clip["file"]]
+
+
+def _fit(words: Phrases, said: list[fit.Spoken], out: Path) -> None:
     table = {}
     for ears in fit.SETS:
-        spoken = ((fit.who(clip), fit.wanted(clip), heard.open[clip["file"]]) for clip in chosen)
-        of = fit.examples(said, spoken, ears)
+        of = fit.examples(words, said, ears)
         table[ears], probabilities = fit.fitted(of)
         old, new = fit.log_loss(fit.in_force(of, ears), of.right), fit.log_loss(probabilities, of.right)
         print(f"{ears}: {len(of.right)} readings; log loss {old:.3f} by those in force, {new:.3f} by these on others")

@@ -4,8 +4,8 @@ that comes out is a probability: cross-validated, with voices never on both side
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 from log.basics.entry import Meaning, NotUnderstood
 from tests.bench.hearing.gather import Clip, Heard
 from tests.bench.hearing.tables import SCORE, Item, items
-from voice.meaning.evidence import Evidence, probability, readings, weights, witnesses
+from voice.meaning.evidence import SENTENCE, Evidence, probability, readings, weights, witnesses
 from voice.meaning.matcher import Listening, settled, understand
 from voice.phrases.phrases import Phrases
 
 FOLDS = 8
-SETS = ("people-net", "people", "net")
-"""Sets of ears, each of which has its weights."""
+SETS = ("people-net", "people", "net", SENTENCE)
+"""Sets of ears, each of which has its weights, and what is heard as a sentence."""
 
 Figures = NDArray[np.float64]
 
@@ -52,13 +52,20 @@ def who(clip: Clip) -> str:
 def with_ears(evidence: Evidence, ears: str) -> Evidence:
     """The evidence of a set of ears alone."""
     heard = evidence.heard
+    if ears == SENTENCE:
+        return evidence
     return Evidence(evidence.segment, **{name: heard[name] for name in ears.split("-") if name in heard})
 
 
-def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard, ...]]], ears: str) -> Examples:
-    """Of voices, what they should be heard to say (nothing, where it is no entry), and what was heard."""
+Right = Callable[[Meaning], bool]
+Spoken = tuple[str, Right, tuple[Heard, ...]]
+"""A voice, what is right of what it is heard to say, and what was heard."""
+
+
+def examples(phrases: Phrases, said: Iterable[Spoken], ears: str) -> Examples:
+    """Of everything that was understood as a phrase, or where that is asked for as a sentence."""
     found: list[tuple[dict[str, float], bool, str]] = []
-    for voice, should, heard in said:
+    for voice, right, heard in said:
         for segment in heard:
             listening, evidence = segment.listening, with_ears(segment.evidence, ears)
 
@@ -66,16 +73,19 @@ def examples(phrases: Phrases, said: Iterable[tuple[str, list[Item], tuple[Heard
                 return understand(phrases, words, listening) if words else NotUnderstood(heard="")
 
             for meaning, first in readings(evidence, read):
+                if evidence.is_sentence(first.texts) is not (ears == SENTENCE):
+                    continue
                 row = witnesses(evidence, meaning, first.texts, read, listening.number_due)
-                found.append((row, len(heard) == 1 and _is(meaning, should), voice))
+                found.append((row, len(heard) == 1 and right(meaning), voice))
     names = tuple(found[0][0])
     rows = np.array([[row[name] for name in names] for row, _, _ in found], float)
     return Examples(names, rows, np.array([right for _, right, _ in found], bool), [voice for _, _, voice in found])
 
 
-def _is(meaning: Meaning, should: list[Item]) -> bool:
+def is_all_of(should: list[Item], meaning: Meaning) -> bool:
+    """Whether it is what should be logged of a clip, where anything should."""
     got = [item for item, _ in items(settled(meaning))]
-    return len(got) == len(should) and all(SCORE.same(w, g, False) for w, g in zip(should, got, strict=True))
+    return 0 < len(got) == len(should) and all(SCORE.same(w, g, False) for w, g in zip(should, got, strict=True))
 
 
 def fitted(of: Examples) -> tuple[dict[str, float], Figures]:
@@ -91,6 +101,9 @@ def fitted(of: Examples) -> tuple[dict[str, float], Figures]:
     model.fit(of.rows, of.right)
     scaler, regression = (step for _, step in model.steps)
     slopes = regression.coef_[0] / scaler.scale_
+    against = (slopes < 0) & np.array([name.endswith(("_lead", "_number")) or name == "agree" for name in of.names])
+    if against.any():  # what leads cannot speak against a reading: such a witness says nothing
+        return fitted(replace(of, rows=np.where(against, 0.0, of.rows)))
     constant = float(regression.intercept_[0] - slopes @ scaler.mean_)
     return {"constant": constant} | dict(zip(of.names, map(float, slopes), strict=True)), probabilities[:, 1]
 

@@ -13,7 +13,7 @@ from log.basics.entry import Meaning, NotUnderstood, Question, Understood
 from tests.bench.hearing.gather import CORPUS, Clip, Heard
 from voice.english.numbers import SOUND_ALIKE
 from voice.meaning.matcher import settled, understand
-from voice.meaning.thresholds import Thresholds
+from voice.meaning.thresholds import IN_TALK, Thresholds
 from voice.meaning.verdict import Hearing, judged
 from voice.phrases.phrases import Phrases
 
@@ -60,7 +60,8 @@ def ways(phrases: Phrases, open_: Thresholds) -> dict[str, Way]:
 
 def judge(phrases: Phrases, heard: Heard, thresholds: Thresholds) -> Hearing:
     """As the log does it."""
-    return judged(phrases, heard.evidence, heard.listening, thresholds, "")
+    listening = replace(heard.listening, in_talk=thresholds is IN_TALK)
+    return judged(phrases, heard.evidence, listening, thresholds, "")
 
 
 def items(meaning: Meaning) -> list[tuple[Item, bool]]:

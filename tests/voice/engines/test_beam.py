@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from voice.engines.beam import BLANK, Beam, Floats, any_sounds, best_ways
 from voice.templates.acceptor import Acceptor
-from voice.templates.sound_graph import Costs, sound_graph
+from voice.templates.language import ANY_NUMBER, END, START, Sentences, language
+from voice.templates.sound_graph import UNKNOWN, Costs, sentence_graph, sound_graph
 
 SAID = {"a": [[1]], "aa": [[1, 1]], "ab": [[1, 2]], "b": [[2]], "ba": [[2, 1], [2, 3]], "not": [[3]]}
 """Words that begin alike, one with a sound twice, one with two pronunciations."""
@@ -94,6 +95,49 @@ def test_the_same_sound_twice_needs_a_blank_between() -> None:
     assert best_ways(sure[:2], graph, 1, EVERYTHING) == ()
     (way,) = best_ways(sure, graph, 1, EVERYTHING)
     assert way.score == pytest.approx(float(sure[0, 1] + sure[1, 0] + sure[2, 1]), abs=1e-4)
+
+
+LANGUAGE = language([("a", "b"), ("a", ANY_NUMBER), ("b", ANY_NUMBER, "a")], ("ba",), "not")
+NUMBERS = Acceptor(({"one": 1}, {"one": 2}, {}), frozenset({1, 2}))
+SPOKEN = {"a": [[1]], "b": [[2]], "ba": [[2, 1]], "not": [[3]], "one": [[3, 1]]}
+DEAR = Costs(weight=0.6, number_word=0.4, unknown=1e3, unknown_sound=1e3)
+SENTENCES = sentence_graph(Sentences(LANGUAGE, NUMBERS), SPOKEN, 4, DEAR)
+
+
+def cheapest(words: Words) -> float:
+    """What the words of a sentence cost at least, those of a number as one or as several."""
+
+    def onward(before: str, rest: Words) -> float:
+        if not rest:
+            return LANGUAGE.cost(END, before)
+        if rest[0] != "one":
+            return LANGUAGE.cost(rest[0], before) + onward(rest[0], rest[1:])
+        ends = (many for many in (1, 2) if rest[:many] == ("one",) * many)
+        return LANGUAGE.cost(ANY_NUMBER, before) + min(onward(ANY_NUMBER, rest[many:]) for many in ends)
+
+    return DEAR.weight * onward(START, words) + DEAR.number_word * words.count("one")
+
+
+@given(st.integers(0, 10_000), st.integers(2, 4))
+def test_a_sentence_costs_what_its_words_do_after_each_other(seed: int, frames: int) -> None:
+    """A word that was seen may be reached as one that was not, too: at most twice the chance for each."""
+    chances = chances_of(seed, frames)
+    found = {way.words: way.score for way in best_ways(chances, SENTENCES, 1000, EVERYTHING)}
+    for words in (("a",), ("a", "b"), ("ba",), ("not", "a"), ("one",), ("a", "one"), ("one", "one")):
+        sounds = [sound for word in words for sound in SPOKEN[word][0]]
+        whole = timings(chances, sounds) - cheapest(words)
+        if len(sounds) > frames or whole == -np.inf:
+            assert words not in found
+        else:
+            assert whole - 2e-3 <= found[words] <= whole + np.log(2) * (len(words) + words.count("one")) + 2e-3
+
+
+def test_sounds_that_nobody_knows_are_one_unknown_word() -> None:
+    graph = sentence_graph(Sentences(LANGUAGE, NUMBERS), SPOKEN, 5, Costs(unknown=3.0, unknown_sound=1.0))
+    sure = np.log(np.full((5, 5), 0.001, np.float32))
+    for frame, sound in enumerate((1, 4, 3, 4, 2)):
+        sure[frame, sound] = np.log(0.996)
+    assert best_ways(sure, graph, 1, EVERYTHING)[0].words == ("a", UNKNOWN, "b")
 
 
 def test_words_that_have_no_sounds_cannot_be_said() -> None:

@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 
 from log.basics.errors import EngineError
+from tests.cases import phrases
 from voice.engines.beam import Found
 from voice.engines.log_mel import BANDS, SHIFT, WINDOW, Floats, bank, levelled, log_mel
-from voice.engines.people import LONGEST_SECONDS, PeopleSpec, heard
+from voice.engines.people import LONGEST_SECONDS, PeopleSpec, heard, side_by_side
+from voice.phrases.language import spoken_sentences
 from voice.sound.audio import AudioFile
 from voice.sound.endpoint import segments
 from voice.sound.segment import SAMPLE_RATE, Segment
@@ -69,6 +71,20 @@ def test_what_was_found_is_an_utterance_and_its_rivals() -> None:
     assert heard((), chances, "people", SEGMENT).words == ()
 
 
+def test_phrases_and_sentences_are_heard_side_by_side_and_a_phrase_is_no_sentence() -> None:
+    phrases = (Found(("tube", "in"), -3.0), Found(("tube", "out"), -9.0))
+    sentences = (Found(("tube's", "in"), -2.0), Found(("tube", "in"), -6.0))
+    found = side_by_side(phrases, sentences)
+    assert [(way.words, way.score, way.phrase) for way in found] == [
+        (("tube's", "in"), -2.0, False),
+        (("tube", "in"), -3.0, True),
+        (("tube", "out"), -9.0, True),
+    ]
+    said = heard(found, np.zeros((10, 2), np.float32), "people", SEGMENT)
+    assert (said.text, said.phrase) == ("tube's in", False)
+    assert [rival.phrase for rival in said.rivals] == [True, True]
+
+
 def test_a_model_that_is_not_there_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(EngineError, match="cannot be loaded"):
         PeopleSpec(tmp_path).build()
@@ -93,3 +109,14 @@ def test_the_shipped_net_hears_the_shipped_clip_and_no_phrase_in_silence() -> No
     assert engine.hear(SEGMENT, "entries").free == 0.0
     long = Segment(b"\0\0" * SAMPLE_RATE * int(LONGEST_SECONDS + 5), 0, 0)
     assert len(engine.chances(long)) <= 1500
+
+
+@pytest.mark.slow
+def test_the_shipped_net_hears_a_sentence_where_the_grammar_has_other_phrases() -> None:
+    other = Grammar("entries", Acceptor(({"tube": 1}, {"in": 2}, {}), frozenset({2})), None, ())
+    spec = PeopleSpec(MODEL, {"entries": other, "number": other}, sentences=spoken_sentences(phrases(), None))
+    engine = spec.build()
+    (clip,) = segments(AudioFile(Path(str(files("voice.sound") / "clip.flac"))).frames())
+    found = engine.hear(clip, "entries")
+    assert (found.text, found.phrase) == ("gastric pressure twenty", False)
+    assert engine.hear(clip, "number").text in ("tube in", "")

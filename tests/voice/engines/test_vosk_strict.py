@@ -16,12 +16,12 @@ import pytest
 from log.basics.errors import EngineError
 from log.rules.definitions import load
 from tests.voice.read_fst import read
-from voice.engines.dictionary import dictionary
+from voice.engines.dictionary import dictionary, lexicon
 from voice.engines.openfst import Arc, Graph, const_bytes
 from voice.engines.vosk_cache import CACHE_VARIABLE, KEPT, cache_dir, forget_those_of, kept_folder
 from voice.engines.vosk_graph import DEFAULTS, UNKNOWN, Sounds
 from voice.engines.vosk_model import ModelKind, kind_of, missing_words, trained_words, vocabulary
-from voice.engines.vosk_strict import FREE, FREE_SEARCH, FREE_SOUNDS, complete, lexicon, strict_models
+from voice.engines.vosk_strict import FREE, FREE_SEARCH, FREE_SOUNDS, complete, strict_models
 from voice.templates.acceptor import Acceptor
 from voice.templates.grammar import BREATH, ENTRIES, Grammar
 

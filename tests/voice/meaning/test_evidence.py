@@ -16,6 +16,7 @@ from voice.meaning.evidence import (
     ALL_OF_IT,
     FURTHEST,
     LEAST_A_SECOND,
+    SENTENCE,
     SHORTEST_SECONDS,
     Evidence,
     Words,
@@ -24,6 +25,7 @@ from voice.meaning.evidence import (
     number_lead,
     probability,
     proposals,
+    understood,
     weights,
     witnesses,
 )
@@ -94,10 +96,20 @@ def test_an_ear_that_prefers_another_reading_puts_ours_behind_by_how_far_it_is()
     assert lead(heard("fifteen"), SAID, read) == -FURTHEST
 
 
-@pytest.mark.parametrize("text", ["", "mind the cable"])
-def test_an_ear_that_understood_nothing_says_nothing(text: str) -> None:
-    assert lead(heard(text, (("fifty",), 1.0)), SAID, read) == 0.0
-    assert number_lead(heard(text, (("fifty",), 1.0)), SAID, read) == 0.0
+@pytest.mark.parametrize(("text", "behind"), [("", 1.0), ("mind the cable", FURTHEST)])
+def test_an_ear_that_understood_nothing_near_says_nothing(text: str, behind: float) -> None:
+    said = heard(text, (("fifty",), behind))
+    assert understood(said, read) is None
+    assert lead(said, SAID, read) == number_lead(said, SAID, read) == 0.0
+
+
+def test_the_likeliest_way_that_means_something_is_what_an_ear_understood() -> None:
+    said = heard("fifth tea", (("mind",), 0.2), (("fifty",), 1.5), (("fifteen",), 2.0))
+    found = understood(said, read)
+    assert found is not None and (found.words, found.behind) == (("fifty",), 1.5)
+    assert (lead(said, SAID, read), number_lead(said, SAID, read)) == (-1.5, 0.5)
+    (proposal,) = proposals(evidence(people=said), read, bare=False)
+    assert (proposal.meaning, proposal.said.text) == (SAID, "fifty")
 
 
 def test_the_nearest_other_number_is_found_among_the_rivals_whatever_else_is_nearer() -> None:
@@ -158,6 +170,10 @@ def test_the_table_has_weights_for_every_witness_of_every_set_of_ears_and_they_a
         weighed = weights()["-".join(found.heard)]
         assert weighed.keys() == {"constant", *figures}
         assert all(map(math.isfinite, weighed.values()))
+    sentence = evidence(net, replace(people, phrase=False))
+    assert sentence.is_sentence(("fifty",)) and not sentence.is_sentence(("fifteen",))
+    figures = witnesses(sentence, SAID, ("fifty",), read, bare=False)
+    assert weights()[SENTENCE].keys() == {"constant", *figures}
 
 
 def test_what_leads_speaks_for_a_reading_and_what_is_forced_or_unclear_against_it() -> None:

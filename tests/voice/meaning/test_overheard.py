@@ -38,9 +38,8 @@ def test_no_entry_is_made_of_the_half_of_an_order_or_of_another_tube(both: Ears)
             "give one gram of tranexamic acid",
             "e t tube twenty two at the teeth",
             "cuff pressure is twenty five",
-            "fentanyl fifty given",
         ),
-        one=("one gram of tranexamic acid given", "gastric pressure is twenty five"),
+        one=("one gram of tranexamic acid given", "gastric pressure is twenty five", "fentanyl fifty given"),
     )
 
 
@@ -55,7 +54,6 @@ def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has(b
             "x-ray shows good position",
             "kit incomplete",
             "airway unsecured",
-            "manometer calibrated",
         ),
         one=(
             "clamped the gastric port",
@@ -63,5 +61,6 @@ def test_no_entry_is_made_of_an_order_an_opposite_or_a_word_that_no_phrase_has(b
             "x-ray shows bad position",
             "kit complete",
             "manometer zeroed",
+            "manometer calibrated",
         ),
     )
