@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
@@ -68,7 +69,8 @@ class _Writer:
         if not self.styled:
             return ""
         region = f'class="wide" role="region" aria-label="{escape(visible(figure.title))}" tabindex="0"'
-        return f"<h2>{text(figure.title)}</h2>\n<div {region}>{as_svg(figure.picture)}</div>"
+        name = re.sub("[^a-z0-9]+", "-", figure.title.lower())
+        return f"<h2>{text(figure.title)}</h2>\n<div {region}>{as_svg(figure.picture, name)}</div>"
 
     def _points(self, points: Points) -> str:
         items = "".join(self._element("li", self._words(item.words), item.look) for item in points.items)

@@ -23,15 +23,16 @@ COLOURS: dict[Tone | str, str] = {
 """Dark enough on white to be read when printed without colour."""
 
 
-def as_svg(chart: Chart) -> str:
-    """The chart as one svg element with its title and description; the same text for the same chart."""
+def as_svg(chart: Chart, name: str = "chart") -> str:
+    """The chart as one svg element with its title and description; the same text for the same chart. `name`: what its
+    ids begin with, one of its own for each chart of a page."""
     width, height = _n(chart.width), _n(chart.height)
     return "\n".join(
         (
             f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
-            'aria-labelledby="chart-title chart-about" font-family="DejaVu Sans, Verdana, sans-serif">',
-            f'<title id="chart-title">{escape(chart.title)}</title>',
-            f'<desc id="chart-about">{escape(chart.description)}</desc>',
+            f'aria-labelledby="{name}-title {name}-about" font-family="DejaVu Sans, Verdana, sans-serif">',
+            f'<title id="{name}-title">{escape(chart.title)}</title>',
+            f'<desc id="{name}-about">{escape(chart.description)}</desc>',
             *map(_element, chart.parts),
             "</svg>",
         )

@@ -39,9 +39,7 @@ END = "end of the second hearing"
 @click.option("--words", default="", metavar="WORDS", help="With --take: the words as they should be.")
 @click.option("--reason", default="", metavar="TEXT", help="Why it is taken or left; it stands in the log.")
 @click.option("--author", default="scribe", show_default=True, metavar="WHO", help="Who reviews; it stands in the log.")
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print one JSON object: progress and differences."
-)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object: progress and differences.")
 @cases_option
 @engine_option
 def command(

@@ -16,6 +16,7 @@ from log.basics.visible import visible
 from log.exports.csv_table import LINE_END, harmless
 from log.exports.review import Plain, Review, as_parquet, found, review
 from log.exports.review.engine import ENGINES
+from log.exports.review.registry import as_page
 from log.store.files import write_private
 from log.store.folder import cases_folder
 from tui.commands.options import cases_option
@@ -39,6 +40,9 @@ CAPTION = (
     "--parquet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="Write the rows as Parquet, too."
 )
 @click.option(
+    "--html", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="Write the registry page, too."
+)
+@click.option(
     "--engine",
     type=click.Choice(tuple(ENGINES)),
     default="duckdb",
@@ -53,6 +57,7 @@ def command(
     as_csv: bool,
     as_json: bool,
     parquet: Path | None,
+    html: Path | None,
     engine: str,
     url: str,
     cases: Path | None,
@@ -69,9 +74,9 @@ def command(
     for note in (*result.left_out, *result.unusable):
         click.echo(visible(f"tamponade: {note}"), err=True)
     if parquet is not None:
-        if not parquet.parent.is_dir():
-            raise InputError(f"{parquet}: there is no such folder", "make it, or choose another")
-        write_private(parquet, as_parquet(result))
+        _write(parquet, as_parquet(result))
+    if html is not None:
+        _write(html, as_page(result).encode())
     if as_csv:
         click.echo(_csv(result), nl=False)
     elif as_json:
@@ -80,6 +85,12 @@ def command(
         _print(_table(result, with_label))
     if result.unusable:
         raise SystemExit(InputError.exit_code)
+
+
+def _write(path: Path, content: bytes) -> None:
+    if not path.parent.is_dir():
+        raise InputError(f"{path}: there is no such folder", "make it, or choose another")
+    write_private(path, content)
 
 
 def _csv(result: Review) -> str:

@@ -17,7 +17,8 @@ import pytest
 
 from log.exports.deidentify import deidentified
 from log.exports.tables import made_from
-from log.exports.timeline import POLICY, as_html
+from log.exports.timeline import as_html
+from log.exports.web_page import POLICY
 from log.facts.events import (
     CaseResumed,
     EntryAmended,

@@ -29,7 +29,7 @@ COMMANDS = (
     "sound heard --out {made}/sounds",
     "import {made}/exports/of/today/heard.jsonl --cases {made}/elsewhere/cases",
     "cases prune --older-than 0 --identifiers --author scribe",
-    *(["review --parquet {made}/rows.parquet"] if find_spec("duckdb") else []),
+    *(["review --parquet {made}/rows.parquet --html {made}/registry.html"] if find_spec("duckdb") else []),
 )
 
 
