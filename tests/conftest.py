@@ -55,7 +55,8 @@ def _named(item: pytest.Item) -> set[str]:
 def _folders_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for variable in ("TAMPONADE_CACHE", "TAMPONADE_CASES", "TAMPONADE_MODELS", "XDG_CONFIG_HOME", "XDG_DATA_HOME"):
         monkeypatch.setenv(variable, str(tmp_path / variable.lower()))
-    monkeypatch.delenv("TAMPONADE_MODEL", raising=False)
+    for variable in ("TAMPONADE_MODEL", "TAMPONADE_WORDS"):
+        monkeypatch.delenv(variable, raising=False)
 
 
 @pytest.fixture(scope="session")

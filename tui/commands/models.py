@@ -13,6 +13,7 @@ from log.rules.definitions import load
 from voice.engines import models
 from voice.engines.process import EngineProcess
 from voice.engines.vosk import NO_WHEEL, VoskSpec, available
+from voice.engines.words_models import words_model
 from voice.phrases.compile import compile_grammars
 from voice.phrases.phrases import compile_phrases
 from voice.sound.audio import AudioFile
@@ -42,6 +43,9 @@ def _list() -> None:
         click.echo(
             f"{model.name}  {'strict phrases' if model.runtime_grammar else 'no run-time grammar'}  {model.path}"
         )
+    words = words_model()
+    if words is not None:
+        click.echo(f"{words.name}  general recogniser, for tamponade relisten  {words.path}")
 
 
 @command.command("add")

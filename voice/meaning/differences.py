@@ -46,7 +46,7 @@ class Weights:
 WEIGHTS = Weights()
 
 DOUBTED_BELOW = 0.5
-"""Share below which what is logged is doubted, and from which another reading is laid beside it."""
+"""Share below which what is logged is doubted: the likeliest other reading, or nothing, is laid beside it."""
 
 SAID_FROM = 0.5
 """Share from which something that is not in the log is taken to have been said."""
@@ -70,23 +70,25 @@ class Found:
     """The general recogniser's own words."""
 
 
-def shares(readings: Sequence[Reading], drafted: Meaning, breaks: Callable[[Reading], int]) -> list[float]:
+def shares(
+    readings: Sequence[Reading], drafted: Meaning, breaks: Callable[[Reading], int], weights: Weights = WEIGHTS
+) -> list[float]:
     """The share of each reading, 0 to 1; what is left of 1 is that of no entry."""
-    scores = [_score(one, readings, drafted, breaks(one)) for one in readings]
-    most = max((*scores, WEIGHTS.nothing))
+    scores = [_score(one, readings, drafted, breaks(one), weights) for one in readings]
+    most = max((*scores, weights.nothing))
     parts = [math.exp(score - most) for score in scores]
-    whole = sum(parts) + math.exp(WEIGHTS.nothing - most)
+    whole = sum(parts) + math.exp(weights.nothing - most)
     return [part / whole for part in parts]
 
 
-def _score(one: Reading, readings: Sequence[Reading], drafted: Meaning, breaks: int) -> float:
+def _score(one: Reading, readings: Sequence[Reading], drafted: Meaning, breaks: int, weights: Weights) -> float:
     sure = min(max(one.sure, LEAST), 1 - LEAST)
-    score = WEIGHTS.ears * math.log(sure / (1 - sure)) - WEIGHTS.breaks * breaks
+    score = weights.ears * math.log(sure / (1 - sure)) - weights.breaks * breaks
     if one.chance is not None:
         others = [other.chance for other in readings if other is not one and other.chance is not None]
         lead = one.chance - max(others) if others else 0.0
-        score += WEIGHTS.other * max(-WEIGHTS.furthest, min(lead, WEIGHTS.furthest))
-    return score + WEIGHTS.agrees * (bool(entries_of(drafted)) and entries_of(drafted) == entries_of(one.meaning))
+        score += weights.other * max(-weights.furthest, min(lead, weights.furthest))
+    return score + weights.agrees * (bool(entries_of(drafted)) and entries_of(drafted) == entries_of(one.meaning))
 
 
 def entries_of(meaning: Meaning) -> tuple[Entry, ...]:
@@ -138,17 +140,16 @@ def _against(
     readings = [one for one in again.readings if _entries(made, one)]
     found = shares(readings, again.drafted, lambda one: _more_findings(made, one, breaks))
     logged = sum(share for share, one in zip(found, readings, strict=True) if _same(made, one))
-    best = max(zip(found, readings, strict=True), key=lambda one: one[0], default=None)
-    if best is not None and best[0] >= DOUBTED_BELOW and not _same(made, best[1]):
-        return tuple(_paired(made, _entries(made, best[1]), " ".join(best[1].words), best[0]))
-    open_ = [one for one in made if record.line(one.number).status == "asked"]
-    if best is not None and best[0] >= SAID_FROM and open_:
-        words = " ".join(best[1].words)
-        return tuple(Found("said, not logged", one.number, one.entry, words, best[0]) for one in open_)
+    asked = [one for one in made if record.line(one.number).status == "asked"]
+    if logged >= DOUBTED_BELOW:
+        words = " ".join(next(one.words for one in readings if _same(made, one)))
+        return tuple(Found("said, not logged", one.number, one.entry, words, logged) for one in asked)
+    others = [pair for pair in zip(found, readings, strict=True) if not _same(made, pair[1])]
+    share, other = max(others, key=lambda pair: pair[0], default=(0.0, None))
     nothing = 1 - sum(found)
-    if logged < DOUBTED_BELOW and nothing >= DOUBTED_BELOW and not open_:
-        return tuple(Found("logged, not said", one.number, None, again.draft.text, nothing) for one in made)
-    return ()
+    if other is not None and share >= nothing:
+        return tuple(_paired(made, _entries(made, other), " ".join(other.words), share))
+    return tuple(Found("logged, not said", one.number, None, "", nothing) for one in made if one not in asked)
 
 
 def _more_findings(made: Sequence[Made], one: Reading, breaks: Breaks) -> int:
