@@ -12,6 +12,7 @@ that a run that is cut short is a sample. What was heard is kept in FOLDER and n
 from __future__ import annotations
 
 import argparse
+import json
 import pickle
 import random
 import re
@@ -53,6 +54,11 @@ ORDER = 7
 
 PEOPLE = ("human_read", "human_meeting", "human_overlap", "human_other_commands")
 """Categories of clips with sentences by people."""
+
+
+NEIGHBOURS = CORPUS.parent / "speech-train"
+FEWEST_WORDS = 3
+"""Words of a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,31 +264,37 @@ def _plain(text: str) -> list[str]:
     return in_figures(tuple(words)).split()
 
 
-def drafts() -> Iterator[str]:
-    """Word error of the drafts on sentences by people, by noise."""
-    errors: Counter[object] = Counter()
-    words: Counter[object] = Counter()
+def drafts(every: int = 8) -> Iterator[str]:
+    """Word error of the drafts on sentences by people: those of the corpus, and of its neighbours every so many, from
+    which the general recogniser has learnt nothing that we know of."""
+    errors, words, many = Counter[str](), Counter[str](), Counter[str]()
     with second_ears(phrases()) as ears:
-        for split, clip in _sentences():
-            pcm = AudioFile(CORPUS / split / clip["file"]).pcm()
-            text = ears.draft(Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)).text
-            wrong, of = word_errors(clip["transcript"], text)
-            errors[clip["snr"]] += wrong
-            words[clip["snr"]] += of
-            errors["n", clip["snr"]] += 1
-    for noise in words:
-        low, high = SCORE.wilson(errors[noise], words[noise])
-        yield (
-            f"| {noise} | {errors['n', noise]} | {words[noise]} | "
-            f"{100 * errors[noise] / words[noise]:.0f} % ({100 * low:.0f}-{100 * high:.0f}) |"
-        )
+        for title, path, said in (*_of_the_corpus(), *_of_its_neighbours(every)):
+            pcm = AudioFile(path).pcm()
+            wrong, of = word_errors(said, ears.draft(Segment(pcm, 0, len(pcm) // BYTES_PER_SAMPLE)).text)
+            errors[title] += wrong
+            words[title] += of
+            many[title] += 1
+    for title, of in words.items():
+        low, high = SCORE.wilson(min(errors[title], of), of)
+        share = f"{100 * errors[title] / of:.0f} % ({100 * low:.0f}-{100 * high:.0f})"
+        yield f"| {title} | {many[title]} | {of} | {share} |"
 
 
-def _sentences() -> Iterator[tuple[str, Clip]]:
+def _of_the_corpus() -> Iterator[tuple[str, Path, str]]:
+    """What is read, and the sentences that the other sets call people's; title, sound and words of each."""
     for split in ("dev", "unseen"):
         for clip in clips(split):
-            if clip.get("category") in PEOPLE and len((clip["transcript"] or "").split()) > 2:
-                yield split, clip
+            if clip.get("category") in PEOPLE and len((clip["transcript"] or "").split()) >= FEWEST_WORDS:
+                yield f"corpus, {clip['snr']}", CORPUS / split / clip["file"], clip["transcript"]
+
+
+def _of_its_neighbours(every: int) -> Iterator[tuple[str, Path, str]]:
+    for folder in (NEIGHBOURS, NEIGHBOURS / "people2"):
+        lines = (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines() if folder.is_dir() else ()
+        said = [clip for clip in map(json.loads, lines) if len(clip["transcript"].split()) >= FEWEST_WORDS]
+        for clip in said[::every]:
+            yield clip["source"].split("/")[0], folder / clip["file"], clip["transcript"]
 
 
 def main(arguments: Iterable[str] | None = None) -> None:

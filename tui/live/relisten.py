@@ -110,7 +110,10 @@ def heard(session: Session, ears: Ears, one: KeptSound) -> tuple[Found, ...]:
     found = differences(course.procedure, record, one, again, _breaks(course, record))
     if not found and one.role == "not understood" and again.draft.text:
         return (Found("words", None, None, "", 0.0, again.draft.text),)
-    return tuple(replace(each, draft=again.draft.text) for each in found)
+    by_ears = {one.heard, *(" ".join(words) for words in again.evidence.rivals)}  # the rest are free words: a draft
+    return tuple(
+        replace(each, words=each.words if each.words in by_ears else "", draft=again.draft.text) for each in found
+    )
 
 
 def _segment(session: Session, one: KeptSound) -> Segment | None:
