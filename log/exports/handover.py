@@ -133,7 +133,8 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
 def _tubes(found: Handover) -> Iterator[str]:
     """Whether one is in; each with its times, the last first."""
     if not found.situation.tube_in:
-        yield "not in, according to the log"
+        used = "; NOT LOGGED when it went in: enter it" if found.watch.placed else ""
+        yield f"not in, according to the log{used}"
     known = (tube for tube in reversed(found.tubes) if tube.inserted or tube.removed or len(found.tubes) > 1)
     yield from (tube_in_words(tube, found.now) for tube in known)
 
@@ -164,7 +165,8 @@ def _when(moment: datetime, now: datetime) -> str:
 def _balloon(one: BalloonNow, now: datetime) -> str:
     trouble = f"; {_failed(one.trouble, now)}" if one.trouble else ""
     if one.since is None:
-        return f"not up{trouble}"
+        read = f"; but {shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else ""
+        return f"not up{read}{trouble}"
     said = [f"UP {hours(now - one.since)} since {clock(one.since, now)}", filling(one.balloon)]
     if one.balloon.unmeasured and one.balloon.volume:
         said.append("and air of unknown volume")

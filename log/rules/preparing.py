@@ -70,7 +70,8 @@ def _at_hand(procedure: Procedure, entry: Entry, step: Step) -> bool:
 def scissors(procedure: Procedure, step: Step) -> Iterator[Said]:
     """Scissors lie ready as long as the tube is in."""
     where = step.after.prepared.scissors
-    asked = is_said(step, "tube", "in") or (step.after.tube_in and is_said(step, "scissors"))
+    passed = is_said(step, "tube", "in") and not step.before.tube_in
+    asked = passed or (step.after.tube_in and is_said(step, "scissors"))
     if asked and where in (None, "missing"):
         yield Said("no_scissors", "scissors missing" if where else "")
 

@@ -105,8 +105,7 @@ def _after_out(balloon: Balloon, number: Number) -> Balloon:
 
 
 def up_by_pressure(balloon: Balloon, entry: Entry) -> Balloon:
-    """The balloon in the oesophagus is filled by pressure: a reading in the patient says that it is up, nought that it
-    is not."""
+    """A balloon of which no air was logged: a pressure in the patient says that it is up, nought that it is not."""
     if entry.kind != "pressure" or entry.number is None or balloon.most > 0:
         return balloon
     return replace(balloon, said_up=entry.number > 0)

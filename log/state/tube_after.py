@@ -134,8 +134,8 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
     match entry.kind:
         case "volume_in" | "volume_out" | "volume_total" | "pressure" | "balloon":
             filled = {site: filled_after(s.balloon(site), entry) for site in tube.meant(entry.site)}
-            if s.tube_in and tube.oesophagus in filled:
-                filled[tube.oesophagus] = up_by_pressure(filled[tube.oesophagus], entry)
+            if s.tube_in:
+                filled = {site: up_by_pressure(one, entry) for site, one in filled.items()}
             return replace(s, balloons={**s.balloons, **filled})
         case "tube" if entry.value == "in":
             return _inserted(s)

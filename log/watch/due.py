@@ -73,7 +73,7 @@ def watch(course: Course, now: datetime, record: Record | None = None) -> Watch:
     state = _state_at(course, now)
     steps = tuple(takewhile(lambda step: step.line.said_at <= now, course.steps))
     balloons = tuple(_hours(site, state.situation, now) for site in procedure.tube.balloons)
-    if not state.situation.tube_in and (_withdrawn(state.situation) or not any(one.since for one in balloons)):
+    if not state.situation.tube_in and (_withdrawn(state.situation) or not _used(state.situation)):
         return Watch(now, placed=False, balloons=balloons)
     if (died := _died(steps)) is not None:
         remark = f"outcome: died, said at {died:%H:%M}: nothing is due"
@@ -101,7 +101,11 @@ def watch(course: Course, now: datetime, record: Record | None = None) -> Watch:
             *(of_ignored(plan, _until(course, now), record, now, late) if record is not None else ()),
         )
     )
-    remarks = (*_remarks(procedure, plan, step_down, trends, balloons), *_of_what_is_not_set(procedure, state, now))
+    remarks = (
+        *(() if state.situation.tube_in else (NOT_IN,)),
+        *_remarks(procedure, plan, step_down, trends, balloons),
+        *_of_what_is_not_set(procedure, state, now),
+    )
     return Watch(now, True, items, balloons, step_down, trends, remarks)
 
 
@@ -115,6 +119,15 @@ def _state_at(course: Course, now: datetime) -> State:
     for stage in stages:
         state = stage.after
     return state
+
+
+NOT_IN = 'no tube is in according to the log: say "tube in", or enter when it went in; its time is not watched'
+
+
+def _used(situation: TubeState) -> bool:
+    """Whether a tube has to be in, though nobody said so: air or a pressure in a balloon, traction, or its mark."""
+    filled = any(one.up or one.pressure is not None for one in situation.balloons.values())
+    return filled or situation.traction is not None or situation.depth is not None
 
 
 def _withdrawn(situation: TubeState) -> bool:

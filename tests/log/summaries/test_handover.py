@@ -80,3 +80,12 @@ def test_scissors_that_cut_the_tube_have_to_be_found_again() -> None:
     found = handover(back.course, back.record, BEGAN + timedelta(minutes=11))
     assert found.scissors is not None
     assert "no_scissors" not in {one.finding.rule for one in found.findings}
+
+
+def test_a_pressure_says_that_a_balloon_is_up_though_nobody_said_how_much_is_in_it() -> None:
+    for site in ("gastric", "oesophageal"):
+        case = case_of((10, "tube in"), (20, f"{site} pressure two two"))
+        [one] = [one for one in handover(case.course, case.record, BEGAN + timedelta(minutes=1)).balloons if one.since]
+        assert (one.site, one.balloon.measured) == (site, 0)
+        down = case_of((10, "tube in"), (20, f"{site} pressure two two"), (30, f"{site} balloon deflated"))
+        assert not any(one.since for one in handover(down.course, down.record, BEGAN + timedelta(minutes=1)).balloons)

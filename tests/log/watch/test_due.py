@@ -316,3 +316,15 @@ def test_nothing_is_due_once_the_patient_has_died() -> None:
     assert (found.items, found.placed) == ((), True)
     assert found.remarks == ("outcome: died, said at 16:00: nothing is due",)
     assert not case.course.due(later), "the clocks have stopped"
+
+
+@pytest.mark.parametrize(
+    "said", ["gastric pressure two two", "traction one kilo weight", "mark at five two at the lips"]
+)
+def test_a_tube_that_was_in_before_the_log_began_is_watched(said: str) -> None:
+    case = cases.case_of((60, said))
+    found = watch(case.course, cases.BEGAN + timedelta(hours=3), case.record)
+    assert found.placed
+    assert found.remarks[0].startswith("no tube is in according to the log")
+    out = cases.case_of((60, said), (70, "tube in"), (80, "tube out"))
+    assert not watch(out.course, cases.BEGAN + timedelta(hours=3), out.record).placed
