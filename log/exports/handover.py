@@ -33,6 +33,9 @@ ON_PAGE = ((12, 10), (12, 6), (10, 4), (6, 3), (4, 2), (2, 1))
 LONGEST_ON_PAGE = 260
 """Characters of one finding on the page; the whole of it stands in the note."""
 
+CAPITALS = {"inr": "INR", "gcs": "GCS"}
+"""Vital signs that are written in capitals."""
+
 HANDED_OVER = ("Handed over by", "Taken over by")
 
 
@@ -261,7 +264,10 @@ def _gauge(one: Gauge, now: datetime) -> str:
 
 def _vitals(found: Handover) -> str:
     """The last reading of each."""
-    last = (f"{one.name} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}" for one in found.vitals)
+    last = (
+        f"{CAPITALS.get(one.name, one.name)} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}"
+        for one in found.vitals
+    )
     return "; ".join(last) or "none is logged"
 
 

@@ -134,7 +134,8 @@ def night(night: Night) -> dict[str, object]:
         "ratio": night.transfused.ratio or None,
         "fluid_in_mL": night.infused_ml,
         "came_out_mL": night.came_out_ml,
-        "blood_loss": _word(night.blood_loss),
+        "blood_loss": _word(night.blood_loss[-1] if night.blood_loss else None),
+        **({"blood_loss_each": [_word(line) for line in night.blood_loss]} if len(night.blood_loss) > 1 else {}),
         "complications": [
             {"name": one.name, "first": iso(one.first.said_at), "times": one.times} for one in night.complications
         ],

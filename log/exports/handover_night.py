@@ -28,7 +28,7 @@ def night_rows(night: Night, now: datetime) -> Iterator[Row]:
     for lead, texts, sort in lists:
         if texts:  # the newest count most
             yield Row(lead, texts[::-1], tuple(sort for _ in texts))
-    if night.transfused.units or night.infused_ml:
+    if night.transfused.units or night.infused_ml or night.blood_loss:
         yield Row("blood and fluid", (_balance(night, now),))
     if reckoned := _reckoned(night, now):
         yield Row("reckoned", (reckoned,))
@@ -117,6 +117,9 @@ def _balance(night: Night, now: datetime) -> str:
     parts = [f"units: {units}{last}; in the last hour {last_hour}"] if units else []
     parts += [f"ratio {blood.ratio}"] if blood.ratio else []
     net = night.infused_ml - night.came_out_ml
-    lost = f"; blood loss said: {said(night.blood_loss, now)}" if night.blood_loss is not None else ""
+    estimates = ", ".join(said(line, now) for line in night.blood_loss)
+    lost = (
+        f"; blood loss said{' (not added up)' if len(night.blood_loss) > 1 else ''}: {estimates}" if estimates else ""
+    )
     fluid = f"fluid in {figure(night.infused_ml)} mL, out of the ports net {figure(night.came_out_ml)} mL"
     return "; ".join([*parts, f"{fluid}, balance {net:+g} mL{lost}"])

@@ -241,7 +241,8 @@ def _blood_loss(case: Whole) -> str | Box:
     """As somebody estimated it; beside it what came out of the ports, which is no estimate of a loss."""
     net = sum(one.net for one in balances(case.procedure, case.happened, case.until))
     said = case.said("blood_loss")
-    estimate = f"estimated {reading(case, said[-1])}" if said else "not said"
+    several = " (not added up)" if len(said) > 1 else ""
+    estimate = f"estimated{several} {', '.join(reading(case, line) for line in said)}" if said else "not said"
     came_out = f"out of the ports, net of lavage: {figure(net)} mL" if net else ""
     return listed((estimate, came_out)) if said or net else BOX
 

@@ -75,8 +75,8 @@ class Night:
     infused_ml: Number
     came_out_ml: Number
     """Out of the ports, net of lavage."""
-    blood_loss: Line | None
-    """As somebody estimated it last."""
+    blood_loss: tuple[Line, ...]
+    """Each estimate that somebody gave; nobody said whether they add up."""
     complications: tuple[Complication, ...]
     no_complications: Line | None
     """Somebody said that there were none."""
@@ -132,7 +132,7 @@ def night(procedure: Procedure, steps: Sequence[Step], now: datetime) -> Night:
         transfused=_transfused(lines, now),
         infused_ml=sum(line.entry.number or 0 for line in _of(lines, "fluid") if line.entry.unit == "mL"),
         came_out_ml=sum(one.net for one in balances(procedure, steps, now)),
-        blood_loss=_last(_of(lines, "blood_loss")),
+        blood_loss=tuple(_of(lines, "blood_loss")),
         complications=complications(steps),
         no_complications=_last(_of(lines, "complication")),
         outcome=outcome,

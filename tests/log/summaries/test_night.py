@@ -128,3 +128,13 @@ def test_mean_pressure_and_shock_index_are_arithmetic(
 ) -> None:
     found = night_of(case_of(*said)).reckoned
     assert (found.mean_pressure, found.shock_index) == (mean, index)
+
+
+def test_two_estimates_of_blood_loss_are_both_told_and_not_added_up() -> None:
+    row = rows_of(case_of((1, "blood loss one litre"), (60, "blood loss five hundred")))["blood and fluid"][0]
+    assert row.endswith("blood loss said (not added up): 1000 mL 14:00, 500 mL 14:01")
+
+
+def test_what_is_reckoned_says_when_its_pressure_was_read() -> None:
+    said = ((1, "blood pressure nine zero over six zero"), (2, "heart rate one two zero"), (7200, "bleeding stopped"))
+    assert rows_of(case_of(*said))["reckoned"][0].endswith("from the last blood pressure at 14:00 (1:59 ago)")
