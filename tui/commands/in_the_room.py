@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.scribe.session import Session
+from tui.live.ears_to_come import Hearer
 from tui.live.listening import LiveCase
 from tui.live.rehearsal import ENDED, Rehearsal, Ticking
 from tui.live.view import LiveSource, Mode, View
 from tui.live.writing import LOOK_SECONDS
 from tui.room.plain import PlainRoom
-from voice.meaning.ears import Ears
 from voice.phrases.phrases import Phrases
 from voice.sound.audio import AudioFile
 
@@ -60,7 +60,7 @@ class InTheRoom:
 
     source: LiveSource
     session: Session
-    ears: Ears
+    ears: Hearer
     mode: Mode
     again: Callable[[], LiveSource] | None
     speak: bool

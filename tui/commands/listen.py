@@ -36,6 +36,7 @@ from tui.commands.options import (
     no_check_option,
     record_only_option,
 )
+from tui.live.ears_to_come import EarsToCome
 from tui.live.view import Mode
 from tui.room.plain import WAYS
 from tui.views.sound_check import run_check
@@ -105,17 +106,20 @@ def command(
     found = unfinished(folder, wall_clock()) if not (new or name or audio or label or encrypt) else None
     source = ready(audio, device, speak)
     way: Mode = "open" if mode == "lead" and lead_word is None else WAYS[mode]
-    with Loading(lead_word, engine) as loading:  # before the case: an engine that fails leaves none behind
+    with Loading(lead_word, engine, quiet=not plain) as loading:
         loading.begin(procedure_of(folder, found.name if found else name, in_force))
         if found is not None and goes_on(found, plain):
             name = found.name
         elif found is None and not (plain or name or audio):
             first_start(in_force, device)
-        phrases, engines = loading.loaded(procedure_of(folder, name, in_force))
+        phrases, coming = loading.begun(procedure_of(folder, name, in_force))
+        if audio is not None or coming.done():  # before the case: engines that fail at once leave none behind
+            coming.result()
         unnamed = name is None
         session = open_case(folder, name, in_force, source.name, Keeping(author, label, keep_sound, encrypt))
         again = None if audio is not None else lambda: a_microphone(device)
         tones = audio is None and not (silent or speak)
+        engines = EarsToCome(phrases, lead_word, coming)
         hearing = InTheRoom(source, session, engines, way, again, speak, tones=tones)
         if plain:
             in_lines(hearing, watching)

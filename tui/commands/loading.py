@@ -1,4 +1,4 @@
-"""The ears of a definition are loaded while somebody still reads the first screen."""
+"""The ears of a definition are loaded while somebody still reads the first screen, or already speaks."""
 
 from __future__ import annotations
 
@@ -15,25 +15,28 @@ from voice.phrases.phrases import Phrases, compile_phrases
 class Loading:
     """The ears of a definition, loaded while somebody reads. Use as a context manager."""
 
-    def __init__(self, lead_word: str | None, engine: EngineChoice) -> None:
-        self._lead_word, self._engine = lead_word, engine
+    def __init__(self, lead_word: str | None, engine: EngineChoice, quiet: bool) -> None:
+        """`quiet`: notes on the choice of engines are not printed."""
+        self._lead_word, self._engine, self._quiet = lead_word, engine, quiet
         self._at_work = ThreadPoolExecutor(1, "loading")
-        self._begun: tuple[Procedure, Future[tuple[Phrases, Ears]]] | None = None
+        self._begun: tuple[Procedure, Phrases, Future[Ears]] | None = None
 
-    def begin(self, procedure: Procedure) -> None:
-        """Loads them; returns at once. The process that looks after processes is started here: under a screen, which
-        takes standard error away, it cannot be."""
+    def begin(self, procedure: Procedure) -> tuple[Phrases, Future[Ears]]:
+        """What can be said, and the ears to come. The process that looks after processes is started here: under a
+        screen, which takes standard error away, it cannot be."""
         if os.name == "posix":
             resource_tracker.ensure_running()
-        self._begun = procedure, self._at_work.submit(self._load, procedure)
+        phrases = compile_phrases(procedure)
+        coming = self._at_work.submit(ears, phrases, self._lead_word, self._engine, self._quiet)
+        self._begun = procedure, phrases, coming
+        return phrases, coming
 
-    def loaded(self, procedure: Procedure) -> tuple[Phrases, Ears]:
-        """Those of this definition; if others were begun, it takes as long again. Raises EngineError."""
-        if self._begun is None or self._begun[0] != procedure:
-            self._close()
-            self.begin(procedure)
-        assert self._begun is not None
-        return self._begun[1].result()
+    def begun(self, procedure: Procedure) -> tuple[Phrases, Future[Ears]]:
+        """Those of this definition; if others were begun, they begin anew."""
+        if self._begun is not None and self._begun[0] == procedure:
+            return self._begun[1:]
+        self._close()
+        return self.begin(procedure)
 
     def __enter__(self) -> Loading:
         return self
@@ -42,12 +45,8 @@ class Loading:
         self._close()
         self._at_work.shutdown()
 
-    def _load(self, procedure: Procedure) -> tuple[Phrases, Ears]:
-        phrases = compile_phrases(procedure)
-        return phrases, ears(phrases, self._lead_word, self._engine)
-
     def _close(self) -> None:
         """What was loaded, as soon as it is."""
         begun, self._begun = self._begun, None
-        if begun is not None and begun[1].exception() is None:
-            begun[1].result()[1].close()
+        if begun is not None and begun[2].exception() is None:
+            begun[2].result().close()

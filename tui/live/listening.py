@@ -8,12 +8,14 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime
 
 from log.basics.errors import EngineError, IncompleteInput, TamponadeError
 from log.scribe.session import Session, wall_clock
 from tui.live.door import Door
+from tui.live.ears_to_come import Hearer
 from tui.live.muting import Muting, Ours
 from tui.live.replay import logged, noted, unheard
 from tui.live.request import Asked, Request
@@ -21,7 +23,6 @@ from tui.live.slow import shown_if_slow
 from tui.live.so_far import SoFar
 from tui.live.view import LiveSource, Mode, State, View
 from tui.live.writing import Doing, Writing, unexpected
-from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
 from voice.meaning.verdict import Hearing
 from voice.sound.audio import Frame
@@ -36,6 +37,8 @@ KEY_HOLDS = 1.0
 SHORTEST_GAP = 0.05
 """Seconds: sound that came late, but whole, is no gap."""
 
+LOADING = "the engines are loading: what is said now is heard in a moment"
+
 END_OF_SOUND = "end of the recording"
 
 
@@ -46,7 +49,7 @@ class LiveCase:
         self,
         source: LiveSource,
         session: Session,
-        ears: Ears,
+        ears: Hearer,
         mode: Mode,
         view: View,
         again: Callable[[], LiveSource] | None = None,
@@ -66,7 +69,7 @@ class LiveCase:
         self._began = time.monotonic()
         self._key_until = 0.0
         self._muting = Muting()
-        self._state: State = "starting"
+        self._state: tuple[State, str] = ("starting", "")
         self._so_far = SoFar(ears, view, self._as_heard)
         self._hearing_thread = threading.Thread(target=self._listen, name="hearing", daemon=True)
 
@@ -122,6 +125,19 @@ class LiveCase:
         """Nothing is heard while something of ours sounds, and a moment longer; that interval is in the log."""
         (self._muting.sounds if sounding else self._muting.silent)(what, self.now)
 
+    @property
+    def paused(self) -> bool:
+        """Whether somebody wants nothing to be heard."""
+        return self._muting.by_hand
+
+    def pause(self) -> None:
+        """Nothing is heard until `go_on`; that interval is in the log."""
+        self._muting.pause(self.now, self.time)
+
+    def go_on(self) -> None:
+        """Hears again after `pause`."""
+        self._muting.go_on(self.now)
+
     def change_mode(self, mode: Mode, by: str) -> None:
         """Has entries said in another way as soon as that is in the log. Returns at once."""
         self.coming = mode
@@ -174,6 +190,7 @@ class LiveCase:
 
     def _hear_all(self) -> None:
         base = at = self.now
+        self._muting.sound_comes(base)
         self._so_far.quiet()
         endpointer: Endpointer | None = None  # until sound comes, and after each time in which none was wanted
         for came in self._source.frames():
@@ -210,7 +227,7 @@ class LiveCase:
                 self._so_far.follow(endpointer)
             else:
                 self._so_far.quiet()
-                self._say_state("listening")
+                self._say_state("listening", LOADING if self._ears.loading else "")
         self._finish(endpointer)
         self._was_muted(self._muting.ended(), max(self.now, at))
 
@@ -241,7 +258,7 @@ class LiveCase:
     def _is_muted(self, at: float) -> bool:
         why = self._muting.why(at)
         if why is not None:
-            self._say_state("muted", why)
+            self._say_state("paused" if self._muting.by_hand else "muted", why)
             return True
         self._was_muted(self._muting.over(at), at)
         return False
@@ -255,7 +272,8 @@ class LiveCase:
         self._so_far.over()
         listening = self._as_heard(segment.start)
         try:
-            with shown_if_slow(lambda why: self._say_state("lost", why)):
+            slow = shown_if_slow(lambda why: self._say_state("lost", why))
+            with nullcontext() if self._ears.loading else slow:
                 hearing = self._ears.hear(segment, listening)
         except EngineError as error:
             why, at = str(error), self.now
@@ -274,8 +292,8 @@ class LiveCase:
         self.do(lambda session: session.gap(max(began, 0.0), max(seconds, 0.0), why, known_at))
 
     def _say_state(self, state: State, why: str = "") -> None:
-        if state != self._state:
-            self._state = state
+        if (state, why) != self._state:
+            self._state = state, why
             self._view.state(state, why)
 
     # ---- changing how entries are said -----------------------------------------------------------------------------

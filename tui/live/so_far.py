@@ -6,8 +6,8 @@ import contextlib
 from collections.abc import Callable
 
 from log.basics.errors import EngineError
+from tui.live.ears_to_come import Hearer
 from tui.live.view import View
-from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
 from voice.sound.endpoint import Endpointer
 
@@ -15,7 +15,7 @@ from voice.sound.endpoint import Endpointer
 class SoFar:
     """One utterance while it lasts."""
 
-    def __init__(self, ears: Ears, view: View, heard_at: Callable[[float], Listening]) -> None:
+    def __init__(self, ears: Hearer, view: View, heard_at: Callable[[float], Listening]) -> None:
         """`heard_at`: how something is to be heard whose first sound was at this moment, in seconds."""
         self._ears, self._view, self._heard_at = ears, view, heard_at
         self._shown = 0.0

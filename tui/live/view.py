@@ -14,7 +14,7 @@ from voice.sound.reception import Back, Lost
 from voice.sound.sound_check import SoundCheckResult
 
 Mode = WayOfSaying
-State = Literal["starting", "listening", "hearing", "muted", "lost", "waiting for the key", "stopped"]
+State = Literal["starting", "listening", "hearing", "muted", "paused", "lost", "waiting for the key", "stopped"]
 
 
 class LiveSource(Protocol):

@@ -24,7 +24,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("To answer and put right", ("answer", "scratch", "undo", "amend", "strike")),
     ("To write down what was not heard", ("late", "note", "transcribe", "hear_again", "identify")),
     ("Findings, and the watch over the placed tube", ("acknowledge", "watch", "chart")),
-    ("To be heard", ("talk", "phrase_page", "mode", "sound", "again", "play")),
+    ("To be heard", ("talk", "pause", "phrase_page", "mode", "sound", "again", "play")),
     ("To find help and to leave", ("help_page", "leave")),
 )
 """Task -> the names of its keys."""

@@ -9,7 +9,9 @@ from types import MappingProxyType
 
 from rich.text import Text
 
+from log.basics.patterns import Level
 from log.basics.visible import visible
+from log.words.wording import SIGNS
 from tui.room.big import as_large, hollow, large_words
 from tui.room.panels import Drawn, append_finding
 from tui.views.hero import (
@@ -20,6 +22,7 @@ from tui.views.hero import (
     Nothing,
     NotUnderstood,
     OpenQuestion,
+    Paused,
     Pressures,
     Reading,
     Trouble,
@@ -63,7 +66,9 @@ class HeroPanel(Drawn):
             case NotUnderstood():
                 self._not_understood(text, hero, bool(partial))
             case Trouble():
-                self._trouble(text, hero)
+                self._trouble(text, hero.what, hero.why, "high", hero.before)
+            case Paused():
+                self._trouble(text, "PAUSED", hero.why, "medium", hero.before)
             case NewHigh(last=LastEntry() as last):
                 self._read_back(text, last, "high" if hero.of_the_last else None)
             case Reading():
@@ -112,14 +117,14 @@ class HeroPanel(Drawn):
         text.append(f"{above}{drawn}\n{below}", look.text["medium"])
         _before(text, hero.before)
 
-    def _trouble(self, text: Text, hero: Trouble) -> None:
+    def _trouble(self, text: Text, what: str, why: str, level: Level, before: LastEntry | None) -> None:
         look = self.look
-        text.append(" !!! ", look.bar["high"])
-        text.append(f" {visible(hero.why)}\n", "bold")
-        drawn = large_words(hero.what, self.size.width, min(self._rows, ALARM_ROWS))
+        text.append(f" {SIGNS[level]} ", look.bar[level])
+        text.append(f" {visible(why)}\n", "bold")
+        drawn = large_words(what, self.size.width, min(self._rows, ALARM_ROWS))
         above, below = self._spaced(drawn)
-        text.append(f"{above}{drawn}\n{below}", look.text["high"])
-        _before(text, hero.before)
+        text.append(f"{above}{drawn}\n{below}", look.text[level])
+        _before(text, before)
 
     def _read_back(self, text: Text, last: LastEntry, level: str | None = None) -> None:
         look = self.look

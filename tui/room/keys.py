@@ -21,6 +21,7 @@ FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "question": ("answer", "scratch", "amend"),
         "not understood": ("talk", "phrase_page", "late"),
         "trouble": ("again", "late", "note"),
+        "paused": ("pause", "late", "note"),
         "high": ("acknowledge", "scratch", "amend"),
         "due": ("watch", "chart", "late"),
         "pressures": ("watch", "chart", "late"),

@@ -21,6 +21,7 @@ EAR: Mapping[State, str] = MappingProxyType(
         "listening": "● LISTENING",
         "hearing": "◉ HEARING",
         "muted": "○ MUTED",
+        "paused": "○ PAUSED",
         "lost": "✘ NO SOUND",
         "waiting for the key": "○ PRESS TO TALK",
         "stopped": "■ STOPPED",
@@ -28,10 +29,12 @@ EAR: Mapping[State, str] = MappingProxyType(
 )
 """A sign and words for what the ear is doing."""
 
-EAR_LEVEL: Mapping[State, Level] = MappingProxyType({"lost": "high", "stopped": "high", "muted": "medium"})
+EAR_LEVEL: Mapping[State, Level] = MappingProxyType(
+    {"lost": "high", "stopped": "high", "muted": "medium", "paused": "medium"}
+)
 """How urgent a state is; all others are information."""
 
-SILENT: tuple[State, ...] = ("lost", "stopped", "muted")
+SILENT: tuple[State, ...] = ("lost", "stopped", "muted", "paused")
 """Whatever is said now is not heard."""
 
 SUMS_FROM, ALL_SUMS_FROM = 38, 46

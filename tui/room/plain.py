@@ -26,6 +26,7 @@ WORDS: dict[State, str] = {
     "starting": "starting",
     "listening": "listening",
     "muted": "muted",
+    "paused": "PAUSED: nothing is heard",
     "lost": "NO SOUND: nothing is heard",
     "waiting for the key": "press enter, then speak",
     "stopped": "stopped",
@@ -47,8 +48,8 @@ EMERGENCY: dict[str, str] = {
 """Typed words in an emergency -> the entry."""
 
 TYPED = (
-    "type due, status, how long, lead, key, open, check or again, then enter; enter alone is the talk key; "
-    "in an emergency ! or cut, and over"
+    "type due, status, how long, lead, key, open, pause, on, check or again, then enter; enter alone is the "
+    "talk key; in an emergency ! or cut, and over"
 )
 
 
@@ -74,7 +75,9 @@ class PlainRoom:
 
     def state(self, state: State, why: str = "") -> None:
         """What the ear is doing, when it changes to something one has to know."""
-        told = state in ("lost", "stopped", "muted") or (state == "listening" and self._last in ("starting", "lost"))
+        told = state in ("lost", "stopped", "muted", "paused") or (
+            state == "listening" and (self._last in ("starting", "lost", "paused") or why)
+        )
         if told or (state == "waiting for the key" and self._last != state):
             self._say(f"-- {WORDS[state]}{f' ({why})' if why else ''}")
         if state != "hearing":
@@ -144,6 +147,10 @@ class PlainRoom:
                 self._answer(asked.replace(" ", "_"))
             case "lead" | "key" | "open" as mode:
                 listening.change_mode(WAYS[mode], self.session.author)
+            case "pause":
+                listening.pause()
+            case "on":
+                listening.go_on()
             case "check":
                 listening.check_again()
             case "again":

@@ -43,6 +43,8 @@ def emergency(desk: Desk) -> None:
     if not desk.alarmed:
         desk.called("airway")
         _enter(desk, "airway")
+        if desk.listening is not None:
+            desk.listening.go_on()  # now everybody has to be heard
 
 
 def tube_cut(desk: Desk) -> None:
@@ -156,6 +158,16 @@ def talk(desk: Desk) -> None:
         desk.listening.key_pressed()
 
 
+def pause(desk: Desk) -> None:
+    """Hears nothing, until the key is pressed again."""
+    if desk.listening is None:
+        desk.say("Not listening.")
+    elif desk.listening.paused:
+        desk.listening.go_on()
+    else:
+        desk.listening.pause()
+
+
 def mode(desk: Desk) -> None:
     """The next way in which entries can be said."""
     if desk.listening is not None:
@@ -262,6 +274,7 @@ KEYS = (
     Key("i", identify, "team", "Write down who is here, and which tube it is."),
     Key("w", watch, "watch", "Show what is due for a placed tube, or again what the placing needs."),
     Key("v", chart, "chart", "See volumes and pressures of the last 12 hours against their limits."),
+    Key("o", pause, "pause / go on", "Hear nothing, as while relatives speak, until you press it again."),
     Key("m", mode, "mode", "Change how entries are said: lead word, talk key, or just speak."),
     Key("s", sound, "sound", "Check the sound anew, or take its line away."),
     Key("r", again, "retry", "Listen again after the microphone has failed for good."),

@@ -83,6 +83,7 @@ class Showing:
                 now=now,
                 emergency=emergency,
                 trouble=self._trouble,
+                paused=self.why if self.ear == "paused" else "",
                 missed=self.missed,
                 line=self._touched,
                 watch=watch,

@@ -1,7 +1,8 @@
 """The one thing that everybody in the room has to see now. Pure: screens and pages only draw it, as large as they can.
 
-The order: an emergency, an open question, words that were not logged, no sound or no saving, a HIGH finding that nobody
-has acknowledged, the last entry. In the watch the last entry gives way to what is overdue, due next, and the pressures.
+The order: an emergency, an open question, words that were not logged, no sound or no saving, a pause, a HIGH finding
+that nobody has acknowledged, the last entry. In the watch the last entry gives way to what is overdue, due next, and
+the pressures.
 """
 
 from __future__ import annotations
@@ -66,6 +67,15 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
+class Paused:
+    """Somebody wants nothing to be heard."""
+
+    why: str
+    before: LastEntry | None = None
+    hero: Literal["paused"] = "paused"
+
+
+@dataclass(frozen=True, slots=True)
 class NewHigh:
     """A finding of high priority that is open and that nobody has acknowledged; the newest of them."""
 
@@ -118,7 +128,7 @@ class Nothing:
     hero: Literal["nothing"] = "nothing"
 
 
-Hero = Emergency | OpenQuestion | NotUnderstood | Trouble | NewHigh | Reading | Due | Pressures | Nothing
+Hero = Emergency | OpenQuestion | NotUnderstood | Trouble | Paused | NewHigh | Reading | Due | Pressures | Nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +140,8 @@ class Moment:
     now: datetime
     emergency: EmergencyAtAGlance | None = None
     trouble: Trouble | None = None
+    paused: str = ""
+    """Since when nothing is to be heard; "" where it is."""
     missed: str = ""
     """Words not understood just before, as they are shown; "" once something else was said."""
     line: int | None = None
@@ -149,6 +161,8 @@ def hero(at: Moment) -> Hero:
         return NotUnderstood(at.missed, last)
     if at.trouble is not None:
         return Trouble(at.trouble.what, at.trouble.why, last)
+    if at.paused:
+        return Paused(at.paused, last)
     waiting = [found for found in findings(at.record) if found.level == "high" and not found.acknowledged]
     if waiting:
         return NewHigh(waiting[0], len(waiting) - 1, last)

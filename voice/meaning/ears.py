@@ -40,6 +40,9 @@ class Ears:
     (`vosk`). Without one, people-en is alone (`auto`, `people`).
     """
 
+    loading = False
+    """Once made, they are there."""
+
     def __init__(
         self,
         phrases: Phrases,

@@ -91,7 +91,7 @@ def test_lines_that_are_typed_ask_and_change(begun: Room, capsys: pytest.Capture
     told = capsys.readouterr().out
     assert '-- next: depth of the tube; say: "tube at five five at the lips"' in told
     assert "-- nothing to restart" in told
-    assert "-- type due, status, how long, lead, key, open, check or again" in told
+    assert "-- type due, status, how long, lead, key, open, pause, on, check or again" in told
 
 
 @pytest.mark.parametrize("stays", [True, False])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
@@ -22,7 +23,8 @@ from log.store import case as store
 from log.store.folder import SUFFIX
 from log.store.verify import verify
 from tests.cases import definition
-from tui.live.listening import END_OF_SOUND, LiveCase
+from tui.live.ears_to_come import EarsToCome
+from tui.live.listening import END_OF_SOUND, LOADING, LiveCase
 from tui.live.view import Mode, State
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening
@@ -88,6 +90,7 @@ class FakeEars:
     lead_word: str | None = None
     failures: int = 0
     step: float = 0.6
+    loading: bool = False
     segments: list[Segment] = field(default_factory=list)
     expected: list[Listening] = field(default_factory=list)
 
@@ -283,6 +286,43 @@ def test_it_hears_again_only_when_everything_of_ours_has_ended(listen: Listen, c
     assert len(heard.of(EntryLogged)) == 1
     (gap,) = heard.of(CaptureGap)
     assert isinstance(gap, CaptureGap) and gap.reason == "muted while a line was played"
+
+
+def test_a_pause_by_hand_lasts_until_it_is_over_whatever_sounds_and_is_in_the_log(
+    listen: Listen, clip_pcm: bytes
+) -> None:
+    pauses: Came = lambda listening: listening.pause()  # noqa: E731
+    goes_on: Came = lambda listening: listening.go_on()  # noqa: E731
+    said, later = frames(clip_pcm + SECOND), frames(clip_pcm + SECOND, 10.0)
+    heard = listen(Source([pauses, *said[:50], speaks, *said[50:], falls_silent, goes_on, *later]), FakeEars())
+    assert len(heard.of(EntryLogged)) == 1
+    (gap,) = heard.of(CaptureGap)
+    assert isinstance(gap, CaptureGap)
+    assert (gap.reason, gap.seconds) == ("paused by hand", pytest.approx(10.0, abs=0.3))
+    states = [told for what, told in heard.view.told_of if what == "state"]
+    assert any(str(state).startswith("('paused', 'paused by hand at ") for state in states)
+    assert not any("our own voice" in str(state) for state in states)
+
+
+def test_what_is_said_while_the_engines_load_is_heard_once_they_are_there(listen: Listen, clip_pcm: bytes) -> None:
+    coming: Future[Ears] = Future()
+
+    def come_in_a_second(_: LiveCase) -> None:
+        threading.Timer(1, coming.set_result, (cast(Ears, FakeEars()),)).start()
+
+    source = Source([come_in_a_second, *frames(clip_pcm + SECOND)])
+    heard = listen(source, EarsToCome(definition()[1], None, coming))
+    assert len(heard.of(EntryLogged)) == 1 and not heard.of(CaptureGap)
+    assert ("state", ("listening", LOADING)) in heard.view.told_of
+
+
+def test_engines_that_cannot_be_loaded_are_shown_though_nobody_speaks(listen: Listen) -> None:
+    coming: Future[Ears] = Future()
+    coming.set_exception(EngineError("the engine does not start", "install it"))
+    heard = listen(Source(frames(SECOND)), EarsToCome(definition()[1], None, coming))
+    gap, *_ = heard.of(CaptureGap)
+    assert isinstance(gap, CaptureGap) and gap.reason == "the engine does not start - install it"
+    assert ("state", ("stopped", "the engine does not start - install it")) in heard.view.told_of
 
 
 def test_what_was_being_said_when_our_own_voice_began_is_heard(listen: Listen, clip_pcm: bytes) -> None:

@@ -97,6 +97,7 @@ class Scripted:
     lead_word: str | None = "log"
     heard: list[Segment] = field(default_factory=list)
     step: float = 0.6
+    loading: bool = False
 
     def expect(self, listening: Listening) -> None:
         """What is expected makes no difference here."""

@@ -36,6 +36,7 @@ class FakeListening:
     coming: Mode | None = None
     lead_word: str | None = "log"
     failed: bool = False
+    paused: bool = False
 
     def start(self) -> None:
         """Does nothing."""
@@ -43,9 +44,17 @@ class FakeListening:
     def done(self, what: Callable[[Session], object]) -> None:
         """Does nothing."""
 
+    do = done
+
     def change_mode(self, mode: Mode, by: str) -> None:
         self.asked.append(f"{mode} for {by}")
         self.coming = mode
+
+    def pause(self) -> None:
+        self.paused = True
+
+    def go_on(self) -> None:
+        self.paused = False
 
     def check_again(self) -> None:
         self.asked.append("check")
@@ -108,6 +117,24 @@ def test_m_asks_for_the_next_way_and_the_top_line_says_what_is_coming(begun: Roo
         await keys(pilot, "m")
         assert fake.asked == ["push to talk for scribe", "open for scribe", "lead word for scribe"]
         assert "just speak ... changing to lead word" in seen(app, "#ear")
+
+    shown(begun, act)
+
+
+def test_o_pauses_until_it_is_pressed_again_or_an_emergency_is_called(begun: Room) -> None:
+    async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        fake = listened(app)
+        await keys(pilot, "o")
+        assert fake.paused
+        app.view.state("paused", "paused by hand at 14:00:05")
+        await pilot.pause()
+        assert "○ PAUSED" in seen(app, "#ear")
+        assert "paused by hand at 14:00:05" in seen(app, "#read-back")
+        assert seen(app, "#keys").split("   ")[1] == "o pause / go on"
+        await keys(pilot, "o")
+        assert not fake.paused
+        await keys(pilot, "o", "exclamation_mark")
+        assert not fake.paused and app.alarmed
 
     shown(begun, act)
 

@@ -63,6 +63,10 @@ async def _missed(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.notify(begun.say("mind the cable please"))
 
 
+async def _paused(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
+    app.view.state("paused", "paused by hand at 14:17:05")
+
+
 async def _overdue(begun: Room, app: RoomApp, pilot: Pilot[None]) -> None:
     app.view.notify(begun.say("oesophageal pressure three two"))
     begun.time += timedelta(hours=26)
@@ -180,6 +184,7 @@ STATES: dict[str, tuple[Callable[[Path], Room], Act]] = {
     "note-ended": (well_on, _note_ended),
     "struck": (well_on, _struck),
     "not-understood": (well_on, _missed),
+    "paused": (well_on, _paused),
     "overdue": (well_on, _overdue),
     "acknowledged": (well_on, _acknowledged),
     "amend": (well_on, _amend),

@@ -23,11 +23,26 @@ def going(tmp_path: Path) -> Iterator[Room]:
     going.session.case.close()
 
 
-def seen(of: Room, missed: str = "", trouble: Trouble | None = None, watch: Attending | None = None) -> Hero:
+def seen(
+    of: Room,
+    missed: str = "",
+    trouble: Trouble | None = None,
+    watch: Attending | None = None,
+    paused: str = "",
+) -> Hero:
     course, record = of.session.course, of.session.record
     up = emergency(course, record, of.time)
     return hero(
-        Moment(course=course, record=record, now=of.time, emergency=up, missed=missed, trouble=trouble, watch=watch)
+        Moment(
+            course=course,
+            record=record,
+            now=of.time,
+            emergency=up,
+            missed=missed,
+            trouble=trouble,
+            watch=watch,
+            paused=paused,
+        )
     )
 
 
@@ -36,7 +51,8 @@ def test_each_gives_way_to_what_is_more_urgent(going: Room) -> None:
     high = seen(going)
     assert isinstance(high, NewHigh) and high.of_the_last and high.others == 0
     assert "60 mmHg is above the limit" in high.found.message
-    assert seen(going, trouble=lost).hero == "trouble"
+    assert seen(going, paused="paused by hand").hero == "paused"
+    assert seen(going, trouble=lost, paused="paused by hand").hero == "trouble"
     assert seen(going, '"mind the cable"', lost).hero == "not understood"
     going.say("gastric in fifty")
     question = seen(going, '"mind the cable"', lost)
