@@ -298,7 +298,8 @@ def test_a_pause_by_hand_lasts_until_it_is_over_whatever_sounds_and_is_in_the_lo
     assert len(heard.of(EntryLogged)) == 1
     (gap,) = heard.of(CaptureGap)
     assert isinstance(gap, CaptureGap)
-    assert (gap.reason, gap.seconds) == ("paused by hand", pytest.approx(10.0, abs=0.3))
+    assert gap.reason == "paused by hand"
+    assert gap.seconds == pytest.approx(10.0, abs=0.3)
     states = [told for what, told in heard.view.told_of if what == "state"]
     assert any(str(state).startswith("('paused', 'paused by hand at ") for state in states)
     assert not any("our own voice" in str(state) for state in states)
