@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 
 from log.basics.entry import Entry, Meaning, Understood
-from log.basics.errors import InputError
+from log.basics.errors import InputError, StoreError
 from log.facts.events import (
     CaptureGap,
     CaseClosed,
@@ -256,9 +256,9 @@ class Session:
         live by the order in which things happened. By how much it reads earlier is said.
         """
         self.ledger.take_up(self.began)
-        last, back = self.ledger.last_at, self._set_back
+        last, back = self.ledger.last_at, self._set_back(self.began)
         self.began = now = max(self.began, last)
-        here = self._resumption(source, back)
+        here = self._resumption(source, now, back)
         why = _why_nothing_was_heard(self.record, source, back)
         gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
         return self.ledger.keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
@@ -267,19 +267,32 @@ class Session:
         """Resumes a case that was begun on a wrong clock, and moves all that was recorded by these seconds. Raises
         InputError."""
         self.ledger.take_up(self.began)
-        facts, who = self.case.facts(), Correction(self.author, reason, self.began)
-        corrected = clock.correction(facts, by_s, who)
-        return self.ledger.keep(clock.moved(self.procedure, facts, self._resumption(TYPED, self._set_back), corrected))
+        return self._moved(by_s, Correction(self.author, reason, self.began))
 
-    @property
-    def _set_back(self) -> float:
-        """By how many seconds the machine's clock reads earlier than the last fact."""
-        return max(0.0, (self.ledger.last_at - self.began).total_seconds())
+    def shift_on(self, by_s: int, who: Correction) -> tuple[Fact, ...]:
+        """Moves all that was recorded by these seconds while the case goes on, and with it the clock of this session,
+        on which `who.at` was read. Raises InputError, StoreError."""
+        if self.ledger.waiting is not None:
+            raise StoreError(self.ledger.waiting.why, "save the waiting facts first: free some disk space")
+        by = timedelta(seconds=by_s)
+        facts = self._moved(by_s, replace(who, at=who.at + by))
+        self.began += by
+        return facts
 
-    def _resumption(self, source: str, back: float) -> CaseResumed:
+    def _moved(self, by_s: int, who: Correction) -> tuple[Fact, ...]:
+        facts = self.case.facts()
+        corrected, back = clock.correction(facts, by_s, who), self._set_back(who.at)
+        here = self._resumption(TYPED, who.at, back)
+        return self.ledger.keep(clock.moved(self.procedure, facts, here, corrected))
+
+    def _set_back(self, at: datetime) -> float:
+        """By how many seconds a moment on the machine's clock is earlier than the last fact."""
+        return max(0.0, (self.ledger.last_at - at).total_seconds())
+
+    def _resumption(self, source: str, at: datetime, back: float) -> CaseResumed:
         head = self.case.head()
         return CaseResumed(
-            logged_at=self.began,
+            logged_at=at,
             software=SOFTWARE,
             source=source,
             author=self.author,

@@ -15,10 +15,9 @@ from log.scribe.opening import resume, shift_clock
 from log.scribe.session import TYPED, Session, wall_clock
 from log.store.folder import cases_folder, find_case
 from log.store.identifiers import Identifiers
-from log.words.wording import clock_correction, stamp
 from tui.commands.options import cases_option
 from tui.live.door import asked_of_the_room
-from tui.live.request import Request, performed
+from tui.live.request import Request, performed, shifted
 from tui.views.read_back import ReadBack, unverified
 from tui.views.times import shift_s
 from voice.phrases.phrases import compile_phrases
@@ -106,16 +105,16 @@ def shift(case: str, by: str, author: str, reason: str, cases: Path | None) -> N
     The facts stay as they were written; everything shown and reckoned has the corrected times. A shift back undoes it.
     Set the clock of this machine first.
     """
-    session = shift_clock(cases_folder(cases), case, shift_s(by), reason, author, wall_clock())
+    folder, by_s = cases_folder(cases), shift_s(by)
+    asked = Request(what="shift", by_s=by_s, author=author, reason=reason)
+    if (text := asked_of_the_room(find_case(folder, case), asked)) is not None:
+        click.echo(text, nl=False)
+        return
+    session = shift_clock(folder, case, by_s, reason, author, wall_clock())
     try:
-        click.echo(f"{clock_correction(session.record.clocks[-1])}; the log was opened {_opened(session)}")
+        click.echo(shifted(session, session.record.clocks[-1]))
     finally:
         session.close(0.0, "end of the correction")
-
-
-def _opened(session: Session) -> str:
-    assert session.record.opened is not None
-    return stamp(session.record.opened.logged_at)
 
 
 @click.command("transcribe", short_help="Transcribe a spoken note.")
@@ -156,13 +155,12 @@ def identify(case: str, forget: str | None, author: str, cases: Path | None, **f
     given = Identifiers(**{name: text for name, text in fields.items() if text})
     if (forget is None) == (given == Identifiers()):
         raise click.UsageError("give at least one identifier, or --forget")
-    with _scribe(cases, case, author) as session:
-        if forget is not None:
-            session.forget_identifiers(forget, author, session.began)
-            click.echo("the block of identifiers is removed")
-        else:
-            session.identify(given, author, session.began)
-            click.echo("kept, beside the facts")
+    if forget is not None:
+        change(cases, case, Request(what="forget", author=author, reason=forget), quiet=True)
+        click.echo("the block of identifiers is removed")
+    else:
+        change(cases, case, Request(what="identify", author=author, identifiers=given), quiet=True)
+        click.echo("kept, beside the facts")
 
 
 def _asked(names: Iterable[str]) -> dict[str, str]:

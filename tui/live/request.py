@@ -12,10 +12,12 @@ from rich.console import Console
 
 from log.basics.entry import Entry, Frozen
 from log.basics.errors import InputError
-from log.facts.events import Fact
+from log.facts.events import ClockCorrected, Fact
 from log.facts.origin import Origin
 from log.scribe.correct import Correction, to_be_acknowledged
 from log.scribe.session import Session
+from log.store.identifiers import Identifiers
+from log.words.wording import clock_correction, stamp
 from tui.views.read_back import ReadBack
 from tui.views.times import moment
 from voice.meaning.matcher import Listening, one_entry, understand
@@ -25,7 +27,20 @@ from voice.phrases.phrases import Phrases
 class Request(Frozen):
     """What is to be done, and by whom. What a kind of request does not need stays empty."""
 
-    what: Literal["say", "strike", "amend", "late", "undo", "acknowledge", "transcribe", "take", "leave"]
+    what: Literal[
+        "say",
+        "strike",
+        "amend",
+        "late",
+        "undo",
+        "acknowledge",
+        "transcribe",
+        "take",
+        "leave",
+        "identify",
+        "forget",
+        "shift",
+    ]
     author: str
     reason: str = ""
     line: int | None = None
@@ -33,6 +48,8 @@ class Request(Frozen):
     words: str = ""
     at: str = ""
     """A time as it is typed: 03:10, or a whole RFC 3339 time."""
+    identifiers: Identifiers | None = None
+    by_s: int = 0
     columns: int = 80
     """The width of the terminal that shows what came of it."""
 
@@ -66,6 +83,12 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
             return session.take_difference(request.difference, by, _instead(session, phrases, request))
         case "leave":
             return session.leave_difference(request.difference, by)
+        case "identify":
+            return session.identify(request.identifiers or Identifiers(), request.author, now)
+        case "forget":
+            return session.forget_identifiers(request.reason, request.author, now)
+        case "shift":
+            return session.shift_on(request.by_s, by)
 
 
 class Asked:
@@ -87,8 +110,16 @@ class Asked:
 def in_words(session: Session, facts: tuple[Fact, ...], columns: int) -> str:
     """These facts as the terminal prints them."""
     out = io.StringIO()
+    if (moved := next((fact for fact in facts if isinstance(fact, ClockCorrected)), None)) is not None:
+        out.write(f"{shifted(session, moved)}\n")
     ReadBack(session, Console(file=out, width=max(columns, 20), highlight=False, color_system=None)).notify(facts)
     return out.getvalue()
+
+
+def shifted(session: Session, moved: ClockCorrected) -> str:
+    """What became of the clock, and when the log was opened by it."""
+    assert session.record.opened is not None
+    return f"{clock_correction(moved)}; the log was opened {stamp(session.record.opened.logged_at)}"
 
 
 def _instead(session: Session, phrases: Phrases, request: Request) -> Entry | None:

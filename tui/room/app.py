@@ -17,6 +17,7 @@ from textual.widgets import Input
 
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
+from log.facts.events import ClockCorrected
 from log.facts.record import Record
 from log.rules.emergency import Call
 from log.scribe.session import Session, wall_clock
@@ -148,6 +149,8 @@ class RoomApp(App[None]):
     @on(Grown)
     def _grown(self, message: Grown) -> None:
         self.showing.grown(message.facts, message.record, message.course)
+        if any(isinstance(fact, ClockCorrected) for fact in message.facts):  # that moves every line
+            self.room.table.fill(message.record.lines)
         for number in touched(message.facts):
             self.room.table.put(self.record.line(number))
         if of_an_emergency(message.facts):

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,19 @@ def test_commands_reach_the_room_that_holds_the_case(held: Room, run: Run) -> No
     assert "logged" in run("late", NAME, "scissors on the bed", "--at", "14:05", *signed).done()
     assert run("acknowledge", NAME, *signed).done() == "acknowledged\n"
     assert "gastric" in run("say", "gastric aspirate two zero", "--case", NAME, "--cases", held.folder).done()
+    who = ("--author", "nurse", "--cases", held.folder)
+    run("identify", NAME, "--patient-first", "A. Nonymous", *who).done()
+    assert held.session.record.identified is not None
+    run("identify", NAME, "--forget", "wrong patient", *who).done()
+    assert held.session.record.identified is None
+    before, line = held.session.began, held.session.record.line(20).said_at
+    moved = run("shift", NAME, "--by", "-1:00", *signed).done()
+    assert "moved by -1:00; the log was opened 2026-10-04 13:00" in moved
+    hour = timedelta(hours=1)
+    assert (held.session.began, held.session.record.line(20).said_at) == (before - hour, line - hour)
+    held.time -= hour
+    assert "logged" in run("say", "tube secured", "--case", NAME, "--cases", held.folder).done()
+    assert held.session.record.lines[-1].said_at == held.time
     run("strike", NAME, 99, *signed).refused(3, "the log has no line 99")
     assert held.verified()
     authors = [line.origin.author for line in held.session.record.lines[20:]]
