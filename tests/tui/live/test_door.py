@@ -71,7 +71,7 @@ def test_commands_reach_the_room_that_holds_the_case(held: Room, run: Run) -> No
     run("strike", NAME, 99, *signed).refused(3, "the log has no line 99")
     assert held.verified()
     authors = [line.origin.author for line in held.session.record.lines[20:]]
-    assert authors == ["nurse", "operator"]
+    assert authors == ["nurse", "operator", "operator"]
     assert held.session.record.line(20).entry.value == 35
 
 
