@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal, Protocol
@@ -10,7 +11,7 @@ from log.basics.errors import InputError
 from log.definition.procedure import Procedure
 from log.facts.clock import on_the_right_clock
 from log.facts.definition_of import of_case
-from log.facts.events import CaseOpened, Fact
+from log.facts.events import CaseOpened, EntryAsked, EntryLogged, Fact
 from log.facts.line import Line
 from log.facts.record import Record, fold
 from log.facts.simulation import marked
@@ -107,6 +108,8 @@ def whole(kept: Kept, paper: Paper = "a4") -> Whole:
     facts = kept.facts
     try:
         record = fold(facts)
+        for about in _lines_named(facts):
+            record.line(about)
     except IndexError as error:
         raise InputError(f"{kept.path}: {error}", "check it with: tamponade verify") from None
     if record.opened is None:
@@ -123,3 +126,11 @@ def whole(kept: Kept, paper: Paper = "a4") -> Whole:
         max(fact.logged_at for fact in on_the_right_clock(facts)),
         paper=paper,
     )
+
+
+def _lines_named(facts: Iterable[Fact]) -> Iterator[int]:
+    """The lines that facts are about, beside those that they begin: findings and notes change none, and name one."""
+    for fact in facts:
+        number = getattr(fact, "number", None)
+        if number is not None and not isinstance(fact, EntryLogged | EntryAsked):
+            yield number

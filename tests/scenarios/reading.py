@@ -113,7 +113,11 @@ def in_force_in(scenario: Scenario) -> InForce:
     return in_force(procedure, Override.model_validate({**approved, **own}))
 
 
-def play(scenario: Scenario, begun: Record | None = None) -> Iterator[tuple[Line, tuple[Fact, ...], Record, datetime]]:
+Played = tuple[Line, tuple[Fact, ...], Record, datetime]
+"""A line, the facts that follow, the record after them, and when that was."""
+
+
+def play(scenario: Scenario, begun: Record | None = None) -> Iterator[Played]:
     """The scenario line by line: the facts that follow and the record after them."""
     said_in, procedure, record = phrases(scenario.definition), in_force_in(scenario).procedure, begun or Record()
     course = course_of(procedure, record)

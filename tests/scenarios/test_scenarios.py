@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from log.rules.course import course_of
 from log.state.balloon import Balloon
 from log.state.tube import TubeState
 from tests import cases
-from tests.scenarios.reading import FILES, HERE, in_force_in, play, read_scenario, told, value_of
+from tests.scenarios.reading import FILES, HERE, Played, in_force_in, play, read_scenario, told, value_of
 
 
 def _amount(entry: Entry | None) -> str:
@@ -75,12 +76,18 @@ def stands(wanted: str, procedure: Procedure, record: Record, at: datetime) -> b
     return STANDS[what](course.end.situation) == wanted.removeprefix(f"{what} ")
 
 
+@cache
+def played(path: Path) -> tuple[Played, ...]:
+    """A scenario, played once for all tests."""
+    return tuple(play(read_scenario(path)))
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_a_scenario_comes_out_as_written(path: Path) -> None:
     scenario = read_scenario(path)
     assert path.read_text(encoding="utf-8").startswith("# "), "says first what it shows"
     assert scenario.lines
-    for line, facts, record, at in play(scenario):
+    for line, facts, record, at in played(path):
         where = f"{path.name}:{line.number}: {line.words or 'watch'}"
         assert sorted(told(facts)) == sorted(e for e in line.expected if not e.startswith("= ")), where
         for wanted in (e.removeprefix("= ") for e in line.expected if e.startswith("= ")):
@@ -114,7 +121,7 @@ def test_every_finding_that_the_definitions_know_is_raised_in_some_scenario() ->
 
 
 def test_every_kind_of_entry_is_said_in_some_scenario() -> None:
-    said = {line.entry.kind for s in map(read_scenario, FILES) for line in [*play(s)][-1][2].lines}
+    said = {line.entry.kind for path in FILES for line in played(path)[-1][2].lines}
     for name in shipped():
         assert {kind.id for kind in cases.procedure(name).kind if kind.role == "entry"} <= said
 
