@@ -41,6 +41,7 @@ INPUTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", fuzz.TARGETS, ids=[target.name for target in fuzz.TARGETS])
 def test_spoilt_files_end_in_success_or_in_one_line(target: Target, tmp_path: Path) -> None:
     outcomes = []

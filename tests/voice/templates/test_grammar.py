@@ -108,6 +108,7 @@ def test_a_slot_stands_for_its_tree() -> None:
 # ---- the grammars of the definitions -------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 @pytest.mark.parametrize("lead_word", [None, "log"])
 def test_every_phrase_can_be_heard(name: str, lead_word: str | None) -> None:
@@ -135,6 +136,7 @@ def overheard(name: str) -> Acceptor:
     return compile_grammars(alone, None)[ENTRIES].entry
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 @pytest.mark.parametrize("grammar", LISTENINGS)
 def test_what_can_be_heard_is_understood(name: str, grammar: str) -> None:
@@ -150,6 +152,7 @@ def test_what_can_be_heard_is_understood(name: str, grammar: str) -> None:
         assert isinstance(meaning, Understood) or contradicts_itself(said) or overheard(name).accepts(said), said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped())
 def test_of_what_can_be_heard_only_what_follows_the_lead_word_or_is_a_cry_is_understood(name: str) -> None:
     rng = random.Random(name)

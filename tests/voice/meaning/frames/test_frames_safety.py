@@ -49,6 +49,7 @@ def pairs() -> list[tuple[str, str]]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("one", "other"), pairs(), ids=lambda word: word)
 def test_a_word_is_never_read_as_its_opposite_or_look_alike(one: str, other: str) -> None:
     word = re.compile(rf"(?<!\S){re.escape(one)}(?!\S)")
@@ -71,6 +72,7 @@ def _tells(entry: tuple[object, ...], word: str) -> bool:
     return word in parts or (len(word) > 3 and any(word in part.split() for part in parts))
 
 
+@pytest.mark.slow
 def test_an_unknown_word_never_logs() -> None:
     texts = [text for text in said() if logged(text)][:150]
     assert len(texts) == 150
