@@ -7,6 +7,7 @@ import signal
 import sys
 import time
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 from log.basics.errors import EngineError
@@ -58,6 +59,12 @@ class FakeEngine:
     def nap(self, seconds: float, segment: Segment | None = None) -> str:
         """Answers late."""
         time.sleep(seconds)
+        return "awake"
+
+    def nap_until(self, awake: Path) -> str:
+        """Answers once this file is there."""
+        while not awake.exists():
+            time.sleep(0.01)
         return "awake"
 
     def refuse(self) -> None:

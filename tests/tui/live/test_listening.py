@@ -217,14 +217,19 @@ def test_what_is_said_is_logged_with_its_time_and_the_words_come_before(
     listen: Listen, both: Ears, clip_pcm: bytes
 ) -> None:
     said = frames(clip_pcm + SECOND)
-    waits = lambda listening: time.sleep(2.0)  # noqa: E731 (for the words so far: this source is faster than speech)
+
+    def waits(listening: LiveCase) -> None:
+        """For the words so far: this source is faster than speech."""
+        seen = cast(Seen, listening._view)
+        until(lambda: bool(seen.of("partial")) or both._engines[0].answered())
+
     heard = listen(Source([*said[:70], waits, *said[70:]]), both)
     (entry,) = heard.of(EntryLogged)
     assert isinstance(entry, EntryLogged)
     assert (entry.entry.kind, entry.entry.value) == ("pressure", 20)
     opened = heard.facts[0].logged_at
     base = (entry.said_at - opened).total_seconds() - 0.63
-    assert -0.1 < base < 3  # since the case was opened, the listening began
+    assert -0.1 < base < 30  # since the case was opened, the listening began
     assert entry.origin.sound is not None
     order = [kind for kind, what in heard.view.told_of if kind in ("partial", "heard")]
     assert order[0] == "partial" and order[-1] == "heard"
@@ -477,7 +482,7 @@ def ways(heard: Heard) -> list[tuple[str, str, str]]:
 
 
 def until(holds: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 30
     while not holds():
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -530,7 +535,7 @@ def test_a_source_that_failed_is_listened_to_again_and_the_time_between_is_a_gap
         source.listening = cast(LiveCase, object())
     heard = listen(Source([fails]), FakeEars(), wait=False, again=lambda: sources.pop(0))
     for left in (1, 0):
-        assert heard.view.stopped.wait(10)
+        assert heard.view.stopped.wait(30)
         heard.view.stopped.clear()
         time.sleep(0.1)
         until(heard.listening.listen_again)

@@ -25,7 +25,7 @@ from log.store.folder import case_names
 from tests.cases import HOSTILE
 from tests.tui.browser import browser
 from tests.tui.conftest import Run
-from tests.tui.serving import Served, event, opened, say, wait_for
+from tests.tui.serving import WITHIN, Served, event, opened, say, wait_for
 from tui.commands.serve import command
 from tui.serve.half_open import ASKS_WITHIN, MOST_OPEN
 
@@ -169,7 +169,7 @@ def test_what_the_room_has_to_see_is_there(session: Session, served: Served) -> 
         assert text in page, text
 
 
-def test_what_another_program_appends_is_sent_within_a_second(session: Session, served: Served) -> None:
+def test_what_another_program_appends_is_sent_by_itself(session: Session, served: Served) -> None:
     served.enter()
     events = served.begin("/events")
     assert events.headers["Content-Type"].startswith("text/event-stream")
@@ -177,11 +177,9 @@ def test_what_another_program_appends_is_sent_within_a_second(session: Session, 
     assert set(event(events)["sections"]) >= {"last", "now", "clocks", "chart"}
     for number, words in enumerate(("three one", "three two", "three three")):
         say(session, 300 + number, f"oesophageal pressure {words}")
-        took = wait_for(events, "last", f">3{number + 1}</span>")
-        assert took < 1.5
-    began = time.monotonic()
+        wait_for(events, "last", f">3{number + 1}</span>")
     times = {event(events)["sections"].get("now") for _ in range(3)}
-    assert len(times) == 3 and time.monotonic() - began < 4, "the time of day goes on"
+    assert len(times) == 3, "the time of day goes on"
     session.close(1200, "ended by the scribe")
     wait_for(events, "case", "THE LOG IS CLOSED")
 
@@ -193,7 +191,7 @@ def test_a_case_that_is_gone_is_reported(session: Session, served: Served) -> No
     session.case.path.unlink()
     began = time.monotonic()
     while not (told := event(events)["trouble"]):
-        assert time.monotonic() - began < 3
+        assert time.monotonic() - began < WITHIN
     assert "no longer there" in told
 
 
@@ -209,10 +207,8 @@ def test_it_ends_when_asked_to_and_the_page_with_it(
     served.enter()
     events = served.begin("/events")
     event(events)
-    began = time.monotonic()
     ended, err = served.end(by)
     assert (ended, err.strip()) == (code, "")
-    assert time.monotonic() - began < 3
 
 
 @pytest.fixture

@@ -195,9 +195,9 @@ def test_a_number_is_never_cut_in_two_without_a_question(
 def test_a_long_breath_is_read_in_no_time() -> None:
     """Every entry of this breath can be read in many ways; their number must not multiply."""
     said = " ".join(["oesophageal balloon deflated a hundred and thirty three c c"] * 12)
-    began = time.perf_counter()
+    began = time.process_time()
     assert len(items(said)) == 12
-    assert time.perf_counter() - began < 2
+    assert time.process_time() - began < 2
 
 
 # ---- numbers -------------------------------------------------------------------------------------------------------

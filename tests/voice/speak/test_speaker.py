@@ -54,14 +54,14 @@ def test_begin_and_end_are_reported_and_of_those_that_wait_the_newest_is_said() 
     assert not speaker.speaking
     speaker.say("first")
     assert speaker.speaking
-    assert loudspeaker.began.acquire(timeout=2)
+    assert loudspeaker.began.acquire(timeout=20)
     assert told == ["begin"]
     speaker.say("old")
     speaker.say("new")
     loudspeaker.go_on.release()
-    assert ended.acquire(timeout=2) and loudspeaker.began.acquire(timeout=2)
+    assert ended.acquire(timeout=20) and loudspeaker.began.acquire(timeout=20)
     loudspeaker.go_on.release()
-    assert ended.acquire(timeout=2)
+    assert ended.acquire(timeout=20)
     assert [pcm for pcm, _ in loudspeaker.played] == [b"first", b"new"]
     assert told == ["begin", "end"] * 2
     speaker.close()
@@ -81,7 +81,7 @@ def test_the_listener_is_let_hear_again_even_if_the_loudspeaker_fails_and_the_ne
     speaker = Speaker(lambda: told.append("begin"), lambda: told.append("end"), failure, loudspeaker)
     for _ in range(2):
         speaker.say("anything")
-        assert failed.acquire(timeout=2)
+        assert failed.acquire(timeout=20)
     speaker.close()
     assert told == ["begin", "end", "the loudspeaker cannot be used"] * 2
 
@@ -91,7 +91,7 @@ def test_it_falls_silent_when_it_is_closed() -> None:
     loudspeaker = Loudspeaker()
     speaker = Speaker(play=loudspeaker)
     speaker.say("a long story")
-    assert loudspeaker.began.acquire(timeout=2)
+    assert loudspeaker.began.acquire(timeout=20)
     speaker.close()
     speaker.close()
     speaker.say("too late")
@@ -103,15 +103,15 @@ def test_it_is_hushed_in_the_middle_of_a_sentence_and_speaks_again_when_it_is_as
     loudspeaker, ended = Loudspeaker(), threading.Semaphore(0)
     speaker = Speaker(on_end=ended.release, play=loudspeaker)
     speaker.say("a long story")
-    assert loudspeaker.began.acquire(timeout=2)
+    assert loudspeaker.began.acquire(timeout=20)
     speaker.say("what came after it")
     speaker.hush()
-    assert ended.acquire(timeout=2)
+    assert ended.acquire(timeout=20)
     speaker.say("later")
-    assert loudspeaker.began.acquire(timeout=2)
+    assert loudspeaker.began.acquire(timeout=20)
     assert not ended.acquire(timeout=0.1), "it speaks until it is through"
     loudspeaker.go_on.release()
-    assert ended.acquire(timeout=2)
+    assert ended.acquire(timeout=20)
     assert [pcm for pcm, _ in loudspeaker.played] == [b"a long story", b"later"]
     speaker.close()
 
