@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from multiprocessing import resource_tracker, util
+from pathlib import Path
 from typing import Any
 
 import pytest
