@@ -28,7 +28,7 @@ OFFSETS = {"first": 5, "slower": 5, "out": 1}
 
 
 Shape = dict[str, int]
-"""What `Net` needs to be told: phones, width, blocks."""
+"""The arguments of `Net`: phones, width, blocks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,13 +119,13 @@ class Begun:
 
 
 def draft_files(folder: Path, names: Sequence[str]) -> list[Path]:
-    """What a training left of these nets: its result or else its last draft; empty when that is not there of all."""
+    """The result that a training left of these nets, or else its last draft; empty unless all of them have one."""
     found = [next(filter(Path.exists, (folder / f"{name}.pt", folder / f"{name}-draft.pt")), None) for name in names]
     return [file for file in found if file is not None] if None not in found else []
 
 
 def shape_of(layers: dict[str, Affine]) -> Shape:
-    """What `Net` needs to be told to hold these layers."""
+    """The arguments of a `Net` that holds these layers."""
     blocks = sum(name.startswith("block") for name in layers)
     return {"phones": len(layers["out"].bias) // 2, "width": len(layers["slower"].bias), "blocks": blocks}
 

@@ -1,4 +1,4 @@
-"""What a resuscitation room does to a voice: noise of suction, ventilator, monitors, machines, dropped steel and other
+"""A resuscitation room around a voice: noise of suction, ventilator, monitors, machines, dropped steel and other
 people, walls, masks, cheap microphones. All for many utterances at once on one device.
 """
 

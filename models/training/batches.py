@@ -156,7 +156,7 @@ class Drawer:
         return Batch(samples, speed, source, begins, length, loudness, sounds, optional, lengths, people)
 
     def _chosen(self, samples: int, speed: float) -> tuple[list[Utterance], bool]:
-        """What one item holds, so that it fits; and whether a real person says it."""
+        """The content of one item, so that it fits; and whether a real person says it."""
         rng, fits = self._rng, samples * min(1.0, speed) * 0.97
         if rng.random() < self._augment["noise_only"]:
             return [], False

@@ -75,7 +75,7 @@ def compressed(values: Array) -> bytes:
 
 
 def expanded(content: bytes) -> tuple[Array, bytes]:
-    """What vosk makes of the compressed form, `content` beginning after its token; and the bytes that follow it."""
+    """The matrix in compressed form, `content` beginning after its token, as vosk reads it; and the bytes after it."""
     low, reach, rows, columns = struct.unpack("<ffii", content[:16])
     codes_at = 16 + 8 * columns
     end = codes_at + rows * columns

@@ -32,7 +32,7 @@ BRITISH = {"e": "ɛ", "ɛə": "ɛː"}
 
 
 def phonemes(text: str, accent: str) -> str:
-    """What a voice has to say, in Kokoro's symbols; the text may hold espeak-ng's own sounds in double brackets."""
+    """The text for a voice in Kokoro's symbols; the text may hold espeak-ng's own sounds in double brackets."""
     command = ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", accent, text]
     said = subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
     said = re.sub(r"\s+", " ", said).strip()

@@ -1,4 +1,4 @@
-"""What the nets are trained for: that the right sequence of sounds is more likely than all sequences together
+"""The objective of training: that the right sequence of sounds is more likely than all sequences together
 (lattice-free maximum mutual information, Povey et al. 2016), without ever being told when each sound begins.
 """
 

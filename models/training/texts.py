@@ -1,4 +1,4 @@
-"""What the training voices say: the definitions' phrases with all their numbers, numbers alone and in strings (the
+"""The texts of the training voices: the definitions' phrases with all their numbers, numbers alone and in strings (the
 sound-alikes above all), and talk that is no entry.
 """
 

@@ -66,7 +66,7 @@ def _named(files: tuple[str, ...]) -> list[Path]:
 
 
 def _sound(path: Path) -> tuple[bytes, IncompleteInput | None]:
-    """What can be read of a file, and why that is not all of it."""
+    """The part of a file that can be read, and why that is not all of it."""
     pcm = bytearray()
     try:
         for frame in AudioFile(path).frames():

@@ -46,7 +46,7 @@ class Loading:
         self._at_work.shutdown()
 
     def _close(self) -> None:
-        """What was loaded, as soon as it is."""
+        """Closes what was loaded, once it is."""
         begun, self._begun = self._begun, None
         if begun is not None and begun[2].exception() is None:
             begun[2].result().close()

@@ -1,4 +1,4 @@
-"""What is understood of typed words, one utterance a line: how understanding is measured, from inside and outside."""
+"""Typed words and their meaning, one utterance a line: understanding is measured with it, from inside and outside."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ class Door:
 
 
 def asked_of_the_room(case: Path, request: Request) -> str | None:
-    """What came of a request to the room that holds a case; None where none does. Raises TamponadeError."""
+    """The result of a request to the room that holds a case; None where none does. Raises TamponadeError."""
     door = place(case)
     if not door.exists():
         return None

@@ -25,7 +25,7 @@ from voice.phrases.phrases import Phrases
 
 
 class Request(Frozen):
-    """What is to be done, and by whom. What a kind of request does not need stays empty."""
+    """An act, and who does it. Fields that a kind of request does not need stay empty."""
 
     what: Literal[
         "say",
@@ -98,7 +98,7 @@ class Asked:
         """`now`: seconds on the session's clock."""
         self._request, self._phrases, self._now = request, phrases, now
         self.in_words = ""
-        """What came of it, as the terminal prints it."""
+        """The result, as the terminal prints it."""
 
     def perform(self, session: Session) -> tuple[Fact, ...]:
         """Does it, on the thread that writes. Raises InputError, StoreError."""

@@ -65,7 +65,7 @@ class ByHand:
 
 
 class EmergencyPage(Screen[None]):
-    """What to do, since when, where the scissors are, what is inflated, and what was heard last."""
+    """The steps, since when, where the scissors are, what is inflated, and what was heard last."""
 
     BINDINGS: ClassVar[list[BindingType]] = [key.binding for key in KEYS]
 

@@ -259,7 +259,7 @@ class RoomApp(App[None]):
         self.picture.called(call)
 
     def show_ear(self) -> None:
-        """What the ear is doing, how loud it is, and how one has to speak."""
+        """The state of the ear, how loud it is, and how one has to speak."""
         self.picture.show_ear()
 
     def show_check(self, line: str) -> None:

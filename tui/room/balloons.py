@@ -26,7 +26,7 @@ Piece = tuple[str, str]
 
 
 class Balloons(Drawn):
-    """What is in the balloons and what they rely on."""
+    """The content of the balloons, and what they rely on."""
 
     def show(self, now: TubeAtAGlance, bars: bool) -> None:
         """Lays it out anew: with bars in a line for each balloon and one below them, else all in one line."""

@@ -33,13 +33,13 @@ class Field:
 
     label: str
     text: str = ""
-    """What stands there to begin with."""
+    """The text that stands there to begin with."""
     hint: str = ""
     """Shown while it is empty."""
     means: Callable[[str], str] | None = None
-    """What is typed there, in words; raises TamponadeError for what cannot be written down."""
+    """The typed text in words; raises TamponadeError for what cannot be written down."""
     completed: Callable[[str], str | None] | None = None
-    """What is typed there, and how it may go on."""
+    """The typed text, and how it may go on."""
 
 
 class Ask(ModalScreen[None]):
@@ -116,7 +116,7 @@ class Form(ModalScreen[None]):
         self.set_focus(next((one for one in inputs if not one.value), inputs[0]))
 
     def on_key(self, event: Key) -> None:
-        """What was typed before there was a field to type in comes here, perhaps after what was typed then."""
+        """Text that was typed before there was a field comes here, perhaps after text that was typed later."""
         if isinstance(self.focused, Input) and event.is_printable and event.character:
             self.focused.insert(event.character, self._early)
             self.focused.cursor_position = len(self.focused.value)

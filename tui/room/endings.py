@@ -1,4 +1,4 @@
-"""What ends the room from outside, and how that is said in the log."""
+"""Signals and hang-ups that end the room from outside, and how the log words them."""
 
 from __future__ import annotations
 

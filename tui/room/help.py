@@ -53,7 +53,7 @@ def card_text(procedure: Procedure, look: Look) -> Group:
 
 
 def _indented(rows: Sequence[tuple[str, str]], width: int, look: Look) -> Table:
-    """What is named stands on the left, what is said of it on the right however many lines it takes."""
+    """Names stand on the left, their explanations on the right, however many lines these take."""
     table = Table.grid(padding=(0, 2, 0, 0))
     table.add_column(width=width, style=look.text["low"])
     table.add_column()

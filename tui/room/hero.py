@@ -1,5 +1,5 @@
-"""What matters now, as large as there is room for it: figures in blocks, those of a question hollow; words as words,
-unless they are the alarm.
+"""The thing that matters now, as large as there is room for it: figures in blocks, those of a question hollow; words as
+words, unless they are the alarm.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ ALARM_ROWS = 11
 
 
 class HeroPanel(Drawn):
-    """What matters now."""
+    """The thing that matters now."""
 
     def show(self, hero: Hero, partial: str) -> None:
         """Lays it out anew. `partial`: words that are being said."""

@@ -29,7 +29,7 @@ FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "entry": ("scratch", "undo", "amend"),
     }
 )
-"""What matters now -> the keys of the moment; the help lists all."""
+"""Thing that matters now -> the keys of the moment; the help lists all."""
 
 BETWEEN = "   "
 

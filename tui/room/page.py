@@ -106,7 +106,7 @@ class RoomPage(Screen[None]):
         self.query_one(Balloons).show(tube_at_a_glance(course, record, time), bars)
 
     def _banner(self, record: Record) -> str:
-        """What this case is not: one with a patient, or one whose numbers are compared with limits."""
+        """Says of a case that it has no patient, or that its numbers are compared with no limits."""
         return "  ".join(mark for mark in (banner(record), mark_of(self._procedure)) if mark)
 
     def _next(self, now: Bedside, watching: bool) -> NextAtAGlance | None:
@@ -115,7 +115,7 @@ class RoomPage(Screen[None]):
         return None if watching and (nothing or self.small) else now.next
 
     def show_hero(self, hero: Hero, partial: str) -> None:
-        """What matters now, with words that are being said, and the keys that go with it."""
+        """The thing that matters now, with words that are being said, and the keys that go with it."""
         self.query_one(HeroPanel).show(hero, partial)
         banner = self.query_one(Banner)
         banner.show(hero)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class Picture:
-    """What stands on the screen. It is laid out after whatever has changed, and every second."""
+    """The screen as a whole. It is laid out after every change, and every second."""
 
     def __init__(self, app: RoomApp, watching: bool) -> None:
         """`watching`: begins with the watch."""
@@ -46,13 +46,13 @@ class Picture:
         self.show_ear()
 
     def show_hero(self) -> None:
-        """What matters now."""
+        """The thing that matters now."""
         showing, now = self._app.showing, self._app.time
         due = self.watching.look(showing.course, showing.record, now)
         self._app.room.show_hero(showing.hero(now, self._up, due), showing.partial)
 
     def show_ear(self) -> None:
-        """What the ear is doing, how loud it is, and how one has to speak."""
+        """The state of the ear, how loud it is, and how one has to speak."""
         app, listening = self._app, self._app.listening
         mode: Mode = listening.mode if listening else "lead word"
         coming = listening.coming if listening else None

@@ -74,7 +74,7 @@ class PlainRoom:
         self._read_back.start(title)
 
     def state(self, state: State, why: str = "") -> None:
-        """What the ear is doing, when it changes to something one has to know."""
+        """The state of the ear, when it changes to something one has to know."""
         told = state in ("lost", "stopped", "muted", "paused") or (
             state == "listening" and (self._last in ("starting", "lost", "paused") or why)
         )

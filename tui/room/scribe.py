@@ -103,7 +103,7 @@ def undo(desk: Desk) -> None:
 
 
 def _done(desk: Desk, act: Act) -> str:
-    """What somebody did: "line 3 was struck: gastric volume in 50 mL"."""
+    """The act of somebody in words: "line 3 was struck: gastric volume in 50 mL"."""
     if act.difference is not None and act.number is None:
         return f"difference {act.difference} was {act.what}"
     if act.number is None or act.what == "acknowledged":

@@ -38,7 +38,7 @@ class Showing:
         self.why = ""
         """Why the ear is in this state, where that has to be said."""
         self.unsaved = ""
-        """What waits to be written, and why; "" while the disk takes everything."""
+        """The number of facts that wait to be written, and why; "" while the disk takes everything."""
         self.db, self.clipped = -100.0, False
         self.partial = self.missed = ""
         """Words being said; words not understood just before."""
@@ -75,7 +75,7 @@ class Showing:
         return bedside(self.course, self.record, now, hearing=self.ear == "hearing")
 
     def hero(self, now: datetime, emergency: EmergencyAtAGlance | None, watch: Attending | None) -> Hero:
-        """What matters now."""
+        """The thing that matters now."""
         return hero(
             Moment(
                 course=self.course,
@@ -92,7 +92,7 @@ class Showing:
 
     @property
     def _trouble(self) -> Trouble | None:
-        """What the disk refuses comes first: that nothing is heard stands beside the state of the ear as well."""
+        """A disk that refuses facts comes first: that nothing is heard stands beside the state of the ear as well."""
         if self.unsaved:
             return Trouble("NOT SAVING", self.unsaved)
         no = NOT_HEARD.get(self.ear)

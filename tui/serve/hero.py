@@ -1,4 +1,4 @@
-"""What matters now, and the balloons in one line, as HTML: the same values that the room's screen draws."""
+"""The thing that matters now, and the balloons in one line, as HTML: the same values that the room's screen draws."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ WATCH_AFTER = timedelta(minutes=10)
 
 
 def of_case(case: Whole, at: datetime, up: EmergencyAtAGlance | None) -> Hero:
-    """What matters now in this case. A page hears nothing: it knows of no trouble with the sound but from gaps."""
+    """The thing that matters now. A page hears nothing: it knows of no trouble with the sound but from gaps."""
     last = case.record.lines[-1].said_at if case.record.lines else None
     quiet = last is not None and at - last >= WATCH_AFTER
     watched = quiet and case.record.closed is None and is_placed(case.course)
@@ -75,7 +75,7 @@ def banner(now: Hero) -> str:
 
 
 def as_html(now: Hero) -> str:
-    """What matters now; an emergency stands above it, and the last entry stays in its place."""
+    """The thing that matters now; an emergency stands above it, and the last entry stays in its place."""
     return "".join(_parts(now))
 
 

@@ -30,7 +30,7 @@ class Gauge:
     """A number of a balloon against the bounds that hold now."""
 
     values: tuple[Number, ...]
-    """What it is, or may be, the least first; empty where it was not read."""
+    """Its value, or the values that it may have, the least first; empty where it was not read."""
     unit: str
     low: float | None
     high: float | None

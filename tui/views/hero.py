@@ -151,7 +151,7 @@ class Moment:
 
 
 def hero(at: Moment) -> Hero:
-    """What matters now."""
+    """The thing that matters now."""
     last = last_entry(at.course, at.record, at.line)
     if at.emergency is not None:
         return Emergency(at.emergency)

@@ -76,7 +76,7 @@ def _what(course: Course, entry: Entry) -> Iterator[str]:
 
 
 def readings(line: Line) -> Iterator[str]:
-    """What an open question may be, each once: the figures, or where these are the same the places or words."""
+    """The answers to an open question, each once: the figures, or where these are the same the places or words."""
     figures = dict.fromkeys(map(_large, line.candidates))
     if len(line.candidates) > 1 and len(figures) == 1:
         yield from dict.fromkeys(one.site or shown(one).replace("_", " ") for one in line.candidates)

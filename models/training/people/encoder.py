@@ -53,7 +53,7 @@ class Layer(nn.Module):
         return result
 
     def attended(self, x: Tensor) -> Tensor:
-        """What every frame takes from all others."""
+        """The attention that every frame pays to all others."""
         many, frames, width = x.shape
         three = self.asked(x).reshape(many, frames, 3, self.heads, HEAD_WIDTH).permute(2, 0, 3, 1, 4)
         query, key, value = three[0], three[1], three[2]
@@ -103,7 +103,7 @@ NAMES = {
     "wide": "ffn/linear_0",
     "narrow": "ffn/linear_1",
 }
-"""What a part of a layer is called in the file that the weights come from."""
+"""The names of the parts of a layer in the file that the weights come from."""
 
 
 def with_weights(arrays: Arrays, sounds: int, dropout: float) -> Encoder:

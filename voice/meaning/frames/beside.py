@@ -12,7 +12,7 @@ from voice.meaning.frames.token import Token
 ORDER, QUESTION, UNSURE = GUARD_BIT["order"], GUARD_BIT["question"], GUARD_BIT["unsure"]
 CONDITION = GUARD_BIT["condition"]
 ASIDE = GUARD_BIT["past"] | GUARD_BIT["not"] | GUARD_BIT["plan"]
-"""What may be said of something else in a clause of its own: "..., earlier it was thirty"."""
+"""Things that may be said of something else in a clause of its own: "..., earlier it was thirty"."""
 
 
 def with_clauses_beside(lexicon: Lexicon, found: list[Token]) -> list[Token]:

@@ -12,13 +12,13 @@ from voice.meaning.frames.numbered import NUMBER_LEFT, Numbered, converted, numb
 from voice.meaning.frames.token import Amount, Token
 
 UNEXPLAINED = 2.0
-"""What a word costs that nobody explains."""
+"""The cost of a word that nobody explains."""
 DOUBT = 3.0
 LATER_FRAME = 0.25
 """Each further entry in a breath costs a little, so that one frame that explains all goes before two."""
 NEED_MET = 0.02
 IDEA_MET = 0.01
-"""What a frame gains for every word that it explains, so that the one that explains more goes first."""
+"""The gain of a frame for every word that it explains, so that the one that explains more goes first."""
 GUARDED = 100.0
 SAID_UNSURE = 0.1
 AS_GOOD = 1e-9
@@ -49,7 +49,7 @@ Cost = tuple[Laid, float, tuple[str, ...], int]
 
 
 def left_of(token: Token, allowed: int) -> tuple[float, int, tuple[str, ...]]:
-    """What a token costs that no frame takes: nothing, if it is harmless."""
+    """The cost of a token that no frame takes: nothing, if it is harmless."""
     if token.amount is not None:
         return NUMBER_LEFT, 0, (token.text,)
     if token.meaning & allowed:
@@ -88,7 +88,7 @@ WORD_MISSING = Doubt("word missing", "a word that matters was not said")
 
 
 def _least_doubts(lay: Lay, amounts: list[Amount]) -> float:
-    """What its doubts cost at least, before its numbers are looked at."""
+    """The least cost of its doubts, before its numbers are looked at."""
     several = DOUBT + several_cost(amounts) if len(amounts) > len(lay.slots) == 1 else 0.0
     return several + (DOUBT if lay.frame.asks else 0.0)
 
@@ -124,7 +124,7 @@ def _needs_met(lay: Lay, stretch: tuple[Token, ...], before: Laid | None) -> int
 
 
 def _left_over(lay: Lay, stretch: tuple[Token, ...], most: float) -> tuple[float, list[str], int, list[Amount]] | None:
-    """What the words cost that the frame does not take, and the numbers that it may; None above `most`."""
+    """The cost of the words that the frame does not take, and the numbers that it may; None above `most`."""
     cost, guards = 0.0, 0
     words: list[str] = []
     amounts: list[Amount] = []

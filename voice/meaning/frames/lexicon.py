@@ -123,7 +123,7 @@ class Lexicon:
         return all(map(self.meanings.__contains__, way.split()))
 
     def _within(self, way: str) -> int:
-        """What a phrase means that begins or ends with a word that means nothing: "is in place" is "in place"."""
+        """The meaning of a phrase that begins or ends with a word that means nothing: "is in place" is "in place"."""
         found = self.meanings[way]
         if " " not in way or found & ANY_GUARD:
             return found
@@ -235,7 +235,7 @@ def _longest(known: Iterable[str]) -> dict[str, int]:
 
 
 def _word_by_word(meanings: dict[str, int], way: str) -> int:
-    """What a phrase may mean besides: what all its words that mean anything may mean alone."""
+    """The other meaning of a phrase: what all its words that mean anything may mean alone."""
     alone = [meanings.get(word, 0) for word in way.split()]
     if not all(alone):
         return 0

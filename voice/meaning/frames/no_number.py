@@ -1,4 +1,4 @@
-"""What is nearly a number and none: a mis-spelt number word, two numbers side by side. Nothing is asked about it."""
+"""Nearly a number, and none: a mis-spelt number word, two numbers side by side. Nothing is asked about it."""
 
 from __future__ import annotations
 

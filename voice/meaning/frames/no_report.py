@@ -1,4 +1,4 @@
-"""What stands in a sentence before any frame is laid and makes it no report: a question that begins in the middle, an
+"""Signs in a sentence, before any frame is laid, that it is no report: a question that begins in the middle, an
 article that is nearly a number.
 """
 

@@ -14,7 +14,7 @@ from voice.meaning.frames.lexicon import Lay
 from voice.meaning.frames.token import Amount, plain
 
 NUMBER_LEFT = 5.0
-"""What a number costs that has no place; it may be the one that counts."""
+"""The cost of a number that has no place; it may be the one that counts."""
 
 BEYOND = 2
 """A number beyond so many times the most that can be said is no slip of the tongue but no number of this slot."""
@@ -23,16 +23,16 @@ BEYOND_IN_ITS_UNIT = 5
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """What an entry could be with its numbers in their slots; its candidates are made only where it is wanted."""
+    """An entry with its numbers in their slots; its candidates are made only where it is wanted."""
 
     kind: str
     fields: tuple[dict[str, object], ...]
     """Of each candidate, the likeliest first."""
     others: tuple[tuple[str, Number], ...]
-    """What the first only sounds like: field and number."""
+    """Field and number that the first only sounds like."""
     doubts: tuple[Doubt, ...]
     extra: float
-    """What it costs beside its doubts."""
+    """Its cost beside that of its doubts."""
 
     @property
     def alike(self) -> bool:
@@ -82,7 +82,7 @@ def _several(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Numb
 
 
 def several_cost(amounts: list[Amount]) -> float:
-    """What it costs beside its doubt that an entry with one number takes one of several."""
+    """The cost, beside that of its doubt, of an entry with one number that takes one of several."""
     return NUMBER_LEFT * (len(amounts) - 1) / 2
 
 

@@ -99,7 +99,7 @@ def _guard_that_stands(lays: tuple[Lay, ...], found: tuple[Token, ...]) -> str |
 
 
 def first_guard(found: tuple[Token, ...]) -> str | None:
-    """What any of these words makes of a sentence, if no frame takes it."""
+    """The effect of any of these words on a sentence, if no frame takes it."""
     held = 0
     for token in found:
         held |= token.meaning if token.meaning < FIRST_IDEA else 0

@@ -1,4 +1,4 @@
-"""What is said twice because the first was a slip, or because it has changed since."""
+"""Repairs: something is said twice because the first was a slip, or because it has changed since."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ class Amount:
     unit: str | None = None
     """UCUM code of the unit that was said with it; the value is already in it."""
     others: tuple[Number, ...] = ()
-    """What it could have been by its sound, in the same unit."""
+    """The number that it could have been by its sound, in the same unit."""
     digits: bool = False
     """Said digit by digit."""
     contradicted: bool = False
@@ -27,7 +27,7 @@ class Amount:
     level: bool = False
     """Said after "to": what was reached, and no amount that was moved."""
     tenths: Number | None = None
-    """What it is where it may have tenths: "thirty five eight" of a temperature is 35.8."""
+    """Its value where it may have tenths: "thirty five eight" of a temperature is 35.8."""
 
 
 @dataclass(frozen=True, slots=True)

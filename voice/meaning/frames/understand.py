@@ -28,13 +28,13 @@ MOST_UNEXPLAINED = 3
 CLEARLY = 0.5
 """By so much a reading with phrases taken apart has to be cheaper."""
 UNREADABLE = "#"
-"""What a sign that is no word was turned into."""
+"""The token for a sign that is no word."""
 ONE_MORE_FROM = 3
 """Ideas of a frame that were said; from so many on it may leave two words more."""
 
 
 def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
-    """What these words mean, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
+    """The meaning of these words, pauses among them as ",". `NotUnderstood.why` says what stood in the way."""
     table = lexicon(phrases)
     words = without_asides(_in_its_spelling(phrases, words))
     heard = " ".join(word for word in words if word != PAUSE)
@@ -64,7 +64,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
-    """What "clamped" may mean where nothing else is said: any of the ports."""
+    """The ports that "clamped" may mean where nothing else is said: any of them."""
     told = [token.meaning for token in found if not token.meaning & HARMLESS]
     for idea, value in (("clamped", "on"), ("unclamped", "off")):
         if len(told) == 1 and told[0] & table.ideas.get(idea, 0) and phrases.procedure.kind_named("clamp"):
@@ -74,7 +74,7 @@ def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[
 
 
 BESIDE = frozenset(["not", "past", "plan", "order"])
-"""What a clause of its own may deny, remember, plan or order beside a report; the report is asked."""
+"""Things that a clause of its own may deny, remember, plan or order beside a report; the report is asked."""
 FIRST = frozenset(["past", "plan", "order"])
 """Of these what comes first speaks of all that follows."""
 
@@ -146,7 +146,7 @@ _BEFORE_A_COMMAND = frozenset(
 
 
 def _command_after_a_no(phrases: Phrases, words: tuple[str, ...]) -> Meaning | None:
-    """What is asked of the log after a "no" that only says that something was wrong: "och no, scrub that"."""
+    """A request to the log after a "no" that only says that something was wrong: "och no, scrub that"."""
     start = next((place for place, word in enumerate(words) if word not in _BEFORE_A_COMMAND), len(words))
     if not 0 < start < len(words) or not {"no", "nope", "nah", "naw"} & set(words[:start]):
         return None
@@ -167,7 +167,7 @@ def _in_its_spelling(phrases: Phrases, words: tuple[str, ...]) -> tuple[str, ...
 
 
 def _doubt(reading: Reading, found: tuple[Token, ...]) -> Doubt | None:
-    """What makes everything that was said in this breath a question."""
+    """The reason why everything that was said in this breath is a question."""
     if reading.unexplained:
         return Doubt("not explained", _not_placed(reading))
     if any(token.meaning & GUARD_BIT["unsure"] for token in found):
@@ -227,7 +227,7 @@ EVERYDAY = NOTHING | PARTICLES
 """Words that name nothing of the procedure, whatever they may mean beside words that do."""
 
 COMMANDS = frozenset(["correct", "undo", "restore", "confirm", "repeat", "status", "how_long", "next", "mark", "timer"])
-"""What is asked of the log itself."""
+"""Requests to the log itself."""
 
 _OWNED = frozenset(["the", "my", "your", "his", "her", "our", "their", "that", "those", "these", "for", "a", "of"])
 
