@@ -78,7 +78,7 @@ def test_many_hands_a_full_disk_a_kill_and_the_next_start(
         return [fact.entry.value for fact in store.read(small_disk, "night").facts if isinstance(fact, EntryLogged)]
 
     room.run([*PROGRAM, "listen", "--case", "night"], environment)
-    room.wait_for("LISTENING", 60)
+    room.wait_for("LISTENING", 120)
 
     assert "Tube" in other_terminal("say", "tube in", "--case", "night")
     room.wait_for("tube in", 5)
@@ -100,9 +100,9 @@ def test_many_hands_a_full_disk_a_kill_and_the_next_start(
     os.kill(room.pid(), signal.SIGKILL)
     room.wait_for_end(10)
     room.run([*PROGRAM], environment)
-    room.wait_for("tube in, case of", 40)
+    room.wait_for("tube in, case of", 120)
     room.press("Enter")
-    room.wait_for("LISTENING", 60)
+    room.wait_for("LISTENING", 120)
     room.press("C-c")
     room.wait_for("A tube is in.", 5)
     room.press("Enter")

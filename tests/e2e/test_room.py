@@ -63,7 +63,7 @@ def start(room: Terminal, microphone: VirtualMicrophone) -> None:
     """The program on the case "night", ready to hear."""
     command = [sys.executable, "-c", "from tui.cli import main; main()", "listen", "--case", "night"]
     room.run(command, {**microphone.environment, "TERM": "screen-256color", "PYTHONPATH": str(ROOT)})
-    room.wait_for("LISTENING", 40)
+    room.wait_for("LISTENING", 120)
     time.sleep(1)
 
 

@@ -92,7 +92,7 @@ def start(room: Terminal, microphone: VirtualMicrophone, *options: str) -> None:
     program = [sys.executable, "-c", "from tui.cli import main; main()", "listen", "--case", "night", "--mode", "open"]
     environment = {**microphone.environment, "TERM": "screen-256color", "PYTHONPATH": str(ROOT)}
     room.run([*program, "--engine", "both", *options], environment)
-    room.wait_for("LISTENING", 40)
+    room.wait_for("LISTENING", 120)
     time.sleep(1)
 
 

@@ -48,7 +48,7 @@ def test_a_call_is_on_the_screen_within_seconds_and_over_when_it_is_said(
     call = spoken(tmp_path / "call.wav", ["cut the tube"], pause=0.2)
     over = spoken(tmp_path / "over.wav", ["log emergency over"], pause=0.2)
     start(room, microphone, "listen", "--case", "night", "--mode", "lead", columns=columns, rows=rows)
-    room.wait_for("LISTENING", 60)
+    room.wait_for("LISTENING", 120)
     time.sleep(1)
     microphone.play(call)
     page = room.wait_for("Cut all lumens in one cut", 10)
@@ -77,7 +77,7 @@ def test_phrases_are_read_from_the_screen_and_reported(
     environment = {**microphone.environment, "TERM": "screen-256color", "PYTHONPATH": str(ROOT)}
     room.run(["sh", "-c", f"{sys.executable} -c '{command}"], environment, 100, 40)
     for number, clip in enumerate(clips, start=1):
-        room.wait_for(f"{number} of 4: read this", 60)
+        room.wait_for(f"{number} of 4: read this", 120)
         assert asked[number - 1].text in room.screen()
         time.sleep(2.5 if number == 1 else 0.3)  # the noise of the room is measured before anybody speaks
         microphone.play(clip)
