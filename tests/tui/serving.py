@@ -81,7 +81,7 @@ class Served:
 
     def end(self, by: signal.Signals = signal.SIGTERM) -> tuple[int, str]:
         self.process.send_signal(by)
-        _, err = self.process.communicate(timeout=15)
+        _, err = self.process.communicate(timeout=60)
         for left in self._open:
             left.close()
         return self.process.returncode, err

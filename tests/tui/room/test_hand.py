@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,18 @@ from tui.room.dialogs import Ask, Form
 from tui.room.hand import Hand
 
 GARBAGE = "xx\nqq\ndd\nyes\nx\n\n\ncc\nuu\n!x\x1b[2J"
+
+
+@dataclass
+class Paced(Hand):
+    """Keys that come so many seconds apart, however busy the machine is."""
+
+    every: float = 0
+    clock: float = 0
+
+    def takes(self, key: str, at: float) -> bool:
+        self.clock += self.every
+        return super().takes(key, self.clock)
 
 
 @pytest.fixture
@@ -55,7 +68,7 @@ def test_text_pasted_into_the_room_changes_nothing(begun: Room) -> None:
         app.post_message(Paste(GARBAGE))
         await pilot.pause()
         assert type(app.screen) is type(app.room)
-        app.hand = Hand()
+        app.hand = Paced(every=0.001)
         await pilot.press(
             *("enter" if sign == "\n" else sign for sign in GARBAGE if sign.isprintable() or sign == "\n")
         )
@@ -69,7 +82,7 @@ def test_text_pasted_into_the_room_changes_nothing(begun: Room) -> None:
 
 def test_a_held_x_asks_once_and_strikes_nothing(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
-        app.hand = Hand()
+        app.hand = Paced(every=0.03)
         await pilot.press(*["x"] * 20)
         assert len(app.screen_stack) == 2 and isinstance(app.screen, Ask)
         await pilot.press("escape")
