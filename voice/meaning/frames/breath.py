@@ -23,8 +23,8 @@ def several(found: tuple[Token, ...]) -> bool:
 
 
 def merged(items: Items, several: bool = False) -> Items:
-    """An entry that was said twice in a breath is said once, where nobody says that it was `several`; a number that was said
-    twice, differently, is asked."""
+    """An entry that was said twice in a breath is said once, where nobody says that it was `several`; a number that was
+    said twice, differently, is asked."""
     out: list[Entry | Question] = []
     for item in items:
         entry = likeliest(item)
