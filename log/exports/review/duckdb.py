@@ -64,11 +64,11 @@ def as_csv(facts: Facts) -> Path:
     """All facts as a CSV file with a heading, for an engine that takes no Parquet. No text holds a NUL: PostgreSQL
     knows none. Raises TamponadeError."""
     target = facts.folder / "facts.csv"
+    texts = [name for name, column in (*COLUMNS.items(), *NAMED.items()) if column.kind == "VARCHAR"]
+    without = ", ".join(f'replace("{name}", chr(0), \'\') AS "{name}"' for name in texts)
     with _confined(facts.folder, facts.handed_over) as connection:
         connection.execute(
-            f"COPY (SELECT * REPLACE (replace(label, chr(0), '') AS label, replace(message, chr(0), '') AS message, "
-            f"replace(word, chr(0), '') AS word, replace(detail, chr(0), '') AS detail) FROM ({_all_facts(facts)})) "
-            f"TO {_quoted(target)} (FORMAT csv, HEADER)"
+            f"COPY (SELECT * REPLACE ({without}) FROM ({_all_facts(facts)})) TO {_quoted(target)} (FORMAT csv, HEADER)"
         )
     return target
 

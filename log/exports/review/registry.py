@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from statistics import median
 
+from log.basics.visible import visible
 from log.exports.document import Block, Document, Figure, Heading, Notice, Paragraph, Strong, Table, table
 from log.exports.drawing import ticks
 from log.exports.review import Plain, Review
@@ -148,7 +149,7 @@ def _grouped(cases: Sequence[Plain], name: str) -> dict[str, list[Plain]]:
     found: dict[str, list[Plain]] = defaultdict(list)
     for case in cases:
         if case[name] is not None:
-            found[case[name]].append(case)
+            found[visible(case[name])].append(case)
     return dict(sorted(found.items()))
 
 

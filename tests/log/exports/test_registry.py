@@ -77,6 +77,9 @@ def test_the_page_shows_what_was_counted_and_loads_nothing(many: Review) -> None
 def test_a_page_without_cases_says_so_and_hostile_words_do_nothing(many: Review, tmp_path: Path) -> None:
     empty = as_page(review([]))
     assert "0 cases" in empty and "No time is known." in empty and empty.count("too few periods for a chart") == 2
+    hostile = "<script>x()</script>\x1b"
     index = many.columns.index("site")
-    rows = [(*row[:index], "<script>x()</script>\x1b", *row[index + 1 :]) for row in many.rows[:9]]
-    assert "<script" not in as_page(replace(many, rows=(*rows, *many.rows[9:])))
+    rows = tuple((*row[:index], *[hostile] * 2) if n < 9 else row for n, row in enumerate(many.rows))
+    text = as_page(replace(many, rows=rows))
+    assert many.columns[index:] == ("site", "month") and text.count("&lt;script&gt;") > 2
+    assert "<script" not in text and "\x1b" not in text
