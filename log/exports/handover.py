@@ -4,26 +4,32 @@ first. What is left out for want of room is counted, never dropped in silence.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 
 from log.definition.procedure import Procedure
 from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
 from log.exports.handover_night import night_rows, said
+from log.exports.handover_tube import (
+    balloon_in_words,
+    mark_in_words,
+    may_lie,
+    traction_in_words,
+    tube_in_words,
+    when,
+)
 from log.exports.markdown import as_markdown
 from log.exports.tables import cautions, made_from
 from log.facts.line import Line
 from log.rules.gauges import Gauge
-from log.state.episode import Episode
 from log.state.fluid_balance import PortBalance
-from log.state.tube import TubeState
-from log.summaries.handover import BalloonNow, Handover, MarkNow, OpenFinding, handover
+from log.summaries.handover import Handover, OpenFinding, handover
 from log.summaries.night import died
 from log.summaries.whole import Whole
 from log.watch.item import Item
 from log.words.rows import Row
-from log.words.totals import amount, depth_in_words, filling, limits_in_words, may_read, output_in_words, port
-from log.words.wording import SIGNS, WHEN, away, candidates, clock, clock_moved, figure, hours, newtons, shown, stamp
+from log.words.totals import amount, limits_in_words, output_in_words, port
+from log.words.wording import SIGNS, WHEN, away, candidates, clock, clock_moved, figure, shown, stamp
 
 NO_SCISSORS = "NOT LOGGED: find them now"
 
@@ -90,7 +96,7 @@ def heading(case: Whole, found: Handover) -> str:
     """The case, the moment, and how long ago the last entry was."""
     name = "" if case.deidentified else f"case {case.opened.case}{_label(case)} "
     last = found.last_entry
-    last_entry = f"last entry {_when(last.said_at, found.now)}" if last else "nothing is logged"
+    last_entry = f"last entry {when(last.said_at, found.now)}" if last else "nothing is logged"
     return f"{name}at {stamp(found.now)}, according to the log; {last_entry}"
 
 
@@ -106,12 +112,12 @@ def rows(procedure: Procedure, found: Handover) -> Iterator[Row]:
         yield Row("EMERGENCY", ("active, not cancelled",))
     yield Row("tube", tuple(_tubes(found)))
     for one in found.balloons:
-        yield Row(f"{one.site} balloon", (_balloon(one, found.now),))
+        yield Row(f"{one.site} balloon", (balloon_in_words(one, found.now),))
     if found.watch.items:
         items = found.watch.items
         yield Row("due", tuple(_item(item, found.now) for item in items), tuple(item.when for item in items))
-    yield Row("traction", (_traction(found),))
-    yield Row("mark", (_mark(procedure, found) + _may_lie(found.situation),))
+    yield Row("traction", (traction_in_words(found),))
+    yield Row("mark", (mark_in_words(procedure, found) + may_lie(found.situation),))
     void = f"; {found.xray_void}: it no longer counts" if found.xray_void else ""
     yield Row("X-ray", (_last_word(found.xray, found.now) + void,))
     yield Row("bleeding", (_last_word(found.bleeding, found.now),))
@@ -142,46 +148,16 @@ def _tubes(found: Handover) -> Iterator[str]:
     yield from (tube_in_words(tube, found.now) for tube in known)
 
 
-def tube_in_words(tube: Episode, now: datetime) -> str:
-    """ "tube 2: in 14:05, out 16:30"."""
-    went_in = f"in {clock(tube.inserted.said_at, now)}" if tube.inserted else "not in yet"
-    came_out = f", out {clock(tube.removed.said_at, now)}" if tube.removed else ""
-    return f"tube {tube.number}: {went_in}{came_out}"
-
-
 def _unsettled(procedure: Procedure, found: Handover) -> Iterator[Row]:
-    findings = tuple(_finding(one, found.now) for one in found.findings)
+    earlier = {step.line.number: tube.number for tube in found.tubes[:-1] for step in tube.steps}
+    findings = tuple(_finding(one, found.now, earlier) for one in found.findings)
     levels = tuple(one.finding.level for one in found.findings)
     yield Row("open findings", findings or ("none",), levels)
     asked = tuple(_asked(procedure, line, found.now) for line in found.asked)
     yield Row("not confirmed", asked or ("none",), tuple("question" for _ in asked))
-    notes = tuple(f"line {line.number}, {_when(line.said_at, found.now)}" for line in found.to_be_transcribed)
+    notes = tuple(f"line {line.number}, {when(line.said_at, found.now)}" for line in found.to_be_transcribed)
     if notes:
         yield Row("spoken notes", tuple(f"to be transcribed: {note}" for note in notes), tuple("note" for _ in notes))
-
-
-def _when(moment: datetime, now: datetime) -> str:
-    """ "14:05 (1:20 ago)"."""
-    return f"{clock(moment, now)} ({away(min(moment, now), now, ahead=False)})"
-
-
-def _balloon(one: BalloonNow, now: datetime) -> str:
-    trouble = f"; {_failed(one.trouble, now)}" if one.trouble else ""
-    if one.since is None:
-        read = f"; but {shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else ""
-        return f"not up{read}{trouble}"
-    said = [f"UP {hours(now - one.since)} since {clock(one.since, now)}", filling(one.balloon)]
-    if one.balloon.unmeasured and one.balloon.volume:
-        said.append("and air of unknown volume")
-    if one.put_in or one.taken_out:
-        said.append(f"(in {figure(one.put_in)}, out {figure(one.taken_out)} mL)")
-    pressure = f"{shown(one.reading.entry)} at {_when(one.reading.said_at, now)}" if one.reading else "no pressure read"
-    pressure += f"; not confirmed: {doubt}" if (doubt := may_read(one.balloon)) else ""
-    return f"{' '.join((said[0] + ';', *said[1:]))}; {pressure}{trouble}"
-
-
-def _failed(line: Line, now: datetime) -> str:
-    return f"{(line.entry.detail or '').upper()}, said {_when(line.said_at, now)}"
 
 
 def _item(item: Item, now: datetime) -> str:
@@ -189,56 +165,11 @@ def _item(item: Item, now: datetime) -> str:
     return f"{WHEN[item.when]} {clock(item.due_at, now)} ({far}) {item.title}"
 
 
-def _traction(found: Handover) -> str:
-    line = found.traction
-    if line is None:
-        return "off or not logged"
-    entry = line.entry
-    force = f", {newtons(entry.number)}" if entry.number is not None else ", mass not said"
-    if entry.value == "fixed":
-        force = ", no weight"
-    since = f"; on since {clock(found.traction_since, found.now)}" if found.traction_since else ""
-    kind = entry.detail or ("" if entry.value == "fixed" else "kind not said")
-    pull = ", ".join(part for part in (shown(entry), kind) if part)
-    return f"{pull}{force}, said {_when(line.said_at, found.now)}{since}"
-
-
-def _mark(procedure: Procedure, found: Handover) -> str:
-    mark, now = found.mark, found.now
-    if mark is None:
-        depth = f"; depth {_depth(found.depth)} at {_when(found.depth.said_at, now)}" if found.depth else ""
-        return f"not read under traction{depth}"
-    first = f"{_depth(mark.first)} at {clock(mark.first.said_at, now)}"
-    if mark.last.number == mark.first.number:
-        return f"{first}, not read again since ({hours(now - mark.first.said_at)})"
-    return f"{_depth(mark.last)} at {_when(mark.last.said_at, now)}; {_moved(procedure, mark)} since {first}"
-
-
-def _may_lie(situation: TubeState) -> str:
-    depths = " or ".join(depth_in_words(one) for one in situation.depth_may_be)
-    return f"; not confirmed: {depths}?" if depths else ""
-
-
-def _moved(procedure: Procedure, mark: MarkNow) -> str:
-    moved = mark.moved_cm
-    if moved is None:
-        return "not comparable"
-    bound = "".join(
-        f" (limit {limit.bounds})" for _, limit, of in procedure.held if of.what == "moved" and of.unless is None
-    )
-    side = "in" if moved > 0 else "out"
-    return f"{f'{figure(abs(moved))} cm further {side}' if moved else 'not moved'}{bound}"
-
-
-def _depth(line: Line) -> str:
-    return depth_in_words(line.entry)
-
-
 def _last_word(line: Line | None, now: datetime) -> str:
     if line is None:
         return "NOT LOGGED"
     word = shown(line.entry).replace("_", " ")
-    return f"{word}{f', {line.entry.detail}' if line.entry.detail else ''} at {_when(line.said_at, now)}"
+    return f"{word}{f', {line.entry.detail}' if line.entry.detail else ''} at {when(line.said_at, now)}"
 
 
 def _came_out(procedure: Procedure, found: Handover) -> str:
@@ -259,13 +190,13 @@ def _each(procedure: Procedure, one: PortBalance) -> str:
 def _gauge(one: Gauge, now: datetime) -> str:
     """The last reading of something a hospital has added, and whether it keeps its limits."""
     last, held = one.reading.last, limits_in_words(one.held)
-    return f"{one.reading.name} {shown(last.entry)} at {_when(last.said_at, now)}{f', {held}' if held else ''}"
+    return f"{one.reading.name} {shown(last.entry)} at {when(last.said_at, now)}{f', {held}' if held else ''}"
 
 
 def _vitals(found: Handover) -> str:
     """The last reading of each."""
     last = (
-        f"{CAPITALS.get(one.name, one.name)} {shown(one.last.entry)} at {_when(one.last.said_at, found.now)}"
+        f"{CAPITALS.get(one.name, one.name)} {shown(one.last.entry)} at {when(one.last.said_at, found.now)}"
         for one in found.vitals
     )
     return "; ".join(last) or "none is logged"
@@ -282,14 +213,17 @@ def _scissors(found: Handover) -> str:
     if line is None:
         return NO_SCISSORS
     if line.entry.value == "missing":
-        return f"MISSING, said {_when(line.said_at, found.now)}: find them now"
+        return f"MISSING, said {when(line.said_at, found.now)}: find them now"
     where = " ".join(part for part in (shown(line.entry), line.entry.detail) if part)
-    return f"{where}, said {_when(line.said_at, found.now)}"
+    return f"{where}, said {when(line.said_at, found.now)}"
 
 
-def _finding(one: OpenFinding, now: datetime) -> str:
+def _finding(one: OpenFinding, now: datetime, earlier: Mapping[int, int]) -> str:
+    """`earlier`: the tube of each line that is of one before the last."""
     finding = one.finding
-    where = f"line {finding.number}: " if finding.number is not None else ""
+    of = earlier.get(finding.number) if finding.number is not None else None
+    tube = f" (tube {of})" if of is not None else ""
+    where = f"line {finding.number}{tube}: " if finding.number is not None else ""
     seen = one.acknowledged
     who = f" (seen by {seen.author} {clock(seen.logged_at, now)}: {seen.reason})" if seen is not None else ""
     again = one.read_again
@@ -299,12 +233,12 @@ def _finding(one: OpenFinding, now: datetime) -> str:
 
 
 def _asked(procedure: Procedure, line: Line, now: datetime) -> str:
-    return f"line {line.number}, {_when(line.said_at, now)}: {candidates(procedure, line)} counts in no total"
+    return f"line {line.number}, {when(line.said_at, now)}: {candidates(procedure, line)} counts in no total"
 
 
 def _gaps(found: Handover) -> list[str]:
     """The newest first, and whether anybody listens."""
     now = found.now
     gaps = [f"{gap.seconds:.0f} s from {clock(gap.began_at, now)}: {gap.reason}" for gap in reversed(found.gaps)]
-    closed = [f"since {_when(found.closed.logged_at, now)}: {found.closed.reason}"] if found.closed else []
+    closed = [f"since {when(found.closed.logged_at, now)}: {found.closed.reason}"] if found.closed else []
     return [*closed, *gaps]

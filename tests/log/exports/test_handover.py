@@ -106,3 +106,20 @@ def test_a_reading_in_doubt_stands_beside_the_last_one() -> None:
     balloons = as_json(case, found(case))["balloons"]
     assert isinstance(balloons, list) and balloons[1]["may_read_mmHg"] == [15, 50]
     assert as_json(case, found(case))["depth_may_be_cm"] == [50, 15]
+
+
+def test_a_finding_of_the_tube_before_says_so() -> None:
+    case = case_of(*PLACED, (600, "tube out"), (700, "tube in"))
+    later = found(case, BEGAN + timedelta(minutes=12))
+    handed = {row.lead: row.texts for row in rows(case.procedure, later)}
+    [up] = [text for text in handed["open findings"] if "withdrawn while a balloon is up" in text]
+    assert "(tube 1): gastric and oesophageal" in up
+    assert not any("(tube 2)" in text for text in handed["open findings"])
+
+
+def test_air_that_does_not_add_up_is_explained() -> None:
+    again = (600, "traction off"), (610, "gastric balloon deflated"), (620, "gastric five zero in")
+    for more, told in (((), "250 mL (in 250, out 0 mL);"), (again, "(in 300, out 0 mL in all, emptied or restated")):
+        case = case_of(*PLACED, *more)
+        later = found(case, BEGAN + timedelta(minutes=12))
+        assert told in next(row.texts[0] for row in rows(case.procedure, later) if row.lead == "gastric balloon")

@@ -10,6 +10,7 @@ from voice.english import talk
 from voice.english.asides import without_asides
 from voice.english.harmless import NOTHING, PARTICLES
 from voice.english.numbers import UNITS
+from voice.english.other_units import OTHER_UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import likeliest, merged, several, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
@@ -201,6 +202,8 @@ def _one_number_for_one(reading: Reading, found: tuple[Token, ...]) -> bool:
 def _in_the_way(reading: Reading, words: tuple[str, ...]) -> str:
     if reading.guard is not None and reading.guard != "unsure":
         return reading.guard
+    if other := OTHER_UNITS.intersection(reading.unexplained):
+        return f'"{min(other)}" is another unit, and nothing is converted: say it in the unit of the log'
     numbers = reading.unexplained.count("#")
     if numbers > 1:
         return "several numbers have no place"

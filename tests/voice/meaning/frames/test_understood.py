@@ -256,3 +256,10 @@ def test_a_balloon_inflated_to_a_pressure_is_that_pressure() -> None:
 
 def test_the_same_number_into_another_balloon_is_another_entry() -> None:
     assert len(logged("fifty into the gastric, fifty into the oesophageal")) == 2
+
+
+@pytest.mark.parametrize("said", ["gastric pressure three kilopascals", "mark at twenty inches", "traction two pounds"])
+def test_a_number_in_another_unit_is_never_offered_in_ours(said: str) -> None:
+    """3 kPa are 22 mmHg: "confirm" would log 3."""
+    meaning = understand(phrases(), said)
+    assert isinstance(meaning, NotUnderstood) and "another unit" in meaning.why
