@@ -52,11 +52,16 @@ IN_TALK = Thresholds(log_from=0.9, ask_from=0.5, alike_from=0.9, bare_from=BARE_
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 
+def likeliest(meaning: Meaning) -> tuple[Entry, ...]:
+    """The entries of a meaning, doubts aside."""
+    return () if isinstance(meaning, NotUnderstood) else tuple(map(_likeliest, meaning.items))
+
+
 def same_meaning(first: Meaning, second: Meaning) -> bool:
     """Whether two hearings give the same entries, doubts aside."""
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
         return False
-    return [_likeliest(item) for item in first.items] == [_likeliest(item) for item in second.items]
+    return likeliest(first) == likeliest(second)
 
 
 def other_number(first: Meaning, second: Meaning) -> bool:
@@ -121,6 +126,5 @@ def _likeliest(item: Entry | Question) -> Entry:
 
 def _as_words(meaning: Understood) -> str:
     return "; ".join(
-        f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip()
-        for e in (_likeliest(item) for item in meaning.items)
+        f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip() for e in likeliest(meaning)
     )

@@ -17,7 +17,7 @@ from log.basics.entry import Meaning, NotUnderstood
 from voice.english.doubtful_digits import doubtful_eight, two_noughts
 from voice.meaning.evidence import Evidence, Proposal, Read, Words, number_lead, proposals
 from voice.meaning.matcher import Listening, settled, understand
-from voice.meaning.thresholds import Thresholds, all_asked, doubted, other_number, same_meaning, with_rivals
+from voice.meaning.thresholds import Thresholds, all_asked, doubted, likeliest, other_number, same_meaning, with_rivals
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
 
@@ -46,6 +46,7 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     found = proposals(evidence, read, listening.number_due)
     if listening.in_talk:  # talk is sentences, too
         found = [one for one in found if one.said.phrase]
+    found = [one for one in found if _heard_first(one, evidence) or not _is_urgent(phrases, one.meaning)]
     if not found:
         return _nothing(evidence, read, engines)
     best = found[0]
@@ -53,6 +54,17 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     meaning = _weighed(best, evidence, read, thresholds, listening.number_due)
     meaning = with_rivals(doubted(meaning, best.sure, thresholds), [read(words) for words in evidence.rivals])
     return Hearing(evidence.segment, meaning, best.said.text, engines, round(best.sure, 3), _said_at(evidence, best))
+
+
+def _heard_first(proposal: Proposal, evidence: Evidence) -> bool:
+    """Whether an ear heard these very words, and not others that mean nothing."""
+    return any(proposal.said.texts == said.texts for said in evidence.heard.values())
+
+
+def _is_urgent(phrases: Phrases, meaning: Meaning) -> bool:
+    """Whether it calls an emergency: of all readings, that one has to be what was heard."""
+    kinds = {template.kind.id for template in phrases.urgent}
+    return any(entry.kind in kinds for entry in likeliest(meaning))
 
 
 def _stricter(thresholds: Thresholds, alone: bool, bare: bool) -> Thresholds:
@@ -79,11 +91,14 @@ def _weighed(best: Proposal, evidence: Evidence, read: Read, thresholds: Thresho
 
 
 def _nothing(evidence: Evidence, read: Read, engines: str) -> Hearing:
-    """Nobody understood anything; the words of the ear that heard some are shown."""
+    """Nothing that was understood counts; the words of the ear that heard some are shown."""
     said = next((said for said in evidence.heard.values() if said.words), None)
-    meaning = NotUnderstood(heard="") if said is None else read(said.texts)
+    text = "" if said is None else said.text
+    meaning = NotUnderstood(heard=text) if said is None else read(said.texts)
+    if not isinstance(meaning, NotUnderstood):
+        meaning = NotUnderstood(heard=text)
     began = evidence.segment.start if said is None else said.words[0].start
-    return Hearing(evidence.segment, meaning, "" if said is None else said.text, engines, 0.0, began)
+    return Hearing(evidence.segment, meaning, text, engines, 0.0, began)
 
 
 def _said_at(evidence: Evidence, best: Proposal) -> float:
