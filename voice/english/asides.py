@@ -18,8 +18,10 @@ _ASKS = words_of("is are was were did does do has have right correct sure")
 _LONGEST_QUESTION = 4
 
 _DENIES = words_of("no nothing none nobody nowt neither never")
+DENIED_WHOLE = words_of("nobody never neither")
+"""Deny all of a sentence: "nobody has confirmed that film"."""
 _DENIED_VERBS = words_of("is are was were do does did can could has have would")
-_NOT_YET = words_of("yet until till before")
+_NOT_YET = words_of("yet until till before as than like")
 
 
 def without_asides(words: tuple[str, ...]) -> tuple[str, ...]:

@@ -209,6 +209,7 @@ _COMMENTS = phrases_of(
     far as i can tell | where we can all see it | where we can all see them | where we can see it
     where we can see them | where everyone can see it | where everyone can see them | bit of a rest | bit of rest
     everybody said their name | everyone said their name | everybody's said their name | on a bit of tape | bit of tape
+    on account of | owing to | due to | because of
     packaged | strapped in | strapped down | for the climb | for the descent | for the flight | before the flight
     a bit tight | bit tight | that's tight | felt tight | too tight | felt way too tight | way too tight
     hourlies | hourly obs | hourly checks | hourly check | hourly numbers | in the syringe | the syringe slipped

@@ -150,7 +150,8 @@ GUARD_PHRASES: dict[Guard, tuple[str, ...]] = {
         supposed to be | meant to be | on the boards | guideline says | guideline say | guidelines say
         guidelines says | book says
         textbook says | as the book has it | protocol says | policy says | one puts | one gives | one takes
-        in theory | as a rule
+        in theory | as a rule | can take | can hold | can go up to | could take | could hold
+        his normal | her normal | their normal | normal is | normal 's
         """
     ),
     "plan": phrases_of(

@@ -6,7 +6,7 @@ from voice.english.listed import phrases_of, words_of
 
 _OTHERS = tuple(
     f"{which} {who}"
-    for which in ("other", "another", "previous", "next", "different")
+    for which in ("other", "another", "previous", "next", "different", "second", "third")
     for who in words_of("patient case man woman lady gentleman guy bloke fella lad lass person chap")
 )
 _RELATIVES = tuple(

@@ -90,6 +90,12 @@ CONTRACTIONS = {
     "o'": "of",
     "wi'": "with",
     "'ead": "ahead",
+    "gie's": "give us",
+    "gies": "give us",
+    "ower": "over",
+    "fur": "for",
+    "yin": "one",
+    "ma": "my",
     "'em": "them",
 }
 """Words of one piece -> the words they stand for."""

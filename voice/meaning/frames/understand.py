@@ -250,11 +250,17 @@ def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
 
 
 def _items(reading: Reading, said: Doubt | None) -> Iterator[Entry | Question]:
-    for each in reading.laid:
+    for each in map(_fullest, reading.laid):
         item = _item(each, said)
         yield item
         if (also := each[0].also) is not None:
             yield also if isinstance(item, Entry) else Question(candidates=(also,), why=item.why, text=item.text)
+
+
+def _fullest(each: tuple[Laid, ...]) -> tuple[Laid, ...]:
+    """The readings without those that say only a part of another: half a kilo, and half a kilo as a weight."""
+    said = [laid.candidates[0].model_dump(exclude_none=True).items() for laid in each]
+    return tuple(laid for laid, mine in zip(each, said, strict=True) if not any(mine < other for other in said))
 
 
 def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:

@@ -232,6 +232,7 @@ SAID_TWICE_OR_IN_PARTS = {
     "fifty air to the gastric, done": ("volume_in", "gastric", 50, None),
     "tied the tube to the helmet": ("traction", None, "fixed", "at the lips"),
     "there's a kilo and a quarter of traction on": ("traction", None, 1.25, None),
+    "traction's on with the half kilo weight": ("traction", None, 0.5, "weight"),
     "two hundred mils washed in down the gastric": ("lavage_in", None, 200, None),
     "we're after doing the time out": ("preparation", None, "done", "time-out"),
     "film's back, position confirmed by the radiology reg": ("xray", None, "confirmed", "registrar"),
@@ -241,6 +242,22 @@ SAID_TWICE_OR_IN_PARTS = {
 @pytest.mark.parametrize("said", SAID_TWICE_OR_IN_PARTS)
 def test_numbers_said_twice_or_in_parts_are_one(said: str) -> None:
     assert logged(said) == (SAID_TWICE_OR_IN_PARTS[said],), items(said)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "nobody has confirmed that film yet",
+        "no bleeding is not the same as no varices",
+        "the gastric balloon can take up to five hundred",
+        "the second patient has also a tube in",
+        "his normal's about ninety over sixty",
+        "the ventilator pressure is thirty",
+        "wash two hundred mils into the gastric",
+    ],
+)
+def test_what_others_are_and_what_may_be_is_never_logged(said: str) -> None:
+    assert not logged(said), items(said)
 
 
 def test_another_of_the_same_amount_is_a_second_entry() -> None:
