@@ -65,6 +65,15 @@ class Line:
         return holding
 
     @property
+    def status_before(self) -> Status:
+        """How it stood before the newest change that holds."""
+        left = self.holding[:-1]
+        if left and left[-1].what == "struck":
+            return "struck"
+        answered = any(change.what != "struck" for change in left)
+        return "asked" if self.candidates and not answered else "stands"
+
+    @property
     def never_answered(self) -> bool:
         """Whether it is a question of which nobody has said yet, or says any more, what was meant."""
         return bool(self.candidates) and all(change.what == "struck" for change in self.holding)

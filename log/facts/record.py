@@ -12,7 +12,7 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Any, Literal, assert_never
 
-from log.basics.entry import Entry, Frozen
+from log.basics.entry import Entry
 from log.facts.act import Act, acts_after
 from log.facts.clock import on_the_right_clock
 from log.facts.events import (
@@ -53,23 +53,7 @@ from log.facts.findings import RaisedFinding, settled
 from log.facts.last_breath import LastBreath
 from log.facts.line import Change, Line, Status
 from log.facts.note_taking import Taking, taking_after
-
-
-class Summary(Frozen):
-    """A case as a list of cases shows it."""
-
-    case: str = ""
-    label: str = ""
-    began: str = ""
-    """RFC 3339; "" for a case without an opening."""
-    entries: int = 0
-    asked: int = 0
-    findings: int = 0
-    """Open ones."""
-    simulation: str = ""
-    """The scenario of a rehearsal."""
-    closed: bool = False
-
+from log.facts.summary import Summary
 
 NOTHING: Mapping[Any, Any] = MappingProxyType({})
 
@@ -208,7 +192,7 @@ def _evolved(record: Record, fact: Fact) -> Record:
             return _changed(record, fact, "struck", None, "struck")
         case EntryRestored():
             line = record.line(fact.number)
-            return _changed(record, fact, "restored", None, _with_one_change_less(line))
+            return _changed(record, fact, "restored", None, line.status_before)
         case ChangeUndone():
             return _undone(record, fact)
         case NotUnderstoodHeard():
@@ -286,21 +270,13 @@ def _with_line(record: Record, line: Line) -> Record:
     return replace(record, lines=(*record.lines, line), breath=record.breath.followed_by(line))
 
 
-def _with_one_change_less(line: Line) -> Status:
-    left = line.holding[:-1]
-    if left and left[-1].what == "struck":
-        return "struck"
-    answered = any(change.what != "struck" for change in left)
-    return "asked" if line.candidates and not answered else "stands"
-
-
 def _undone(record: Record, fact: ChangeUndone) -> Record:
     """A line as it was before its newest change; one without a change counts no more."""
     line = record.line(fact.number)
     if not line.holding:
         return _changed(record, fact, "undone", None, "struck")
     newest = line.holding[-1]
-    return _changed(record, fact, "undone", newest.before, _with_one_change_less(line), newest.moved_from)
+    return _changed(record, fact, "undone", newest.before, line.status_before, newest.moved_from)
 
 
 def _changed(

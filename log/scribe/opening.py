@@ -16,7 +16,8 @@ from log.facts.origin import KeepSound
 from log.facts.record import fold
 from log.rules.course import course_of
 from log.rules.definitions import of_case
-from log.scribe.session import SOFTWARE, Session, wall_clock
+from log.scribe.resumption import SOFTWARE
+from log.scribe.session import Session, wall_clock
 from log.store import case as store
 from log.store.chain import Link
 from log.store.encryption import is_encrypted

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from importlib.metadata import version
 
 from log.basics.entry import Entry, Meaning, Understood
 from log.basics.errors import InputError, StoreError
 from log.facts.events import (
     CaptureGap,
     CaseClosed,
-    CaseResumed,
     DifferenceHeard,
     Fact,
     FindingRaised,
@@ -35,6 +33,7 @@ from log.scribe.decided import rechecked
 from log.scribe.ledger import Ledger
 from log.scribe.pace import STEADY
 from log.scribe.questions import awaits_answer
+from log.scribe.resumption import resumption, why_nothing_was_heard
 from log.store.chain import Link
 from log.store.identifiers import Identifiers, sealed
 from log.store.waiting import Waiting
@@ -42,8 +41,6 @@ from log.store.writing import Beside, Case, beside
 
 TYPED = "typed"
 """The source of a session in which nothing is listened to."""
-
-SOFTWARE = f"tamponade-log {version('tamponade-log')}"
 
 
 def wall_clock() -> datetime:
@@ -258,8 +255,8 @@ class Session:
         self.ledger.take_up(self.began)
         last, back = self.ledger.last_at, self._set_back(self.began)
         self.began = now = max(self.began, last)
-        here = self._resumption(source, now, back)
-        why = _why_nothing_was_heard(self.record, source, back)
+        here = resumption(self.case, now, self.author, source, back)
+        why = why_nothing_was_heard(self.record, source != TYPED, back)
         gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
         return self.ledger.keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
 
@@ -282,24 +279,12 @@ class Session:
     def _moved(self, by_s: int, who: Correction) -> tuple[Fact, ...]:
         facts = self.case.facts()
         corrected, back = clock.correction(facts, by_s, who), self._set_back(who.at)
-        here = self._resumption(TYPED, who.at, back)
+        here = resumption(self.case, who.at, self.author, TYPED, back)
         return self.ledger.keep(clock.moved(self.procedure, facts, here, corrected))
 
     def _set_back(self, at: datetime) -> float:
         """By how many seconds a moment on the machine's clock is earlier than the last fact."""
         return max(0.0, (self.ledger.last_at - at).total_seconds())
-
-    def _resumption(self, source: str, at: datetime, back: float) -> CaseResumed:
-        head = self.case.head()
-        return CaseResumed(
-            logged_at=at,
-            software=SOFTWARE,
-            source=source,
-            author=self.author,
-            public_key=self.case.public_key,
-            signature_before=head.signature if head else "",
-            clock_set_back_s=back,
-        )
 
     @property
     def _keep_sound(self) -> KeepSound:
@@ -318,12 +303,3 @@ class Session:
 
 def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:
     return IdentifiersRemoved(logged_at=at, sha256=(old.sha256,), reason=reason, author=by)
-
-
-def _why_nothing_was_heard(record: Record, source: str, back: float) -> str | None:
-    """The reason of the gap before a case is resumed; None if nobody meant to listen."""
-    if record.closed is None:
-        return "the program had ended without closing the case" + (
-            f"; the clock reads {back:.0f} s earlier than the last fact, from which times go on" if back else ""
-        )
-    return None if source == TYPED else f"nobody listened ({record.closed.reason})"

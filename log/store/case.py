@@ -16,7 +16,8 @@ from filelock import FileLock
 
 from log.basics.errors import StoreError
 from log.facts.events import CaseOpened, Fact
-from log.facts.record import Summary, fold
+from log.facts.record import fold
+from log.facts.summary import Summary
 from log.store import encryption
 from log.store.chain import Head, Link
 from log.store.files import private_folder, rename_durably

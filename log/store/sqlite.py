@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from log.basics.errors import InputError, StoreError
 from log.basics.visible import visible
-from log.facts.record import Summary
+from log.facts.summary import Summary
 from log.store import encryption
 from log.store.chain import Head, Link, read_link
 from log.store.journal import check_before_reading, has_journal

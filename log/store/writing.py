@@ -22,7 +22,7 @@ from typing import Literal
 from filelock import FileLock
 
 from log.facts.events import CaseOpened, Fact
-from log.facts.record import Summary
+from log.facts.summary import Summary
 from log.store import encryption
 from log.store.chain import Head, Link, linked
 from log.store.keys import Signer

@@ -21,7 +21,7 @@ from log.basics.entry import Entry
 from log.basics.errors import InputError, StoreError, TamponadeError
 from log.facts.events import CaseOpened, EntryLogged, Fact
 from log.facts.origin import Origin
-from log.facts.record import Summary
+from log.facts.summary import Summary
 from log.store import case as store
 from log.store import sqlite
 from log.store.chain import fingerprint
@@ -40,7 +40,7 @@ from log.store import case as store
 from log.store.chain import fingerprint
 from log.basics.errors import StoreError
 from log.facts.events import CaptureGap
-from log.facts.record import Summary
+from log.facts.summary import Summary
 case = store.resume(Path(sys.argv[1]), "case")
 if len(sys.argv) > 2:
     import resource, signal
