@@ -10,8 +10,8 @@ import click
 from log.basics.errors import TamponadeError
 from log.basics.visible import visible
 from log.facts.clock import on_the_right_clock
-from log.facts.summary import Summary
 from log.facts.simulation import MARK
+from log.facts.summary import Summary
 from log.store import case as store
 from log.store.folder import SUFFIX, case_names, cases_folder
 from tui.commands.options import cases_option
