@@ -33,7 +33,7 @@ from tui.commands.options import ears as live_ears
 from tui.live.relisten import relisten, seconds_of, written
 from tui.live.replay import replay
 from tui.live.second_ears import second_ears
-from voice.english.numbers import in_figures
+from voice.english.numbers import natural_forms
 from voice.meaning.again import Again, SecondEars
 from voice.meaning.differences import (
     DOUBTED_BELOW,
@@ -260,8 +260,10 @@ def word_errors(said: str, drafted: str) -> tuple[int, int]:
 
 
 def _plain(text: str) -> list[str]:
+    """In small letters, without signs, numbers in words."""
     words = re.sub(r"[^a-z0-9' ]", " ", text.lower().replace("-", " ")).split()
-    return in_figures(tuple(words)).split()
+    said = (next(natural_forms(int(word))) if word.isdigit() and len(word) < 4 else word for word in words)
+    return " ".join(said).split()
 
 
 def drafts(every: int = 8) -> Iterator[str]:

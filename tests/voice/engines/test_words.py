@@ -106,6 +106,6 @@ def test_a_clip_is_drafted_and_the_words_that_were_said_are_the_likeliest(clip_p
 
 
 def test_word_errors_are_insertions_omissions_and_changes_whatever_the_figures() -> None:
-    assert word_errors("gastric pressure fifty five", "Gastric pressure, 55.") == (0, 3)
+    assert word_errors("gastric pressure fifty five", "Gastric pressure, 55.") == (0, 4)
     assert word_errors("call the blood bank", "call blood bank now") == (2, 4)
     assert in_figures(("tube", "at", "five", "two", "at", "the", "lips")) == "tube at 52 at the lips"
