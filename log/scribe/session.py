@@ -260,6 +260,14 @@ class Session:
         gap = CaptureGap(logged_at=now, began_at=last, seconds=(now - last).total_seconds(), reason=why or "")
         return self.ledger.keep(rechecked(self.course, self.record, (here, gap) if why else (here,), now))
 
+    @property
+    def raised_at_resumption(self) -> tuple[Fact, ...]:
+        """What the rules found when the case was resumed: a clock that ran out while nobody listened."""
+        if not self.record.resumed:
+            return ()
+        now = self.record.resumed[-1].logged_at
+        return tuple(one.raised for one in self.record.findings if one.raised.logged_at == now and one.settled is None)
+
     def shift(self, by_s: int, reason: str) -> tuple[Fact, ...]:
         """Resumes a case that was begun on a wrong clock, and moves all that was recorded by these seconds. Raises
         InputError."""

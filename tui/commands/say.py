@@ -74,6 +74,7 @@ def _say_in_the_room(case: Path, words: tuple[str, ...], author: str) -> None:
 def _say(session: Session, words: tuple[str, ...]) -> None:
     view = ReadBack(session)
     view.caution()
+    view.notify(session.raised_at_resumption)
     phrases = compile_phrases(session.procedure)
     began = time.monotonic()
     try:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from log.basics.entry import Entry, Understood
 from log.basics.errors import InputError
 from log.exports import FORMATS
 from log.exports.csv_table import as_csv
@@ -17,9 +18,11 @@ from log.exports.deidentify import deidentified
 from log.exports.handover_json import plain as handover_json
 from log.exports.show_json import plain as show_json
 from log.facts.clock import on_the_right_clock
-from log.facts.events import CaseClosed, ClockCorrected, Fact
+from log.facts.events import CaseClosed, ClockCorrected, Fact, FindingRaised
+from log.facts.origin import Origin
 from log.facts.record import fold
-from log.scribe.opening import resume, shift_clock
+from log.rules.definitions import load
+from log.scribe.opening import Keeping, open_case, resume, shift_clock
 from log.scribe.session import TYPED
 from log.store import case as store
 from log.store.verify import verify
@@ -153,3 +156,13 @@ def test_a_correction_moves_nothing_that_comes_after_it() -> None:
     wrong = ClockCorrected(logged_at=facts[-1].logged_at, by_s=60, moves=10**6, reason="x", author="")
     later = CaseClosed(logged_at=facts[-1].logged_at, reason="end")
     assert on_the_right_clock((*facts, wrong, later))[-2:] == (wrong, later)
+
+
+def test_a_clock_that_ran_out_while_nobody_listened_is_told_at_the_resumption(tmp_path: Path) -> None:
+    begun = open_case(tmp_path, "night", load("three-lumen"), TYPED, Keeping(), BEGAN)
+    assert begun.raised_at_resumption == ()
+    begun.take(Understood(items=(Entry(kind="tube", value="in"),)), 1, 1, Origin(by="typed", heard="tube in"))
+    begun.close(2, "end of typing")
+    again = resume(tmp_path, "night", TYPED, "operator", BEGAN + timedelta(hours=24, minutes=1))
+    assert [one.rule for one in again.raised_at_resumption if isinstance(one, FindingRaised)] == ["since-insertion-24h"]
+    again.close(1, "end of typing")
