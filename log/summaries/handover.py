@@ -13,7 +13,6 @@ from datetime import datetime
 from itertools import takewhile
 
 from log.basics.entry import Number
-from log.basics.patterns import Pattern
 from log.definition.protocol import EmergencyStep
 from log.facts.events import CaptureGap, CaseClosed, ClockCorrected, FindingAcknowledged, FindingRaised
 from log.facts.line import Line
@@ -27,7 +26,7 @@ from log.state.balloon import Balloon
 from log.state.episode import Episode, episodes
 from log.state.film import moved_cm
 from log.state.fluid_balance import GivenInAll, PortBalance, Reading, balances, given, vitals
-from log.state.tube import Step, TubeState, matches
+from log.state.tube import Step, TubeState
 from log.summaries.night import Night, night
 from log.watch.due import Watch, watch
 
@@ -176,8 +175,7 @@ def _last(steps: Sequence[Step], kind: str) -> Line | None:
 
 def _balloon(site: str, steps: Sequence[Step], situation: TubeState) -> BalloonNow:
     balloon = situation.balloon(site)
-    pressure = Pattern(kind="pressure", site=site)
-    readings = [step.line for step in steps if matches(pressure, step.entry) and step.entry.number is not None]
+    readings = [step.line for step in _at(steps, "pressure", site) if step.entry.number is not None]
     return BalloonNow(
         site,
         balloon,
@@ -203,8 +201,12 @@ def _trouble(site: str, steps: Sequence[Step]) -> Line | None:
 
 
 def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
-    own = Pattern(kind=kind, site=site)
-    return sum(step.entry.number or 0 for step in steps if matches(own, step.entry))
+    return sum(step.entry.number or 0 for step in _at(steps, kind, site))
+
+
+def _at(steps: Sequence[Step], kind: str, site: str) -> Iterator[Step]:
+    """What was logged of a balloon, or of both. A case from elsewhere, or without free text, may call it anything."""
+    return (step for step in steps if step.entry.kind == kind and step.entry.site in (site, "both"))
 
 
 def _mark(tube: Episode) -> MarkNow | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from log.basics.entry import Entry
 from log.summaries.handover import Handover, handover
 from tests.cases import BEGAN, PLACED, case_of
 
@@ -89,3 +90,12 @@ def test_a_pressure_says_that_a_balloon_is_up_though_nobody_said_how_much_is_in_
         assert (one.site, one.balloon.measured) == (site, 0)
         down = case_of((10, "tube in"), (20, f"{site} pressure two two"), (30, f"{site} balloon deflated"))
         assert not any(one.since for one in handover(down.course, down.record, BEGAN + timedelta(minutes=1)).balloons)
+
+
+def test_a_balloon_of_any_name_is_handed_over() -> None:
+    """A case from elsewhere may name one as it likes, and one without free text names none."""
+    said = Entry(kind="pressure", site="[free text withheld]", value=40, unit="mmHg")
+    case = case_of((0, "tube in"), (60, Entry(kind="volume_in", site=said.site, value=50, unit="mL")), (90, said))
+    *_, odd = handover(case.course, case.record, BEGAN + timedelta(minutes=5)).balloons
+    assert (odd.site, odd.put_in) == (said.site, 50)
+    assert odd.reading is not None and odd.reading.entry == said
