@@ -5,6 +5,7 @@ there is room for, those of a question hollow; words, which are for alarms alone
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 GLYPHS = {
     "0": ("▄████▄", "██  ██", "██  ██", "██  ██", "██  ██", "██  ██", "▀████▀"),
@@ -175,9 +176,9 @@ def _room(block: Sequence[str], width: int, rows: int) -> bool:
 
 def large_words(text: str, width: int, rows: int) -> str:
     """The words as large as they can be drawn in so much room, or as they are if they cannot."""
-    for dots_across, words_below in ((2, False), (2, True), (1, False), (1, True)):
+    for dots_across, words_below in product((4, 2, 1), (False, True)):
         lines = [_dotted(part) for part in (text.upper().split() if words_below else [text.upper()])]
-        drawn = [_doubled(line) if dots_across == 2 else _halved(line) for line in lines]
+        drawn = [_halved(line) if dots_across == 1 else _blocks(line, dots_across) for line in lines]
         if _fits(drawn, width, rows):
             return "\n\n".join("\n".join(block) for block in drawn)
     return text.upper()
@@ -203,8 +204,9 @@ def _dotted(text: str) -> list[str]:
     return [".".join(glyph[row] for glyph in glyphs) for row in range(ROWS)]
 
 
-def _doubled(dots: list[str]) -> list[str]:
-    return [row.replace("#", "██").replace(".", "  ") for row in dots]
+def _blocks(dots: list[str], across: int) -> list[str]:
+    """Each dot so many columns wide, and half as many rows high, as wide as high on the screen."""
+    return [row.replace("#", "█" * across).replace(".", " " * across) for row in dots for _ in range(across // 2)]
 
 
 def _halved(dots: list[str]) -> list[str]:

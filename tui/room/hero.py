@@ -48,7 +48,7 @@ ANSWERS = 2
 WIDE = 110
 """Columns from which the banner names its key; the foot of the screen does as well."""
 
-ALARM_ROWS = 11
+ALARM_ROWS = 21
 """Rows that the words of an alarm may take."""
 
 
