@@ -21,6 +21,7 @@ from log.facts.line import Line
 from log.facts.record import Record
 from log.facts.second_hearing import KeptSound, Made
 from voice.meaning.again import Again, Reading
+from voice.meaning.thresholds import IN_TALK
 
 Breaks = Callable[[int, Entry], int]
 """How many more findings the rules would have if this line said this; fewer are negative."""
@@ -126,6 +127,9 @@ def _said(procedure: Procedure, record: Record, sound: KeptSound, again: Again) 
     best = max(zip(found, again.readings, strict=True), key=lambda one: one[0], default=None)
     least = SAID_IN_TALK_FROM if sound.role == "talk" else SAID_FROM
     if best is None or best[0] < least or not _are_entries(procedure, entries_of(best[1].meaning)):
+        return ()
+    agreed = best[1].sure >= IN_TALK.ask_from or entries_of(again.drafted) == entries_of(best[1].meaning)
+    if sound.role == "talk" and not agreed:  # of some reading of talk the share is always high
         return ()
     words = " ".join(best[1].words)
     return tuple(Found("said, not logged", None, entry, words, best[0]) for entry in entries_of(best[1].meaning))
