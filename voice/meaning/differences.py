@@ -113,7 +113,10 @@ def differences(
         return ()
     if not lines:
         return _said(procedure, record, sound, again) if sound.role in ("not understood", "talk") else ()
-    return _against(procedure, [made for made, line in lines if line.status != "struck"], again, record, breaks)
+    still = [
+        made for made, line in lines if line.status != "struck" and line.entry == made.entry
+    ]  # not said anew since
+    return _against(procedure, still, again, record, breaks)
 
 
 def by_hand(line: Line) -> bool:
@@ -179,7 +182,13 @@ def _entries(made: Sequence[Made], one: Reading) -> tuple[Entry, ...]:
 
 
 def _same(made: Sequence[Made], one: Reading) -> bool:
-    return list(_entries(made, one)) == [each.entry for each in made]
+    now = _entries(made, one)
+    return len(now) == len(made) and all(_agree(each.entry, entry) for each, entry in zip(made, now, strict=True))
+
+
+def _agree(then: Entry, now: Entry) -> bool:
+    """Whether they are the same, or now less was heard: no balloon."""
+    return now == then or (now.site is None and now == then.model_copy(update={"site": None}))
 
 
 def _paired(made: Sequence[Made], now: Sequence[Entry], words: str, sure: float) -> list[Found]:
@@ -191,7 +200,7 @@ def _paired(made: Sequence[Made], now: Sequence[Entry], words: str, sure: float)
             found.append(Found("logged, not said", one.number, None, words, sure))
             continue
         left.remove(nearest)
-        if nearest != one.entry:
+        if not _agree(one.entry, nearest):
             found.append(Found(_how(one.entry, nearest), one.number, nearest, words, sure))
     return found + [Found("said, not logged", None, entry, words, sure) for entry in left]
 

@@ -98,6 +98,18 @@ def test_a_question_that_nobody_answered_gets_what_is_heard_now() -> None:
     assert found(record_of(FIFTEEN_OR_FIFTY), again((FIFTEEN, 0.97, None))) == [("said, not logged", 1, gastric(15))]
 
 
+def test_a_line_that_was_corrected_by_word_of_mouth_since_is_no_longer_what_its_first_sound_says() -> None:
+    record = record_of(gastric(50))
+    spoken = Origin(by="voice", heard="correct last to six zero")
+    amended = EntryAmended(logged_at=BEGAN, number=1, entry=gastric(60), said_at=BEGAN, reason="so", origin=spoken)
+    assert found(fold([amended], record), again((FIFTEEN, 0.95, None))) == []
+
+
+def test_an_entry_that_is_heard_without_its_balloon_is_the_same() -> None:
+    pressure = entry("pressure", 30, "mmHg", "oesophageal")
+    assert found(record_of(pressure), again(("pressure three zero", 0.97, None))) == []
+
+
 def test_what_somebody_corrected_by_hand_is_no_matter_of_hearing() -> None:
     record = record_of(gastric(50))
     typed = Origin(by="typed", author="nurse")
