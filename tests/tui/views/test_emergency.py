@@ -256,6 +256,9 @@ def test_the_page_does_not_wait_for_the_disk(going: Room) -> None:
 
         def start(self) -> None: ...
 
+        def go_on(self) -> None:
+            """Nothing was paused."""
+
         def do(self, what: object) -> None: ...
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
