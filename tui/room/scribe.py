@@ -274,7 +274,7 @@ KEYS = (
     Key("i", identify, "team", "Write down who is here, and which tube it is."),
     Key("w", watch, "watch", "Show what is due for a placed tube, or again what the placing needs."),
     Key("v", chart, "chart", "See volumes and pressures of the last 12 hours against their limits."),
-    Key("o", pause, "pause / go on", "Hear nothing, as while relatives speak, until you press it again."),
+    Key("b", pause, "pause / go on", "Hear nothing, as while relatives speak, until you press it again."),
     Key("m", mode, "mode", "Change how entries are said: lead word, talk key, or just speak."),
     Key("s", sound, "sound", "Check the sound anew, or take its line away."),
     Key("r", again, "retry", "Listen again after the microphone has failed for good."),

@@ -121,19 +121,19 @@ def test_m_asks_for_the_next_way_and_the_top_line_says_what_is_coming(begun: Roo
     shown(begun, act)
 
 
-def test_o_pauses_until_it_is_pressed_again_or_an_emergency_is_called(begun: Room) -> None:
+def test_b_pauses_until_it_is_pressed_again_or_an_emergency_is_called(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         fake = listened(app)
-        await keys(pilot, "o")
+        await keys(pilot, "b")
         assert fake.paused
         app.view.state("paused", "paused by hand at 14:00:05")
         await pilot.pause()
         assert "○ PAUSED" in seen(app, "#ear")
         assert "paused by hand at 14:00:05" in seen(app, "#read-back")
-        assert seen(app, "#keys").split("   ")[1] == "o pause / go on"
-        await keys(pilot, "o")
+        assert seen(app, "#keys").split("   ")[1] == "b pause / go on"
+        await keys(pilot, "b")
         assert not fake.paused
-        await keys(pilot, "o", "exclamation_mark")
+        await keys(pilot, "b", "exclamation_mark")
         assert not fake.paused and app.alarmed
 
     shown(begun, act)
