@@ -52,7 +52,7 @@ def _taken_by(lexicon: Lexicon, found: list[Token]) -> list[Token]:
     out = list(found)
     said = frozenset(" ".join(token.text for token in found).split())
     for place, token in enumerate(found):
-        before = [one for one in found[:place] if one.text not in _HAVE]
+        before = [one for one in found[:place] if one.text not in _HAVE and not one.meaning & HARMLESS]
         takes = token.text in _TAKE and bool(before) and bool(before[-1].meaning & lexicon.things)
         if takes and _OUT_OF.isdisjoint(said):
             out[place] = replace(token, meaning=token.meaning | lexicon.put | lexicon.took)

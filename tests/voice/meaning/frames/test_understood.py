@@ -143,6 +143,7 @@ def test_already_makes_a_report_of_a_verb() -> None:
         ("drew off 500 from the gastric side", ["volume_out", "aspirate"]),
         ("forty from the gastric", ["volume_out", "aspirate"]),
         ("the gastric has taken three hundred", ["volume_in", "volume_out"]),
+        ("gastric just took another seventy five of air", ["volume_in", "volume_out"]),
         ("oesophageal let down to thirty", ["pressure", "volume_total"]),
         ("the oesophageal is holding thirty", ["pressure", "volume_total"]),
     ],
