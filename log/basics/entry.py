@@ -110,3 +110,13 @@ class NotUnderstood(Frozen):
 
 
 Meaning = Understood | NotUnderstood
+
+
+def likeliest(item: Entry | Question) -> Entry:
+    """The entry, or the first of those that it could be."""
+    return item.candidates[0] if isinstance(item, Question) else item
+
+
+def entries(meaning: Meaning) -> tuple[Entry, ...]:
+    """The likeliest entry of each item; none where nothing was understood."""
+    return tuple(map(likeliest, meaning.items)) if isinstance(meaning, Understood) else ()

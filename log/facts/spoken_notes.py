@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from log.basics.entry import Entry, Meaning, NotUnderstood, Question
+from log.basics.entry import Entry, Meaning, NotUnderstood, entries
 from log.definition.procedure import Procedure
 from log.facts.events import SpokenNoteKept, SpokenNoteWritten
 from log.facts.line import Line
@@ -53,10 +53,7 @@ def ends_it(meaning: Meaning) -> bool:
 
 def cries_out(procedure: Procedure, meaning: Meaning) -> bool:
     """Whether something was said of a kind that may be said without the lead word, for nobody has time for one."""
-    if isinstance(meaning, NotUnderstood):
-        return False
-    said = (item.candidates[0] if isinstance(item, Question) else item for item in meaning.items)
-    kinds = (procedure.kind_named(entry.kind) for entry in said)
+    kinds = (procedure.kind_named(entry.kind) for entry in entries(meaning))
     return any(say.urgent for kind in kinds if kind is not None for say in kind.say)
 
 

@@ -2,7 +2,7 @@
 
     python -m tests.bench.as_said [--without SET ...]
 
-A set that is left out (by its name, own-q) can say how well sentences are heard that the ear was not taught.
+A set that is left out (by its name, own-u) can say how well sentences are heard that the ear was not taught.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from voice.phrases.language import SAID, numbers_as_one
 HEAD = """\
 ;; How people say entries, and what else is said in the room: what the ear's language of sentences is learnt from
 ;; (voice/phrases/language.py). Written by us in the voices of invented people; # is any number. Made by
-;; python -m tests.bench.as_said
+;; python -m tests.bench.as_said --without own-u
 """
 MARKS = frozenset({PAUSE, "?", "#"})
 

@@ -105,13 +105,15 @@ def verdict(line: Line, thresholds: Thresholds) -> tuple[str, Events]:
     return " ".join(words), found
 
 
-def for_fit(folder: Path, name: str, archives: Path | None) -> Iterator[tuple[str, Callable[[Meaning], bool], Any]]:
+def for_fit(
+    folder: Path, name: str, archives: Path | None, every: int
+) -> Iterator[tuple[str, Callable[[Meaning], bool], tuple[Heard, ...]]]:
     """Voice, what is right of what it is heard to say, and what was heard, from an earlier run if there is one."""
     folder.mkdir(parents=True, exist_ok=True)
     for level in FOR_FIT:
-        kept = folder / f"said-{name}-{level:g}.pickle"
+        kept = folder / f"said-{name}-{level:g}-{every}.pickle"
         if not kept.exists():
-            kept.write_bytes(pickle.dumps(list(said(name, archives, level, None))))
+            kept.write_bytes(pickle.dumps(list(said(name, archives, level, None, every))))
         found: list[Line] = pickle.loads(kept.read_bytes())
         yield from ((line.voice, partial(_is_right, line.row), line.heard) for line in found)
 

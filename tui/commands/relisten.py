@@ -86,7 +86,7 @@ def _hear(case: str, author: str, cases: Path | None, engine: EngineChoice, as_j
             with _progress(len(left.sounds)) as went_on:
                 relisten(session, ears, lambda batch: _write(session, batch, ears.names), went_on)
         if not as_json:
-            for line in _told(session, seconds_of(left.sounds)):
+            for line in _report(session, seconds_of(left.sounds)):
                 click.echo(line)
 
 
@@ -120,7 +120,7 @@ def _progress(sounds: int) -> Iterator[Callable[[int, int], bool]]:
         yield went_on
 
 
-def _told(session: Session, seconds: float) -> Iterator[str]:
+def _report(session: Session, seconds: float) -> Iterator[str]:
     """How far it has come, then each difference that waits, in two lines."""
     found, procedure = reviewed(session.record), session.procedure
     if found is None:

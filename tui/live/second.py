@@ -70,7 +70,7 @@ class Second:
                 relisten(self._session, ears, lambda batch: self._bring(batch, ears.names), self._went_on)
             self.progress = "every kept sound was heard again" if left else "nothing was left to hear again"
             if self._stopping.is_set():
-                self.progress = "stopped; a goes on with it"
+                self.progress = "stopped; press a to go on"
         except TamponadeError as error:
             self.progress = str(error)
         except RuntimeError:  # the screen is gone: what was heard last is heard again the next time

@@ -10,19 +10,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from pathlib import Path
 
 from log.basics.entry import Meaning, NotUnderstood
 from voice.engines.beam import Beam
 from voice.engines.process import EngineProcess
 from voice.engines.words import Draft, WordsSpec
 from voice.english.numbers import SOUND_ALIKE, in_figures
-from voice.meaning.ears import Ears, EngineChoice
+from voice.meaning.ears import Ears
 from voice.meaning.evidence import Evidence, Words, belief
 from voice.meaning.matcher import Listening, understand
 from voice.meaning.normalise import PAUSE, normalise
 from voice.meaning.thresholds import same_meaning
-from voice.meaning.verdict import read_words
+from voice.meaning.verdict import may_be_meant, read_words
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
 
@@ -63,17 +62,9 @@ class Again:
 class SecondEars:
     """The ears with a wider search, and the general recogniser. Use as a context manager."""
 
-    def __init__(
-        self,
-        phrases: Phrases,
-        lead_word: str | None,
-        engine: EngineChoice = "auto",
-        model: Path | None = None,
-        runtime_grammar: bool = True,
-        words: WordsSpec | None = None,
-    ) -> None:
-        self._phrases = phrases
-        self._ears = Ears(phrases, lead_word, engine, model, runtime_grammar, beam=WIDE)
+    def __init__(self, ears: Ears, words: WordsSpec | None = None) -> None:
+        """Takes the ears over, which search as far as WIDE, and closes them."""
+        self._phrases, self._ears = ears.phrases, ears
         self._words: EngineProcess | None = None
         try:
             if words is not None:
@@ -166,6 +157,8 @@ def readings_of(
     for words in (*also, *evidence.rivals):
         meaning = read(words)
         if isinstance(meaning, NotUnderstood) or any(same_meaning(meaning, one.meaning) for one in found):
+            continue
+        if words not in also and not may_be_meant(phrases, evidence, words, meaning, listening):
             continue
         found.append(Reading(meaning, words, belief(evidence, meaning, words, read, listening.number_due)))
     found.sort(key=lambda one: (one.words not in also, -one.sure))  # none of the log's is left out

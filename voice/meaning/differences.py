@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question
+from log.basics.entry import QUERIES, Entry, Meaning, entries
 from log.definition.procedure import Procedure
 from log.facts.events import Differs
 from log.facts.line import Line
@@ -98,10 +98,7 @@ def _score(one: Reading, readings: Sequence[Reading], drafted: Meaning, breaks: 
 
 def entries_of(meaning: Meaning) -> tuple[Entry, ...]:
     """The likeliest entry of each item; questions to the log itself are none."""
-    if isinstance(meaning, NotUnderstood):
-        return ()
-    likeliest = (item.candidates[0] if isinstance(item, Question) else item for item in meaning.items)
-    return tuple(entry for entry in likeliest if entry.kind not in QUERIES)
+    return tuple(entry for entry in entries(meaning) if entry.kind not in QUERIES)
 
 
 def differences(

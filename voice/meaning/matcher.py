@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood
+from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, entries, likeliest
 from log.basics.errors import InputError
 from log.definition.medicines import odd_dose
 from voice.english.guards import IN_WORDS
@@ -81,7 +81,7 @@ def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: List
 
 
 def _asks_the_log(meaning: Understood) -> bool:
-    return all((item.candidates[0] if isinstance(item, Question) else item).kind in COMMANDS for item in meaning.items)
+    return all(entry.kind in COMMANDS for entry in entries(meaning))
 
 
 def _a_question(words: tuple[str, ...]) -> NotUnderstood:
@@ -106,9 +106,7 @@ def _clearer(
 
 def _named(meaning: Understood, words: tuple[str, ...]) -> bool:
     """Whether a word of its kind was said: "volume thirty mmHg" is asked, whatever its unit fits."""
-    first = meaning.items[0]
-    entry = first.candidates[0] if isinstance(first, Question) else first
-    return not set(entry.kind.split("_")).isdisjoint(words)
+    return not set(likeliest(meaning.items[0]).kind.split("_")).isdisjoint(words)
 
 
 def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening) -> Meaning:
@@ -160,9 +158,7 @@ def _settled(item: Entry | Question) -> Entry | Question:
 
 def asked_of_the_log(meaning: Meaning) -> tuple[str, ...]:
     """The kinds of what was asked of the log itself: "say again", "status", "how long"."""
-    items = meaning.items if isinstance(meaning, Understood) else ()
-    entries = (item.candidates[0] if isinstance(item, Question) else item for item in items)
-    return tuple(entry.kind for entry in entries if entry.kind in QUERIES)
+    return tuple(entry.kind for entry in entries(meaning) if entry.kind in QUERIES)
 
 
 def one_entry(phrases: Phrases, text: str) -> Entry:

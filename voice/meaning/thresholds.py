@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
+from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood, entries, likeliest
 
 MOST_CANDIDATES = 3
 """As many choices as one can take in at a glance."""
@@ -52,23 +52,18 @@ IN_TALK = Thresholds(log_from=0.9, ask_from=0.5, alike_from=0.9, bare_from=BARE_
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 
-def likeliest(meaning: Meaning) -> tuple[Entry, ...]:
-    """The entries of a meaning, doubts aside."""
-    return () if isinstance(meaning, NotUnderstood) else tuple(map(_likeliest, meaning.items))
-
-
 def same_meaning(first: Meaning, second: Meaning) -> bool:
     """Whether two hearings give the same entries, doubts aside."""
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood):
         return False
-    return likeliest(first) == likeliest(second)
+    return entries(first) == entries(second)
 
 
 def other_number(first: Meaning, second: Meaning) -> bool:
     """Whether two hearings give the same entries with other values."""
     if isinstance(first, NotUnderstood) or isinstance(second, NotUnderstood) or len(first.items) != len(second.items):
         return False
-    pairs = [(_likeliest(a), _likeliest(b)) for a, b in zip(first.items, second.items, strict=True)]
+    pairs = list(zip(entries(first), entries(second), strict=True))
     same = all((a.kind, a.site, a.detail) == (b.kind, b.site, b.detail) for a, b in pairs)
     return same and any((a.value, a.second) != (b.value, b.second) for a, b in pairs)
 
@@ -94,7 +89,7 @@ def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
         if isinstance(rival, NotUnderstood) or len(rival.items) != len(items):
             continue
         for place, (item, other) in enumerate(zip(items, rival.items, strict=True)):
-            first, second = _likeliest(item), _likeliest(other)
+            first, second = likeliest(item), likeliest(other)
             if isinstance(item, Question) and (first.kind, first.site) == (second.kind, second.site):
                 sound = item.why == "digits disagree" and isinstance(other, Entry)
                 found = (second, *item.candidates) if sound else (*item.candidates, second)
@@ -116,15 +111,7 @@ def _asked(item: Entry | Question) -> Question:
     return Question(candidates=(item,), why="indistinct", text="unclear")
 
 
-def _candidates(item: Entry | Question) -> tuple[Entry, ...]:
-    return item.candidates if isinstance(item, Question) else (item,)
-
-
-def _likeliest(item: Entry | Question) -> Entry:
-    return _candidates(item)[0]
-
-
 def _as_words(meaning: Understood) -> str:
     return "; ".join(
-        f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip() for e in likeliest(meaning)
+        f"{e.site or ''} {e.kind} {e.value if e.value is not None else ''}".strip() for e in entries(meaning)
     )

@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from log.basics.entry import Meaning, NotUnderstood
+from log.facts.spoken_notes import cries_out
 from voice.english.doubtful_digits import doubtful_eight, two_noughts
 from voice.meaning.evidence import Evidence, Proposal, Read, Words, number_lead, proposals
 from voice.meaning.matcher import Listening, settled, understand
-from voice.meaning.thresholds import Thresholds, all_asked, doubted, likeliest, other_number, same_meaning, with_rivals
+from voice.meaning.thresholds import Thresholds, all_asked, doubted, other_number, same_meaning, with_rivals
 from voice.phrases.phrases import Phrases
 from voice.sound.segment import Segment
 
@@ -43,10 +44,8 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     def read(words: Words) -> Meaning:
         return read_words(phrases, words, listening)
 
-    found = proposals(evidence, read, listening.number_due)
-    if listening.in_talk:  # talk is sentences, too
-        found = [one for one in found if one.said.phrase]
-    found = [one for one in found if _heard_first(one, evidence) or not _is_urgent(phrases, one.meaning)]
+    every = proposals(evidence, read, listening.number_due)
+    found = [one for one in every if may_be_meant(phrases, evidence, one.said.texts, one.meaning, listening)]
     if not found:
         return _nothing(evidence, read, engines)
     best = found[0]
@@ -56,15 +55,14 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     return Hearing(evidence.segment, meaning, best.said.text, engines, round(best.sure, 3), _said_at(evidence, best))
 
 
-def _heard_first(proposal: Proposal, evidence: Evidence) -> bool:
-    """Whether an ear heard these very words, and not others that mean nothing."""
-    return any(proposal.said.texts == said.texts for said in evidence.heard.values())
-
-
-def _is_urgent(phrases: Phrases, meaning: Meaning) -> bool:
-    """Whether it calls an emergency: of all readings, that one has to be what was heard."""
-    kinds = {template.kind.id for template in phrases.urgent}
-    return any(entry.kind in kinds for entry in likeliest(meaning))
+def may_be_meant(phrases: Phrases, evidence: Evidence, words: Words, meaning: Meaning, listening: Listening) -> bool:
+    """Whether a reading counts at all. Talk is sentences, too; and an emergency has to be what an ear heard first, not
+    what it nearly heard.
+    """
+    if listening.in_talk and evidence.is_sentence(words):
+        return False
+    heard_first = any(words == said.texts for said in evidence.heard.values())
+    return heard_first or not cries_out(phrases.procedure, meaning)
 
 
 def _stricter(thresholds: Thresholds, alone: bool, bare: bool) -> Thresholds:

@@ -7,7 +7,6 @@ into a password file, not on a command line: no message repeats the connection s
 
 from __future__ import annotations
 
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from psycopg import sql
 from log.basics.errors import TamponadeError
 from log.exports.review.dialects import statements
 from log.exports.review.duckdb import as_csv
-from log.exports.review.engine import RESULTS, Facts, Rows, Tables
+from log.exports.review.engine import RESULTS, Facts, Rows, Tables, plain
 from log.exports.review.schema import COLUMNS, NAMED
 
 KINDS = {"VARCHAR": 'text COLLATE "C"', "BIGINT": "bigint", "BOOLEAN": "boolean", "DECIMAL(18,6)": "numeric(18, 6)"}
@@ -63,8 +62,4 @@ def _load(connection: psycopg.Connection[Any], given: Path) -> None:
 def _rows(connection: psycopg.Connection[Any], table: str) -> Rows:
     found = connection.execute(sql.SQL("SELECT * FROM {}").format(sql.Identifier(table)))
     columns = tuple(column.name for column in found.description or ())
-    return Rows(columns, tuple(tuple(map(_plain, row)) for row in found.fetchall()))
-
-
-def _plain(value: Any) -> Any:
-    return int(value) if isinstance(value, Decimal) else value
+    return Rows(columns, tuple(tuple(map(plain, row)) for row in found.fetchall()))

@@ -10,15 +10,13 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from decimal import Decimal
-from typing import Any
 
 from pyspark.errors import PySparkException
 from pyspark.sql import SparkSession
 
 from log.basics.errors import TamponadeError
 from log.exports.review.dialects import statements, translated
-from log.exports.review.engine import RESULTS, EngineMissing, Facts, Rows, Tables
+from log.exports.review.engine import RESULTS, EngineMissing, Facts, Rows, Tables, plain
 from log.exports.review.schema import ALL_FACTS, COLUMNS
 
 READ_OFTEN = frozenset({"lines", "standing", "firsts", "balloon_volumes", "oesophageal", "raised", "review"})
@@ -47,11 +45,7 @@ def _read(spark: SparkSession, facts: Facts) -> None:
 
 def _rows(spark: SparkSession, table: str) -> Rows:
     found = spark.table(table)
-    return Rows(tuple(found.columns), tuple(tuple(map(_plain, row)) for row in found.collect()))
-
-
-def _plain(value: Any) -> Any:
-    return int(value) if isinstance(value, Decimal) else value
+    return Rows(tuple(found.columns), tuple(tuple(map(plain, row)) for row in found.collect()))
 
 
 @contextmanager

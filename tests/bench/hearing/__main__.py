@@ -31,7 +31,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("/tmp/tamponade-bench"))
     parser.add_argument("--every", type=int, default=1, help="take every n-th clip")
     parser.add_argument("--fit", action="store_true", help="fit the weights of the witnesses")
-    parser.add_argument("--natural", default="own-q", help="with --fit: a set of natural wording, spoken")
+    parser.add_argument("--natural", default="own-u", help="with --fit: a set of natural wording, spoken")
     parser.add_argument("--voices", type=Path, help="the folder with Kokoro's archives (tests.bench.spoken)")
     parser.add_argument("--splits", nargs="+", choices=("dev", "unseen"), default=("dev", "unseen"))
     options = parser.parse_args()
@@ -39,7 +39,7 @@ def main() -> None:
         print(f"skipped: the speech bench corpus is not at {CORPUS}")
         return
     if options.fit:
-        said = [*_clips(options), *(spoken.for_fit(options.out, options.natural, options.voices))]
+        said = [*_clips(options), *(spoken.for_fit(options.out, options.natural, options.voices, options.every))]
         _fit(phrases(), said, options.out)
         return
     heard = {split: gathered(options.out, options.every, split) for split in options.splits}

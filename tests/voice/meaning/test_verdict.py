@@ -7,6 +7,7 @@ from dataclasses import replace
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
 from tests.cases import phrases
 from voice.engines.protocol import Rival, Utterance, Word
+from voice.meaning.again import readings_of
 from voice.meaning.evidence import Evidence
 from voice.meaning.matcher import ALWAYS, Listening
 from voice.meaning.thresholds import PUSH_TO_TALK, Thresholds
@@ -43,6 +44,14 @@ def test_a_sentence_stands_where_the_net_hears_a_phrase_that_means_the_same() ->
 
 def test_a_sentence_is_talk_where_nothing_says_that_the_log_is_meant() -> None:
     assert isinstance(verdict(SENTENCE, listening=Listening(in_talk=True)), NotUnderstood)
+
+
+def test_a_second_hearing_counts_the_same_readings() -> None:
+    evidence = Evidence(SEGMENT, SENTENCE, None)
+    assert [one.words for one in readings_of(phrases(), evidence, Listening())] == [SENTENCE.texts]
+    assert readings_of(phrases(), evidence, Listening(in_talk=True)) == ()
+    (of_the_log,) = readings_of(phrases(), evidence, Listening(in_talk=True), [SENTENCE.texts])
+    assert of_the_log.words == SENTENCE.texts
 
 
 def test_what_the_net_makes_of_a_sentence_does_not_speak_against_it() -> None:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from log.basics.entry import Entry, Question
+from log.basics.entry import Entry, Question, likeliest
 from voice.meaning.frames.lexicon import Lexicon
 from voice.meaning.frames.token import Token
 
 Items = tuple[Entry | Question, ...]
-
-
-def likeliest(item: Entry | Question) -> Entry:
-    return item.candidates[0] if isinstance(item, Question) else item
 
 
 ANOTHER = frozenset({"another", "and another", "and then another", "one more", "a second"})

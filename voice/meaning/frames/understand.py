@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood
+from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood, likeliest
 from voice.english import talk
 from voice.english.asides import without_asides
 from voice.english.harmless import NOTHING, PARTICLES
 from voice.english.numbers import UNITS
 from voice.english.other_units import OTHER_UNITS
 from voice.meaning.doubt import Doubt
-from voice.meaning.frames.breath import likeliest, merged, several, volumes_asked
+from voice.meaning.frames.breath import merged, several, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
