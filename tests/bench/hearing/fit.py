@@ -96,7 +96,7 @@ def fitted(of: Examples) -> tuple[dict[str, float], Figures]:
     from sklearn.preprocessing import StandardScaler
 
     model = make_pipeline(StandardScaler(), LogisticRegression(C=1.0, max_iter=10_000))
-    split = GroupKFold(FOLDS)
+    split = GroupKFold(min(FOLDS, len(set(of.voices))))
     probabilities = cross_val_predict(model, of.rows, of.right, groups=of.voices, cv=split, method="predict_proba")
     model.fit(of.rows, of.right)
     scaler, regression = (step for _, step in model.steps)
