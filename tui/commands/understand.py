@@ -52,6 +52,8 @@ def _shown(event: Event) -> str:
 def _lines(file: str) -> Iterator[str]:
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise InputError(f"{file}: there is no such file", "check the path") from None
     except (OSError, UnicodeDecodeError) as error:
         remedy = "give a text file in UTF-8, one utterance a line"
         raise InputError(f"{file}: cannot be read ({error})", remedy) from None
