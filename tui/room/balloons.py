@@ -78,10 +78,10 @@ def _below(now: TubeAtAGlance, look: Look) -> Iterator[Piece]:
 
 
 def _in_one_line(now: TubeAtAGlance, look: Look, width: int) -> Sequence[Piece]:
-    """The longest wording that fits."""
+    """The longest wording that fits; where none does, the open findings come first, so that they are not what is cut."""
     wordings = [list(_pieces(now, look, tight)) for tight in range(4)]
     fitting = (pieces for pieces in wordings if sum(len(words) + 1 for words, _ in pieces) <= width)
-    return next(fitting, wordings[-1])
+    return next(fitting, [wordings[-1][-1], *wordings[-1][:-1]])
 
 
 def _pieces(now: TubeAtAGlance, look: Look, tight: int) -> Iterator[Piece]:
@@ -96,7 +96,7 @@ def _pieces(now: TubeAtAGlance, look: Look, tight: int) -> Iterator[Piece]:
     mark = now.mark.partition(",")[0].replace("not logged", "--")
     mark = mark.removesuffix(" cm") if tight else mark
     yield f"mark {mark}{'▲' if now.moved else ''}", look.text["high"] if now.moved else "bold"
-    yield (f"{now.up}h" if now.up else "down"), "bold"
+    yield (f"up {now.up}h" if now.up else "down"), "bold"
     yield (f" {now.high} HIGH " if now.high else "0 HIGH"), look.bar["high"] if now.high else look.soft
 
 

@@ -133,7 +133,9 @@ def hollow(readings: Sequence[str], width: int, rows: int) -> str:
         below += _beside([_outlined(readings[-1], *dot), _outlined("?", *dot)])
         if _room(below, width, rows):
             return "\n".join(below)
-    return asked
+    words = [part for one in readings for part in (_halved(_dotted(one)), "or")]
+    small = _beside([*words[:-1], "?"])
+    return "\n".join(small) if _room(small, width, rows) else asked
 
 
 def _enlarged(rows: Sequence[str], scale: int) -> list[str]:

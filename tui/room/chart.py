@@ -5,6 +5,7 @@ It draws the same curves as the chart on paper and on the page (log/exports/curv
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from datetime import timedelta
 from itertools import groupby
@@ -41,8 +42,10 @@ AROUND = 5
 """Rows for the title, the two headings, the findings and the hours."""
 POINTS, STROKES = "●○▲", "━╍┅"
 """A reading, and the line between two, of the first, the second and the third balloon."""
-HOURS = 6
-"""Times of day below the chart."""
+HOURS = 8
+"""Times of day below the chart, at most."""
+BETWEEN = (60, 300, 900, 1800, 3600, 7200, 10800)
+"""Seconds between two of them: they are those that a clock on the wall shows."""
 
 Cell = tuple[str, str]
 """A sign, and its style."""
@@ -112,11 +115,19 @@ def _marks(times: Sequence[float], columns: Sequence[float]) -> str:
 
 
 def _hours(case: Whole, columns: Sequence[float]) -> str:
+    """Times of day, each with its first sign in the column of that time."""
     row = [" "] * (len(columns) + MARGIN)
-    for number in range(HOURS + 1):
-        column = round(number * (len(columns) - 6) / HOURS)
-        clock = f"{case.opened.logged_at + timedelta(seconds=columns[column]):%H:%M}"
-        row[MARGIN + column : MARGIN + column + len(clock)] = clock
+    start, span = columns[0], columns[-1] - columns[0]
+    step = next((step for step in BETWEEN if span <= step * HOURS), BETWEEN[-1])
+    began = case.opened.logged_at
+    since_midnight = (began - began.replace(hour=0, minute=0, second=0, microsecond=0)).total_seconds()
+    at = math.ceil((start + since_midnight) / step) * step - since_midnight
+    while at <= columns[-1]:
+        column = MARGIN + round((at - start) / span * (len(columns) - 1))
+        clock = f"{began + timedelta(seconds=at):%H:%M}"
+        if column + len(clock) <= len(row):
+            row[column : column + len(clock)] = clock
+        at += step
     return "".join(row)
 
 

@@ -4,6 +4,7 @@ reason why not, until what it says is on disk.
 
 from __future__ import annotations
 
+from log.basics.entry import Entry
 from log.basics.errors import InputError
 from log.facts.events import DifferenceHeard, FindingRaised
 from log.facts.line import Line
@@ -33,7 +34,7 @@ def amend(desk: Desk, line: Line) -> Form:
     """Another value or time for a line."""
 
     def done(answers: Answers) -> None:
-        entry = one_entry(desk.phrases, answers["words"]) if answers["words"] else None
+        entry = _entry(desk, answers["words"]) if answers["words"] else None
         at = moment(answers["at"], desk.time) if answers["at"] else None
         by = _by(desk, answers, answers["words"])
         desk.write(lambda session: session.amend(line.number, entry, at, by))
@@ -62,7 +63,7 @@ def late(desk: Desk) -> Form:
     """Something that happened earlier."""
 
     def done(answers: Answers) -> None:
-        entry = one_entry(desk.phrases, answers["words"])
+        entry = _entry(desk, answers["words"])
         at, by = moment(answers["at"], desk.time), _by(desk, answers, answers["words"])
         desk.write(lambda session: session.enter_late(entry, at, by))
 
@@ -161,10 +162,17 @@ def _words(desk: Desk, label: str, hint: str) -> Field:
     """An entry as it would be said."""
 
     def means(text: str) -> str:
-        entry = one_entry(desk.phrases, text)
-        return sentence(desk.session.procedure, entry)
+        return sentence(desk.session.procedure, _entry(desk, text))
 
     return Field(label, "", hint, means, lambda text: completion(desk.phrases, text))
+
+
+def _entry(desk: Desk, text: str) -> Entry:
+    """The one entry that these words are. Raises InputError, and names the key that helps."""
+    try:
+        return one_entry(desk.phrases, text)
+    except InputError as error:
+        raise InputError(error.problem, "escape, then l: look up how it is said") from None
 
 
 def _time(desk: Desk, label: str, hint: str) -> Field:

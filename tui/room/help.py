@@ -33,12 +33,11 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 def keys_text(keys: Sequence[Key], look: Look) -> Group:
     """Every key by what one wants to do, a line or two each."""
     named = {key.name: key for key in keys}
-    parts: list[RenderableType] = []
+    parts: list[RenderableType] = [Text("escape: back. arrows or mouse: choose a line. ctrl+p: search.", look.soft)]
     for title, names in GROUPS:
         rows = [(f" {named[name].printed}", named[name].sentence) for name in names]
         parts += [Text(title, "bold"), _indented(rows, 6, look)]
-    keys_of_the_page = "arrows or mouse: choose a line. escape: leave a form or this page. ctrl+p: search."
-    return Group(*parts, Text(keys_of_the_page, look.soft))
+    return Group(*parts)
 
 
 def card_text(procedure: Procedure, look: Look) -> Group:

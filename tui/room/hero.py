@@ -34,7 +34,7 @@ STANDING: Mapping[Standing, str] = MappingProxyType(
         "STANDS": "✔ STANDS",
         "ANSWERED": "✔ CONFIRMED",
         "AMENDED": "✎ AMENDED",
-        "ASKED": "? ASKED: counts in no total yet",
+        "ASKED": "? ASKED: in no total yet",
         "STRUCK": "✘ STRUCK",
     }
 )
@@ -66,7 +66,7 @@ class HeroPanel(Drawn):
             case NotUnderstood():
                 self._not_understood(text, hero, bool(partial))
             case Trouble():
-                self._trouble(text, hero.what, hero.why, "high", hero.before)
+                self._trouble(text, hero.what, hero.why, "high", hero.before, "" if partial else hero.missed)
             case Paused():
                 self._trouble(text, "PAUSED", hero.why, "medium", hero.before)
             case NewHigh(last=LastEntry() as last):
@@ -79,7 +79,8 @@ class HeroPanel(Drawn):
                 self._pressures(text, hero)
             case Nothing():
                 drawn = large_words(visible(hero.lead_word), self.size.width, self._rows)
-                text.append(f"\nSay\n\n{drawn}\n\nthen what was done. Nothing is logged yet.", "bold")
+                above, below = self._spaced(drawn)
+                text.append(f"Say\n{above}{drawn}\n{below}\nthen what was done. Nothing is logged yet.", "bold")
             case NewHigh() | Emergency():
                 pass  # the banner, or a page of its own, says it
         self.set_class(isinstance(hero, OpenQuestion), "-asked")
@@ -117,8 +118,12 @@ class HeroPanel(Drawn):
         text.append(f"{above}{drawn}\n{below}", look.text["medium"])
         _before(text, hero.before)
 
-    def _trouble(self, text: Text, what: str, why: str, level: Level, before: LastEntry | None) -> None:
+    def _trouble(
+        self, text: Text, what: str, why: str, level: Level, before: LastEntry | None, missed: str = ""
+    ) -> None:
         look = self.look
+        if missed:
+            text.append(f"✘ {visible(missed)}\n", look.text["medium"])
         text.append(f" {SIGNS[level]} ", look.bar[level])
         text.append(f" {visible(why)}\n", "bold")
         drawn = large_words(what, self.size.width, min(self._rows, ALARM_ROWS))

@@ -19,7 +19,7 @@ from log.rules.course import Course
 from tui.room.balloons import Balloons
 from tui.room.hero import Banner, HeroPanel
 from tui.room.keys import Foot, Key
-from tui.room.panels import Ear, Findings, Glance, NextStep, Simulation, SpokenNotes, Urgent
+from tui.room.panels import Caution, Ear, Findings, Glance, NextStep, Simulation, SpokenNotes, Urgent
 from tui.room.showing import Showing
 from tui.room.table import LogTable
 from tui.room.watch import DueLine, WatchPanel
@@ -51,7 +51,7 @@ class RoomPage(Screen[None]):
         """State and balloons on top, what matters now and the glance in the middle, the log below."""
         yield Simulation(id="simulation")
         yield Ear(id="ear")
-        yield Static(visible(in_short(self._procedure.cautions)), id="caution", markup=False)
+        yield Caution(id="caution")
         yield Balloons(id="balloons")
         yield Banner(id="banner")
         with Horizontal(id="above"):
@@ -97,6 +97,8 @@ class RoomPage(Screen[None]):
         """How things stand at the bedside, by this record and its course."""
         played = newest(record) if self.small else tuple(latest(record, 3))
         self.query_one(Simulation).show(self._banner(record), played)
+        cautions = self._procedure.cautions
+        self.query_one(Caution).show(in_short(cautions[:1] if self.small and record.lines else cautions))
         self.query_one(Glance).show(now)
         self.query_one(Findings).show(now)
         self.query_one(Urgent).show(now)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from rich.text import Text
@@ -40,6 +40,12 @@ SILENT: tuple[State, ...] = ("lost", "stopped", "muted", "paused")
 SUMS_FROM, ALL_SUMS_FROM = 38, 46
 """Lines of the screen from which there is room for what came out and what was given; for vital signs as well."""
 
+MARGINS = 2
+"""Columns beside the text of a panel that fills the width."""
+
+URGENT_ROWS = 2
+"""Rows of the most urgent finding, where there is no room for all."""
+
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
 
@@ -58,6 +64,15 @@ class Drawn(Static):
         if self._text is None or (text, text.style) != (self._text, self._text.style):
             self._text = text
             self.update(text)
+
+    def draw_in_rows(self, text: Text, rows: int) -> None:
+        """Shows as much of it as these rows take; what is cut ends in an ellipsis."""
+        width = self.app.size.width - MARGINS
+        lines = list(text.wrap(self.app.console, width))
+        if len(lines) > rows:
+            lines[rows - 1] = Text(" ").join(lines[rows - 1 :])
+            lines[rows - 1].truncate(width, overflow="ellipsis")
+        self.draw(Text("\n").join(lines[:rows]))
 
 
 class Ear(Drawn):
@@ -93,6 +108,14 @@ def meter(db: float) -> str:
     share = (db - METER_FROM_DB) / (METER_TO_DB - METER_FROM_DB)
     full = round(max(0.0, min(1.0, share)) * METER_WIDTH)
     return f"[{'#' * full}{' ' * (METER_WIDTH - full)}]"
+
+
+class Caution(Drawn):
+    """The words that always stand on the screen: who decides."""
+
+    def show(self, words: str) -> None:
+        """Lays it out anew."""
+        self.draw(Text(visible(words), self.look.soft))
 
 
 class Glance(Drawn):
@@ -149,23 +172,31 @@ class Simulation(Drawn):
 
 
 class NextStep(Drawn):
-    """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged."""
+    """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged, their
+    number where there is no room for their names, nothing where there is none for that.
+    """
 
     def show(self, coming: NextAtAGlance | None) -> None:
         """Lays it out anew."""
         self.display = coming is not None
         if coming is None:
             return
-        text = Text(no_wrap=True, overflow="ellipsis")
+        text = Text()
         text.append("NEXT: ", style="bold")
         if coming.what:
             text.append(visible(coming.what), style="bold")
-            text.append(f'  say: "{visible(coming.say)}"')
+            self._append(text, [f'  say: "{visible(coming.say)}"'])
         else:
-            text.append("nothing more by the protocol: watch clocks and pressures", style="dim")
+            text.append("nothing more by the protocol: watch clocks and pressures", style=self.look.soft)
         if coming.passed_over:
-            text.append(f"   not logged: {visible(', '.join(coming.passed_over))}", style="dim")
-        self.draw(text)
+            names = visible(", ".join(coming.passed_over))
+            self._append(text, [f"   not logged: {names}", f"   {len(coming.passed_over)} not logged"], self.look.soft)
+        self.draw_in_rows(text, 1)
+
+    def _append(self, text: Text, wordings: Sequence[str], style: str = "") -> None:
+        """The first of the wordings for which there is room."""
+        left = self.app.size.width - MARGINS - text.cell_len
+        text.append(next((words for words in wordings if len(words) <= left), ""), style)
 
 
 class SpokenNotes(Drawn):
@@ -197,18 +228,18 @@ class Findings(Drawn):
 
 
 class Urgent(Drawn):
-    """The most urgent finding in one line, where there is no room for all."""
+    """The most urgent finding, where there is no room for all."""
 
     def show(self, now: Bedside) -> None:
         """Lays it out anew."""
         waiting = [found for found in now.findings if not found.acknowledged]
-        text = Text(no_wrap=True, overflow="ellipsis")
+        text = Text()
         if waiting:
             text.append(f"{len(waiting)} open " if len(waiting) > 1 else "")
             append_finding(text, waiting[0], self.look)
         else:
             text.append("No open findings.", style=self.look.soft)
-        self.draw(text)
+        self.draw_in_rows(text, URGENT_ROWS)
 
 
 def append_finding(text: Text, found: FindingAtAGlance, look: Look) -> None:

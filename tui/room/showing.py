@@ -87,6 +87,7 @@ class Showing:
                 missed=self.missed,
                 line=self._touched,
                 watch=watch,
+                hearing=self.ear == "hearing",
             )
         )
 

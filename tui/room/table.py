@@ -26,6 +26,8 @@ NUMBER, TIME, STATE = 4, 8, 9
 """Columns of the first, the second and the fourth heading; the others share what is left."""
 
 ENTRY_AT_LEAST, ENTRY_SHARE = 42, 0.6
+HEARD_AT_LEAST = 16
+"""With fewer columns left for it, what was heard is not shown: five letters of it help nobody."""
 
 
 class LogTable(ScrollView, can_focus=True, inherit_bindings=False):
@@ -127,7 +129,7 @@ class LogTable(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _strip(self, cells: tuple[Text, ...], width: int, look: str) -> Strip:
         text = Text(no_wrap=True, end="")
-        for cell, room in zip(cells, _widths(width), strict=True):
+        for cell, room in zip(cells, _widths(width), strict=False):
             cell.truncate(room, overflow="ellipsis", pad=True)
             text.append(" ").append_text(cell).append(" ")
         drawn = Strip(text.render(self.app.console)).crop_extend(0, width, None)
@@ -135,9 +137,12 @@ class LogTable(ScrollView, can_focus=True, inherit_bindings=False):
 
 
 def _widths(width: int) -> tuple[int, ...]:
+    """Of each heading that there is room for."""
     left = width - NUMBER - TIME - STATE - 2 * len(HEADINGS)
     entry = max(ENTRY_AT_LEAST, round(left * ENTRY_SHARE))
-    return NUMBER, TIME, entry, STATE, max(left - entry, 0)
+    if left - entry < HEARD_AT_LEAST:
+        return NUMBER, TIME, left + 2, STATE
+    return NUMBER, TIME, entry, STATE, left - entry
 
 
 def says(procedure: Procedure, line: Line) -> str:

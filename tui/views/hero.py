@@ -1,13 +1,13 @@
 """The one thing that everybody in the room has to see now. Pure: screens and pages only draw it, as large as they can.
 
 The order: an emergency, an open question, words that were not logged, no sound or no saving, a pause, a HIGH finding
-that nobody has acknowledged, the last entry. In the watch the last entry gives way to what is overdue, due next, and
-the pressures.
+that nobody has acknowledged, the last entry. Where nothing is heard, that comes before words that were not logged: to
+say them again would not help. In the watch the last entry gives way to what is overdue, due next, and the pressures.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -17,6 +17,7 @@ from log.words.wording import figure
 from tui.views.bedside import FindingAtAGlance, findings
 from tui.views.emergency import EmergencyAtAGlance
 from tui.views.last_entry import LastEntry, last_entry
+from tui.views.spoken_notes import notes_at_a_glance
 from tui.views.watch import Attending, DueAtAGlance
 
 FRESH = timedelta(seconds=30)
@@ -63,7 +64,13 @@ class Trouble:
     what: No
     why: str
     before: LastEntry | None = None
+    missed: str = ""
     hero: Literal["trouble"] = "trouble"
+
+    @property
+    def deaf(self) -> bool:
+        """Whether nothing that is said now is heard."""
+        return self.what != "NOT SAVING"
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,25 +155,37 @@ class Moment:
     """The line that is read back; None for the newest."""
     watch: Attending | None = None
     """The watch, where that is shown."""
+    hearing: bool = False
+    """Whether somebody speaks."""
 
 
 def hero(at: Moment) -> Hero:
     """The thing that matters now."""
-    last = last_entry(at.course, at.record, at.line)
+    last = _noted(at, last_entry(at.course, at.record, at.line))
     if at.emergency is not None:
         return Emergency(at.emergency)
     if last is not None and last.standing == "ASKED":
         return OpenQuestion(last, at.missed)
-    if at.missed:
+    if at.missed and not (at.trouble is not None and at.trouble.deaf):
         return NotUnderstood(at.missed, last)
     if at.trouble is not None:
-        return Trouble(at.trouble.what, at.trouble.why, last)
+        return Trouble(at.trouble.what, at.trouble.why, last, at.missed)
     if at.paused:
         return Paused(at.paused, last)
     waiting = [found for found in findings(at.record) if found.level == "high" and not found.acknowledged]
     if waiting:
         return NewHigh(waiting[0], len(waiting) - 1, last)
     return _watched(at, at.watch, last) if at.watch is not None else _read_back(at, last)
+
+
+def _noted(at: Moment, last: LastEntry | None) -> LastEntry | None:
+    """The announcement of a spoken note, while one is taken: its seconds, and that nothing becomes an entry."""
+    taking = at.record.taking
+    notes = notes_at_a_glance(at.record, at.now, at.hearing) if taking else None
+    if last is None or taking is None or last.number != taking.number or notes is None or notes.seconds is None:
+        return last
+    value = "nothing said now becomes an entry"
+    return replace(last, what="taking a note", large=str(notes.seconds), unit=notes.of, value=value)
 
 
 def _watched(at: Moment, watch: Attending, last: LastEntry | None) -> Hero:

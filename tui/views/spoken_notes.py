@@ -20,6 +20,10 @@ class NotesAtAGlance:
     text: str
     now: bool
     """Whether it changes what the room may say now: a note is taken, has just ended, or is not taken."""
+    seconds: int | None = None
+    """While a note is taken: for how long it is kept, or may still begin."""
+    of: str = ""
+    """What these seconds are: "s kept", "s left"."""
 
 
 def notes_at_a_glance(record: Record, now: datetime, hearing: bool = False) -> NotesAtAGlance | None:
@@ -32,7 +36,8 @@ def notes_at_a_glance(record: Record, now: datetime, hearing: bool = False) -> N
     if now <= taking.until or (hearing and now <= taking.until + LONGEST_STRETCH):
         left = max(0, round((taking.until - now).total_seconds()))
         kept = f"{seconds:.0f} s kept, silence ends it" if seconds else f"speak now, {left} s left"
-        return NotesAtAGlance(f"TAKING A NOTE: {kept}. Nothing said now becomes an entry.", True)
+        text = f"TAKING A NOTE: {kept}. Nothing said now becomes an entry."
+        return NotesAtAGlance(text, True, round(seconds) or left, "s kept" if seconds else "s left")
     ended = f"NOTE ENDED: {seconds:.0f} s kept (line {taking.number}). Entries are heard again."
     return NotesAtAGlance(ended, True)
 
