@@ -45,7 +45,7 @@ def test_a_number_that_could_be_two_is_asked_and_answered_by_voice(
     microphone: VirtualMicrophone, room: Terminal, tmp_path: Path
 ) -> None:
     microphone.play(spoken(tmp_path / "entry.wav", ["log gastric in fifty, one five"], pause=0.2))
-    page = room.wait_for("? ASKED: counts in no total yet", 60)
+    page = room.wait_for("? ASKED: in no total yet", 60)
     assert "volume in" in page and "c confirm" in page
     microphone.play(spoken(tmp_path / "answer.wav", ["five zero"], pause=0.2))
     room.wait_for("CONFIRMED", 60)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from rich.text import Text
@@ -172,8 +172,8 @@ class Simulation(Drawn):
 
 
 class NextStep(Drawn):
-    """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged, their
-    number where there is no room for their names, nothing where there is none for that.
+    """The next step of the protocol and how it is said, in one line; then the earlier steps that are not logged, some
+    and the number of the others where there is no room for all, nothing where there is none for that.
     """
 
     def show(self, coming: NextAtAGlance | None) -> None:
@@ -189,14 +189,21 @@ class NextStep(Drawn):
         else:
             text.append("nothing more by the protocol: watch clocks and pressures", style=self.look.soft)
         if coming.passed_over:
-            names = visible(", ".join(coming.passed_over))
-            self._append(text, [f"   not logged: {names}", f"   {len(coming.passed_over)} not logged"], self.look.soft)
+            self._append(text, (f"   {words}" for words in _not_logged(coming.passed_over)), self.look.soft)
         self.draw_in_rows(text, 1)
 
-    def _append(self, text: Text, wordings: Sequence[str], style: str = "") -> None:
+    def _append(self, text: Text, wordings: Iterable[str], style: str = "") -> None:
         """The first of the wordings for which there is room."""
         left = self.app.size.width - MARGINS - text.cell_len
         text.append(next((words for words in wordings if len(words) <= left), ""), style)
+
+
+def _not_logged(steps: Sequence[str]) -> Iterator[str]:
+    """All of them by name, then fewer and fewer of them, then only how many."""
+    yield f"not logged: {visible(', '.join(steps))}"
+    for named in range(len(steps) - 1, 0, -1):
+        yield f"not logged: {visible(', '.join(steps[:named]))} and {len(steps) - named} more"
+    yield f"{len(steps)} not logged"
 
 
 class SpokenNotes(Drawn):

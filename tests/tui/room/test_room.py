@@ -102,7 +102,7 @@ def test_an_open_question_shows_the_words_to_say_and_in_no_total(begun: Room) ->
 
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         text = " ".join(seen(app, "#read-back").split())
-        assert "? ASKED: counts in no total yet" in text
+        assert "? ASKED: in no total yet" in text
         assert 'Say "confirm" for 50 mL, "one five" for 15 mL. (50 and 15 sound alike)' in text
         assert hollow(("50", "15"), 62, 11).splitlines()[0] in seen(app, "#read-back")
         assert "→" not in text
@@ -175,10 +175,17 @@ def test_a_narrow_screen_is_the_table_with_a_short_read_back_and_the_most_urgent
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
         assert not app.room.query_one("#right").display
         assert "!!! HIGH" in seen(app, "#banner") and not app.room.query_one("#urgent").display
-        assert "oesoph 40 mL 60 mmHg▲ film ✔ mark 52 0:13h  1 HIGH" in seen(app, "#balloons")
+        assert "oesoph 40 mL 60 mmHg▲ film ✔ mark 52 up 0:13h  1 HIGH" in seen(app, "#balloons")
         assert "60 mmHg · six-zero" in seen(app, "#read-back")
         assert "✔ STANDS" in seen(app, "#read-back")
         assert app.room.query_one(LogTable).size.height >= 5
+        assert drawn(app.room.table).splitlines()[0].split() == ["line", "time", "entry", "state"], "no room for heard"
+        assert seen(app, "#caution") == "Not a medical device."
+        app.view.notify(going.say("gastric in fifty"))
+        await pilot.pause()
+        app.picture.lay_out()
+        await pilot.pause()
+        assert " ".join(seen(app, "#urgent").split()).endswith("Never above this: let air out and read again.")
         await pilot.resize_terminal(*WIDE)
         assert app.room.query_one("#right").display
         assert not app.room.query_one("#urgent").display

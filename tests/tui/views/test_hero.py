@@ -8,11 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from log.basics.entry import Entry, Understood
+from log.facts.origin import Origin
 from log.scribe.correct import Correction
 from tests.tui.rooms import Room, room, well_on
 from tui.views.balloons import tube_at_a_glance
 from tui.views.emergency import emergency
-from tui.views.hero import Due, Hero, Moment, NewHigh, OpenQuestion, Pressures, Trouble, hero
+from tui.views.hero import Due, Hero, Moment, NewHigh, OpenQuestion, Pressures, Reading, Trouble, hero
 from tui.views.watch import Attending, attending
 
 
@@ -53,7 +55,10 @@ def test_each_gives_way_to_what_is_more_urgent(going: Room) -> None:
     assert "60 mmHg is above the limit" in high.found.message
     assert seen(going, paused="paused by hand").hero == "paused"
     assert seen(going, trouble=lost, paused="paused by hand").hero == "trouble"
-    assert seen(going, '"mind the cable"', lost).hero == "not understood"
+    assert seen(going, '"mind the cable"').hero == "not understood"
+    assert seen(going, '"mind the cable"', Trouble("NOT SAVING", "the disk is full")).hero == "not understood"
+    deaf = seen(going, '"mind the cable"', lost)
+    assert isinstance(deaf, Trouble) and deaf.missed == '"mind the cable"', "to say it again would not help"
     going.say("gastric in fifty")
     question = seen(going, '"mind the cable"', lost)
     assert isinstance(question, OpenQuestion)
@@ -84,6 +89,22 @@ def test_in_the_watch_duties_come_before_an_entry_that_was_read_back(going: Room
     assert isinstance(late, Due) and late.one.when == "overdue" and late.others > 0
     idle = seen(going, watch=Attending(placed=True, due=(), state=()))
     assert isinstance(idle, Pressures) and dict(idle.read) == {"gastric": "", "oesophageal": "32"}
+
+
+def test_while_a_note_is_taken_its_seconds_are_read_and_that_nothing_becomes_an_entry(going: Room) -> None:
+    going.say("oesophageal pressure three two")
+    going.time += timedelta(seconds=10)
+    at = (going.time - going.session.began).total_seconds()
+    announced = Understood(items=(Entry(kind="note", value="follows"),))
+    going.session.take(announced, at, at, Origin(heard="log take a note"))
+    going.time += timedelta(seconds=4)
+    taking = seen(going)
+    assert isinstance(taking, Reading)
+    assert (taking.last.large, taking.last.unit) == ("11", "s left")
+    assert taking.last.value == "nothing said now becomes an entry"
+    going.time += timedelta(seconds=60)
+    over = seen(going)
+    assert isinstance(over, Reading) and not over.last.large
 
 
 def test_before_the_first_entry_the_lead_word_is_shown(tmp_path: Path) -> None:
