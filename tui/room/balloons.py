@@ -78,7 +78,7 @@ def _below(now: TubeAtAGlance, look: Look) -> Iterator[Piece]:
 
 
 def _in_one_line(now: TubeAtAGlance, look: Look, width: int) -> Sequence[Piece]:
-    """The longest wording that fits; where none does, the open findings come first, so that they are not what is cut."""
+    """The longest wording that fits; where none does, the open findings come first, so that they are never cut."""
     wordings = [list(_pieces(now, look, tight)) for tight in range(4)]
     fitting = (pieces for pieces in wordings if sum(len(words) + 1 for words, _ in pieces) <= width)
     return next(fitting, [wordings[-1][-1], *wordings[-1][:-1]])

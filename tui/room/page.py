@@ -11,7 +11,6 @@ from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Static
 
-from log.basics.visible import visible
 from log.definition.procedure import Procedure
 from log.definition.record_only import mark_of
 from log.facts.record import Record
