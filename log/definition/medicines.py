@@ -18,7 +18,8 @@ Use = Literal["vasoactive", "antibiotic", "sedation", "relaxant", "pressor", "ac
 """Its use. `sedation`: induction and pain relief too. `reversal`: of a drug, or of a clotting disorder."""
 
 FAR = 10.0
-"""So many times more than the most, or less than the least of the usual doses, is asked."""
+"""So many times the most, or this part of the least of the usual doses, is asked: a slip of the decimal point gives
+exactly that."""
 
 MILLIGRAMS: Mapping[str, float] = MappingProxyType({"g": 1000.0, "mg": 1.0, "microgram": 0.001})
 """The room's units of mass in milligrams; a dose in another unit is compared in that alone."""
@@ -42,14 +43,15 @@ class Medicine(Sourced):
         return self
 
     def is_odd(self, entry: Entry) -> bool:
-        """Whether a dose is more than `FAR` times beyond what is usual. A dose of nought is no dose."""
+        """Whether a dose is `FAR` times beyond what is usual, or more. A dose of nought is no dose."""
         if entry.number is None or entry.number == 0:
             return False
         own, said = MILLIGRAMS.get(self.unit), MILLIGRAMS.get(entry.unit or "")
         if own is None or said is None:
             own, said = (1.0, 1.0) if entry.unit == self.unit else (0.0, 0.0)
-        dose, (least, most) = entry.number * said, self.usual
-        return bool(own) and (dose > most * own * FAR or dose * FAR < least * own)
+        dose = entry.number * said
+        low, high = (round(usual * own, 9) for usual in self.usual)  # without the dust of binary fractions
+        return bool(own) and (round(dose / FAR, 9) >= high or round(dose * FAR, 9) <= low)
 
     @property
     def usually(self) -> str:

@@ -117,7 +117,8 @@ def _filled_or_held(procedure: Procedure, entry: Entry, step: Step) -> bool:
     """Whether the balloon's air was changed since, or a reading is not lower than the one before."""
     for site in procedure.tube.meant(entry.site):
         before, after = step.before.balloon(site), step.after.balloon(site)
-        held = len(after.readings) > len(before.readings) > 0 and after.readings[-1] >= before.readings[-1]
+        read = len(after.readings) > len(before.readings)
+        held = read and (not before.readings or after.readings[-1] >= before.readings[-1])
         if before.volumes != after.volumes or not after.up or held:
             return True
     return False

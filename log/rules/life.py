@@ -132,7 +132,7 @@ def _total(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) ->
 
 def _compared(procedure: Procedure, name: str, limit: Limit, of: Of, step: Step) -> Ended | None:
     """Movement and rise: the same comparison comes out in range."""
-    if of.what == "moved" and step.after.mark is None:
+    if of.what == "moved" and step.after.mark is not step.before.mark:
         return "ended"
     if of.what == "rise" and empties(step, of.site):
         return "ended"

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from log.basics.entry import Entry, Number
 from log.definition.procedure import Procedure
 from log.rules.comparisons import compared, read_in_patient
-from log.rules.finding import adds_air, empties, is_said
+from log.rules.finding import adds_air, empties, first_air, is_said
 from log.rules.rule import Rule, Said, rule
 from log.state.preparation import Pressures
 from log.state.tube import Step, TubeState
@@ -62,6 +62,15 @@ def film_before_tube(procedure: Procedure, step: Step) -> Iterator[Said]:
     """A film from before the tube went in shows another tube, or none."""
     if is_said(step, "tube", "in") and not step.before.tube_in and step.before.confirmed:
         yield Said("film_before_tube")
+
+
+@rule(later=("film_without_air",), whose="stomach", until=_placed_or_flat)
+def film_without_air(procedure: Procedure, step: Step) -> Iterator[Said]:
+    """Filled again on a film that was read while that balloon was flat: it shows the tube, and not where the balloon
+    comes to lie. Of a first filling nothing is said: one source (P14) fills it whole with contrast in it."""
+    anchor = procedure.tube.stomach
+    if step.before.confirmed and anchor in step.before.down and first_air(step, anchor):
+        yield Said("film_without_air")
 
 
 def failed_checks(procedure: Procedure, situation: TubeState) -> tuple[str, ...]:
@@ -135,6 +144,7 @@ RULES: tuple[Rule, ...] = (
     position_against,
     tube_in_again,
     film_before_tube,
+    film_without_air,
     resistance,
     reading_in_place,
     pressure_rise,

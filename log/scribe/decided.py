@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 from typing import Literal
 
+from log.definition.procedure import Clock, Procedure
 from log.facts.events import Ended, Fact, FindingRaised, FindingSettled
 from log.facts.record import Record, fold
 from log.rules import Finding, due_name
 from log.rules.course import Course, Stage, most_urgent_first
 from log.rules.life import Ending
+from log.state.tube import matches
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,36 @@ def added(course: Course, record: Record, facts: tuple[Fact, ...]) -> Decided:
     return Decided(facts, after, course.follow(record, after, facts))
 
 
+def _clocks(procedure: Procedure) -> dict[str, Clock]:
+    """The clock of each moment that one can reach, by the name of its rule."""
+    return {due_name(clock, due.after_h): clock for clock in procedure.clock for due in clock.due}
+
+
+def _moments_over(
+    clocks: Mapping[str, Clock], stages: Sequence[Stage], reached: Iterable[Finding], due: Iterable[Finding]
+) -> Iterator[Ending]:
+    """The ends of moments that a clock had reached: by the line that stopped, paused or restarted it, or that said what
+    its reminder waits for; or it has reached the next. A correction is no end."""
+    now = {(clocks[one.rule].id, one.number) for one in due}
+    for found in reached:
+        by = next((stage.line.number for stage in stages if _ends(clocks[found.rule], found, stage)), None)
+        if by is not None:
+            yield Ending(found, by, "ended")
+        elif found.number is not None and (clocks[found.rule].id, found.number) in now:
+            yield Ending(found, found.number, "said anew")
+
+
+def _ends(clock: Clock, found: Finding, stage: Stage) -> bool:
+    before, after = stage.before.clocks.get(clock.id), stage.after.clocks.get(clock.id)
+    ran = before is not None and before.number == found.number and not before.paused
+    if ran and (after is None or after.paused or after.number != found.number):
+        return True
+    silencing = [
+        one for due in clock.due if due_name(clock, due.after_h) == found.rule for one in due.silenced_by or ()
+    ]
+    return stage.line.status == "stands" and any(matches(one, stage.line.entry) for one in silencing)
+
+
 def _and(new: Decided, found: tuple[Fact, ...]) -> Decided:
     """With findings raised and settled as well; they change no line."""
     return Decided((*new.facts, *found), fold(found, new.record), new.course)
@@ -51,9 +83,11 @@ def checked(course: Course, new: Decided, now: datetime) -> Decided:
     then = new.course
     first = then.changed_since(course)
     old, current = _lives(course.stages[first:]), _lives(then.stages[first:])
-    running = {due_name(clock, due.after_h) for clock in course.procedure.clock for due in clock.due}
-    old |= {_as_finding(raised): RAISED for raised in new.record.open_findings if raised.rule in running}
-    current |= dict.fromkeys(then.due(now), RAISED)
+    clocks, due = _clocks(course.procedure), then.due(now)
+    reached = [_as_finding(raised) for raised in new.record.open_findings if raised.rule in clocks]
+    old |= dict.fromkeys(reached, RAISED)
+    current |= {one.finding: _Life(False, one) for one in _moments_over(clocks, then.stages[first:], reached, due)}
+    current |= dict.fromkeys(due, RAISED)
     return _and(new, _told(new.record, old, current, now))
 
 
@@ -110,9 +144,12 @@ def _as_finding(raised: FindingRaised) -> Finding:
 
 def _differences(new: Decided, now: datetime) -> tuple[Fact, ...]:
     """The facts that lead from the open findings of a record to what its course says."""
-    endings = {ending.finding: ending for stage in new.course.stages for ending in stage.ended}
+    clocks, course = _clocks(new.course.procedure), new.course
     old = dict.fromkeys(map(_as_finding, new.record.open_findings))
-    current = dict.fromkeys(new.course.findings(now))
+    current = dict.fromkeys(course.findings(now))
+    reached = [found for found in old if found.rule in clocks and found not in current]
+    endings = {ending.finding: ending for stage in course.stages for ending in stage.ended}
+    endings |= {one.finding: one for one in _moments_over(clocks, course.stages, reached, course.due(now))}
     settled = tuple(
         _settled(new.record, finding, endings.get(finding, "absent"), now) for finding in old if finding not in current
     )

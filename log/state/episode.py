@@ -62,7 +62,12 @@ class Episode:
         """The line of the mark that movement is measured from; None while there is none."""
         if self.situation.mark is None:
             return None
-        return next(step.line for step in reversed(self.steps) if step.before.mark is None and step.after.mark)
+        begun = max(
+            place
+            for place, step in enumerate(self.steps)
+            if step.after.mark and step.after.mark is not step.before.mark
+        )  # by the reading itself, or by a film that confirms where the tube was read last
+        return next(step.line for step in reversed(self.steps[: begun + 1]) if step.entry.kind == "depth")
 
     @property
     def traction_since(self) -> datetime | None:

@@ -15,6 +15,7 @@ from log.state.balloon import FLAT, Balloon, filled_after, up_by_pressure
 from log.state.film import (
     EMPTY_SINCE,
     INSERTED_SINCE,
+    MOVED_SINCE,
     OUT_SINCE,
     REQUESTS,
     SLIPPED,
@@ -160,11 +161,19 @@ def _after(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:
             film = film_after_slip(s.film)
             return s if film is s.film else replace(s, film=film, latest=_without(s.latest, "xray", "position_check"))
         case "xray":
-            return replace(s, film=film_after_word(s.film, str(entry.value), s.depth))
+            return _filmed(s, str(entry.value))
         case _ if entry.number is not None:
             return _added(procedure, s, entry, entry.number)
         case _:
             return s
+
+
+def _filmed(s: TubeState, word: str) -> TubeState:
+    """The situation after a word on the film. One that confirms a tube which had moved since the last gives movement a
+    new beginning: the mark that was read last."""
+    film = film_after_word(s.film, word, s.depth)
+    found_again = film.confirms and s.film is not None and s.film.void == MOVED_SINCE
+    return replace(s, film=film, mark=s.depth if found_again and s.mark is not None else s.mark)
 
 
 def _read_at(procedure: Procedure, s: TubeState, entry: Entry) -> TubeState:

@@ -23,15 +23,17 @@ def dose(name: str, number: float, unit: str) -> Entry:
 @pytest.mark.parametrize(
     ("name", "number", "unit", "odd"),
     [
-        ("terlipressin", 20, "mg", False),
-        ("terlipressin", 20.1, "mg", True),
-        ("terlipressin", 0.1, "mg", False),
-        ("terlipressin", 0.09, "mg", True),
+        ("terlipressin", 19.9, "mg", False),
+        ("terlipressin", 20, "mg", True),
+        ("terlipressin", 0.11, "mg", False),
+        ("terlipressin", 0.1, "mg", True),
         ("terlipressin", 2, "g", True),
         ("fentanyl", 100, "mg", True),
-        ("fentanyl", 2500, "microgram", False),
+        ("fentanyl", 2500, "microgram", True),
         ("tranexamic acid", 1, "mg", True),
-        ("tranexamic acid", 50, "mg", False),
+        ("tranexamic acid", 50, "mg", True),
+        ("glycopyrrolate", 20, "microgram", True),  # equal in milligrams but for the dust of binary fractions
+        ("glycopyrrolate", 21, "microgram", False),
         ("vasopressin", 201, "IU", True),
         ("vasopressin", 201, "mL", False),
         ("lactulose", 0, "mL", False),

@@ -97,3 +97,32 @@ def test_a_tube_too_high_at_its_first_air_is_settled_by_the_film() -> None:
     assert "insertion_depth" in {one.rule for one in case_of(*shallow).record.open_findings}
     shown = case_of(*shallow, (40, "x-ray confirms position")).record
     assert "insertion_depth" not in {one.rule for one in shown.open_findings}
+
+
+H = 3600
+
+
+@pytest.mark.parametrize(
+    ("moment", "spoken"),
+    [
+        ("since-gastric-inflation-12h", ((13 * H, "bleeding stopped"), (14 * H, "gastric balloon deflated"))),
+        ("since-gastric-inflation-12h", ((13 * H, "bleeding stopped"), (14 * H, "decision shunt"))),
+        ("since-insertion-24h", ((25 * H, "bleeding stopped"), (26 * H, "tube out"))),
+        (
+            "since-gastric-pressure-check-1h",
+            ((H, "gastric pressure two zero"), (3 * H, "bleeding stopped"), (4 * H, "gastric pressure two zero")),
+        ),
+    ],
+)
+def test_a_moment_of_a_clock_ends_with_the_line_that_ends_it(moment: str, spoken: tuple[Spoken, ...]) -> None:
+    record = case_of(*UP[:-1], *spoken).record
+    [settled] = (one.settled for one in record.findings if one.raised.rule == moment)
+    assert settled is not None
+    assert (settled.ended, settled.by, settled.how) == ("ended", record.lines[-1].number, f"ended by line {settled.by}")
+
+
+def test_the_next_moment_of_a_clock_says_the_one_before_anew() -> None:
+    record = case_of(*UP[:-1], (13 * H, "bleeding stopped"), (25 * H, "bleeding stopped")).record
+    [settled] = (one.settled for one in record.findings if one.raised.rule == "since-gastric-inflation-12h")
+    assert settled is not None and settled.ended == "said anew"
+    assert "since-gastric-inflation-24h" in {one.rule for one in record.open_findings}
