@@ -20,6 +20,8 @@ _LONGEST_QUESTION = 4
 _DENIES = words_of("no nothing none nobody nowt neither never")
 DENIED_WHOLE = words_of("nobody never neither")
 """Deny all of a sentence: "nobody has confirmed that film"."""
+NOT_HAD = ("have not", "has not", "had not", "'ve not")
+"""Deny what follows: "have not got the tube down"."""
 _DENIED_VERBS = words_of("is are was were do does did can could has have would")
 _NOT_YET = words_of("yet until till before as than like")
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from log.basics.entry import Entry
-from voice.english.asides import DENIED_WHOLE
+from voice.english.asides import DENIED_WHOLE, NOT_HAD
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.lexicon import ANY_GUARD, GUARD_BIT, HARMLESS, Lay
 from voice.meaning.frames.numbered import NUMBER_LEFT, Numbered, converted, numbered, several_cost
@@ -59,8 +59,8 @@ def left_of(token: Token, allowed: int) -> tuple[float, int, tuple[str, ...]]:
         return SAID_UNSURE, UNSURE, ()
     if token.meaning & ANY_GUARD:
         return GUARDED, token.meaning & ANY_GUARD, ()
-    if " " in token.text and not DENIED_WHOLE.isdisjoint(token.text.split()):
-        return GUARDED, GUARD_BIT["not"], ()  # "nobody has" denies where no frame takes it as a whole
+    if " " in token.text and (token.text.startswith(NOT_HAD) or not DENIED_WHOLE.isdisjoint(token.text.split())):
+        return GUARDED, GUARD_BIT["not"], ()  # "nobody has", "have not got" deny where no frame takes them as a whole
     return UNEXPLAINED, 0, (token.text,)
 
 

@@ -70,6 +70,10 @@ class Lexicon:
     """Bits of the ideas that are things."""
     names: int
     """Bits of the drugs and what looks like them."""
+    nouns: int
+    """Bits of the things, and of a balloon."""
+    given: int
+    """Bits of drugs and fluids, which have a strength."""
     sites: int
     """Bits of the balloons."""
     clamp: int
@@ -207,6 +211,8 @@ def lexicon(phrases: Phrases) -> Lexicon:
         units=units,
         things=_mask(known, "|".join(speech.things)) if speech.things else 0,
         names=known.get("drug", 0) | known.get("look_alike", 0),
+        nouns=_mask(known, "|".join(speech.things)) | known.get("balloon", 0) if speech.things else 0,
+        given=known.get("drug", 0) | known.get("fluid", 0),
         sites=known.get("site", 0),
         clamp=known.get("clamp", 0),
         way_in=known.get("into", 0),

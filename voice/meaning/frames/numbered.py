@@ -101,7 +101,7 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
                 return None
             if not lay.frame.bare and place == 0:
                 doubts = (*doubts, Doubt("word missing", "its unit was not said"))
-        if slot is None:
+        if slot is None or (amount.either and not lay.frame.several):
             return None
         value = converted(amount, slot)
         assert value is not None
@@ -124,6 +124,8 @@ def _in_slots(lay: Lay, amounts: list[Amount], fields: dict[str, object]) -> Num
         )
         if amount.contradicted:
             doubts = (*doubts, Doubt("digits disagree", "the number and its digits differ"))
+        if amount.either:
+            doubts = (*doubts, Doubt("two readings", "one of two numbers was said"))
         alike = (converted(replace(amount, value=other), slot) for other in amount.others)
         others += [(slot.gives, one) for one in alike if one is not None and _sayable(slot, one)]
     return Numbered(lay.frame.kind, (fields,), tuple(others), doubts, 0.0)

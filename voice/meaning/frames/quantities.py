@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english.asides import YES
+from voice.english.listed import words_of
 from voice.meaning.frames.lexicon import ANY_NUMBER, HARMLESS, Lexicon
 from voice.meaning.frames.token import Amount, Token, plain
 
@@ -119,6 +120,60 @@ def _in_unit(amount: Amount, unit: tuple[str, float]) -> Amount:
     return replace(
         amount, value=plain(amount.value * factor), unit=code, others=tuple(plain(o * factor) for o in amount.others)
     )
+
+
+_LABELLED = words_of("attempt try pass dose bag syringe round cycle step")
+
+
+def numbered_names(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
+    """A number that says which one it is, "balloon number one", as a word that nobody explains."""
+    out: list[Token] = []
+    for token in found:
+        bare = token.amount is not None and token.amount.unit is None and not token.amount.implied
+        label = out[-1].text if out else ""
+        named = label == "number" and len(out) > 1 and bool(out[-2].meaning & lexicon.nouns)
+        if bare and (named or label in _LABELLED):
+            out[-1] = Token(f"{label} {token.text}")
+        else:
+            out.append(token)
+    return tuple(out)
+
+
+def with_strengths(lexicon: Lexicon, found: list[Token]) -> list[Token]:
+    """Without the strength that stands beside a fluid or a drug: "saline 0.9 percent", "twenty percent albumin"."""
+    named = [bool(token.meaning & lexicon.given) and token.amount is None for token in found]
+    return [
+        token
+        for token, before, then in zip(found, (False, *named), (*named[1:], False), strict=False)
+        if not ((before or then) and token.amount is not None and token.amount.unit == "%")
+    ]
+
+
+_MAY_BE = words_of("or maybe perhaps possibly might could")
+_MAY_STAND_BETWEEN = _MAY_BE | words_of("it be is was have been 've even rather either that a full no not sure , 's")
+
+
+def alternatives(found: list[Token]) -> list[Token]:
+    """ "Thirty or thirteen", "one kilo, could be one and a half": two readings of one number."""
+    out: list[Token] = []
+    for token in found:
+        before = next((at for at in range(len(out) - 1, -1, -1) if out[at].amount is not None), None)
+        first = out[before].amount if before is not None else None
+        between = " ".join(one.text for one in out[before + 1 :]).split() if before is not None else []
+        either = not _MAY_BE.isdisjoint(between) and _MAY_STAND_BETWEEN.issuperset(between)
+        if before is None or first is None or token.amount is None or not either or not _alike(first, token.amount):
+            out.append(token)
+            continue
+        unit = first.unit or token.amount.unit
+        out[before:] = [replace(out[before], amount=replace(first, unit=unit, others=(token.amount.value,), either=True))]
+        if before and out[before - 1].text in ("either", "maybe", "perhaps", "possibly"):
+            del out[before - 1]
+    return out
+
+
+def _alike(one: Amount, other: Amount) -> bool:
+    """Whether they may be readings of one amount: units that do not differ."""
+    return None in (one.unit, other.unit) or one.unit == other.unit
 
 
 def pairs(found: list[Token]) -> list[Token]:

@@ -82,10 +82,26 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     elif text in guards.FIRST_ORDER:
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:
-        ordered = bool(token.meaning & ORDER) and not token.meaning & lexicon.queries
+        ordered = bool(token.meaning & ORDER) and follows not in _SAYS_OF and not _asks_the_log(lexicon, found[first:end])
         acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
         ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token
+
+
+def _asks_the_log(lexicon: Lexicon, clause: tuple[Token, ...]) -> bool:
+    """Whether a clause that begins with a verb has all that a command of the log needs: "pull that entry"."""
+    ideas = 0
+    for token in clause:
+        ideas |= token.meaning
+    return any(
+        lay.needs[0] & clause[0].meaning and all(need & ideas for need in lay.needs)
+        for lay in lexicon.lays
+        if lay.frame.alone
+    )
+
+
+_SAYS_OF = frozenset(["is", "'s", "was", "of", "at", "with"])
+"""Behind a word that may be a verb, these make a thing of it: "pull is five hundred grams"."""
 
 
 def _did_it(clause: tuple[Token, ...]) -> bool:

@@ -22,6 +22,8 @@ class Amount:
     """Said digit by digit."""
     contradicted: bool = False
     """Its digits were another number than itself; `others` holds that."""
+    either: bool = False
+    """It was said to be this number or the one in `others`."""
     implied: bool = False
     """No number was said: "a litre", "unit of plasma"."""
     level: bool = False

@@ -12,7 +12,7 @@ from voice.english.listed import words_of
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
-from voice.meaning.frames.quantities import pairs, with_units
+from voice.meaning.frames.quantities import alternatives, numbered_names, pairs, with_strengths, with_units
 from voice.meaning.frames.repairs import moved, repaired
 from voice.meaning.frames.stance import with_stance
 from voice.meaning.frames.token import PAUSE, Amount, Token
@@ -26,20 +26,23 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     """
     told, now = talk.as_told(denied_once(talk.spelled_out(words)))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
-    found = with_levels(lexicon, moved(repaired(pairs(with_units(lexicon, found)))))
+    found = with_strengths(lexicon, with_units(lexicon, found))
+    found = with_levels(lexicon, moved(alternatives(repaired(pairs(found)))))
     asked = words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS
     if now or (asked and not any(token.meaning & lexicon.queries for token in found)):
         found.append(Token("now", GUARD_BIT["unsure"]))
     found = _taken_by(lexicon, _answering(found))
-    return with_stance(lexicon, _where(lexicon, _phrases_with_numbers(lexicon, found)))
+    return with_stance(lexicon, _where(lexicon, numbered_names(lexicon, _phrases_with_numbers(lexicon, found))))
 
 
 def _answering(found: list[Token]) -> list[Token]:
-    """A "no" before a pause answers or takes back: "no, she is bleeding again" does not say that nothing bleeds."""
-    return [
+    """A "no" with nothing behind it answers or takes back: "no, she is bleeding again" does not say that nothing bleeds.
+    At the very end it may answer what came before: "bleeding, no" is asked."""
+    out = [
         replace(token, meaning=GUARD_BIT["not"]) if token.text in _NO and then is not None and then.is_pause else token
         for token, then in zip(found, (*found[1:], None), strict=False)
     ]
+    return [*out, Token("no", GUARD_BIT["unsure"])] if out and out[-1].text in _NO else out
 
 
 _NO = frozenset(["no", "nah", "nope"])
@@ -145,7 +148,7 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
 
 
 FARTHEST_PARTICLE = 4
-"""Words between a verb and its particle: "shut the gastric line off"."""
+"""Words between a verb and its particle: "shut the gastric line off", "eased eight mils out of it"."""
 
 
 def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
@@ -155,11 +158,15 @@ def _phrasal_verbs(lexicon: Lexicon, found: list[Token]) -> list[Token]:
         if verb.is_pause or verb.amount is not None or verb.meaning & ANY_GUARD:
             continue
         for then in range(place + 1, min(place + 2 + FARTHEST_PARTICLE, len(found))):
-            if found[then].is_pause or found[then].amount is not None:
+            if found[then].is_pause:
                 break
-            together = lexicon.means(f"{verb.text.split()[-1]} {found[then].text}") or 0
+            numbered = any(token.amount is not None for token in found[place:then])
+            particle = found[then].text.split()[0] if numbered else found[then].text
+            together = lexicon.means(f"{verb.text.split()[-1]} {particle}") or 0
             meaning = together & ~(verb.meaning | found[then].meaning)
-            if then > place + 1 and found[then].text in PARTICLES and meaning >= FIRST_IDEA:
+            if numbered:  # "eased eight mils out": an amount that was moved, and nothing else
+                meaning &= lexicon.put | lexicon.took
+            if then > place + 1 and particle in PARTICLES and meaning >= FIRST_IDEA:
                 out[place] = replace(out[place], meaning=out[place].meaning | meaning)
                 out[then] = replace(out[then], meaning=out[then].meaning | meaning)
                 break

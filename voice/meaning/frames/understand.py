@@ -76,6 +76,8 @@ def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[
 
 BESIDE = frozenset(["not", "past", "plan", "order"])
 """Things that a clause of its own may deny, remember, plan or order beside a report; the report is asked."""
+PAUSE_OR = (PAUSE, "or")
+"""Another reading follows; what is read again in a moment is not asked about."""
 FIRST = frozenset(["past", "plan", "order"])
 """Of these what comes first speaks of all that follows."""
 
@@ -95,6 +97,10 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
             return None
     doubt = Doubt("unsure", "something else was said with it")
     reports = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
+    if PAUSE_OR in zip(words, words[1:], strict=False) and not all(
+        each[0].lay.frame.several for reading in reports for each in reading.laid
+    ):
+        return None
     return Understood(items=merged(tuple(item for reading in reports for item in _items(reading, doubt))))
 
 
