@@ -214,6 +214,7 @@ _COMMENTS = phrases_of(
     a bit tight | bit tight | that's tight | felt tight | too tight | felt way too tight | way too tight
     hourlies | hourly obs | hourly checks | hourly check | hourly numbers | in the syringe | the syringe slipped
     hanging in there | in the syringe barrel | left in the barrel | with tape | with a bit of tape | with some tape
+    where they should be | where it should be | where they belong | where it belongs
     bit of string | piece of string | on a string | you bet | turn up for books | poor thing | poor soul | poor man
     poor woman | poor fella | poor lad | poor love | poor divil | poor devil
     both of them | both of em | pair of them | pair of em | two of them | lot of them

@@ -7,32 +7,31 @@ from __future__ import annotations
 from voice.english.guards import REPORTING, SAME_WHEN_DONE
 from voice.english.listed import pairs_of, phrases_of, words_of
 
-REPAIRS = frozenset(
+_SLIPS = tuple(
+    f"{who}{slip}{what}"
+    for who in ("", "i ", "i 've ", "i have ")
+    for slip in ("misread", "misheard", "misspoke", "miscounted", "mistyped", "misjudged")
+    for what in ("", " it", " that")
+)
+
+REPAIRS = frozenset(_SLIPS) | frozenset(
     phrases_of(
         """
-        no sorry | sorry no | well no | no wait | wait no | no | sorry | correction | i mean | make that
-        scratch that | rather | actually no | i tell a lie | my mistake | excuse me | no no | apologies | ah no | nah
-        naw | nope | tell a lie | no tell a lie | no i tell a lie | i lie | no i lie | no no no | hang on | no hang on
-        or rather | beg your pardon | i beg your pardon | beg pardon | no i mean | sorry i mean | sorry i meant
-        i meant | no make that | no it is | no actually | actually | strike that | no scratch that | oops | oops no
-        my bad | no my mistake | sorry make that | wait | hold on | no hold on | correct that | correction that is
-        i misspoke | wrong | no wrong | sorry correction | no correction | not right | ah sorry | no only
-        no i only got | hang on i only got | no hang on i only got | sorry that is | no that is | sorry it is
-        that is wrong | check that | no check that | fix that | i lied | no i lied | nope i lied | miscounted
-        sorry miscounted | i miscounted | sorry i miscounted | misread | i misread | sorry i misread | sorry misread
-        no misread | och sorry | och no | oh sorry | oh no | my mistake it was | i was wrong | no i was wrong
-        na | no na | i 've misread it | i have misread it | misread it | i misread it | misread that | i 've misread
-        i 've said it wrong | said it wrong | got it wrong | i got it wrong | no man | aw no | ag no | no it has changed
+        no | nah | naw | nope | na | sorry | wait | hang on | hold on | correction | rather | or rather | actually
+        i mean | i meant | make that | scratch that | strike that | correct that | check that | fix that | excuse me
+        tell a lie | i tell a lie | i lie | i lied | my mistake | my bad | apologies | beg pardon | beg your pardon
+        i beg your pardon | oops | wrong | that is wrong | i was wrong | not right | och | aw | ag | no man
+        said it wrong | i said it wrong | i 've said it wrong | got it wrong | i got it wrong | it has changed
         """
     )
 )
-"""Between two numbers these take the first back: "fifty, no, sixty"."""
+"""Between two numbers these, alone or one after the other, take the first back: "fifty, no, sorry, sixty"."""
 
 BEFORE_THE_RIGHT_ONE = frozenset(
     phrases_of(
         """
         it was | it is | it 's | that was | that is | that 's | call it | make it | make that | it should be
-        it should have been | only | just | i got | there was | there is | it reads | it says | more like
+        it should have been | only | just | i got | i only got | there was | there is | it reads | it says | more like
         it 's gone to | it is gone to | it has gone to | it went to | gone to | now it is
         now it 's | it is now | it 's now | now
         """
@@ -97,6 +96,7 @@ CONTRACTIONS = {
     "yin": "one",
     "ma": "my",
     "'em": "them",
+    "naebody": "nobody",
 }
 """Words of one piece -> the words they stand for."""
 
@@ -120,7 +120,7 @@ PAST_OF = pairs_of(
     review reviewed | administer administered | bolus bolused | titrate titrated | stick stuck | whack whacked |
     chuck chucked | bang banged | slide slid | extract extracted | evacuate evacuated | vent vented | suction
     suctioned | collect collected | return returned | bring brought | elevate elevated | tilt tilted | crank
-    cranked | top topped | hook hooked | install installed | reinflate reinflated
+    cranked | sit sat | top topped | hook hooked | install installed | reinflate reinflated
     """
 )
 """Verb as an order says it -> as a report says it."""

@@ -57,6 +57,20 @@ def merged(items: Items, several: bool = False) -> Items:
     return tuple(out)
 
 
+def in_particular(found: tuple[Token, ...], items: Items) -> Items:
+    """ "Lips okay, skin intact" speaks of one place: the skin in general says no more than the place that was named."""
+    if not any(token.text == SKIN for token in found):
+        return items
+    named = {likeliest(one).value for one in items if likeliest(one).kind == SKIN != likeliest(one).site}
+    return tuple(
+        one for one in items if not (likeliest(one).kind == likeliest(one).site == SKIN and likeliest(one).value in named)
+    )
+
+
+SKIN = "skin"
+"""The kind, and the site where none in particular is meant."""
+
+
 def _which_tube(item: Entry | Question) -> Question:
     """A tube that is said in one breath with the airway may be the airway's."""
     entry = likeliest(item)
@@ -96,7 +110,8 @@ def _contradicts(one: Entry, other: Entry) -> bool:
 def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> Items:
     """The same, with a volume asked where no word says that air was added or that it is all, for "fifty in the gastric"
     may be a level, or where a pressure was read at it, for that is perhaps the test before insertion."""
-    if any(token.meaning & (lexicon.added | lexicon.total) or _goes_in(lexicon, token) for token in found):
+    says = any(token.meaning & (lexicon.added | lexicon.total) or _goes_in(lexicon, token) for token in found)
+    if says and not _is_a_state(found):
         return items
     sure = tuple(item for item in items if isinstance(item, Entry) or item.why == "sound alike")
     volume = next((item for item in sure if likeliest(item).kind in VOLUMES), None)
@@ -114,6 +129,16 @@ def volumes_asked(lexicon: Lexicon, found: tuple[Token, ...], items: Items) -> I
 
 
 VOLUMES = ("volume_in", "volume_total")
+
+
+def _is_a_state(found: tuple[Token, ...]) -> bool:
+    """ "Is with fifty filled" may say how full it is, as "is filled with fifty" does."""
+    texts = [token.text for token in found if not token.is_pause]
+    copula = [place for place, text in enumerate(texts[:-1]) if text in _IS and texts[place + 1] == "with"]
+    return bool(copula) and texts[-1] == "filled"
+
+
+_IS = ("is", "are", "'s", "now")
 
 
 def _ends_with_in(found: tuple[Token, ...]) -> bool:
@@ -135,7 +160,7 @@ def _only_with(lexicon: Lexicon, found: tuple[Token, ...]) -> bool:
     says = [place for place, token in enumerate(found) if token.meaning & lexicon.level and token.amount is None]
     texts = {found[place].text for place in says} - {"up", "on", "in"}
     before = {found[place - 1].text for place in says if found[place].text == "with" and place}
-    return texts == {"with"} and before.isdisjoint(("is", "'s", "now", "are"))
+    return texts == {"with"} and before.isdisjoint(_IS)
 
 
 def _read_at(volume: Entry, pressure: Entry) -> Question:

@@ -22,7 +22,7 @@ def asked_midway(words: tuple[str, ...]) -> bool:
     return any(
         verb in ("is", "are", "has") and then == "the" and (_ends_a_report(one) or _states(words, place + 3))
         for place, (one, verb, then) in enumerate(zip(words, words[1:], words[2:], strict=False))
-        if one not in NO_REPORT_BEFORE and "how" not in words[:place]
+        if one not in NO_REPORT_BEFORE and "how" not in words[:place] and words[place + 3 : place + 4] not in COMPARED
     )
 
 
@@ -30,6 +30,10 @@ ASKS_FIRST = frozenset(["is", "are", "was", "were", "has", "does", "did", "can",
 NO_REPORT_BEFORE = frozenset(
     [",", "that", "this", "it", "here", "there", "which", "what", "when", "long", "much", "many"]
 )
+
+
+COMPARED = (("same",), ("only",))
+""" "Breath sounds are the same" states."""
 
 
 def _ends_a_report(word: str) -> bool:

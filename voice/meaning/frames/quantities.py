@@ -6,8 +6,11 @@ from dataclasses import replace
 
 from voice.english.asides import YES
 from voice.english.listed import words_of
-from voice.meaning.frames.lexicon import ANY_NUMBER, HARMLESS, Lexicon
+from voice.meaning.frames.lexicon import ANY_NUMBER, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Amount, Token, plain
+
+
+UNSURE = GUARD_BIT["unsure"]
 
 
 def with_units(lexicon: Lexicon, found: list[Token]) -> list[Token]:
@@ -147,6 +150,27 @@ def with_strengths(lexicon: Lexicon, found: list[Token]) -> list[Token]:
         for token, before, then in zip(found, (False, *named), (*named[1:], False), strict=False)
         if not ((before or then) and token.amount is not None and token.amount.unit == "%")
     ]
+
+
+_PORTIONS = words_of("portions lots goes aliquots shots pushes syringes syringefuls steps increments parts halves")
+
+
+def without_portions(found: list[Token]) -> list[Token]:
+    """Without the portions of an amount that was said, "two hundred, in four portions of fifty"; if they are not that
+    amount, all of it is unsure."""
+    for place, token in enumerate(found[:-2]):
+        each = next((at for at in (place + 2, place + 3) if at < len(found) and found[at].amount is not None), None)
+        between = " ".join(one.text for one in found[place + 1 : each]).split() if each is not None else []
+        if token.amount is None or each is None or between[1:] != ["of"] or between[0] not in _PORTIONS:
+            continue
+        one = found[each].amount
+        others = [other.amount.value for other in found[:place] + found[each + 1 :] if other.amount is not None]
+        if one is None or not others:
+            return found
+        begin = place - 1 if place and found[place - 1].text == "in" else place
+        rest = [*found[:begin], *found[each + 1 :]]
+        return rest if token.amount.value * one.value in others else [*rest, Token("portions", UNSURE)]
+    return found
 
 
 _MAY_BE = words_of("or maybe perhaps possibly might could")

@@ -68,7 +68,7 @@ def _repairs(said: list[str]) -> bool:
 
 def put_right(words: tuple[str, ...]) -> Number | None:
     """The number of "no, sorry, ninety two", with nothing else said; None where it is something else."""
-    said = tuple(word for word in words if word != PAUSE)
+    said = talk.spelled_out(tuple(word for word in words if word != PAUSE))
     for cut in range(len(said) - 1, 0, -1):
         number = longest_number(said, cut)
         if number is None or number[0] != len(said) or not isinstance(number[1], Reading):
@@ -86,6 +86,11 @@ def _repairs_and_begins(said: list[str]) -> bool:
 
 
 _FELL = frozenset(["settled", "dropped", "fallen", "risen", "came", "come", "down", "up", "now", "back"])
+
+
+_IS_NOW = frozenset(["settled", "now"])
+_WAS = frozenset(["was", "been", "peaked", "spiked", "touched", "hit"])
+"""Before a number that has passed: "peaked at fifty five, now resting at thirty two"."""
 
 
 _WAY = frozenset(["up", "down"])
@@ -115,19 +120,16 @@ def moved(found: list[Token]) -> list[Token]:
         return found
     first, last = numbers
     between = [token.text for token in found[first + 1 : last] if not token.is_pause]
-    ahead = [token.text for token in found[:first] if not token.is_pause][-2:]
-    if ahead[-1:] in (["at"], ["on"]) and ahead[:1] in (["was"], ["been"]):
+    ahead = " ".join(token.text for token in found[:first] if not token.is_pause).split()[-2:]
+    if ahead[-1:] in (["at"], ["on"], ["to"]) and ahead[0] in _WAS:
         ahead = ahead[:1]
     was, now = found[first].amount, found[last].amount
     assert was is not None and now is not None
     if "from" in ahead and between == ["to"]:
         return [t for place, t in enumerate(found) if place not in (first, first - 1)]
-    if (
-        ahead[-1:] in (["was"], ["been"])
-        and between[-1:] in (["to"], ["at"], ["now"])
-        and _FELL & set(" ".join(between).split())
-    ):
-        return found[:first] + found[last:]
-    if ahead[-1:] in (["was"], ["been"]) and any(word.split()[0] in ("settled", "now") for word in between if word):
-        return found[:first] + found[last:]
+    words = " ".join(between).split()
+    fell = words[-1:] in (["to"], ["at"], ["now"]) and not _FELL.isdisjoint(words)
+    if ahead[-1:] and ahead[-1] in _WAS and (fell or not _IS_NOW.isdisjoint(words)):
+        begins = next((place + 1 for place in range(last - 1, first, -1) if found[place].is_pause), last)
+        return found[:first] + found[begins:]
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import guards, talk
+from voice.meaning.frames.levels import TO
 from voice.meaning.frames.beside import clauses, with_clauses_beside
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Token
@@ -27,7 +28,7 @@ def with_stance(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]
             continue
         out[first] = _first(lexicon, found, first, end)
         for place in range(first + 1, end):
-            out[place] = _within(found, place, start)
+            out[place] = _within(lexicon, found, place, start)
     return tuple(with_clauses_beside(lexicon, out))
 
 
@@ -43,6 +44,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         return replace(token, meaning=UNSURE)
     if token.text == "any" and then is not None and end - first < 5:
         return replace(token, meaning=QUESTION)
+    if text == "what" and token.meaning & QUESTION and _is_told(found[first + 1 : end], bool(own)):
+        return replace(token, meaning=UNSURE)
     if own and (token.meaning & lexicon.queries or text in guards.ASKING):
         return token
     if text in guards.FETCHING and then is not None:
@@ -79,6 +82,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         if any(one.meaning & lexicon.ideas.get("timer", 0) for one in found[first:end]):
             return token  # "put five minutes on the timer" is asked of the log
         return replace(token, meaning=token.meaning & ~ORDER | UNSURE)
+    elif text in guards.SAME_WHEN_DONE and thing and _tells_what_came(found[end:]):
+        return replace(token, meaning=token.meaning & ~ORDER | UNSURE)
     elif text in guards.FIRST_ORDER:
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:
@@ -86,6 +91,21 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
         ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token
+
+
+def _tells_what_came(rest: tuple[Token, ...]) -> bool:
+    """Whether what follows is the result: "put the detector on the port, it never changed colour"."""
+    words = [word for token in rest for word in token.text.split()]
+    return not any(token.meaning & (ORDER | CONDITION) for token in rest) and any(
+        word in talk.REPORTED or (word.endswith("ed") and len(word) > 4) for word in words
+    )
+
+
+def _is_told(rest: tuple[Token, ...], has_verb: bool) -> bool:
+    """Whether a clause that begins with "what" tells what it is: "what comes off the port is coffee grounds"."""
+    verbs = [place for place, token in enumerate(rest[:-1]) if token.text in ("is", "'s", "was") and place > 1]
+    begins = rest[:1] and (has_verb or rest[0].text.split()[0] not in _AUXILIARIES | guards.FIRST_QUESTION)
+    return bool(verbs) and bool(begins)
 
 
 def _asks_the_log(lexicon: Lexicon, clause: tuple[Token, ...]) -> bool:
@@ -152,6 +172,8 @@ _NAMES_TOO = frozenset(
         "volume",
         "gauge",
         "pressure",
+        "bottom",
+        "lower",
     ]
 )
 _SAME_WHEN_DONE = frozenset(["let", "set", "take", "give", "get", "bring", "go", "begin", "start"])
@@ -179,10 +201,20 @@ def _first_asking(lexicon: Lexicon, token: Token, then: Token | None) -> Token:
     return replace(token, meaning=QUESTION)
 
 
-def _within(found: tuple[Token, ...], place: int, start: int) -> Token:
+def _is_to_be_done(lexicon: Lexicon, found: tuple[Token, ...], place: int, start: int) -> bool:
+    """Whether something is still to be done with a thing: "oesophageal to come down at six"."""
+    then = found[place + 1].text.split()[0] if place + 1 < len(found) else ""
+    named = place > start and bool(found[place - 1].meaning & (lexicon.nouns | lexicon.sites))
+    named = named and not _reports(found[start : place - 1])
+    return named and (then in talk.PAST_OF or then in ("come", "go", "stay", "remain", "have", "get"))
+
+
+def _within(lexicon: Lexicon, found: tuple[Token, ...], place: int, start: int) -> Token:
     token = found[place]
     if found[place - 1].text == "as" and _is_participle(token) and token.meaning < FIRST_IDEA:
         return replace(token, meaning=HARMLESS)  # "as scheduled"
+    if token.text == TO and _is_to_be_done(lexicon, found, place, start):
+        return replace(token, meaning=GUARD_BIT["plan"])
     if token.text == "no" and place + 1 < len(found) and _is_participle(found[place + 1]):
         return replace(token, meaning=GUARD_BIT["not"])
     if token.text in guards.ASKING and token.meaning & QUESTION:

@@ -12,7 +12,7 @@ from voice.english.listed import words_of
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
-from voice.meaning.frames.quantities import alternatives, numbered_names, pairs, with_strengths, with_units
+from voice.meaning.frames.quantities import alternatives, numbered_names, pairs, with_strengths, with_units, without_portions
 from voice.meaning.frames.repairs import moved, repaired
 from voice.meaning.frames.stance import with_stance
 from voice.meaning.frames.token import PAUSE, Amount, Token
@@ -27,7 +27,7 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
     told, now = talk.as_told(denied_once(talk.spelled_out(words)))
     found = _pauses_joined(_phrasal_verbs(lexicon, _ideas(lexicon, told, apart)))
     found = with_strengths(lexicon, with_units(lexicon, found))
-    found = with_levels(lexicon, moved(alternatives(repaired(pairs(found)))))
+    found = with_levels(lexicon, moved(alternatives(repaired(pairs(without_portions(found))))))
     asked = words[-2:-1] == (PAUSE,) and words[-1] in talk.TAGS
     if now or (asked and not any(token.meaning & lexicon.queries for token in found)):
         found.append(Token("now", GUARD_BIT["unsure"]))
@@ -104,17 +104,31 @@ def _where(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[Token, ...]:
     out = list(found)
     amounts = any(token.amount is not None for token in found)
     clamp = any(token.meaning & lexicon.clamp for token in found)
+    places = _in_each(lexicon, found)
     for place, token in enumerate(found[:-1]):
         if token.text == "on" and clamp:
             continue  # "the clamp on the gastric" may be on it
         then = 0 if found[place + 1].text.split()[0] in WHERE else found[place + 1].meaning
         if token.text == "to" and amounts and then & lexicon.sites and found[place + 1].amount is None:
             out[place] = replace(token, meaning=token.meaning & ~lexicon.level | lexicon.way_in | HARMLESS)
+        elif place in places:
+            out[place] = replace(token, meaning=HARMLESS)
         elif token.text in WHERE and then & lexicon.things:
             out[place] = replace(token, meaning=token.meaning | HARMLESS)
         elif token.text in WAY_IN and then & lexicon.sites and amounts:
             out[place] = replace(token, meaning=token.meaning | lexicon.way_in)
     return tuple(out)
+
+
+def _in_each(lexicon: Lexicon, found: tuple[Token, ...]) -> tuple[int, ...]:
+    """The places of "in" where it begins clause after clause: "in gastric eleven, in oesophageal twenty six" says
+    nothing of air."""
+    places = tuple(
+        place
+        for place, token in enumerate(found[:-1])
+        if token.text == "in" and (place == 0 or found[place - 1].is_pause) and found[place + 1].meaning & lexicon.sites
+    )
+    return places if len(places) > 1 else ()
 
 
 def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | None) -> list[Token]:
@@ -142,9 +156,14 @@ def _ideas(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
             found.append(Token(" ".join(words[place:phrase_end]), meaning | HARMLESS if noun else meaning))
             place = phrase_end
         else:
-            found.append(Token(word, HARMLESS if talk.is_adverb(word) else 0))
+            found.append(Token(word, HARMLESS if talk.is_adverb(word) else _several(lexicon, word)))
             place += 1
     return found
+
+
+def _several(lexicon: Lexicon, word: str) -> int:
+    """What an unknown word means as the plural of a thing: "tails"."""
+    return (lexicon.means(word[:-1]) or 0) & lexicon.nouns if word.endswith("s") else 0
 
 
 FARTHEST_PARTICLE = 4

@@ -12,7 +12,7 @@ from voice.english.harmless import NOTHING, PARTICLES
 from voice.english.numbers import UNITS
 from voice.english.other_units import OTHER_UNITS
 from voice.meaning.doubt import Doubt
-from voice.meaning.frames.breath import merged, several, volumes_asked
+from voice.meaning.frames.breath import in_particular, merged, several, volumes_asked
 from voice.meaning.frames.laying import UNEXPLAINED, Laid
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
@@ -61,7 +61,7 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    return Understood(items=volumes_asked(table, found, merged(tuple(_items(reading, doubt)), several(found))))
+    return Understood(items=volumes_asked(table, found, in_particular(found, merged(tuple(_items(reading, doubt)), several(found)))))
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
@@ -128,8 +128,9 @@ def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Re
     reading = read(table, found)
     loose = frozenset(token.text for token in found if table.is_loose(token.text))
     left = loose.intersection(reading.unexplained) if reading is not None else frozenset()
-    for apart in dict.fromkeys((left, loose)):
-        if apart and (reading is None or reading.cost >= UNEXPLAINED):
+    singly = (frozenset([one]) for one in sorted(left if reading is not None else loose))
+    for apart in dict.fromkeys((left, loose, *singly)):
+        if apart and (reading is None or reading.cost >= UNEXPLAINED - CLEARLY * (apart <= left)):
             others = tokens(table, words, None if apart == loose else apart)
             other = read(table, others)
             if other is not None and (reading is None or other.cost < reading.cost - CLEARLY):
