@@ -82,7 +82,8 @@ ELSEWHERE = (
         earlier film | yesterday's film | yesterday's x ray | my last patient | last patient | my patient in
         previous patient | other one in | another man | another woman | my last one | my last case | last case
         other patient | next patient | another patient | next door | next bed | the lad in | the lady in | yer man
-        bed number # | room number # | room # | cubicle # | side room | side room # | chair # | trolley # | bed # | bay #
+        bed number # | room number # | room # | cubicle # | side room | side room # | chair # | trolley # | bed #
+        bay #
         e t tube | et tube | e t cuff | breathing tube | endotracheal tube | tracheal tube
         tracheal cuff | chest drain | central line | n g | ng tube | nasogastric | feeding tube | urinary catheter
         urine catheter | gastric band | not for him | not for her | not for this | in the corridor | twice a day

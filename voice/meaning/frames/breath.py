@@ -63,7 +63,9 @@ def in_particular(found: tuple[Token, ...], items: Items) -> Items:
         return items
     named = {likeliest(one).value for one in items if likeliest(one).kind == SKIN != likeliest(one).site}
     return tuple(
-        one for one in items if not (likeliest(one).kind == likeliest(one).site == SKIN and likeliest(one).value in named)
+        one
+        for one in items
+        if not (likeliest(one).kind == likeliest(one).site == SKIN and likeliest(one).value in named)
     )
 
 

@@ -9,7 +9,6 @@ from voice.english.listed import words_of
 from voice.meaning.frames.lexicon import ANY_NUMBER, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Amount, Token, plain
 
-
 UNSURE = GUARD_BIT["unsure"]
 
 
@@ -189,7 +188,8 @@ def alternatives(found: list[Token]) -> list[Token]:
             out.append(token)
             continue
         unit = first.unit or token.amount.unit
-        out[before:] = [replace(out[before], amount=replace(first, unit=unit, others=(token.amount.value,), either=True))]
+        read = replace(first, unit=unit, others=(token.amount.value,), either=True)
+        out[before:] = [replace(out[before], amount=read)]
         if before and out[before - 1].text in ("either", "maybe", "perhaps", "possibly"):
             del out[before - 1]
     return out

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import guards, talk
-from voice.meaning.frames.levels import TO
 from voice.meaning.frames.beside import clauses, with_clauses_beside
+from voice.meaning.frames.levels import TO
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Token
 
@@ -87,7 +87,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
     elif text in guards.FIRST_ORDER:
         ordered = (follows in guards.ACTED_ON or then.amount is not None or thing) and not _is_done(found)
     else:
-        ordered = bool(token.meaning & ORDER) and follows not in _SAYS_OF and not _asks_the_log(lexicon, found[first:end])
+        ordered = bool(token.meaning & ORDER) and follows not in _SAYS_OF
+        ordered = ordered and not _asks_the_log(lexicon, found[first:end])
         acted_on = follows in guards.ACTED_ON or then.amount is not None or thing
         ordered = ordered or (acted_on and _base_of_a_verb(lexicon, token) and not _is_done(found))
     return replace(token, meaning=ORDER) if ordered else token

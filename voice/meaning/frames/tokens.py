@@ -12,7 +12,14 @@ from voice.english.listed import words_of
 from voice.english.numbers import NUMBER_WORDS, Contradiction, Style
 from voice.meaning.frames.levels import with_levels
 from voice.meaning.frames.lexicon import ANY_GUARD, ANY_NUMBER, FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
-from voice.meaning.frames.quantities import alternatives, numbered_names, pairs, with_strengths, with_units, without_portions
+from voice.meaning.frames.quantities import (
+    alternatives,
+    numbered_names,
+    pairs,
+    with_strengths,
+    with_units,
+    without_portions,
+)
 from voice.meaning.frames.repairs import moved, repaired
 from voice.meaning.frames.stance import with_stance
 from voice.meaning.frames.token import PAUSE, Amount, Token
@@ -36,8 +43,8 @@ def tokens(lexicon: Lexicon, words: tuple[str, ...], apart: frozenset[str] | Non
 
 
 def _answering(found: list[Token]) -> list[Token]:
-    """A "no" with nothing behind it answers or takes back: "no, she is bleeding again" does not say that nothing bleeds.
-    At the very end it may answer what came before: "bleeding, no" is asked."""
+    """A "no" with nothing behind it answers or takes back: "no, she is bleeding again" does not say that nothing
+    bleeds. At the very end it may answer what came before: "bleeding, no" is asked."""
     out = [
         replace(token, meaning=GUARD_BIT["not"]) if token.text in _NO and then is not None and then.is_pause else token
         for token, then in zip(found, (*found[1:], None), strict=False)

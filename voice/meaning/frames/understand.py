@@ -61,7 +61,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    return Understood(items=volumes_asked(table, found, in_particular(found, merged(tuple(_items(reading, doubt)), several(found)))))
+    items = in_particular(found, merged(tuple(_items(reading, doubt)), several(found)))
+    return Understood(items=volumes_asked(table, found, items))
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:
@@ -97,7 +98,7 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
             return None
     doubt = Doubt("unsure", "something else was said with it")
     reports = [reading for (_, reading), good in zip(clauses, clean, strict=True) if good and reading is not None]
-    if PAUSE_OR in zip(words, words[1:], strict=False) and not all(
+    if PAUSE_OR in pairwise(words) and not all(
         each[0].lay.frame.several for reading in reports for each in reading.laid
     ):
         return None
