@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -39,6 +40,7 @@ BY_ITSELF = ("e2e", "models")
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Marks what the quick run leaves out: pytest -m "not slow"."""
     folder = Path(__file__).parent
+    gc.freeze()  # modules and tests are there to the end: no collection has to look at them again
     for item in items:
         if STARTS_ENGINES & _named(item) or item.path.relative_to(folder).parts[0] in BY_ITSELF:
             item.add_marker(pytest.mark.slow)

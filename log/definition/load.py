@@ -20,6 +20,7 @@ import platformdirs
 from pydantic import BaseModel, ValidationError
 
 from log.basics.errors import InputError
+from log.basics.once import once
 from log.basics.visible import visible
 from log.definition.check import problems
 from log.definition.extends import built_on, without
@@ -119,16 +120,28 @@ def in_force(procedure: Procedure, override: Override | None) -> InForce:
 
 
 def _frozen(applied: Procedure, override: Override | None) -> InForce:
-    text = json.dumps(applied.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return InForce(applied, override, text)
+    return InForce(applied, override, _text(applied))
+
+
+@once
+def _text(procedure: Procedure) -> str:
+    return json.dumps(procedure.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
 def read_procedure(name_or_path: str, reads: Sequence[Read]) -> Procedure:
     """One definition, without override. Raises BrokenDefinition with every problem."""
+    return _shipped_one(name_or_path, tuple(reads)) if name_or_path in shipped() else _sound(name_or_path, reads)
+
+
+def _sound(name_or_path: str, reads: Sequence[Read]) -> Procedure:
     procedure, found = examine(name_or_path, reads)
     if found or procedure is None:
         raise _broken(name_or_path, found)
     return procedure
+
+
+_shipped_one = cache(_sound)
+"""A shipped definition is read and checked once."""
 
 
 def examine(name_or_path: str, reads: Sequence[Read]) -> tuple[Procedure | None, tuple[Problem, ...]]:

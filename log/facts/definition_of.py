@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from pydantic import ValidationError
 
@@ -26,7 +27,7 @@ def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
     if opened is None:
         raise InputError("the case has no opening, so its definition is not known", "restore a backup")
     try:
-        procedure = Procedure.model_validate_json(_harmless(opened.definition))
+        procedure = _read(opened.definition)
         lacks = lacking(procedure, reads, old=True)
     except ValidationError as error:
         lacks = spelled_out(error)
@@ -36,6 +37,13 @@ def of_case(facts: Iterable[Fact], reads: Sequence[Read]) -> Procedure:
             "open it with the version that made it",
         )
     return procedure
+
+
+@lru_cache(maxsize=8)
+def _read(text: str) -> Procedure:
+    """One object for one text: a folder of cases, or a case that is opened again, is kept by the same definition.
+    Raises ValidationError."""
+    return Procedure.model_validate_json(_harmless(text))
 
 
 def _harmless(text: str) -> str:

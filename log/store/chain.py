@@ -57,11 +57,28 @@ class Head(Frozen):
 def canonical(plain: Any) -> str:
     """Canonical JSON as RFC 8785 has it. Raises ValueError for what has none."""
     try:
-        return rfc8785.dumps(plain).decode()
+        text = _canonical(plain)
     except rfc8785.CanonicalizationError as error:
         raise ValueError(str(error)) from None
     except RecursionError:
         raise ValueError("nested too deeply") from None
+    text.encode()  # half a surrogate pair is no text
+    return text
+
+
+_QUOTED = json.JSONEncoder(ensure_ascii=False).encode
+"""A text as RFC 8785 writes it. A definition is 200 kB in one text: this is many times faster than rfc8785."""
+
+
+def _canonical(plain: Any) -> str:
+    if isinstance(plain, str):
+        return _QUOTED(plain)
+    if isinstance(plain, dict) and all(isinstance(key, str) for key in plain):
+        items = sorted(plain.items(), key=lambda item: item[0].encode("utf-16-be"))
+        return "{" + ",".join([f"{_QUOTED(key)}:{_canonical(value)}" for key, value in items]) + "}"
+    if isinstance(plain, list | tuple):
+        return "[" + ",".join(map(_canonical, plain)) + "]"
+    return rfc8785.dumps(plain).decode()
 
 
 def fingerprint(text: str) -> str:

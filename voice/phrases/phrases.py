@@ -11,6 +11,7 @@ from functools import cache, cached_property
 
 from log.basics.entry import Entry
 from log.basics.errors import InputError
+from log.basics.once import once
 from log.basics.units import LOGGED, in_the_room
 from log.basics.visible import visible
 from log.definition.kinds import Kind, Say
@@ -151,8 +152,9 @@ class Phrases:
         return self.words | AT_THE_START | {word for form in table() for word in form.split()}
 
 
+@once
 def compile_phrases(procedure: Procedure) -> Phrases:
-    """Reads all templates of a definition. Raises InputError for the first that cannot be read."""
+    """Reads all templates of a definition, once. Raises InputError for the first that cannot be read."""
     try:
         phrases = _compiled(procedure)
     except TemplateError as error:

@@ -71,8 +71,8 @@ TALK_CHUNKS = 6
 
 def level_db(pcm: bytes) -> float:
     """Level of a frame in dB below full scale, -100 for silence."""
-    sound = np.frombuffer(pcm, dtype="<i2").astype(np.float64) / 32768
-    return float(10 * np.log10(np.mean(sound**2) + 1e-10))
+    sound = np.frombuffer(pcm, dtype="<i2").astype(np.float64)
+    return 10 * math.log10(float(sound @ sound) / sound.size / 32768**2 + 1e-10)
 
 
 class Endpointer:
