@@ -9,6 +9,7 @@ form, RFC 8785.)
 from __future__ import annotations
 
 import json
+import re
 import unicodedata
 from collections.abc import Iterator
 
@@ -38,12 +39,14 @@ def _lines(case: Whole) -> Iterator[str]:
 
 def harmless(text: str) -> str:
     """JSON in which no character steers a terminal, is invisible, or ends a line."""
-    return "".join(_escaped(character) if _steers(character) else character for character in text)
+    return _BEYOND_ASCII.sub(_escaped, text)
 
 
-def _steers(character: str) -> bool:
-    return character > "~" and unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+_BEYOND_ASCII = re.compile("[\x7f-\U0010ffff]")
 
 
-def _escaped(character: str) -> str:
+def _escaped(found: re.Match[str]) -> str:
+    character = found[0]
+    if unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
+        return character
     return json.dumps(character, ensure_ascii=True)[1:-1] if character != "\x7f" else "\\u007f"
