@@ -12,7 +12,8 @@ from pathlib import Path
 
 from models.training.lexicon import Lexicon
 from voice.english.numbers import SOUND_ALIKE, TEENS, TENS, UNITS, digit_forms, half_forms, natural_forms
-from voice.phrases.phrases import Phrases, sample
+from voice.phrases.phrases import Phrases
+from voice.phrases.sample import sample
 
 TALK = """
 can somebody get another unit of blood

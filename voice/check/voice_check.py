@@ -16,7 +16,8 @@ from rapidfuzz.distance import Levenshtein
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question
 from voice.check.alternatives import Words, means, phrasings
 from voice.english.numbers import NUMBER_WORDS, SOUND_ALIKE, TEENS, Style, table
-from voice.phrases.phrases import Phrases, Sample, sample
+from voice.phrases.phrases import Phrases
+from voice.phrases.sample import Sample, sample
 from voice.templates.expression import strings
 
 Outcome = Literal["right", "asked", "wrong", "not heard"]

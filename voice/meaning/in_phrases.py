@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import NamedTuple
 
 from log.basics.entry import Entry, Question
 from log.basics.units import in_the_room
@@ -22,12 +24,11 @@ from voice.phrases.phrases import UNIT_OF, Phrases, Template, fixed_fields, logg
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
 
 
-@dataclass(frozen=True, slots=True)
-class _Match:
+class _Match(NamedTuple):
     """One template read from one place of the utterance."""
 
     end: int
-    fields: dict[str, object] = field(default_factory=dict)
+    fields: Mapping[str, object] = MappingProxyType({})
     others: tuple[tuple[str, Number], ...] = ()
     """Further values that one of its numbers could have, each with its field."""
     doubts: tuple[Doubt, ...] = ()
@@ -94,7 +95,7 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
                     continue
                 if match.end > start:
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
-                    match = replace(match, doubts=(*match.doubts, *cuts))
+                    match = match._replace(doubts=(*match.doubts, *cuts))
                     here[match.end, (_item(phrases, template, match), len(match.doubts))] = None
         found[start] = tuple(here)
         reached |= {end for end, _ in here}
@@ -141,8 +142,10 @@ def _match(phrases: Phrases, node: Node, words: tuple[str, ...], so_far: _Match)
         case Sequence(items):
             yield from _match_all(phrases, items, words, so_far)
         case Choice(items):
+            following = words[so_far.end] if so_far.end < len(words) else None
             for item in items:
-                yield from _match(phrases, item, words, so_far)
+                if not isinstance(item, Word) or item.text == following:
+                    yield from _match(phrases, item, words, so_far)
         case SlotNode(name, unit_required):
             if name in phrases.choices:
                 yield from _match_choice(phrases, name, words, so_far)
@@ -205,8 +208,10 @@ def _with_unit(
         yield found
     if own is not None:
         yield from _match(phrases, own, words, found)
+    if own is None or found.end == len(words) or words[found.end] not in phrases.unit_words:
+        return
     for node in phrases.units.values():
-        if node is None or node == own or own is None:
+        if node is None or node == own:
             continue
         for wrong in _match(phrases, node, words, found):
             unit = " ".join(words[found.end : wrong.end])

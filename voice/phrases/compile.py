@@ -16,7 +16,8 @@ from log.definition.slots import NumberSlot
 from voice.english.negation import turned
 from voice.english.numbers import number_tree, table
 from voice.english.small_words import AND
-from voice.phrases.phrases import Phrases, sample
+from voice.phrases.phrases import Phrases
+from voice.phrases.sample import sample
 from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, strings
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar

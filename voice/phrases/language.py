@@ -14,7 +14,8 @@ from random import Random
 from log.definition.frames import ways
 from voice.english.amounts import longest_number
 from voice.english.numbers import number_tree
-from voice.phrases.phrases import Phrases, sample
+from voice.phrases.phrases import Phrases
+from voice.phrases.sample import sample
 from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, words
 from voice.templates.language import ANY_NUMBER, Sentences, language

@@ -1,15 +1,13 @@
-"""The definition's phrases, read once: then matched against what was heard, sampled for tests and practice, and
-compiled to each engine's grammar. One source, so that the three cannot drift apart.
+"""The definition's phrases, read once: then matched against what was heard, sampled for tests and practice
+(`sample.py`), and compiled to each engine's grammar. One source, so that the three cannot drift apart.
 """
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
-from log.basics.entry import Entry
 from log.basics.errors import InputError
 from log.basics.once import once
 from log.basics.units import LOGGED, in_the_room
@@ -147,6 +145,11 @@ class Phrases:
         return frozenset(plain - NUMBER_WORDS)
 
     @cached_property
+    def unit_words(self) -> frozenset[str]:
+        """Every word of a unit."""
+        return frozenset().union(*(vocabulary(node) for node in self.units.values() if node is not None))
+
+    @cached_property
     def vocabulary(self) -> frozenset[str]:
         """Every word that can be said, numbers and negations included."""
         return self.words | AT_THE_START | {word for form in table() for word in form.split()}
@@ -216,26 +219,6 @@ def readable(template: Template) -> str:
     return template.text.replace("!", "")
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
-    """A phrase made from the definition, with the entry it must give."""
-
-    words: tuple[str, ...]
-    entry: Entry
-
-
-def sample(phrases: Phrases, template: Template, rng: random.Random, small_words: bool = False) -> Sample:
-    """One way to say a template, chosen evenly at every turn; with small words here and there if they are wanted."""
-    fields = fixed_fields(phrases, template)
-    words = tuple(_sampled(phrases, template.said if small_words else template.node, fields, rng))
-    return Sample(words, Entry.model_validate({"kind": template.kind.id, **fields}))
-
-
-def sample_overheard(phrases: Phrases, rng: random.Random) -> tuple[str, ...]:
-    """Something that is said in the room and is no entry."""
-    return tuple(_sampled(phrases, rng.choice(phrases.overheard), {}, rng))
-
-
 def _fixed_unit(phrases: Phrases, template: Template) -> str | None:
     """A group with a fixed number has the unit of its kind."""
     if not isinstance(template.say.value, int | float):
@@ -253,47 +236,6 @@ def fixed_fields(phrases: Phrases, template: Template) -> dict[str, object]:
         "detail": template.say.detail,
         "unit": _fixed_unit(phrases, template),
     }
-
-
-def _sampled(phrases: Phrases, node: Node, fields: dict[str, object], rng: random.Random) -> Iterator[str]:
-    match node:
-        case Word(text):
-            yield text
-        case Sequence(items):
-            for item in items:
-                yield from _sampled(phrases, item, fields, rng)
-        case Choice(items):
-            yield from _sampled(phrases, rng.choice(items), fields, rng)
-        case SlotNode(name, unit_required):
-            yield from _sampled_slot(phrases, name, unit_required, fields, rng)
-
-
-def _sampled_slot(
-    phrases: Phrases, name: str, unit_required: bool, fields: dict[str, object], rng: random.Random
-) -> Iterator[str]:
-    slot = phrases.number_slot(name)
-    if slot is None:
-        value = rng.choice(list(phrases.choices[name]))
-        fields[phrases.choice_slot(name).gives] = value
-        yield from _sampled(phrases, phrases.choices[name][value], fields, rng)
-        return
-    form, reading = rng.choice(_sayable(slot))
-    fields[slot.gives] = logged_value(slot, reading)
-    fields[UNIT_OF[slot.gives]] = in_the_room(slot.unit)
-    yield from form.split()
-    unit = phrases.units[name]
-    if unit is not None and (unit_required or rng.random() < 0.5):
-        yield from _sampled(phrases, unit, fields, rng)
-
-
-@cache
-def _sayable(slot: NumberSlot) -> list[tuple[str, Number]]:
-    low, high = slot.said
-    return [
-        (form, reading.value)
-        for form, reading in table().items()
-        if low <= reading.value <= high and (slot.halves or isinstance(reading.value, int))
-    ]
 
 
 def patterns(template: Template) -> Iterator[str]:

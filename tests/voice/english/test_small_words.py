@@ -15,7 +15,8 @@ from voice.english.numbers import NUMBER_WORDS
 from voice.english.small_words import SMALL_WORDS, with_small_words
 from voice.meaning.ears import Ears
 from voice.meaning.matcher import Listening, understand
-from voice.phrases.phrases import Sample, Template, sample
+from voice.phrases.phrases import Template
+from voice.phrases.sample import Sample, sample
 from voice.templates.expression import parse_template, strings
 from voice.templates.grammar import ENTRIES
 

@@ -26,9 +26,12 @@ def test_they_are_read_as_they_were_made(kept: Path, phrases: Phrases, monkeypat
 
 
 @pytest.mark.parametrize("content", ["", "{}", '{"entries": 1}', "\x00"])
-def test_a_damaged_file_is_made_good(kept: Path, phrases: Phrases, content: str) -> None:
+def test_a_damaged_file_is_made_good(
+    kept: Path, phrases: Phrases, content: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (file,) = kept.rglob(FILE)
     whole = file.read_bytes()
     file.write_text(content)
-    assert kept_grammars(phrases, "log", kept).keys() == grammars().keys()
+    monkeypatch.setattr("voice.meaning.kept_grammars.compile_grammars", lambda *_: grammars())
+    assert kept_grammars(phrases, "log", kept) is grammars()
     file.write_bytes(whole)

@@ -20,7 +20,8 @@ from tests.cases import phrases
 from voice.english.numbers import NUMBER_WORDS, parse
 from voice.meaning.matcher import Listening, understand
 from voice.meaning.normalise import nearest, normalise
-from voice.phrases.phrases import Sample, Template, sample
+from voice.phrases.phrases import Template
+from voice.phrases.sample import Sample, sample
 
 SAMPLES_OF_EACH_PHRASE = {"three-lumen": 12, "four-lumen": 6, "three-lumen-child": 5}
 DOUBTFUL = ("sound alike", "two readings", "numbers run together", "out of range")

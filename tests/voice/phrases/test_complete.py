@@ -9,7 +9,8 @@ import pytest
 from log.basics.errors import InputError
 from voice.meaning.matcher import one_entry
 from voice.phrases.complete import completion
-from voice.phrases.phrases import Phrases, sample
+from voice.phrases.phrases import Phrases
+from voice.phrases.sample import sample
 
 
 @pytest.mark.parametrize(

@@ -22,9 +22,9 @@ from voice.phrases.phrases import (
     normal_number,
     patterns,
     readable,
-    sample,
     template_problems,
 )
+from voice.phrases.sample import sample
 from voice.templates.expression import (
     SILENCE,
     Choice,

@@ -18,7 +18,7 @@ from voice.english.negation import AT_THE_START
 from voice.english.numbers import NUMBER_WORDS, table
 from voice.meaning.matcher import Listening, understand
 from voice.phrases.compile import compile_grammars
-from voice.phrases.phrases import sample
+from voice.phrases.sample import sample
 from voice.templates.acceptor import Acceptor, acceptor
 from voice.templates.expression import Node, SlotNode, Word, choice, optional, sequence, strings
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
