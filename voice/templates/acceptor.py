@@ -10,7 +10,7 @@ loaded in well under a second. Both accept the same sentences.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from voice.templates.expression import Choice, Node, Sequence, SlotNode, Word
@@ -75,15 +75,17 @@ class _Steps:
                 self.add(self.slot(node), start, end)
 
     def reachable(self, state: int) -> frozenset[int]:
-        """The states that empty steps lead to, `state` included."""
-        if state not in self._reachable:
-            onward = (self.reachable(after) for after in self.empty[state])
-            self._reachable[state] = frozenset((state,)).union(*onward)
-        return self._reachable[state]
+        """The states that empty steps lead to, `state` included, as far as a word leads on from them; and ends."""
+        known = self._reachable.get(state)
+        if known is None:
+            own = (state,) if self.word[state] or not self.empty[state] else ()
+            known = frozenset(own).union(*map(self.reachable, self.empty[state]))
+            self._reachable[state] = known
+        return known
 
-    def closure(self, states: Iterable[int]) -> frozenset[int]:
+    def closure(self, states: Collection[int]) -> frozenset[int]:
         """All that can be reached from any of these without a word."""
-        return frozenset().union(*(self.reachable(state) for state in states))
+        return frozenset().union(*map(self.reachable, states))
 
 
 def acceptor(node: Node, slot: Callable[[SlotNode], Node]) -> Acceptor:
