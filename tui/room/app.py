@@ -11,7 +11,7 @@ from typing import ClassVar
 from textual import on
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
-from textual.events import Event, Key, Resize
+from textual.events import Event, Key, MouseDown, Resize
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
@@ -44,6 +44,10 @@ from voice.phrases.phrases import Phrases
 
 DOES = {key.name: key.does for key in (*KEYS, *alarm.KEYS)} | {"close": close}
 """Actions of the keys, by their names."""
+
+
+UNHURRIED = ("emergency", "talk")
+"""Keys that act however fast they come: the one of an emergency, and the one that is held down."""
 
 
 class RoomApp(App[None]):
@@ -98,6 +102,8 @@ class RoomApp(App[None]):
 
     async def on_event(self, event: Event) -> None:
         """A key that is held down does nothing more."""
+        if isinstance(event, MouseDown):
+            self.hand.clicks()
         if not isinstance(event, Key) or event.is_forwarded or self.hand.takes(event.key, event.time):
             await super().on_event(event)
 
@@ -239,11 +245,19 @@ class RoomApp(App[None]):
 
     def open(self, form: ModalScreen[None]) -> None:
         """Shows a form or the help over the page."""
+        self._clear_the_foot()
         self.push_screen(form)
+
+    def _clear_the_foot(self) -> None:
+        """What was said in passing hides neither a question nor a form; what has failed stays until it is read."""
+        for notice in list(self._notifications):
+            if notice.severity != "error":
+                self._unnotify(notice)
 
     def ask(self, question: str, does: Callable[[], None]) -> None:
         """Asks once at the foot of the screen."""
         if not isinstance(self.screen, Ask):
+            self._clear_the_foot()
             self.push_screen(Ask(question, does, self))
 
     def say(self, text: str) -> None:
@@ -286,6 +300,8 @@ class RoomApp(App[None]):
 
     def action_do(self, what: str, typing: bool = False) -> None:
         """A key and its action. `typing`: it is not a letter, so it acts while somebody types."""
+        if not (typing or what in UNHURRIED or self.hand.one_by_one):
+            return  # pasted where a terminal does not mark it, or where its marks were broken
         if what != "talk":  # which is held down while one talks
             self.hand.acts()
         DOES[what](self)

@@ -41,7 +41,7 @@ def amend(desk: Desk, line: Line) -> Form:
 
     now = says(desk.session.procedure, line)
     fields: Fields = {
-        "words": _words(desk, "Should be", "as it would be said; empty: as it is"),
+        "words": _words(desk, "Should be", "as it would be said; empty: as it is", line),
         "at": _time(desk, "Happened at", f"like 03:10; empty: {line.said_at:%H:%M:%S}"),
         **_signed(desk),
     }
@@ -158,11 +158,13 @@ def _signed(desk: Desk, why: str = "it stands in the log") -> Fields:
     return {"reason": Field("Why", hint=why), "author": Field("Author", desk.scribe)}
 
 
-def _words(desk: Desk, label: str, hint: str) -> Field:
-    """An entry as it would be said."""
+def _words(desk: Desk, label: str, hint: str, instead_of: Line | None = None) -> Field:
+    """An entry as it would be said. `instead_of`: the line that it amends, perhaps the wrong one."""
 
     def means(text: str) -> str:
-        return sentence(desk.session.procedure, _entry(desk, text))
+        entry = _entry(desk, text)
+        other = instead_of is not None and (entry.kind, entry.site) != (instead_of.entry.kind, instead_of.entry.site)
+        return f"{'ANOTHER KIND OF ENTRY: ' if other else ''}{sentence(desk.session.procedure, entry)}"
 
     return Field(label, "", hint, means, lambda text: completion(desk.phrases, text))
 

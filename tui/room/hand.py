@@ -41,6 +41,10 @@ class Hand:
         """The key that came last has done something: held down, it does it once."""
         self._acted = True
 
+    def clicks(self) -> None:
+        """The mouse was pressed: nobody pastes with it and clicks at once."""
+        self._pause = float("inf")
+
     @property
     def calm(self) -> bool:
         """Whether there was time to read before the key that came last."""

@@ -9,7 +9,6 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.geometry import Size
 from textual.screen import Screen
-from textual.widgets import Static
 
 from log.definition.procedure import Procedure
 from log.definition.record_only import mark_of
@@ -18,7 +17,7 @@ from log.rules.course import Course
 from tui.room.balloons import Balloons
 from tui.room.hero import Banner, HeroPanel
 from tui.room.keys import Foot, Key
-from tui.room.panels import Caution, Ear, Findings, Glance, NextStep, Simulation, SpokenNotes, Urgent
+from tui.room.panels import Caution, CheckLine, Ear, Findings, Glance, NextStep, Simulation, SpokenNotes, Urgent
 from tui.room.showing import Showing
 from tui.room.table import LogTable
 from tui.room.watch import DueLine, WatchPanel
@@ -45,6 +44,7 @@ class RoomPage(Screen[None]):
     def __init__(self, procedure: Procedure, keys: Sequence[Key]) -> None:
         super().__init__()
         self._procedure, self._keys = procedure, keys
+        self._check = ""
 
     def compose(self) -> ComposeResult:
         """State and balloons on top, what matters now and the glance in the middle, the log below."""
@@ -62,7 +62,7 @@ class RoomPage(Screen[None]):
                 yield Glance(id="glance")
                 with VerticalScroll(id="findings-box", can_focus=False):
                     yield Findings(id="findings")
-        yield Static("", id="check", markup=False)
+        yield CheckLine(id="check")
         yield DueLine(id="due", classes="-empty")
         yield SpokenNotes(id="spoken-notes")
         yield NextStep(id="next")
@@ -83,7 +83,7 @@ class RoomPage(Screen[None]):
     @property
     def checked_shown(self) -> bool:
         """Whether a line on the sound is shown."""
-        return self.query_one("#check").has_class("-told")
+        return self.query_one(CheckLine).display
 
     def fit(self, size: Size, record: Record) -> None:
         """A narrow terminal is the scribe's alone."""
@@ -98,6 +98,7 @@ class RoomPage(Screen[None]):
         self.query_one(Simulation).show(self._banner(record), played)
         cautions = self._procedure.cautions
         self.query_one(Caution).show(in_short(cautions[:1] if self.small and record.lines else cautions))
+        self.query_one(CheckLine).show(self._check)
         self.query_one(Glance).show(now)
         self.query_one(Findings).show(now)
         self.query_one(Urgent).show(now)
@@ -137,6 +138,5 @@ class RoomPage(Screen[None]):
 
     def show_check(self, line: str) -> None:
         """A line on how well the room can be heard, or "" for none."""
-        shown = self.query_one("#check", Static)
-        shown.update(line)
-        shown.set_class(bool(line), "-told")
+        self._check = line
+        self.query_one(CheckLine).show(line)

@@ -43,8 +43,8 @@ SUMS_FROM, ALL_SUMS_FROM = 38, 46
 MARGINS = 2
 """Columns beside the text of a panel that fills the width."""
 
-URGENT_ROWS = 2
-"""Rows of the most urgent finding, where there is no room for all."""
+TWO = 2
+"""Rows of what is too important to be cut after one: the most urgent finding, what is wrong with the sound."""
 
 METER_FROM_DB, METER_TO_DB, METER_WIDTH = -60.0, 0.0, 12
 
@@ -116,6 +116,15 @@ class Caution(Drawn):
     def show(self, words: str) -> None:
         """Lays it out anew."""
         self.draw(Text(visible(words), self.look.soft))
+
+
+class CheckLine(Drawn):
+    """How well the room can be heard, or what is wrong with the case, until somebody takes it away."""
+
+    def show(self, words: str) -> None:
+        """Lays it out anew; nothing of it is there without words."""
+        self.display = bool(words)
+        self.draw_in_rows(Text(words, "bold"), TWO)
 
 
 class Glance(Drawn):
@@ -246,7 +255,7 @@ class Urgent(Drawn):
             append_finding(text, waiting[0], self.look)
         else:
             text.append("No open findings.", style=self.look.soft)
-        self.draw_in_rows(text, URGENT_ROWS)
+        self.draw_in_rows(text, TWO)
 
 
 def append_finding(text: Text, found: FindingAtAGlance, look: Look) -> None:

@@ -85,7 +85,9 @@ def scratch(desk: Desk) -> None:
 
 
 def undo(desk: Desk) -> None:
-    """Takes back what was struck, amended, answered, entered late or acknowledged last."""
+    """Takes back what was struck, amended, answered, entered late or acknowledged last; asks first where that was a
+    while ago, or something else was logged since: that is not what somebody means who has just seen a line.
+    """
     act = last_act(desk.record)
     if act is None:
         desk.say("Nothing was changed by hand.")
@@ -95,7 +97,8 @@ def undo(desk: Desk) -> None:
         by = Correction(desk.scribe, "put back by hand", desk.time)
         _at_once(desk, lambda session: session.undo(by))
 
-    if desk.time - act.at <= JUST_NOW:
+    since = any(line.logged_at > act.at for line in desk.record.lines)
+    if desk.time - act.at <= JUST_NOW and not since:
         does()
         desk.say(f"Put back: {_done(desk, act)}")
     else:

@@ -18,7 +18,7 @@ from tui.room.app import RoomApp
 from tui.room.dialogs import Ask, Form
 from tui.room.hand import Hand
 
-GARBAGE = "xx\nqq\ndd\nyes\nx\n\n\ncc\nuu\n!x\x1b[2J"
+GARBAGE = "xmtbwv\nqq\ndd\nyes\nx\n\n\ncc\nuu\n!x\x1b[2J"
 
 
 @dataclass
@@ -74,6 +74,7 @@ def test_text_pasted_into_the_room_changes_nothing(begun: Room) -> None:
         )
         await pilot.pause()
         assert not app._exit
+        assert not any(isinstance(screen, Form) for screen in app.screen_stack), "the t in it opens no note"
 
     before = begun.facts()
     shown(begun, act)
@@ -82,9 +83,12 @@ def test_text_pasted_into_the_room_changes_nothing(begun: Room) -> None:
 
 def test_a_held_x_asks_once_and_strikes_nothing(begun: Room) -> None:
     async def act(app: RoomApp, pilot: Pilot[None]) -> None:
+        await keys(pilot, "u")
+        assert "Nothing was changed" in told(app)
         app.hand = Paced(every=0.03)
         await pilot.press(*["x"] * 20)
         assert len(app.screen_stack) == 2 and isinstance(app.screen, Ask)
+        assert "Nothing was changed" not in told(app), "nothing lies over the question"
         await pilot.press("escape")
         assert app.record.line(1).status == "stands"
 
@@ -130,6 +134,9 @@ def test_a_form_says_what_is_typed_and_how_it_goes_on(begun: Room) -> None:
         assert "→ oesophageal pressure 35 mmHg" in str(app.screen.query_one("#form-wrong", Label).content)
         await keys(pilot, "enter", *"2359")
         assert "is not a time" in str(app.screen.query_one("#form-wrong", Label).content)
+        await keys(pilot, "escape", "e", *"scissors at the bedside")
+        wrong = str(app.screen.query_one("#form-wrong", Label).content)
+        assert wrong.startswith("→ ANOTHER KIND OF ENTRY: scissors"), "the wrong line was chosen"
 
     shown(begun, act)
 
@@ -158,6 +165,10 @@ def test_u_takes_back_what_was_just_done_and_asks_for_what_was_done_long_ago(beg
         assert "line 1 was struck: gastric volume in 50 mL" in str(app.screen.query_one("#ask", Label).content)
         await keys(pilot, "enter")
         assert app.record.line(1).status == "stands"
+        await keys(pilot, "x", "enter")
+        app.view.notify(begun.say("scissors at the head of the bed", 2))
+        await keys(pilot, "u")
+        assert "line 1 was struck" in str(app.screen.query_one("#ask", Label).content), "not what was logged last"
 
     shown(begun, act)
     assert begun.verified()
