@@ -45,6 +45,7 @@ class RoomPage(Screen[None]):
         super().__init__()
         self._procedure, self._keys = procedure, keys
         self._check = ""
+        self._now: Bedside | None = None
 
     def compose(self) -> ComposeResult:
         """State and balloons on top, what matters now and the glance in the middle, the log below."""
@@ -101,7 +102,7 @@ class RoomPage(Screen[None]):
         self.query_one(CheckLine).show(self._check)
         self.query_one(Glance).show(now)
         self.query_one(Findings).show(now)
-        self.query_one(Urgent).show(now)
+        self._now = now
         self.query_one(NextStep).show(self._next(now, watching))
         self.query_one(SpokenNotes).show(now.notes)
         bars = not (self.small or self.has_class("-low"))
@@ -121,8 +122,11 @@ class RoomPage(Screen[None]):
         self.query_one(HeroPanel).show(hero, partial)
         banner = self.query_one(Banner)
         banner.show(hero)
-        self.set_class(banner.display, "-high")
         self.set_class(isinstance(hero, Due), "-duty")
+        urgent = self.query_one(Urgent)
+        urgent.display = self.small
+        if self._now is not None and self.small:
+            urgent.show(self._now, hero)
         self.query_one(Foot).show(hero)
 
     def show_ear(self, now: Showing, how: str, time: datetime) -> None:

@@ -13,6 +13,7 @@ from log.basics.visible import visible
 from tui.live.view import Mode, State
 from tui.room.theme import Look, look_of
 from tui.views.bedside import Bedside, FindingAtAGlance, NextAtAGlance
+from tui.views.hero import Hero, NewHigh, OpenQuestion
 from tui.views.spoken_notes import NotesAtAGlance
 
 EAR: Mapping[State, str] = MappingProxyType(
@@ -244,17 +245,23 @@ class Findings(Drawn):
 
 
 class Urgent(Drawn):
-    """The most urgent finding, where there is no room for all."""
+    """Lines that nobody has confirmed and the most urgent finding, where there is no room for all."""
 
-    def show(self, now: Bedside) -> None:
-        """Lays it out anew."""
+    def show(self, now: Bedside, hero: Hero) -> None:
+        """Lays it out anew, without what stands in the banner or is the question of the moment."""
+        asked = hero.last.number if isinstance(hero, OpenQuestion) else None
+        lines = [str(number) for number in now.not_confirmed if number != asked]
         waiting = [found for found in now.findings if not found.acknowledged]
         text = Text()
-        if waiting:
+        if lines:
+            text.append(f" ? NOT CONFIRMED: line {', '.join(lines)} ", self.look.bar["medium"])
+            text.append("  ")
+        if waiting and not isinstance(hero, NewHigh):
             text.append(f"{len(waiting)} open " if len(waiting) > 1 else "")
             append_finding(text, waiting[0], self.look)
-        else:
+        elif not waiting:
             text.append("No open findings.", style=self.look.soft)
+        self.display = bool(text)
         self.draw_in_rows(text, TWO)
 
 

@@ -186,6 +186,9 @@ def test_a_narrow_screen_is_the_table_with_a_short_read_back_and_the_most_urgent
         app.picture.lay_out()
         await pilot.pause()
         assert " ".join(seen(app, "#urgent").split()).endswith("Never above this: let air out and read again.")
+        app.view.notify(going.say("bleeding stopped"))
+        await pilot.pause()
+        assert seen(app, "#urgent").startswith(" ? NOT CONFIRMED: line 21"), "the question is not forgotten"
         await pilot.resize_terminal(*WIDE)
         assert app.room.query_one("#right").display
         assert not app.room.query_one("#urgent").display
