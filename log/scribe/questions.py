@@ -125,13 +125,13 @@ def _soon(apart: timedelta, item: Entry) -> bool:
 
 
 def _said_anew(question: Line, item: Entry) -> bool:
-    """Whether only the numbers are others."""
+    """Whether only the numbers are others, or their unit: a dose in milligrams may be asked and meant in micrograms."""
     return {_about(candidate) for candidate in question.candidates} == {_about(item)} and item.number is not None
 
 
 def _about(entry: Entry) -> tuple[str | None, ...]:
     word = None if entry.number is not None else str(entry.value)
-    return entry.kind, entry.site, entry.unit, entry.detail, word
+    return entry.kind, entry.site, entry.detail, word
 
 
 def asked_again(record: Record, said_at: datetime, item: Question) -> bool:

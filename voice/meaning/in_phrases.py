@@ -93,7 +93,7 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
             for match in _match(phrases, template.said, words, _Match(start)):
                 if template.say.alone and _stands_in_a_sentence(phrases, words, start, match.end):
                     continue
-                if match.end > start:
+                if match.end > start and not _only_its_unit_would_say(template, match):
                     cuts = tuple(_UNCLEAR_CUT for at in (start, match.end) if _cuts_a_number(words, at))
                     match = match._replace(doubts=(*match.doubts, *cuts))
                     here[match.end, (_item(phrases, template, match), len(match.doubts))] = None
@@ -104,6 +104,11 @@ def _pieces(phrases: Phrases, words: tuple[str, ...]) -> dict[int, tuple[tuple[i
 
 def _stands_in_a_sentence(phrases: Phrases, words: tuple[str, ...], start: int, end: int) -> bool:
     return any(word not in phrases.procedure.fillers for word in (*words[:start], *words[end:]))
+
+
+def _only_its_unit_would_say(template: Template, match: _Match) -> bool:
+    """A number alone is what its unit says: "one hundred micrograms" is no pressure in the wrong unit."""
+    return isinstance(template.node, SlotNode) and any(doubt.why == "other unit" for doubt in match.doubts)
 
 
 _UNCLEAR_CUT = Doubt("numbers run together", "two numbers stand side by side: where one ends is not clear")

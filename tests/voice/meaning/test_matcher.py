@@ -325,6 +325,13 @@ def test_the_published_trap_of_30_to_45_ml_versus_30_to_45_mmhg(number: str) -> 
     assert question(f"oesophageal {number}").why == "word missing", "without a unit it is asked"
 
 
+@pytest.mark.parametrize("said", ["one hundred micrograms", "five zero centimetres", "two kilos", "four five mils"])
+def test_a_number_alone_in_another_unit_is_no_pressure(said: str) -> None:
+    """Said after a question about a dose, it would fill a balloon that nobody has touched."""
+    assert isinstance(read(said), NotUnderstood)
+
+
+
 @pytest.mark.parametrize(
     "said",
     [
