@@ -103,8 +103,8 @@ class Manometry(Sourced):
 class Companion(Sourced):
     """The marks on the tube that is laid beside one that cannot drain the oesophagus."""
 
-    above_cm: float = Field(gt=0, le=20)
-    """Distance of each mark above its balloon."""
+    above_cm: float | None = Field(default=None, gt=0, le=20)
+    """Distance of each mark above its balloon; None where the definition gives none."""
     note: str
     """Where the sources differ."""
 

@@ -122,8 +122,8 @@ def companion_marked(procedure: Procedure, step: Step) -> Iterator[Said]:
     if companion is not None and is_said(step, "tube", "in") and not step.before.tube_in:
         unmarked = [site for site in procedure.tube.balloons if site not in step.before.prepared.companion.marked]
         if unmarked:
-            marks = f"mark for the {' and '.join(unmarked)} balloon, {companion.above_cm:g} cm above it"
-            yield Said("companion_not_marked", f"{marks} ({companion.note})")
+            where = f", {companion.above_cm:g} cm above it ({companion.note})" if companion.above_cm is not None else ""
+            yield Said("companion_not_marked", f"mark for the {' and '.join(unmarked)} balloon{where}")
 
 
 RULES: tuple[Rule, ...] = (kit, head_and_airway, scissors, leak_test, flat_before_insertion, companion_marked)

@@ -19,7 +19,7 @@ from log.scribe.session import Session
 from log.store.identifiers import Identifiers
 from log.words.wording import clock_correction, stamp
 from tui.views.read_back import ReadBack
-from tui.views.times import moment
+from tui.views.times import happened
 from voice.meaning.matcher import Listening, one_entry, understand
 from voice.phrases.phrases import Phrases
 
@@ -67,9 +67,9 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
             return session.strike(_line(request), by)
         case "amend":
             entry = one_entry(phrases, words) if words else None
-            return session.amend(_line(request), entry, moment(request.at, now) if request.at else None, by)
+            return session.amend(_line(request), entry, _at(session, request, now) if request.at else None, by)
         case "late":
-            return session.enter_late(one_entry(phrases, words), moment(request.at, now), by)
+            return session.enter_late(one_entry(phrases, words), _at(session, request, now), by)
         case "undo":
             return session.undo(by)
         case "acknowledge":
@@ -89,6 +89,11 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
             return session.forget_identifiers(request.reason, request.author, now)
         case "shift":
             return session.shift_on(request.by_s, by)
+
+
+def _at(session: Session, request: Request, now: datetime) -> datetime:
+    opened = session.record.opened
+    return happened(request.at, now, opened.logged_at if opened is not None else now)
 
 
 class Asked:

@@ -8,12 +8,15 @@ from datetime import UTC, datetime, timedelta
 from log.basics.errors import InputError
 
 
+CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
+
+
 def moment(text: str, now: datetime) -> datetime:
     """A time as people type it: "03:10" is the last time it was so late, in the room's zone; or a whole RFC 3339 time.
 
     Raises InputError, also for a time of day that the change of the clocks left out, or that came twice.
     """
-    clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text)
+    clock = CLOCK.fullmatch(text)
     if clock:
         hour, minute, second = (int(part or 0) for part in clock.groups())
         return _last(text, now, hour, minute, second)
@@ -22,6 +25,20 @@ def moment(text: str, now: datetime) -> datetime:
     except ValueError:
         raise InputError(f'"{text}" is not a time', "write 03:10, or 2026-10-04T03:10:00+02:00") from None
     return given if given.tzinfo is not None else _in_the_room(text, given)
+
+
+NEAR = timedelta(hours=12)
+"""Half a day: a time of day that is further back than it is ahead was likelier mistyped."""
+
+
+def happened(text: str, now: datetime, opened: datetime) -> datetime:
+    """The time at which something of a case happened, as `moment` reads it. Raises InputError, also for a time of day
+    that was so long before the case that somebody may have meant another: then the day has to be said."""
+    at = moment(text, now)
+    if CLOCK.fullmatch(text) and at < opened and now - at > NEAR:
+        day = at.isoformat(sep=" ", timespec="seconds")
+        raise InputError(f'"{text}" was {day} last, long before the case', "if that is meant, write the day with it")
+    return at
 
 
 def shift_s(text: str) -> int:

@@ -61,6 +61,8 @@ def test_no_figure_for_adults_is_left_where_a_child_would_meet_it() -> None:
     told += [step.title for step in procedure.milestone] + [order.message for order in procedure.order]
     told += [due.message for clock in procedure.clock for due in clock.due]
     assert [text for text in told for unit in (" mL", " mmHg", " cm", " kg") if unit in text] == []
+    assert adults.companion is not None and adults.companion.above_cm == 2
+    assert procedure.companion is not None and procedure.companion.above_cm is None
     numbered = [step for step in adults.milestone if NUMBERS & {*step.say.split()}]
     assert len(numbered) == 12
     for step in numbered:

@@ -11,7 +11,7 @@ import pytest
 from log.basics.errors import InputError
 from log.words.wording import clock
 from tui.commands.options import as_of
-from tui.views.times import moment
+from tui.views.times import happened, moment
 
 
 @pytest.fixture(autouse=True)
@@ -63,3 +63,21 @@ def test_a_clock_that_went_back_shows_no_older_state() -> None:
     last = opened + timedelta(hours=5)
     assert as_of(opened, last, None) == last
     assert as_of(opened, opened, None) >= opened + timedelta(minutes=59)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("23:40", "2026-11-30T23:40:00+01:00"),  # before midnight, in the case
+        ("20:10", "2026-11-30T20:10:00+01:00"),  # before the case was opened, which was late
+        ("2026-11-30 04:40", "2026-11-30T04:40:00+01:00"),
+        ("04:40", None),  # an hour from now, or 23 h ago: a slip
+    ],
+)
+def test_a_time_of_day_long_before_the_case_wants_its_day(typed: str, meant: str | None) -> None:
+    now, opened = here("2026-12-01T02:30"), here("2026-11-30T21:00")
+    if meant is None:
+        with pytest.raises(InputError, match="long before the case"):
+            happened(typed, now, opened)
+    else:
+        assert happened(typed, now, opened).isoformat() == meant

@@ -331,7 +331,6 @@ def test_a_number_alone_in_another_unit_is_no_pressure(said: str) -> None:
     assert isinstance(read(said), NotUnderstood)
 
 
-
 @pytest.mark.parametrize(
     "said",
     [
