@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from datetime import datetime
 from typing import Literal
 
 from rich.console import Console

@@ -7,7 +7,6 @@ from datetime import UTC, datetime, timedelta
 
 from log.basics.errors import InputError
 
-
 CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
 
 
