@@ -9,7 +9,7 @@ from datetime import datetime
 
 from log.definition.procedure import Procedure
 from log.exports.document import BOX, Cells, Document, Heading, Paragraph, Strong, table
-from log.exports.handover_night import night_rows, said
+from log.exports.handover_night import IN_SHORT, night_rows, said
 from log.exports.handover_tube import (
     balloon_in_words,
     mark_in_words,
@@ -67,7 +67,7 @@ def page(case: Whole, found: Handover, due: int, most: int) -> Document:
 
     `due`, `most`: lines of the list of what is due and of each other list; the rest is counted.
     """
-    shortened = (row.at_most(due if row.lead == "due" else most) for row in rows(case.procedure, found))
+    shortened = (_shortened(row, due, most) for row in rows(case.procedure, found))
     mark = f"{case.simulation}: " if case.simulation else ""
     blocks = (
         Heading(f"{mark}Hand-over: {case.procedure.title}", level=1),
@@ -78,6 +78,17 @@ def page(case: Whole, found: Handover, due: int, most: int) -> Document:
         Paragraph(made_from(case)),
     )
     return Document("Hand-over", blocks)
+
+
+IN_A_LINE = 5
+"""So many short items of a list stand beside each other on the page."""
+
+
+def _shortened(row: Row, due: int, most: int) -> Row:
+    """As long as the page allows; what was given, decided and went wrong stands in one line."""
+    if row.lead not in IN_SHORT:
+        return row.at_most(due if row.lead == "due" else most)
+    return Row(row.lead, ("; ".join(row.at_most(most * IN_A_LINE).texts),))
 
 
 def _to_sign() -> Iterator[Cells]:

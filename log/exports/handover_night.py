@@ -12,6 +12,9 @@ from log.words.wording import away, clock, figure, shown
 
 NOT_LOGGED = "NOT LOGGED"
 
+IN_SHORT = frozenset({"drugs", "infusions", "decided", "called", "went wrong"})
+"""Rows of short items, the newest first."""
+
 
 def night_rows(night: Night, now: datetime) -> Iterator[Row]:
     """Row by row; a row that has nothing to say is left out, but for the bundle, in which a gap says something."""
@@ -122,4 +125,5 @@ def _balance(night: Night, now: datetime) -> str:
         f"; blood loss said{' (not added up)' if len(night.blood_loss) > 1 else ''}: {estimates}" if estimates else ""
     )
     fluid = f"fluid in {figure(night.infused_ml)} mL, out of the ports net {figure(night.came_out_ml)} mL"
-    return "; ".join([*parts, f"{fluid}, balance {net:+g} mL{lost}"])
+    without = " without blood products" if units else ""
+    return "; ".join([*parts, f"{fluid}, balance{without} {net:+g} mL{lost}"])

@@ -71,12 +71,14 @@ def note(case: Whole, *figures: Figure) -> Document:
 
 
 def _to_sign(case: Whole) -> tuple[Block, ...]:
-    """The summary that is read and signed: at most two pages, with all that is known on the first where it fits."""
+    """The summary that is read and signed: at most two pages, with all that is known on the first where it fits, and
+    the place to sign below it."""
     return (
         *section("Procedure", Paragraph(zone(case)), header(case)),
         *section("Open findings of high priority", *(still_open(case) or (Paragraph("None."),))),
+        _signatures("Author of this note"),
         *section("State at the end", state(case)),
-        *section("Signatures", _signatures()),
+        *section("Further signatures", _signatures("Operator", "Scribe", "Countersigned")),
         *unless_empty("To complete by hand", to_complete(case)),
     )
 
@@ -142,7 +144,6 @@ def _fingerprint(case: Whole) -> tuple[Block, ...]:
     return section("Fingerprint of the log", how, fingerprint_of(case.head)) if case.head else ()
 
 
-def _signatures() -> Table:
-    people = ("Author of this note", "Operator", "Scribe", "Countersigned")
+def _signatures(*people: str) -> Table:
     head = ("As", "Name in print", "Role", "Signature", "Date and time")
     return table(head, ((person, BOX, BOX, BOX, BOX) for person in people))

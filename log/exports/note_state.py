@@ -53,7 +53,7 @@ def _position(case: Whole) -> Iterable[Cells]:
         yield case.procedure.title_of("bleeding"), reading(case, bleeding[-1])
 
 
-MARKED = " (first depth after traction)"
+MARKED = " (movement is measured from here)"
 
 
 def _lay(case: Whole, tube: Episode) -> Iterator[tuple[str, str]]:

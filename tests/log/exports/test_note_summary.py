@@ -89,7 +89,7 @@ def test_readings_of_many_hours_are_a_table_by_the_hour() -> None:
 
 
 def test_open_findings_of_high_priority_stand_before_the_signatures_and_are_never_too_many() -> None:
-    summary = as_note(case_of((0, "airway secured"), (1, "tube in"), *ALL_HIGH)).split("## Signatures")[0]
+    summary = as_note(case_of((0, "airway secured"), (1, "tube in"), *ALL_HIGH)).split("| Author of this note")[0]
     assert len(re.findall(r"(?m)^- .*14:00:", summary)) == MOST_OPEN
     assert f"and {len(ALL_HIGH) - MOST_OPEN} earlier findings of high priority: see findings" in summary
 

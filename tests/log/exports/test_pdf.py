@@ -244,10 +244,11 @@ def test_a_case_without_identity_has_no_fingerprint() -> None:
 
 
 def test_there_is_room_to_write_and_to_sign() -> None:
-    """Rows of the signature table, from line to line."""
-    [page] = [page for page in pages("good") if "Name in print" in page.text]
-    at = {text: y for y, text in reversed(page.placed)}  # the first of each: some stand among the blanks too
-    people = [at[name] for name in ("Author of this note", "Operator", "Scribe", "Countersigned")]
+    """Rows of the signature table, from line to line; the author signs on the first page."""
+    first, further = [page for page in pages("good") if "Name in print" in page.text]
+    assert first is pages("good")[0] and "Author of" in first.text
+    at = {text: y for y, text in reversed(further.placed)}  # the first of each: some stand among the blanks too
+    people = [at[name] for name in ("Operator", "Scribe", "Countersigned")]
     assert all(above - below >= 36 - 1e-6 for above, below in pairwise(people)), "but for the dust of floating point"
 
 
