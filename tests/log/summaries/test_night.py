@@ -88,7 +88,10 @@ def test_one_product_alone_has_no_ratio(units: dict[str, int], ratio: str) -> No
 
 def test_units_are_in_no_sum_of_millilitres() -> None:
     [text] = rows_of(case_of(*NIGHT))["blood and fluid"]
-    assert "fluid in 500 mL, out of the ports net 200 mL, balance +300 mL; blood loss said: 1500 mL" in text
+    assert (
+        "fluid in 500 mL, out of the ports net 200 mL, balance without blood products +300 mL; blood loss said: 1500 mL"
+        in text
+    )
 
 
 def test_lists_show_the_newest_first() -> None:
