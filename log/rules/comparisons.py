@@ -132,7 +132,8 @@ def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_
         if _fills(of, step) and most:
             yield _Number(most, doubt, counts=("high",))
         return
-    if adds_air(step, of.site) and most and (confirmed or limit.broken_by(most) == "above"):
+    grows = adds_air(step, of.site) and most and (confirmed or limit.broken_by(most) == "above")
+    if grows or _back_from(procedure, of, step):
         yield _Number(most, doubt, counts=("high",))
     if of.site != procedure.tube.stomach:
         return
@@ -142,6 +143,16 @@ def _total(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_
     for other in procedure.tube.balloons:
         if other != of.site and first_air(step, other) and (least or balloon.may_hold):
             yield _Number(least, f"{other} balloon inflated on a {of.site} volume of", ("low",))
+
+
+def _back_from(procedure: Procedure, of: Of, step: Step) -> bool:
+    """Whether air was let out of a balloon that was beyond the limit this one yields to, so that it counts again."""
+    far, before, after = (
+        procedure.limits.get(of.unless or ""),
+        step.before.balloon(of.site),
+        step.after.balloon(of.site),
+    )
+    return far is not None and 0 < after.most < before.most and far.broken_by(before.most) == "above"
 
 
 def _moved(procedure: Procedure, limit: Limit, of: Of, step: Step) -> Iterator[_Number]:
