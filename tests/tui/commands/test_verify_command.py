@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from log.store.folder import cases_folder
 from log.store.keys import signer
 from log.store.trust import foreign
 from tests.case_file import SOUNDS, at, logged, make, tamper
+from tests.tui.conftest import Run
 
 VALUE = "UPDATE facts SET line = replace(line, '\"value\":36', '\"value\":30') WHERE seq = 3"
 
@@ -26,14 +26,21 @@ def case() -> Path:
     return make(cases_folder())
 
 
-def verify(*arguments: str) -> tuple[int, str, str]:
+Verify = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def verify(run: Run) -> Verify:
     """Exit code, standard output and standard error."""
-    command = [sys.executable, "-c", "from tui.cli import main; main()", "verify", "case", *arguments]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    return done.returncode, done.stdout, done.stderr
+
+    def verified(*arguments: str) -> tuple[int, str, str]:
+        ran = run("verify", "case", *arguments)
+        return ran.code, ran.out, ran.err
+
+    return verified
 
 
-def test_a_case_that_nobody_touched(case: Path) -> None:
+def test_a_case_that_nobody_touched(case: Path, verify: Verify) -> None:
     head = store.read(case.parent, "case").links[-1].sha256
     key = signer().public_key
     code, out, err = verify("--head", head, "--key", key)
@@ -42,7 +49,7 @@ def test_a_case_that_nobody_touched(case: Path) -> None:
     assert out.startswith(f"facts    6\nhead     {head}\n{signed}\nsounds   2 as they were\nverified: ")
 
 
-def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
+def test_a_changed_fact_is_named_in_one_line(case: Path, verify: Verify) -> None:
     tamper(case, VALUE)
     code, out, err = verify()
     assert code == 7
@@ -55,14 +62,14 @@ def test_a_changed_fact_is_named_in_one_line(case: Path) -> None:
 
 
 @pytest.mark.parametrize(("option", "told"), [("--head", "no fact has the"), ("--key", "vouched for by another key")])
-def test_a_case_that_is_not_the_one_that_was_given_away(case: Path, option: str, told: str) -> None:
+def test_a_case_that_is_not_the_one_that_was_given_away(case: Path, option: str, told: str, verify: Verify) -> None:
     code, out, err = verify(option, "0" * 64)
     assert code == 7
     assert "no single fact is to blame" in err
     assert told in out
 
 
-def test_a_missing_sound_is_missing_unless_it_is_not_asked_for(case: Path) -> None:
+def test_a_missing_sound_is_missing_unless_it_is_not_asked_for(case: Path, verify: Verify) -> None:
     tamper(case, f"DELETE FROM beside WHERE sha256 = '{SOUNDS[1].sha256}'")
     code, out, _ = verify()
     assert (code, f"MISSING  sound {SOUNDS[1].sha256}" in out) == (7, True)
@@ -72,20 +79,20 @@ def test_a_missing_sound_is_missing_unless_it_is_not_asked_for(case: Path) -> No
     assert "sounds   1 as they were" in out
 
 
-def test_without_sound_says_nothing_of_anything_else(case: Path) -> None:
+def test_without_sound_says_nothing_of_anything_else(case: Path, verify: Verify) -> None:
     tamper(case, VALUE)
     assert verify("--without-sound")[0] == 7
 
 
 @pytest.mark.parametrize("content", [b"", b"no case\n" * 600])
-def test_what_is_no_case_is_reported_in_one_line(case: Path, content: bytes) -> None:
+def test_what_is_no_case_is_reported_in_one_line(case: Path, content: bytes, verify: Verify) -> None:
     case.write_bytes(content)
     code, out, err = verify()
     assert (code, out, err.count("\n")) == (3, "", 1)
     assert err.startswith(f"tamponade: {case}: not a ")
 
 
-def test_a_case_that_is_being_written_verifies(case: Path) -> None:
+def test_a_case_that_is_being_written_verifies(case: Path, verify: Verify) -> None:
     with store.resume(case.parent, "case") as writing:
         facts = [*writing.facts(), logged(4, 30).model_copy(update={"logged_at": at(5)})]
         writing.append(facts[-1:], fold(facts).summary)
@@ -94,7 +101,7 @@ def test_a_case_that_is_being_written_verifies(case: Path) -> None:
 
 
 def test_a_case_from_another_machine_is_gone_on_with_once_somebody_gave_his_word(
-    case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, verify: Verify
 ) -> None:
     """As `tamponade import` and `say` meet it: named, refused with what to do, and then known."""
     theirs = signer().public_key
