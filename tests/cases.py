@@ -141,9 +141,9 @@ def phrases(name: str = "three-lumen") -> Phrases:
 
 
 @cache
-def grammars(name: str = "three-lumen", sentences: bool = True) -> Mapping[str, Grammar]:
+def grammars(name: str = "three-lumen") -> Mapping[str, Grammar]:
     """What may be heard of it with no lead word; compiled once, for it takes seconds."""
-    return compile_grammars(phrases(name), None, sentences)
+    return compile_grammars(phrases(name), None)
 
 
 @cache

@@ -104,19 +104,9 @@ def grammars() -> Mapping[str, Grammar]:
 
 
 @pytest.fixture(scope="session")
-def written() -> Mapping[str, Grammar]:
-    """What pocketsphinx may hear: the phrases as they are written."""
-    return cases.grammars(sentences=False)
-
-
-@pytest.fixture(scope="session")
-def compiled(grammars: Mapping[str, Grammar], written: Mapping[str, Grammar]) -> Compile:
+def compiled(grammars: Mapping[str, Grammar]) -> Compile:
     """Gives the grammars that are there already, whichever phrases it is asked for."""
-
-    def once(phrases: Phrases, lead_word: str | None, sentences: bool = True) -> Mapping[str, Grammar]:
-        return grammars if sentences else written
-
-    return once
+    return lambda phrases, lead_word: grammars
 
 
 @pytest.fixture(scope="session")

@@ -22,9 +22,6 @@ the first stands with each of the second: "[no/nil] [mark/sore]"."""
 Ideas = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_.|-]*$")]
 """Names of ideas, one of which is meant: "into|more"."""
 
-WORD_OF = "<>"
-"""A field written as "<site>" is filled with the member of that group that was said."""
-
 
 class Frame(Grown):
     """One way in which an entry is meant, whatever the order of its words."""

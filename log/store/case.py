@@ -7,7 +7,7 @@ sounds and the block of identifiers. One program at a time may write a case; oth
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +32,7 @@ from log.store.sqlite import (
     reading,
     reported,
 )
-from log.store.writing import Beside, Case, prepare
+from log.store.writing import Case, prepare
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,13 +107,6 @@ def read(folder: Path, name: str) -> Kept:
         newest = connection.execute("SELECT content FROM beside WHERE kind = 'identifiers' ORDER BY rowid DESC LIMIT 1")
         block = newest.fetchone()
         return Kept(path, links, read_head(path, connection), block[0] if block else None)
-
-
-def lying_beside(path: Path) -> Iterator[Beside]:
-    """Everything that lies beside the facts, one after the other: sounds can be many."""
-    with reading(path) as connection:
-        for row in connection.execute("SELECT sha256, kind, content FROM beside ORDER BY rowid"):
-            yield Beside(*row)
 
 
 def sound(path: Path, sha256: str) -> bytes | None:

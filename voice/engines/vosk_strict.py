@@ -11,7 +11,6 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from log.basics.errors import EngineError
-from voice.engines import vosk_graph
 from voice.engines.dictionary import Lexicon, lexicon
 from voice.engines.openfst import const_bytes, lookahead_bytes
 from voice.engines.vosk_cache import kept_folder
@@ -155,11 +154,7 @@ class _Recipe:
         words, files = self.words, {}
         if self.sounds:
             words = Words.of(said)
-            known = {word: self.lexicon[word] for word in said}
-            graph = vosk_graph.pronunciations(self.sounds, known, words, self.parameters)
-            files["HCLr.fst"] = lookahead_bytes(graph, len(words.labels))
-            files["phones/word_boundary.int"] = self.sounds.word_boundary().encode()
-            files["disambig_tid.int"] = self.sounds.disambiguation().encode()
+            files = _sounding(self.sounds, {word: self.lexicon[word] for word in said}, words, self.parameters)
         assert words is not None
         entry, then = without(entry, words), then and without(then, words)
         if not entry.arcs[0]:

@@ -23,28 +23,22 @@ from voice.templates.expression import Node, SlotNode, Word, choice, optional, s
 from voice.templates.grammar import ASKED, BREATH, ENTRIES, NUMBER, Grammar
 
 
-def compile_grammars(phrases: Phrases, lead_word: str | None, sentences: bool = True) -> dict[str, Grammar]:
+def compile_grammars(phrases: Phrases, lead_word: str | None) -> dict[str, Grammar]:
     """All grammars of a definition. The lead word may be said or not, wanted or not: were it a must, what is said
     without it would be heard as if it had been there. Whether it was is for the matcher to see.
-
-    `sentences`: with small words, and with negations; else the phrases as they are written,
-    for an engine that would be too slow with them.
     """
-    said = tuple(template.said if sentences else template.node for template in phrases.entries)
+    said = tuple(template.said for template in phrases.entries)
     opening = frozenset((*phrases.procedure.fillers, lead_word or phrases.procedure.lead_word))
-    within = tuple(
-        template.said if sentences else template.node for template in phrases.entries if not template.say.alone
-    )
+    within = tuple(template.said for template in phrases.entries if not template.say.alone)
     entry, heard = (_addressed(phrases, lead_word, nodes) for nodes in (within, (*said, *phrases.overheard)))
     entries = _acceptor(phrases, heard)
     another = _acceptor(phrases, sequence(optional(Word(AND)), choice(*within)))
     asked = _acceptor(phrases, choice(heard, *(t.node for t in phrases.answers)))
-    if sentences:
-        entries, asked = turned(entries, opening), turned(asked, opening)
-        another = turned(another, frozenset({AND}))
+    entries, asked = turned(entries, opening), turned(asked, opening)
+    another = turned(another, frozenset({AND}))
     written = tuple(template.node for template in phrases.entries)
     breath = tuple(template.node for template in phrases.entries if not template.say.alone)
-    examples = (*_examples(phrases, (*written, *phrases.overheard)), *(_sentences(phrases) if sentences else ()))
+    examples = (*_examples(phrases, (*written, *phrases.overheard)), *_sentences(phrases))
     number = number_tree(0, 999, halves=False)
     return {
         ENTRIES: Grammar(ENTRIES, entries, None, examples),

@@ -451,7 +451,7 @@ def test_an_export_that_cannot_be_written_is_reported(run: Run, tmp_path: Path) 
 def test_an_engine_without_its_model_is_refused(
     run: Run, clip: Path, engine: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voice.meaning.ears.kept_grammars", lambda phrases, lead_word, sentences=True: {})
+    monkeypatch.setattr("voice.meaning.ears.kept_grammars", lambda phrases, lead_word: {})
     run("hear", "--engine", engine, clip).refused(5, "no vosk model is installed", "tamponade models add")
 
 
