@@ -18,9 +18,11 @@ from log.exports import FORMATS
 from log.facts.events import CaseOpened, EntryLogged, SoundsRemoved, SpeechKept
 from log.store import case as store
 from log.store.folder import cases_folder, find_case
+from log.store.identifiers import Identifiers
 from log.store.verify import verify
 from tests.tui.conftest import Run, recording
 from tui.cli import tamponade
+from tui.commands.correct import _asked
 from tui.views.times import moment
 from voice.sound.segment import SAMPLE_RATE
 
@@ -227,6 +229,29 @@ def test_identifiers_stand_in_the_note_and_can_be_removed(run: Run) -> None:
     assert "A. N. Other" not in run("show", "bay-4").done()
     assert b"A. N. Other" not in path_of().read_bytes()
     assert "verified" in run("verify", "bay-4").done()
+
+
+class Terminal(io.StringIO):
+    """Somebody sits in front of it."""
+
+    def isatty(self) -> bool:
+        """Yes."""
+        return True
+
+
+def test_names_are_asked_for_so_that_none_has_to_stand_among_the_arguments(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    def prompt(text: str, **options: object) -> str:
+        assert options["err"], "not among what is written to a file"
+        asked.append(text)
+        return "A. Nonymous" if text == "patient first" else ""
+
+    monkeypatch.setattr("click.prompt", prompt)
+    monkeypatch.setattr("sys.stdin", Terminal())
+    given = _asked(name for name in Identifiers.model_fields if name != "salt")
+    assert {name: text for name, text in given.items() if text} == {"patient_first": "A. Nonymous"}
+    assert len(asked) == len(Identifiers.model_fields) - 1
 
 
 # Exports and import

@@ -10,12 +10,16 @@ from typing import Any
 
 import pytest
 
+from log.exports.calendar import calendar
 from log.facts.events import EntryLogged
 from log.facts.origin import Origin
 from log.facts.record import fold
 from log.store import case as store
+from log.store.chain import linked
 from log.store.folder import cases_folder
 from log.store.keys import signer
+from log.watch.due import Watch
+from log.watch.item import Item
 from tests.cases import definition, opened
 from tests.tui.conftest import Run
 from voice.meaning.matcher import one_entry
@@ -207,9 +211,13 @@ def test_a_case_without_a_tube_says_so(run: Run) -> None:
 
 
 def events(path: Path) -> list[Any]:
+    return events_of(path.read_bytes())
+
+
+def events_of(written: bytes) -> list[Any]:
     import icalendar  # not at collection: it takes a while
 
-    return list(icalendar.Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
+    return list(icalendar.Calendar.from_ical(written).walk("VEVENT"))
 
 
 def test_the_calendar_is_read_back(run: Run, bay_4: str, tmp_path: Path) -> None:
@@ -251,6 +259,20 @@ def test_the_same_moment_gives_the_same_calendar_and_a_later_one_moves_it(run: R
     assert first["uid"] == moved["uid"]
     assert moved["sequence"] > first["sequence"]
     assert moved["dtstart"].dt - first["dtstart"].dt == timedelta(minutes=15)
+
+
+def test_who_knows_the_name_of_a_case_cannot_guess_what_its_reminders_are_called() -> None:
+    """A case that nobody names is called after its second. The key of the machine is in nobody's head."""
+    in_force, _ = definition()
+
+    def reminders(key: str) -> set[str]:
+        first = opened(in_force, logged_at=BEGAN, case="20261004-140000", public_key=key)
+        (opening,) = linked([first])
+        found = Watch(BEGAN, placed=True, items=(Item("mark", "mark at the lips", BEGAN, "due", "P1"),))
+        return {str(event["uid"]) for event in events_of(calendar(in_force.procedure, opening.sha256, found))}
+
+    assert reminders("a" * 64) == reminders("a" * 64)
+    assert not reminders("a" * 64) & reminders("b" * 64)
 
 
 def test_a_calendar_needs_a_folder_and_its_library(

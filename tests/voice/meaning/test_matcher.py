@@ -201,6 +201,13 @@ def test_a_long_breath_is_read_in_no_time() -> None:
     assert time.process_time() - began < 2
 
 
+@pytest.mark.parametrize("said", ["-" * 20_000, "5 < " * 5_000])
+def test_signs_without_end_are_refused_in_no_time(said: str) -> None:
+    began = time.process_time()
+    assert isinstance(read(said), NotUnderstood)
+    assert time.process_time() - began < 4
+
+
 # ---- numbers -------------------------------------------------------------------------------------------------------
 
 
