@@ -180,25 +180,37 @@ def large_words(text: str, width: int, rows: int) -> str:
     """The words as large as they can be drawn in so much room, or as they are if they cannot."""
     for dots_across, words_below in product((4, 2, 1), (False, True)):
         lines = [_dotted(part) for part in (text.upper().split() if words_below else [text.upper()])]
-        drawn = [_halved(line) if dots_across == 1 else _blocks(line, dots_across) for line in lines]
+        drawn = [_at_size(line, dots_across) for line in lines]
         if _fits(drawn, width, rows):
             return "\n\n".join("\n".join(block) for block in drawn)
     return text.upper()
 
 
 def large_lines(text: str, width: int, rows: int) -> str:
-    """A sentence in words three rows high, line after line; in plain capitals if there is no room for that."""
-    lines, words = [""], text.upper().split()
-    for word in words:
-        longer = f"{lines[-1]} {word}".strip()
-        if len(_dotted(longer)[0]) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    drawn = [_halved(_dotted(line)) for line in lines]
+    """A sentence line after line, as large as it can be drawn in so much room; in plain capitals if it cannot."""
+    for across in (4, 2, 1):
+        drawn = [_at_size(_dotted(line), across) for line in _filled(text.upper().split(), width, across)]
+        if across > 1 and _fits(drawn, width, rows):
+            return "\n\n".join("\n".join(block) for block in drawn)
     if sum(map(len, drawn)) > rows or any(len(row) > width for block in drawn for row in block):
         return text.upper()
     return "\n".join(row for block in drawn for row in block)
+
+
+def _filled(words: Sequence[str], width: int, across: int) -> list[str]:
+    """Lines as long as they can be where a dot is so many columns wide."""
+    lines = [""]
+    for word in words:
+        longer = f"{lines[-1]} {word}".strip()
+        if len(_dotted(longer)[0]) * across <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def _at_size(dots: list[str], across: int) -> list[str]:
+    return _halved(dots) if across == 1 else _blocks(dots, across)
 
 
 def _dotted(text: str) -> list[str]:

@@ -272,7 +272,7 @@ def test_the_page_does_not_wait_for_the_disk(going: Room) -> None:
     shown(going, act)
 
 
-@pytest.mark.parametrize(("width", "rows", "drawn"), [(118, 16, 6), (78, 10, 9), (40, 6, 1)])
+@pytest.mark.parametrize(("width", "rows", "drawn"), [(198, 24, 11), (118, 16, 6), (78, 10, 9), (40, 6, 1)])
 def test_words_are_drawn_large_where_they_fit(width: int, rows: int, drawn: int) -> None:
     lines = large_lines("Cut all lumens and pull the tube out", width, rows).split("\n")
     assert len(lines) == drawn
