@@ -1,4 +1,4 @@
-"""What takes long to work out of something large and frozen, worked out once for each object.
+"""Answers that take long to work out of something large and frozen, worked out once for each object.
 
 A definition holds tables that have no hash, and to compare two takes as long as to read one: the object itself is the
 key.

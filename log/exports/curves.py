@@ -168,7 +168,7 @@ def _cut(run: tuple[Point, ...], start: float) -> tuple[Point, ...]:
 
 
 def value_at(series: Series, moment: float) -> float | None:
-    """What a series was at a moment in seconds, on the line between its points; None where nothing is known."""
+    """The value of a series at a moment in seconds, on the line between its points; None where nothing is known."""
     for run in series.runs:
         for (x, y), (then, there) in pairwise(run):
             if x <= moment <= then:

@@ -71,7 +71,7 @@ class ClockCorrected(FactBase):
     by_s: int = Field(ge=-(10**9), le=10**9)
     """Seconds that are added to each of their times; 0 where the times are corrected already."""
     moves: int = Field(ge=1)
-    """How many facts, from the opening on."""
+    """Number of facts, from the opening on."""
     reason: str
     author: str
 
@@ -337,7 +337,7 @@ class SavedLate(FactBase):
     began_at: Moment
     seconds: float = Field(ge=0)
     facts: int = Field(ge=1)
-    """How many facts waited."""
+    """Number of facts that waited."""
     reason: str
 
 

@@ -119,9 +119,9 @@ class Reviewed:
     """How far the second hearing and its review have come."""
 
     sounds: int
-    """How many utterances have their sound."""
+    """Number of utterances that have their sound."""
     heard: int
-    """How many of these were heard again."""
+    """Number of these that were heard again."""
     taken: int
     left: int
     settled: int

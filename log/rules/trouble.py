@@ -31,7 +31,7 @@ TROUBLES = (
 
 
 OF_THE_TUBE = frozenset({"balloon burst", "balloon leaking", "balloon moved", "tube slipped", "traction slipped"})
-"""What goes with the tube; all else has happened to the patient, and stands until somebody deals with it."""
+"""Trouble that goes with the tube; all else has happened to the patient, and stands until somebody deals with it."""
 
 
 def rule_of(trouble: str) -> str:

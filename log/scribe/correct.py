@@ -126,7 +126,7 @@ def to_be_acknowledged(record: Record, number: int | None = None) -> FindingRais
 
 
 def last_act(record: Record) -> Act | None:
-    """What would be taken back now; None if nothing can be. An acknowledgement can as long as its finding is open."""
+    """The act to be taken back now; None if nothing can be. An acknowledgement can as long as its finding is open."""
     waiting = {(found.number, found.rule, found.message) for found in record.open_findings}
 
     def matters(act: Act) -> bool:
@@ -136,7 +136,7 @@ def last_act(record: Record) -> Act | None:
 
 
 def undo(record: Record, by: Correction) -> Fact:
-    """What was done last is taken back; both stay readable. Raises InputError if there is nothing."""
+    """Takes back what was done last; both stay readable. Raises InputError if there is nothing."""
     explained(by)
     act = last_act(record)
     if act is None:

@@ -42,7 +42,7 @@ from log.scribe.questions import (
 )
 
 OF_A_BALLOON: tuple[Group, ...] = ("air", "pressure")
-"""What "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
+"""Kinds that "correct gastric to ..." can mean: an aspirate has the same site and unit, but is not in the balloon."""
 
 
 @dataclass(frozen=True, slots=True)

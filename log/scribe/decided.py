@@ -93,7 +93,7 @@ def checked(course: Course, new: Decided, now: datetime) -> Decided:
 
 @dataclass(frozen=True, slots=True)
 class _Life:
-    """What a stretch of a case did with a finding."""
+    """The fate of a finding in a stretch of a case."""
 
     raised: bool
     """Whether it was raised in that stretch; else before it."""

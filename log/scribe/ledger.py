@@ -32,7 +32,7 @@ class Ledger:
         self.patient = False
         """Whether what the disk refuses waits until there is room, as where somebody listens; else it is an error."""
         self.waiting: Waiting | None = None
-        """What the disk has not taken."""
+        """The facts that the disk has not taken."""
         self.last_at = max(fact.logged_at for fact in on_the_right_clock(facts))
         """When the newest fact was written down."""
 
@@ -103,7 +103,7 @@ class Ledger:
         return (late,)
 
     def take_up(self, at: datetime) -> None:
-        """What waited when the program ended joins the case first. Raises StoreError."""
+        """The facts that waited when the program ended join the case first. Raises StoreError."""
         waited = kept_elsewhere(self.case.path, self.case.last)
         if waited is not None:
             self._became(added(self.course, self.record, waited.facts))

@@ -146,7 +146,7 @@ def asked_again(record: Record, said_at: datetime, item: Question) -> bool:
 def to_be_asked(
     tube: Tube, situation: TubeState, record: Record, said_at: datetime, item: Entry, sure: bool
 ) -> Question | None:
-    """What has to be asked of an entry that was heard well, before it counts. `sure`: it was typed, or hardly can have
+    """The question that an entry heard well still needs before it counts. `sure`: it was typed, or hardly can have
     been anything else."""
     sited = in_each_balloon(tube, situation, (item,))
     if sited != (item,):
@@ -157,7 +157,7 @@ def to_be_asked(
 
 
 def in_each_balloon(tube: Tube, situation: TubeState, candidates: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """What air or a pressure of which no balloon was named may be: the same in any of them, those that are up first."""
+    """Entries that air or a pressure with no balloon named may be: the same in any of them, those that are up first."""
     if len(tube.balloons) < 2 or any(one.kind not in OF_A_BALLOON or one.site for one in candidates):
         return candidates
     sites = sorted(tube.balloons, key=lambda site: not situation.balloon(site).up)

@@ -14,12 +14,9 @@ from log.facts.events import (
     DifferenceHeard,
     Fact,
     FindingRaised,
-    IdentifiersGiven,
-    IdentifiersRemoved,
     ListeningChanged,
     SimulationPlayed,
     SoundsHeardAgain,
-    SoundsRemoved,
     SpeechKept,
     SpokenNoteKept,
 )
@@ -35,7 +32,6 @@ from log.scribe.pace import STEADY
 from log.scribe.questions import awaits_answer
 from log.scribe.resumption import resumption, why_nothing_was_heard
 from log.store.chain import Link
-from log.store.identifiers import Identifiers, sealed
 from log.store.waiting import Waiting
 from log.store.writing import Beside, Case, beside
 
@@ -69,7 +65,7 @@ class Session:
         self.pace = STEADY
         """How seconds become the case's time: only a rehearsal changes it."""
         self.doubts: tuple[str, ...] = ()
-        """What did not verify when the case was resumed."""
+        """Everything that did not verify when the case was resumed."""
 
     @property
     def record(self) -> Record:
@@ -83,7 +79,7 @@ class Session:
 
     @property
     def waiting(self) -> Waiting | None:
-        """What the disk has not taken."""
+        """The facts that the disk has not taken."""
         return self.ledger.waiting
 
     def take(
@@ -178,25 +174,6 @@ class Session:
         """Leaves the log as it is. Raises InputError."""
         return self.correct(lambda record: reviewing.leave(record, difference, by), by.at)
 
-    def identify(self, identifiers: Identifiers, by: str, at: datetime) -> tuple[Fact, ...]:
-        """Keeps a block of identifiers beside the facts; an older one is deleted."""
-        block = beside("identifiers", sealed(identifiers))
-        given, old = IdentifiersGiven(logged_at=at, sha256=block.sha256, author=by), self.record.identified
-        if old is None:
-            return self.ledger.add((given,), (block,))
-        return self.ledger.remove((given, _forgotten(old, "replaced by a newer one", by, at)), (old.sha256,), (block,))
-
-    def forget_identifiers(self, reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
-        """Deletes the block of identifiers. Raises InputError if there is none."""
-        if self.record.identified is None:
-            raise InputError("this case has no block of identifiers", "there is nothing to remove")
-        old = self.record.identified
-        return self.ledger.remove((_forgotten(old, reason, by, at),), (old.sha256,))
-
-    def forget_sounds(self, sha256: tuple[str, ...], reason: str, by: str, at: datetime) -> tuple[Fact, ...]:
-        """Deletes sounds; what was heard in them stays."""
-        return self.ledger.remove((SoundsRemoved(logged_at=at, sha256=sha256, reason=reason, author=by),), sha256)
-
     def gap(self, began: float, seconds: float, reason: str, known_at: float = 0.0) -> tuple[Fact, ...]:
         """Time in which nothing could be heard, known when it was over or later."""
         at = self._at(max(began + seconds, known_at))
@@ -262,7 +239,7 @@ class Session:
 
     @property
     def raised_at_resumption(self) -> tuple[Fact, ...]:
-        """What the rules found when the case was resumed: a clock that ran out while nobody listened."""
+        """The findings of the moment in which the case was resumed: a clock that ran out while nobody listened."""
         if not self.record.resumed:
             return ()
         now = self.record.resumed[-1].logged_at
@@ -307,7 +284,3 @@ class Session:
 
     def _at(self, seconds: float) -> datetime:
         return self.began + timedelta(milliseconds=round(self.pace.case(seconds) * 1000))
-
-
-def _forgotten(old: IdentifiersGiven, reason: str, by: str, at: datetime) -> IdentifiersRemoved:
-    return IdentifiersRemoved(logged_at=at, sha256=(old.sha256,), reason=reason, author=by)

@@ -38,7 +38,7 @@ class TubeState:
     depth: Entry | None = None
     """Last depth said."""
     depth_may_be: tuple[Entry, ...] = ()
-    """What it may be by an open question; empty where it is certain."""
+    """The states that an open question leaves possible; empty where it is certain."""
     mark: Entry | None = None
     """First depth said after traction was put on: movement is measured from here, also when the traction is hung anew,
     for as long as the anchor stays up in the same place."""

@@ -62,7 +62,7 @@ def set_aside(path: Path) -> Path:
 
 
 def _state(path: Path) -> tuple[bytes, int, int]:
-    """What changes when the journal is begun anew or the file is another."""
+    """A mark that changes when the journal is begun anew or the file is another."""
     with journal_of(path).open("rb") as file:
         header = file.read(HEADER)
     found = path.stat()

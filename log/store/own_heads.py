@@ -1,4 +1,4 @@
-"""What this machine remembers of the cases it wrote, outside of them: where each ended, and whose keys it was told to
+"""The memory of this machine, outside of the cases it wrote: where each ended, and whose keys it was told to
 trust. A case alone cannot show that its end was cut off or that it went on from an old copy; against this it does.
 
 One line a head, only ever added to, beside the key. It names a case by the fingerprint of its first fact, so that
@@ -27,7 +27,7 @@ class Remembered(Frozen):
     opening: str = Field(pattern=SHA256)
     """SHA-256 of the case's first fact."""
     facts: int = Field(default=0, ge=0)
-    """How many facts there were; 0 where it is about a key."""
+    """Number of facts; 0 where it is about a key."""
     sha256: str = ""
     """Of the last of them."""
     trusted: str = ""

@@ -54,7 +54,7 @@ class Report:
     """That are here and as they were."""
     problems: tuple[Problem, ...] = ()
     stretches: tuple[Stretch, ...] = ()
-    """Which key vouches for which facts."""
+    """The key that vouches for each stretch of facts."""
     sounds_missing: tuple[str, ...] = ()
     """Named by a fact, not here, and not removed by one."""
 
@@ -95,7 +95,7 @@ def verify(path: Path, expected_head: str | None = None, expected_keys: Collecti
 
 
 def doubts(links: Sequence[Link], head: Head | None) -> tuple[Problem, ...]:
-    """What is wrong with a case that was read, before it is gone on with: all but its bytes and its sounds."""
+    """All that is wrong with a case that was read, before it is gone on with: all but its bytes and its sounds."""
     chain = Chain(list(links))
     chain.problems += _not_followed(chain.links, head)
     return tuple(check(chain, head))

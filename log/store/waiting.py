@@ -27,7 +27,7 @@ from log.store.writing import Beside
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """What waits, in order."""
+    """The facts that wait, in order."""
 
     began_at: datetime
     """When the disk first refused something."""
@@ -64,7 +64,7 @@ def keep_elsewhere(case: Path, after: str, waiting: Waiting) -> Path | None:
 
 
 def kept_elsewhere(case: Path, after: str) -> Waiting | None:
-    """What waited for this case when the program ended, if it goes on from this last fact; a file that cannot be read
+    """Facts waiting for this case when the program ended, if it goes on from this last fact; a file that cannot be read
     is left where it is."""
     for place in _places(case):
         with contextlib.suppress(OSError, ValueError, KeyError, TypeError):

@@ -205,7 +205,7 @@ def _summed(steps: Sequence[Step], kind: str, site: str) -> Number:
 
 
 def _at(steps: Sequence[Step], kind: str, site: str) -> Iterator[Step]:
-    """What was logged of a balloon, or of both. A case from elsewhere, or without free text, may call it anything."""
+    """The lines about a balloon, or about both. A case from elsewhere, or without free text, may call it anything."""
     return (step for step in steps if step.entry.kind == kind and step.entry.site in (site, "both"))
 
 

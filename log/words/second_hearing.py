@@ -49,7 +49,7 @@ def drafted(text: str) -> str:
 
 
 def fate(record: Record, one: DifferenceHeard) -> str:
-    """What became of it, and by whom."""
+    """The end that it came to, and by whom."""
     review = record.reviews.get(one.difference)
     if review is None:
         return "to be reviewed" if one in waiting(record) else "corrected since"

@@ -12,6 +12,7 @@ from log.basics.visible import visible
 from log.facts.clock import on_the_right_clock
 from log.facts.simulation import MARK
 from log.facts.summary import Summary
+from log.scribe import removal
 from log.store import case as store
 from log.store.folder import SUFFIX, case_names, cases_folder
 from tui.commands.options import cases_option
@@ -100,9 +101,9 @@ def _pruned(folder: Path, name: str, days: int, identifiers: bool, author: str, 
     session = resume(folder, name, TYPED, author)
     try:
         if sounds:
-            session.forget_sounds(sounds, reason, author, session.began)
+            removal.forget_sounds(session.ledger, sounds, reason, author, session.began)
         if block:
-            session.forget_identifiers(reason, author, session.began)
+            removal.forget_identifiers(session.ledger, reason, author, session.began)
     finally:
         session.close(0.0, "end of the correction")
     return f"removed: {what}"

@@ -15,6 +15,7 @@ from log.basics.entry import Entry, Frozen
 from log.basics.errors import InputError
 from log.facts.events import ClockCorrected, Fact
 from log.facts.origin import Origin
+from log.scribe import removal
 from log.scribe.correct import Correction, to_be_acknowledged
 from log.scribe.session import Session
 from log.store.identifiers import Identifiers
@@ -85,9 +86,9 @@ def performed(session: Session, phrases: Phrases, request: Request, seconds: flo
         case "leave":
             return session.leave_difference(request.difference, by)
         case "identify":
-            return session.identify(request.identifiers or Identifiers(), request.author, now)
+            return removal.identify(session.ledger, request.identifiers or Identifiers(), request.author, now)
         case "forget":
-            return session.forget_identifiers(request.reason, request.author, now)
+            return removal.forget_identifiers(session.ledger, request.reason, request.author, now)
         case "shift":
             return session.shift_on(request.by_s, by)
 

@@ -9,6 +9,7 @@ from log.basics.errors import InputError
 from log.facts.events import DifferenceHeard, FindingRaised
 from log.facts.line import Line
 from log.facts.spoken_notes import SpokenNote
+from log.scribe import removal
 from log.scribe.correct import Correction
 from log.store.identifiers import Identifiers
 from log.words.wording import sentence
@@ -148,7 +149,7 @@ def identify(desk: Desk) -> Form:
         if given == Identifiers():
             raise InputError("nothing is filled in", "fill in at least one, or leave with escape")
         at = desk.time
-        desk.write(lambda session: session.identify(given, desk.scribe, at))
+        desk.write(lambda session: removal.identify(session.ledger, given, desk.scribe, at))
 
     fields: Fields = {name: Field(LABELS.get(name, name.replace("_", " "))) for name in names}
     return Form("Team and tube (all may stay empty; replaces what was given before)", fields, done, desk.hand)

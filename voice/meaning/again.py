@@ -48,7 +48,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Again:
-    """What the second hearing of one utterance brings."""
+    """The result of the second hearing of one utterance."""
 
     evidence: Evidence
     readings: tuple[Reading, ...]
@@ -56,7 +56,7 @@ class Again:
     draft: Draft = field(default_factory=Draft)
     """The general recogniser's own words."""
     drafted: Meaning = NOTHING
-    """What these mean."""
+    """The meaning of these."""
 
 
 class SecondEars:

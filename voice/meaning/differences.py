@@ -29,7 +29,7 @@ Breaks = Callable[[int, Entry], int]
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """What each counts, in natural log."""
+    """The weight of each, in natural log."""
 
     ears: float = 0.3
     """A unit of the log odds of the ears' belief."""
@@ -143,7 +143,7 @@ def _are_entries(procedure: Procedure, entries: Sequence[Entry]) -> bool:
 def _against(
     procedure: Procedure, made: Sequence[Made], again: Again, record: Record, breaks: Breaks
 ) -> tuple[Found, ...]:
-    """What was logged of an utterance against what is heard now."""
+    """The lines of an utterance against what is heard now."""
     if not made:
         return ()
     readings = [one for one in again.readings if _entries(made, one)]

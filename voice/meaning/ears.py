@@ -154,7 +154,7 @@ class Ears:
             engine.forget()
 
     def judge(self, evidence: Evidence, listening: Listening) -> Hearing:
-        """What to make of it all."""
+        """The verdict on all of it."""
         return judged(self.phrases, evidence, listening, self.thresholds_in(listening), "+".join(self.names))
 
     def thresholds_in(self, listening: Listening) -> Thresholds:

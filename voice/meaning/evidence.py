@@ -106,7 +106,7 @@ class Proposal:
 
 
 def proposals(evidence: Evidence, read: Read, bare: bool) -> list[Proposal]:
-    """What the ears hear, each reading once, the likeliest first. `bare`: nothing but a number is due."""
+    """The hearings of the ears, each reading once, the likeliest first. `bare`: nothing but a number is due."""
     found = (
         Proposal(one, said, belief(evidence, one, said.texts, read, bare)) for one, said in readings(evidence, read)
     )
@@ -114,7 +114,7 @@ def proposals(evidence: Evidence, read: Read, bare: bool) -> list[Proposal]:
 
 
 def readings(evidence: Evidence, read: Read) -> list[tuple[Meaning, Utterance]]:
-    """What the ears understand, each reading once, and the first hearing that has it."""
+    """The meanings that the ears understand, each reading once, and the first hearing that has it."""
     found: list[tuple[Meaning, Utterance]] = []
     for said in evidence.heard.values():
         way = understood(said, read)
@@ -174,7 +174,7 @@ def _heard_by(ear: str, said: Utterance, meaning: Meaning, read: Read) -> Figure
 
 
 def _sounds(said: Utterance, segment: Segment) -> Figures:
-    """What the people's ear loses to the grammar, natural log, and how unclear any sounds at all are, a second."""
+    """The loss of the people's ear to the grammar, natural log, and how unclear any sounds at all are, a second."""
     if not said.words or said.free is None:
         return {"people_lost": 0.0, "people_unclear": 0.0}
     lost = min(max(said.free - said.score, 0.0), MOST_LOST) / MOST_LOST

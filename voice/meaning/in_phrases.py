@@ -35,7 +35,7 @@ class _Match(NamedTuple):
 
 
 def all_of(phrases: Phrases, templates: tuple[Template, ...], words: tuple[str, ...]) -> Entry | Question | None:
-    """What all these words say by one of the templates."""
+    """The entry that all these words are by one of the templates."""
     found = dict.fromkeys(
         _item(phrases, template, match)
         for template in templates

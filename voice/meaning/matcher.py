@@ -42,7 +42,7 @@ ALWAYS = Listening()
 
 
 def understand(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening = ALWAYS) -> Meaning:
-    """What was meant by these words.
+    """The meaning of these words.
 
     `spoken`: recognised words, or text as typed; figures are read digit by digit ("50" is "five zero").
     """
@@ -92,7 +92,7 @@ def _a_question(words: tuple[str, ...]) -> NotUnderstood:
 def _clearer(
     phrases: Phrases, spoken: str | tuple[str, ...], listening: Listening, by_phrases: Understood
 ) -> Understood:
-    """What its frames say where phrases leave a question of several and frames do not: "ketamine is given, hundred
+    """The meaning by frames where phrases leave a question of several and frames do not: "ketamine is given, hundred
     milligrams" is no pressure."""
     questions = [item.why for item in by_phrases.items if isinstance(item, Question)]
     unnamed = questions in (["other unit"], ["out of range"]) and not _named(by_phrases, normalise(phrases, spoken))
@@ -118,7 +118,7 @@ def _framed(phrases: Phrases, spoken: str | tuple[str, ...], listening: Listenin
 def _beyond_phrases(
     phrases: Phrases, spoken: str | tuple[str, ...], addressed: tuple[tuple[str, ...], ...], listening: Listening
 ) -> Meaning:
-    """What is no phrase: what its frames say, or nothing, with the phrases that come closest."""
+    """The meaning of what is no phrase: what its frames say, or nothing, with the phrases that come closest."""
     if any(_is_overheard(phrases, attempt) for attempt in addressed):
         return NotUnderstood(heard=" ".join(addressed[0]), why=IN_WORDS["order"])
     framed = _framed(phrases, spoken, listening)
@@ -190,7 +190,7 @@ def _addressed(phrases: Phrases, words: tuple[str, ...], listening: Listening) -
 
 
 def _urgent(phrases: Phrases, words: tuple[str, ...]) -> Entry | Question | None:
-    """What is heard without the lead word, if it is all that was said."""
+    """An entry that needs no lead word, if it is all that was said."""
     return all_of(phrases, phrases.urgent, after_hesitations(phrases.procedure, words))
 
 

@@ -78,7 +78,7 @@ def doubted(meaning: Meaning, confidence: float, thresholds: Thresholds) -> Mean
 
 
 def with_rivals(meaning: Meaning, rivals: Sequence[Meaning]) -> Meaning:
-    """What is asked anyway, with the other values that were heard for the same entry to choose from.
+    """The question that is asked anyway, with the other values that were heard for the same entry to choose from.
 
     A number whose digits contradict it was misheard: a hearing in which they agree comes first.
     """

@@ -27,7 +27,7 @@ def completion(phrases: Phrases, typed: str) -> str | None:
 
 
 def _rests(phrases: Phrases, pattern: Words, words: Sequence[str]) -> Iterator[Words]:
-    """What of a pattern is left after whole words of it."""
+    """The rest of a pattern after whole words of it."""
     if not words:
         yield pattern
         return

@@ -150,7 +150,7 @@ class Gathered:
 
 
 def boiled(plains: Iterable[Plain], period: Plain) -> str:
-    """What is counted of a case, as JSON Lines; the first says when it was, if the facts do not."""
+    """The facts of a case that are counted, as JSON Lines; the first says when it was, if the facts do not."""
     lines = [period, *({key: plain[key] for key in (*READ & plain.keys(), "seq")} for plain in plains)]
     return "".join(f"{json.dumps(line, sort_keys=True)}\n" for line in lines)
 

@@ -1,4 +1,4 @@
-"""What a site hands to a network: the facts of its cases without identity, as Parquet, a folder for each month.
+"""The hand-over of a site to a network: the facts of its cases without identity, as Parquet, a folder for each month.
 
     DIR/site=NAME/month=2026/cases.parquet
 

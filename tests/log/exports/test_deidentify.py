@@ -23,6 +23,7 @@ from log.facts import events
 from log.facts.events import FactBase
 from log.facts.origin import Origin
 from log.rules.definitions import load
+from log.scribe import removal
 from log.scribe.correct import Correction
 from log.scribe.opening import Keeping, open_case, resume
 from log.scribe.session import Clip
@@ -90,7 +91,8 @@ def kept_in(tmp_path: Path) -> None:
     again.amend(1, GASTRIC_50.model_copy(update={"value": 40}), None, by)
     again.strike(2, by)
     again.enter_late(GASTRIC_50, BEGAN - timedelta(minutes=5), by)
-    again.identify(
+    removal.identify(
+        again.ledger,
         Identifiers(
             patient_first=SECRETS["name of a relative"],
             patient_second=SECRETS["record number"],
