@@ -17,6 +17,9 @@ Value = Annotated[int, Field(ge=-LARGEST, le=LARGEST)] | Annotated[float, Field(
 QUERIES = frozenset({"repeat", "status", "how_long", "next"})
 """Kinds that ask the log something and write nothing into it."""
 
+DENIED = "denied"
+"""Value of an `undo` that answers "no" to the open question."""
+
 
 class Frozen(BaseModel):
     """Base of everything that is written down: never edited, and an unknown key is an error."""

@@ -93,6 +93,7 @@ OUR_WORDS = frozenset(
     {
         "",
         "struck by the operator",
+        "denied by the operator",
         "put back by the operator",
         "corrected by the operator",
         "end of typing",

@@ -55,6 +55,8 @@ def _over(procedure: Procedure, entry: Entry, step: Step) -> bool:
             return is_said(step, "xray", "confirmed")
         case "balloon leaking":
             return entry.site is not None and empties(step, entry.site)
+        case "arrest":
+            return is_said(step, "circulation", "returned")
         case "capnography lost" | "stridor":
             return is_said(step, "airway", "secured")
         case _:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from log.basics.entry import QUERIES, Entry, InDoubt, Meaning, NotUnderstood, Number, Question, in_doubt
+from log.basics.entry import DENIED, QUERIES, Entry, InDoubt, Meaning, NotUnderstood, Number, Question, in_doubt
 from log.definition.kinds import Group
 from log.definition.procedure import Procedure
 from log.facts.events import (
@@ -83,7 +83,7 @@ def _item(course: Course, record: Record, heard: Heard, item: Entry | Question) 
         case "confirm" if isinstance(item, Question):
             yield _missed(heard, "unclear: say confirm again")
         case "undo" if isinstance(item, Entry):
-            yield from _strike(record, heard)
+            yield from _denied(record, heard) if item.value == DENIED else _strike(record, heard)
         case "restore" if isinstance(item, Entry):
             yield from _restore(record, heard)
         case "confirm":
@@ -134,6 +134,15 @@ def _missed(heard: Heard, reason: str, nearest: tuple[str, ...] = ()) -> Fact:
     )
 
 
+def _denied(record: Record, heard: Heard) -> Iterator[Fact]:
+    """A "no": nothing that the open question offers was meant."""
+    question = record.open_question
+    if question is None:
+        yield _missed(heard, "there is no open question to deny")
+    else:
+        yield _struck(heard, question.number, "denied by the operator")
+
+
 def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
     taking = record.taking
     noted = taking is not None and heard.said_at <= taking.until
@@ -142,12 +151,12 @@ def _strike(record: Record, heard: Heard) -> Iterator[Fact]:
     if last is None:
         yield _missed(heard, "there is no entry to strike")
         return
-    yield EntryStruck(
-        logged_at=heard.logged_at,
-        number=last.number,
-        said_at=heard.said_at,
-        reason="struck by the operator",
-        origin=heard.origin,
+    yield _struck(heard, last.number, "struck by the operator")
+
+
+def _struck(heard: Heard, number: int, reason: str) -> Fact:
+    return EntryStruck(
+        logged_at=heard.logged_at, number=number, said_at=heard.said_at, reason=reason, origin=heard.origin
     )
 
 

@@ -27,6 +27,15 @@ REPAIRS = frozenset(_SLIPS) | frozenset(
 )
 """Between two numbers these, alone or one after the other, take the first back: "fifty, no, sorry, sixty"."""
 
+NO_ANSWERS = frozenset(
+    tuple(said.split())
+    for said in phrases_of(
+        "no | nope | nah | naw | no no | neither | neither of them | none of them | no neither | no that's wrong\n"
+        "that's wrong | no it isn't | no it is not | no it's not | not that | no not that"
+    )
+)
+"""Answer a question that offers something: none of it."""
+
 BEFORE_THE_RIGHT_ONE = frozenset(
     phrases_of(
         """

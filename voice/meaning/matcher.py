@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from log.basics.entry import QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, entries, likeliest
+from log.basics.entry import DENIED, QUERIES, Entry, Meaning, NotUnderstood, Question, Understood, entries, likeliest
 from log.basics.errors import InputError
 from log.definition.medicines import odd_dose
 from voice.english.guards import IN_WORDS
 from voice.english.numbers import Contradiction, Reading, parse, sound_alikes
+from voice.english.talk import NO_ANSWERS
 from voice.meaning.frames.lexicon import GUARDS
 from voice.meaning.frames.understand import COMMANDS, by_frames
 from voice.meaning.in_phrases import all_of, asked, asked_alike, digits_disagree, read_phrases, reads_as
@@ -66,6 +67,8 @@ def _understood(phrases: Phrases, spoken: str | tuple[str, ...], listening: List
     if listening.number_due:
         return _number_only(words)
     answer = _answer(phrases, words, listening) if listening.question_open else None
+    if answer is None and listening.question_open and _denies(phrases, words, listening):
+        answer = Entry(kind="undo", value=DENIED)
     if answer is not None:
         return Understood(items=(answer,))
     addressed = _addressed(phrases, words, listening)
@@ -199,6 +202,14 @@ def _answer(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> E
     procedure = phrases.procedure
     rest = after_lead_word(procedure, words, listening.lead_word or procedure.lead_word)
     return all_of(phrases, phrases.answers, after_hesitations(procedure, words) if rest is None else rest)
+
+
+def _denies(phrases: Phrases, words: tuple[str, ...], listening: Listening) -> bool:
+    """Whether it is a plain "no" to the open question; in talk nobody's "no" is meant for the log."""
+    rest = after_lead_word(phrases.procedure, words, listening.lead_word or phrases.procedure.lead_word)
+    if rest is None and (listening.in_talk or listening.lead_word is not None):
+        return False
+    return after_hesitations(phrases.procedure, words if rest is None else rest) in NO_ANSWERS
 
 
 def _number_only(words: tuple[str, ...]) -> Meaning:

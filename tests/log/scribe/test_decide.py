@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from log.basics.entry import Entry, NotUnderstood, Question, Understood
+from log.basics.entry import DENIED, Entry, NotUnderstood, Question, Understood
 from log.definition.procedure import Procedure
 from log.facts.events import (
     EntryAmended,
@@ -40,7 +40,7 @@ PRESSURE_30 = Entry(kind="pressure", site="oesophageal", value=30, unit="mmHg")
 ASPIRATE_200 = Entry(kind="aspirate", site="gastric", value=200, unit="mL")
 HALF_KILO = Entry(kind="traction", value=0.5, unit="kg", detail="weight")
 FIFTY_OR_FIFTEEN = Question(candidates=(GASTRIC_50, GASTRIC_15), why="sound alike", text="50 and 15 sound alike")
-UNDO, CONFIRM = Entry(kind="undo"), Entry(kind="confirm")
+UNDO, CONFIRM, NO = Entry(kind="undo"), Entry(kind="confirm"), Entry(kind="undo", value=DENIED)
 
 
 def number(value: float) -> Entry:
@@ -174,6 +174,7 @@ def test_the_newest_question_of_a_breath_is_answered_first() -> None:
     [
         (UNDO, "there is no entry to strike"),
         (CONFIRM, "there is no open question to confirm"),
+        (NO, "there is no open question to deny"),
         (number(50), "a number, but no question is open"),
         (correct(50), "there is no entry that this could correct"),
     ],
@@ -190,6 +191,12 @@ def test_striking_takes_the_newest_line_that_is_not_struck() -> None:
     assert isinstance(fact, EntryStruck)
     assert [line.status for line in record.lines] == ["struck", "struck"]
     assert missed(UNDO, record=record) == "there is no entry to strike"
+
+
+def test_a_no_strikes_the_open_question_and_nothing_else() -> None:
+    (fact,), record = said(NO, record=after(GASTRIC_50, FIFTY_OR_FIFTEEN))
+    assert isinstance(fact, EntryStruck)
+    assert [line.status for line in record.lines] == ["stands", "struck"]
 
 
 def test_an_unclear_strike_is_asked_before_anything_is_struck() -> None:

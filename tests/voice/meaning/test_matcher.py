@@ -442,6 +442,20 @@ def test_a_number_may_be_set_apart_from_its_digits_and_they_from_each_other(type
     assert [item.value for item in understood.items if isinstance(item, Entry)] == [35]
 
 
+@pytest.mark.parametrize(
+    ("listening", "denied"),
+    [
+        (Listening(question_open=True), True),
+        (Listening(), False),
+        (Listening(question_open=True, in_talk=True), False),
+        (Listening(question_open=True, lead_word="log"), False),
+    ],
+)
+def test_no_answers_a_question_but_not_in_talk(listening: Listening, denied: bool) -> None:
+    meaning = understand(phrases(), "no, that's wrong", listening)
+    assert isinstance(meaning, Understood) == denied
+
+
 @given(st.text(max_size=60))
 def test_whatever_is_typed_nothing_breaks(typed: str) -> None:
     for listening in (

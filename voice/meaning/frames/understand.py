@@ -49,6 +49,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
     if reading is None and (number := put_right(words)) is not None:
         last = Entry(kind="correct", value=number)
         return Understood(items=(Question(candidates=(last,), why="unsure", text="the last number may be put right"),))
+    if reading is None and (alone := _alone(table, found)) is not None:
+        return Understood(items=(Question(candidates=(alone,), why="unsure", text="one word may mean something else"),))
     if reading is None and (ports := _ports(phrases, table, found)):
         return Understood(items=(Question(candidates=ports, why="two readings", text="which port was not said"),))
     if reading is None:
@@ -63,6 +65,16 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return NotUnderstood(heard=heard, why=why)
     items = in_particular(found, merged(tuple(_items(reading, doubt)), several(found)))
     return Understood(items=volumes_asked(table, found, items))
+
+
+def _alone(table: Lexicon, found: tuple[Token, ...]) -> Entry | None:
+    """What one word that was all that was said may mean: "aspiration"."""
+    told = [token for token in found if not token.meaning & HARMLESS]
+    if len(told) != 1 or told[0].amount is not None:
+        return None
+    asking = (lay.frame for lay in table.lays if lay.frame.asks and lay.frame.alone and not lay.slots)
+    one = next((frame for frame in asking if told[0].meaning & table.ideas.get(frame.needs[0], 0)), None)
+    return Entry(kind=one.kind, value=one.value, detail=one.detail) if one is not None else None
 
 
 def _ports(phrases: Phrases, table: Lexicon, found: tuple[Token, ...]) -> tuple[Entry, ...]:

@@ -212,6 +212,12 @@ ASKED_FIRST = {
     "the bleeding is slowing down": "bleeding",
     "blood from the gastric port is clearing": "appearance",
     "pushed fifty of air, i can hear it in the stomach": "position_check",
+    "it's forty six or forty eight at the teeth": "depth",
+    "traction's one kilo, could be one and a half": "traction",
+    "balloon number one, the gastric, has two fifty in it": "volume_total",
+    "the gastric balloon is with two fifty filled": "volume_in",
+    "what comes off the gastric port now is coffee grounds": "appearance",
+    "aspiration": "trouble",
 }
 
 
@@ -237,6 +243,13 @@ SAID_TWICE_OR_IN_PARTS = {
     "two hundred mils washed in down the gastric": ("lavage_in", None, 200, None),
     "we're after doing the time out": ("preparation", None, "done", "time-out"),
     "film's back, position confirmed by the radiology reg": ("xray", None, "confirmed", "registrar"),
+    "into the gastric went two hundred, in four portions of fifty": ("volume_in", "gastric", 200, None),
+    "lips are okay, skin intact": ("skin", "lips", "intact", None),
+    "saline 0.9% 500 ml in": ("fluid", None, 500, "saline"),
+    "the oesophageal line is without clamp": ("clamp", "oesophageal", "off", None),
+    "head's flat": ("head_up", None, 0, None),
+    "capnography's back": ("airway", None, "secured", "waveform capnography"),
+    "return of circulation": ("circulation", None, "returned", None),
 }
 
 
@@ -255,6 +268,11 @@ def test_numbers_said_twice_or_in_parts_are_one(said: str) -> None:
         "his normal's about ninety over sixty",
         "the ventilator pressure is thirty",
         "wash two hundred mils into the gastric",
+        "haven't got the tube down yet",
+        "oesophageal to come down at six",
+        "pull on the gastric port",
+        "clamp's going on the oesophageal in a sec",
+        "bleeding, no",
     ],
 )
 def test_what_others_are_and_what_may_be_is_never_logged(said: str) -> None:
