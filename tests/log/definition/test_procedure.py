@@ -172,7 +172,7 @@ def test_a_definition_that_is_not_there_is_reported(name: str) -> None:
         ('gives = "site"\n', 'gives = "sight"\n', "slots.site.gives", "'site'"),
         ("after_h = 24", "after_h = 0", "clock[0].due[0].after_h", "greater than 0"),
         ("after_h = 24", "after_hours = 24", "clock[0].due[0].after_hours", "not a known key"),
-        ('id = "volume_in"', 'id = "Volume in"', "kind[24].id", "pattern"),
+        ('id = "volume_in"', 'id = "Volume in"', "kind[25].id", "pattern"),
         ('role = "command"', 'role = "comand"', "kind[42].role", "'entry'"),
         ('phrases = ["<x_ray> (taken|done)"]', "phrases = []", "kind[29].say[3].phrases", "at least 1"),
         ('lead_word = "log"', 'lead_word = "the log"', "lead_word", "pattern"),
