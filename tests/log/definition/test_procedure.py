@@ -206,7 +206,7 @@ def test_a_part_that_is_not_valid_is_reported_with_its_path(
         ),
         ('starts = { kind = "tube", value = "in" }', 'starts = { kind = "tubes" }', "clock[0].starts.kind", '"tubes"'),
         ('stops = [{ kind = "tube", value = "out" },', 'stops = [{ kind = "end" },', "clock[0].stops[0].kind", '"end"'),
-        ('"{site} {volume} in"', '"{site} {volum} in"', "kind[24].say[0].phrases[0]", 'there is no slot named "volum"'),
+        ('"{site} {volume} in"', '"{site} {volum} in"', "kind[25].say[0].phrases[0]", 'there is no slot named "volum"'),
         (
             '"<x_ray> (taken|done)"',
             '"<x_rays> (taken|done)"',
@@ -214,7 +214,7 @@ def test_a_part_that_is_not_valid_is_reported_with_its_path(
             'there is no part named "x_rays"',
         ),
         ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'there is no part named "mills"'),
-        ('"{site} {volume} in"', '"{site} {volume} {volume}"', "kind[24].say[0].phrases[0]", "already filled"),
+        ('"{site} {volume} in"', '"{site} {volume} {volume}"', "kind[25].say[0].phrases[0]", "already filled"),
         (
             'phrases = ["<x_ray> (taken|done)"]',
             'phrases = ["<x_ray> {depth}"]',

@@ -141,8 +141,10 @@ def _best(table: Lexicon, words: tuple[str, ...]) -> tuple[tuple[Token, ...], Re
     reading = read(table, found)
     loose = frozenset(token.text for token in found if table.is_loose(token.text))
     left = loose.intersection(reading.unexplained) if reading is not None else frozenset()
-    singly = (frozenset([one]) for one in sorted(left if reading is not None else loose))
-    for apart in dict.fromkeys((left, loose, *singly)):
+    one_by_one = (frozenset([one]) for one in sorted(left if reading is not None else loose))
+    for apart in dict.fromkeys((left, loose, *one_by_one)):
+        if apart not in (left, loose) and (reading is None or reading.guard is not None):
+            break  # it says nothing, or is no report: there is nothing to gain
         if apart and (reading is None or reading.cost >= UNEXPLAINED - CLEARLY * (apart <= left)):
             others = tokens(table, words, None if apart == loose else apart)
             other = read(table, others)
