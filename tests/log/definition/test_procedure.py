@@ -173,8 +173,8 @@ def test_a_definition_that_is_not_there_is_reported(name: str) -> None:
         ("after_h = 24", "after_h = 0", "clock[0].due[0].after_h", "greater than 0"),
         ("after_h = 24", "after_hours = 24", "clock[0].due[0].after_hours", "not a known key"),
         ('id = "volume_in"', 'id = "Volume in"', "kind[25].id", "pattern"),
-        ('role = "command"', 'role = "comand"', "kind[42].role", "'entry'"),
-        ('phrases = ["<x_ray> (taken|done)"]', "phrases = []", "kind[29].say[3].phrases", "at least 1"),
+        ('role = "command"', 'role = "comand"', "kind[43].role", "'entry'"),
+        ('phrases = ["<x_ray> (taken|done)"]', "phrases = []", "kind[30].say[3].phrases", "at least 1"),
         ('lead_word = "log"', 'lead_word = "the log"', "lead_word", "pattern"),
     ],
 )
@@ -210,7 +210,7 @@ def test_a_part_that_is_not_valid_is_reported_with_its_path(
         (
             '"<x_ray> (taken|done)"',
             '"<x_rays> (taken|done)"',
-            "kind[29].say[3].phrases[0]",
+            "kind[30].say[3].phrases[0]",
             'there is no part named "x_rays"',
         ),
         ('units = "<mils>"', 'units = "<mills>"', "slots.volume.units", 'there is no part named "mills"'),
@@ -218,7 +218,7 @@ def test_a_part_that_is_not_valid_is_reported_with_its_path(
         (
             'phrases = ["<x_ray> (taken|done)"]',
             'phrases = ["<x_ray> {depth}"]',
-            "kind[29].say[3].phrases[0]",
+            "kind[30].say[3].phrases[0]",
             "fills value",
         ),
         ("[limits.mark_migration]", "[limits.mark_migrates]", "limits.mark_migration", "is missing: the rules need it"),
@@ -229,7 +229,7 @@ def test_a_part_that_is_not_valid_is_reported_with_its_path(
             "order[3].id",
             '"airway-before-tube" stands twice',
         ),
-        ('id = "volume_total"', 'id = "volume_in"', "kind[25].id", '"volume_in" stands twice'),
+        ('id = "volume_total"', 'id = "volume_in"', "kind[26].id", '"volume_in" stands twice'),
         ('id = "since-gastric-inflation"', 'id = "since-insertion"', "clock[1].id", '"since-insertion" stands twice'),
     ],
 )
