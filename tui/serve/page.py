@@ -51,7 +51,7 @@ def running(case: Whole, now: datetime) -> Sections:
         "alarmed": "".join(_alarmed(up)),
         "banner": banner(hero),
         "last": waiting(case) if up else as_html(hero),
-        "strip": strip(tube_at_a_glance(case.course, case.record, at)),
+        "strip": strip(tube_at_a_glance(case.course, case.record, at)) + _asked(view),
         "clocks": "".join(map(_clock, view.clocks)) or "<p>No clock is running.</p>",
         "note": f"<p><strong>{text(view.notes.text)}</strong></p>" if view.notes else "",
     }
@@ -148,6 +148,11 @@ def _clock(clock: RunningAtAGlance) -> str:
 
 def _lines(view: Bedside) -> str:
     return f"line {', '.join(map(str, view.not_confirmed))}" if view.not_confirmed else "nothing"
+
+
+def _asked(view: Bedside) -> str:
+    """Questions that nobody answered stay in sight."""
+    return f'<span class="medium">? not confirmed: {_lines(view)}</span>' if view.not_confirmed else ""
 
 
 def _pairs(pairs: Iterable[tuple[str, str]]) -> str:

@@ -161,7 +161,7 @@ def test_what_the_room_has_to_see_is_there(session: Session, served: Served) -> 
     for caution in session.procedure.cautions:
         assert caution.replace("'", "&#x27;") in page
     for text in (
-        "Case bay-4", "bed by the door", "NOT LIVE", "ASKED", "film ✘ not logged",
+        "Case bay-4", "bed by the door", "NOT LIVE", "ASKED", "film ✘ not logged", "? not confirmed: line ",
         '<span class="value">50</span> <small>or</small> <span class="value">15</span> ?',
         "50 and 15 sound alike", "&quot;one five&quot; for 15 mL", "300 mL", "ABOVE ITS LIMIT", "at most 50 mL",
         "traction", "X-ray", "not logged", "<svg", "since the tube went in", "due in", "!!! </span>high priority:",
