@@ -92,8 +92,9 @@ def test_every_frame_can_be_reached() -> None:
         tokens = tuple(Token("idea", need & -need) for need in lay.needs)
         numbers = tuple(Token("#", 0, Amount(slot.said[0] + 1, slot.unit)) for slot in lay.slots)
         reading = read(table, tokens + numbers)
-        if lay.frame.after:
-            continue
+        one_word = lay.frame.asks and lay.frame.alone and not lay.slots
+        if lay.frame.after or one_word:
+            continue  # one word alone is asked where nothing else was said: test_understood has them
         assert reading is not None, lay.frame.id
         assert reading.laid[0][0].lay.frame.kind == lay.frame.kind, lay.frame.id
 
