@@ -4,7 +4,6 @@ sound-alikes above all), and talk that is no entry.
 
 from __future__ import annotations
 
-import json
 import random
 import re
 from collections.abc import Iterator, Sequence
@@ -54,6 +53,9 @@ did you say thirty or thirteen
 """
 """Invented sentences of the room: none of them is an entry, some have an entry's words."""
 
+ANY_NUMBER, COMMENT = "#", ";;"
+"""In the file of sentences."""
+
 MOST_LIKELY_NUMBERS = (*range(5, 65, 5), *range(50, 501, 50), *range(10, 20), *range(20, 100, 10), 275, 225, 125)
 
 
@@ -79,7 +81,7 @@ class Texts:
             "talk": self._talk,
         }
         if sentences:
-            self._makers["sentences"] = lambda: rng.choice(sentences)
+            self._makers["sentences"] = lambda: with_numbers(rng.choice(sentences), rng)
         self._weights = [shares[name] for name in self._makers]
         self._known = sorted({word for phrases in procedures for word in phrases.vocabulary} & set(lexicon.words))
         self._ordinary = sorted(word for word in lexicon.words if word.isalpha() and 2 < len(word) < 10)
@@ -141,9 +143,15 @@ def _ways(value: int) -> Iterator[str]:
         yield from half_forms(value)
 
 
+def with_numbers(sentence: str, rng: random.Random) -> str:
+    """The sentence with a number for each ANY_NUMBER."""
+    return " ".join(number(rng) if word == ANY_NUMBER else word for word in sentence.split())
+
+
 def spoken_sentences(file: Path) -> list[str]:
-    """The texts of a file of JSON lines as words: lower case, without marks. Nothing where there is no file."""
+    """The sentences that the ear's language is learnt from, of several words each. Nothing where there is no file."""
     if not file.is_file():
         return []
-    lines = [json.loads(line)["text"].lower() for line in file.read_text(encoding="utf-8").splitlines()]
-    return [" ".join(re.findall(r"[a-z][a-z'-]*", line)) for line in lines if not re.search(r"\d", line)]
+    lines = [line for line in file.read_text(encoding="utf-8").splitlines() if not line.startswith(COMMENT)]
+    words = (" ".join(re.findall(r"[a-z][a-z'-]*|#", line)) for line in lines)
+    return [line for line in words if " " in line]

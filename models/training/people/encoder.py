@@ -18,6 +18,9 @@ from voice.engines.log_mel import BANDS, DECADES, SHIFT, WINDOW, bank
 
 HEAD_WIDTH = 64
 
+EVENLY = 0.8
+"""Share of all lines of a spectrum that move in proportion with the length of the throat."""
+
 
 class LogMel(nn.Module):
     """Sound (B, N) to features (B, BANDS, N / SHIFT), as `voice.engines.log_mel` makes them."""
@@ -27,12 +30,31 @@ class LogMel(nn.Module):
         self.register_buffer("window", torch.hann_window(WINDOW))
         self.register_buffer("bank", torch.from_numpy(bank()))
 
-    def forward(self, wave: Tensor) -> Tensor:
-        """For many sounds of one length."""
+    def forward(self, wave: Tensor, throats: Tensor | None = None) -> Tensor:
+        """For many sounds of one length. `throats` (B): by how much longer (above 1) each throat becomes."""
         lines = torch.stft(wave, WINDOW, SHIFT, window=self.window, return_complex=True, pad_mode="reflect")
-        logs = (self.bank @ lines[..., :-1].abs().square()).clamp_min(1e-10).log10()
+        power = lines[..., :-1].abs().square()
+        if throats is not None:
+            power = warped(power, throats)
+        logs = (self.bank @ power).clamp_min(1e-10).log10()
         result: Tensor = (torch.maximum(logs, logs.amax((1, 2), keepdim=True) - DECADES) + 4) / 4
         return result
+
+
+def warped(power: Tensor, throats: Tensor) -> Tensor:
+    """(B, lines, T) with the lines of each where a throat of another length has them (Jaitly and Hinton 2013): in
+    proportion up to `EVENLY` of all, from there on so that the uppermost stays where it is.
+    """
+    top = power.shape[1] - 1
+    at = torch.arange(top + 1, device=power.device)[None] / top
+    scale = throats[:, None]
+    bend = EVENLY / scale.clamp_min(1.0)
+    above = bend * scale + (at - bend) * (1 - bend * scale) / (1 - bend)
+    where = torch.where(at < bend, at * scale, above).clamp(0, 1) * top
+    below = where.floor().clamp_max(top - 1)
+    part = (where - below)[..., None]
+    index = below.long()[..., None].expand(-1, -1, power.shape[2])
+    return power.gather(1, index) * (1 - part) + power.gather(1, index + 1) * part
 
 
 class Layer(nn.Module):

@@ -126,7 +126,8 @@ class Learner:
         for group, share in zip(self._optimiser.param_groups, self._shares, strict=True):
             group["lr"] = rate * share
         with torch.no_grad():
-            features = self._blotted(self._mel(self._heard(batch, sound, room, part)), room)
+            heard = self._heard(batch, sound, room, part)
+            features = self._blotted(self._blurred(self._mel(heard, self._throats(len(heard), room)), room), room)
         self.net.train()
         with torch.autocast(self._device.type, dtype=torch.bfloat16):
             scores = self.net(features)
@@ -154,6 +155,18 @@ class Learner:
         low = first + (last - first) * min(1.0, part / self._augment["floor_falls_for"])
         babble = sound.babble(room, len(wave), batch.samples)
         return room.heard(wave, speech, babble, (low, self._augment["snr_high"]), self._augment["clean"])
+
+    def _throats(self, many: int, room: Room) -> Tensor:
+        """(B): how long everybody's throat is; half of them as they are."""
+        widest = self._augment["throats"]
+        return 1 + room.dice.happens(0.5, many) * room.dice.between(-widest, widest, many)
+
+    def _blurred(self, features: Tensor, room: Room) -> Tensor:
+        """Some as a voice that is made of averages says it: bands and moments run into one another."""
+        share = room.dice.happens(self._augment["blurred"], len(features), 1, 1)
+        share = share * room.dice.between(0.2, 0.9, len(features), 1, 1)
+        blurred = functional.avg_pool2d(features[:, None], 3, stride=1, padding=1, count_include_pad=False)[:, 0]
+        return features.lerp(blurred, share)
 
     def _blotted(self, features: Tensor, room: Room) -> Tensor:
         many, dice = len(features), room.dice
