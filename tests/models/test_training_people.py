@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import random
 import struct
 from pathlib import Path
 
@@ -11,7 +11,7 @@ import pytest
 
 from models.training.batches import GREATER
 from models.training.people.weights import UnreadableError, encoder_weights
-from models.training.texts import spoken_sentences
+from models.training.texts import spoken_sentences, with_numbers
 
 ARRAYS = {
     "encoder/conv1/weight": np.arange(6, dtype="<f2").reshape(1, 2, 3),
@@ -54,12 +54,14 @@ def test_another_version_is_not_read(tmp_path: Path) -> None:
         encoder_weights(written(tmp_path / "model.bin", version=5))
 
 
-def test_sentences_are_words_alone_and_those_with_figures_are_left_out(tmp_path: Path) -> None:
-    file = tmp_path / "said.jsonl"
-    lines = ["Okay, fifty mils in.", "give 50 now", "it's the patient's x-ray"]
-    file.write_text("\n".join(json.dumps({"text": line}) for line in lines), encoding="utf-8")
-    assert spoken_sentences(file) == ["okay fifty mils in", "it's the patient's x-ray"]
-    assert spoken_sentences(tmp_path / "none.jsonl") == []
+def test_sentences_get_a_number_for_each_place_of_one(tmp_path: Path) -> None:
+    file = tmp_path / "said.txt"
+    file.write_text(";; how it was made\n#\nokay , # mils in\nit's the patient's x-ray ?\n", encoding="utf-8")
+    assert spoken_sentences(file) == ["okay # mils in", "it's the patient's x-ray"]
+    assert spoken_sentences(tmp_path / "none.txt") == []
+    said = {with_numbers("okay # mils in", random.Random(seed)) for seed in range(20)}
+    numbers = {sentence.removeprefix("okay ").removesuffix(" mils in") for sentence in said}
+    assert len(numbers) > 10 and not any("#" in number for number in numbers)
 
 
 def test_teens_and_tens_are_the_numbers_that_are_weighted_up() -> None:
@@ -83,3 +85,16 @@ def test_a_net_has_the_weights_it_is_given_and_the_features_that_the_engine_comp
     assert alone.shape == (1, 25, 5)
     net.train()
     assert torch.allclose(alone, net(torch.from_numpy(features)[None]), atol=1e-4)
+
+
+def test_a_longer_throat_moves_every_line_in_proportion_and_the_uppermost_stays() -> None:
+    torch = pytest.importorskip("torch")
+    from models.training.people.encoder import EVENLY, warped
+
+    lines = torch.arange(201.0)[None, :, None].expand(3, -1, 4)  # each line holds where it was
+    scales = torch.tensor([1.0, 1.14, 0.86])
+    found = warped(lines, scales)[..., 0]
+    evenly = int(EVENLY * 200 / 1.14)
+    assert torch.allclose(found[:, :evenly], lines[..., 0][:, :evenly] * scales[:, None], atol=1e-3)
+    assert torch.allclose(found[:, -1], torch.full((3,), 200.0), atol=1e-3)
+    assert bool((found.diff(dim=1) > 0).all())
