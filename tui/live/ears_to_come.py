@@ -48,6 +48,14 @@ class Hearer(Protocol):
         """A head start with a segment that is probably whole."""
         ...
 
+    def heard_early(self) -> Hearing | None:
+        """The hearing of that, once it is known. Raises EngineError."""
+        ...
+
+    def is_whole(self, hearing: Hearing, listening: Listening) -> bool:
+        """Whether it is logged as it is and nothing can follow it."""
+        ...
+
     def expect(self, listening: Listening) -> None:
         """Makes ready for what would be said now."""
         ...
@@ -85,6 +93,14 @@ class EarsToCome:
         """Nothing can be begun before they are there."""
         if not self.loading:
             self._coming.result().early(segment, listening)
+
+    def heard_early(self) -> Hearing | None:
+        """None before they are there. Raises EngineError."""
+        return None if self.loading else self._coming.result().heard_early()
+
+    def is_whole(self, hearing: Hearing, listening: Listening) -> bool:
+        """False before they are there."""
+        return not self.loading and self._coming.result().is_whole(hearing, listening)
 
     def expect(self, listening: Listening) -> None:
         """The same. Raises EngineError where they could not be loaded: nobody has to speak to learn that."""

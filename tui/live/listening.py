@@ -219,13 +219,13 @@ class LiveCase:
                 continue
             endpointer = endpointer or Endpointer(frame.first_sample)
             segment = endpointer.push(frame)
+            if segment is None and endpointer.in_speech:
+                self._say_state("hearing")
+                segment = self._so_far.follow(endpointer)
             if segment is not None:
                 self._so_far.quiet()
                 self._heard(segment)
-            elif endpointer.in_speech:
-                self._say_state("hearing")
-                self._so_far.follow(endpointer)
-            else:
+            elif not endpointer.in_speech:
                 self._so_far.quiet()
                 self._say_state("listening", LOADING if self._ears.loading else "")
         self._finish(endpointer)

@@ -9,14 +9,18 @@ answer.
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+from log.basics.entry import NotUnderstood, Question
 from log.basics.errors import EngineError
 from voice.engines.beam import Beam
 from voice.engines.models import people_model
 from voice.engines.people import PeopleSpec
 from voice.engines.process import EngineProcess
+from voice.engines.protocol import Utterance
 from voice.engines.vosk import VoskSpec
 from voice.meaning.evidence import Evidence
 from voice.meaning.kept_grammars import kept_grammars
@@ -64,12 +68,15 @@ class Ears:
         self._net: EngineProcess | None = None
         self._people: EngineProcess | None = None
         self._early: Early | None = None
+        self._known: Evidence | None = None
+        """What the engines heard of a segment that was begun early."""
         self._partly = False
         """The first engine was asked for the words so far."""
         self._expected = ENTRIES
         """Grammar that the engines are ready for."""
         self.thresholds = thresholds
         said = kept_grammars(phrases, lead_word)
+        self._entry = said[ENTRIES].entry
         with contextlib.ExitStack() as unless_kept:  # both load at the same time
             if engine != "vosk":
                 sentences = spoken_sentences(phrases, lead_word)
@@ -132,15 +139,35 @@ class Ears:
         calls = self._calls(segment, _grammar(listening))
         self._early = Early(segment, listening, calls, [sent(call) for call in calls])
 
+    def heard_early(self) -> Hearing | None:
+        """The hearing of what was begun early, once; None while it is not known. Raises EngineError."""
+        early = self._early
+        if early is None or self._known is not None or not all(engine.answered() for engine in self._engines):
+            return None
+        self._early = None  # its answers are taken, or are lost with an engine that failed
+        self._known = self._evidence(early.segment, collect(early.calls, early.were_sent))
+        self._early = early
+        return self.judge(self._known, early.listening)
+
+    def is_whole(self, hearing: Hearing, listening: Listening) -> bool:
+        """Whether it is logged as it is, and the grammar knows no word that could follow."""
+        if _grammar(listening) != ENTRIES or isinstance(hearing.meaning, NotUnderstood):
+            return False
+        asked = any(isinstance(item, Question) for item in hearing.meaning.items)
+        return not asked and self._entry.ends_with(hearing.text.split())
+
     def gather(self, segment: Segment, listening: Listening) -> Evidence:
         """The hearings of every engine. Raises EngineError when one fails twice in a row."""
-        early = self._early
-        if early is not None and early.of == (segment.first_sample, segment.pcm, listening):
-            self._early = None
-            heard = collect(early.calls, early.were_sent)
-        else:
+        early, known, self._known = self._early, self._known, None
+        if early is None or early.of != (segment.first_sample, segment.pcm, listening):
             self._forget()
-            heard = together(self._calls(segment, _grammar(listening)))
+            return self._evidence(segment, together(self._calls(segment, _grammar(listening))))
+        self._early = None
+        if known is not None:
+            return replace(known, segment=segment)
+        return self._evidence(segment, collect(early.calls, early.were_sent))
+
+    def _evidence(self, segment: Segment, heard: Sequence[Utterance]) -> Evidence:
         ears = ("net",) * (self._net is not None) + ("people",) * (self._people is not None)
         return Evidence(segment, **dict(zip(ears, heard, strict=True)))
 
@@ -149,7 +176,7 @@ class Ears:
 
     def _forget(self) -> None:
         """Whatever the engines were asked without waiting for it is of no use any more."""
-        self._early, self._partly = None, False
+        self._early, self._known, self._partly = None, None, False
         for engine in self._engines:
             engine.forget()
 

@@ -135,6 +135,12 @@ class Endpointer:
             self._heard(0.0 if level < SILENT_DB else self._detector.process_chunk(chunk), level, self._chunk_at)
         return self._ready.popleft() if self._ready else None
 
+    def end(self) -> Segment | None:
+        """Ends what is perhaps over at once: it is known that nothing more will be said."""
+        if self.perhaps_over() is not None:
+            self._end(self._last_kept(self._chunk_at))
+        return self._ready.popleft() if self._ready else None
+
     def flush(self) -> Segment | None:
         """The stretches of speech that were left when the source ended, one at a time; None when there are no more."""
         if not self._ready and self._began is not None:

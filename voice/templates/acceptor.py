@@ -29,13 +29,21 @@ class Acceptor:
 
     def accepts(self, words: Iterable[str]) -> bool:
         """Whether exactly these words can be said."""
-        state = 0
+        return self._after(words) in self.final
+
+    def ends_with(self, words: Iterable[str]) -> bool:
+        """Whether exactly these words can be said, and no other can follow them; words of loops aside."""
+        state = self._after(words)
+        return state is not None and state in self.final and not self.arcs[state]
+
+    def _after(self, words: Iterable[str]) -> int | None:
+        """The state after these words; None where they cannot be said."""
+        state: int | None = 0
         for word in words:
-            following = state if self.loops and word in self.loops[state] else self.arcs[state].get(word)
-            if following is None:
-                return False
-            state = following
-        return state in self.final
+            if state is None:
+                return None
+            state = state if self.loops and word in self.loops[state] else self.arcs[state].get(word)
+        return state
 
     @property
     def words(self) -> frozenset[str]:

@@ -93,6 +93,8 @@ class FakeEars:
     loading: bool = False
     segments: list[Segment] = field(default_factory=list)
     expected: list[Listening] = field(default_factory=list)
+    nothing_follows: bool = False
+    begun: Segment | None = None
 
     def hear(self, segment: Segment, listening: Listening) -> Hearing:
         self.segments.append(segment)
@@ -107,7 +109,14 @@ class FakeEars:
         self.expected.append(listening)
 
     def early(self, segment: Segment, listening: Listening) -> None:
-        """A head start makes no difference here."""
+        self.begun = segment
+
+    def heard_early(self) -> Hearing | None:
+        begun, self.begun = self.begun, None
+        return Hearing(begun, Understood(items=(ENTRY,)), "tube passed", "fake", 0.9, begun.start) if begun else None
+
+    def is_whole(self, hearing: Hearing, listening: Listening) -> bool:
+        return self.nothing_follows
 
     def partly(self, so_far: Segment, listening: Listening) -> bool:
         return True
@@ -235,6 +244,18 @@ def test_what_is_said_is_logged_with_its_time_and_the_words_come_before(
     assert order[0] == "partial" and order[-1] == "heard"
     assert heard.view.told_of[-1] == ("state", ("stopped", END_OF_SOUND))
     assert [fact.reason for fact in heard.of(CaseClosed)] == ["ended by the test"]  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("follows", [True, False])
+def test_what_nothing_can_follow_is_heard_after_half_the_silence_and_shown_before_that(
+    listen: Listen, clip_pcm: bytes, follows: bool
+) -> None:
+    ears = FakeEars(nothing_follows=not follows)
+    heard = listen(Source(frames(clip_pcm + SECOND)), ears)
+    (segment,) = ears.segments
+    waited = segment.overheard_until / SAMPLE_RATE - segment.end
+    assert (waited < 0.1) is not follows
+    assert "tube passed" in heard.view.of("partial")
 
 
 def test_times_are_those_of_the_source_on_the_sessions_clock(listen: Listen, clip_pcm: bytes) -> None:

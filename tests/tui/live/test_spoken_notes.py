@@ -112,6 +112,12 @@ class Scripted:
     def early(self, segment: Segment, listening: Listening) -> None:
         """A head start makes no difference here."""
 
+    def heard_early(self) -> Hearing | None:
+        return None
+
+    def is_whole(self, hearing: Hearing, listening: Listening) -> bool:
+        return False
+
     def partly(self, so_far: Segment, listening: Listening) -> bool:
         return True
 

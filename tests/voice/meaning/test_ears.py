@@ -352,6 +352,39 @@ def test_with_a_head_start_the_same_is_heard(which: str, clip_pcm: bytes, reques
 
 
 @pytest.mark.parametrize("which", ["ears", "both"])
+def test_a_head_start_is_known_before_the_speech_is_over_and_nothing_is_heard_twice(
+    which: str, clip_pcm: bytes, request: pytest.FixtureRequest
+) -> None:
+    engines: Ears = request.getfixturevalue(which)
+    segment = whole(clip_pcm)
+    plain = engines.hear(segment, Listening())
+    assert engines.heard_early() is None
+    engines.early(segment, Listening())
+    began = time.monotonic()
+    while (early := engines.heard_early()) is None:
+        assert time.monotonic() - began < 20
+        time.sleep(0.01)
+    assert alike(early, plain) and engines.heard_early() is None
+    assert not engines.is_whole(early, Listening()), "twenty may become twenty five"
+    assert alike(engines.hear(segment, Listening()), plain)
+    assert alike(engines.hear(segment, Listening()), plain)
+
+
+def test_an_entry_is_whole_where_the_grammar_knows_no_word_that_can_follow(ears: Ears, clip_pcm: bytes) -> None:
+    def heard(text: str, *items: Entry | Question) -> Hearing:
+        return Hearing(whole(clip_pcm), Understood(items=items), text, "people", 0.95, 0.0)
+
+    fifty = Entry(kind="volume_in", site="gastric", value=50, unit="mL")
+    said = heard("gastric fifty mils in", fifty)
+    assert ears.is_whole(said, Listening())
+    assert not ears.is_whole(said, Listening(question_open=True))
+    assert not ears.is_whole(heard("gastric fifty", fifty), Listening())
+    assert not ears.is_whole(
+        heard("gastric fifty mils in", Question(candidates=(fifty,), why="indistinct", text="unclear")), Listening()
+    )
+
+
+@pytest.mark.parametrize("which", ["ears", "both"])
 def test_a_head_start_with_another_sound_or_in_another_situation_changes_nothing(
     which: str, clip_pcm: bytes, request: pytest.FixtureRequest
 ) -> None:

@@ -145,6 +145,25 @@ def test_what_is_perhaps_over_is_what_comes_when_nothing_more_is_said(clip_pcm: 
     assert steps[ended][0] is None, "what is over is not perhaps over"
 
 
+def test_what_is_perhaps_over_can_be_ended_at_once(clip_pcm: bytes) -> None:
+    (usual,) = found(clip_pcm + silence(1))
+    endpointer, ended = Endpointer(), []
+    for frame in frames(clip_pcm + silence(1)):
+        assert endpointer.push(frame) is None
+        if endpointer.perhaps_over() is not None:
+            ended.append(endpointer.end())
+    (segment,) = ended
+    assert segment is not None and heard_in(segment) == heard_in(usual)
+    assert usual.overheard_until - segment.overheard_until > 0.15 * SAMPLE_RATE
+
+
+def test_while_somebody_speaks_nothing_can_be_ended(clip_pcm: bytes) -> None:
+    endpointer = Endpointer()
+    for frame in frames(clip_pcm[: round((BEGINS + 0.5) * SAMPLE_RATE) * 2]):
+        endpointer.push(frame)
+    assert endpointer.in_speech and endpointer.end() is None and endpointer.in_speech
+
+
 def test_while_somebody_speaks_and_where_nobody_does_nothing_is_perhaps_over(clip_pcm: bytes) -> None:
     assert all(perhaps is None for perhaps, _ in ahead(silence(2)))
     assert all(perhaps is None for perhaps, _ in ahead(clip_pcm[: round((BEGINS + 0.5) * SAMPLE_RATE) * 2]))

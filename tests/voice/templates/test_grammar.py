@@ -88,7 +88,10 @@ def test_a_machine_accepts_what_its_tree_says_and_nothing_else(node: Node) -> No
     said = set(strings(node))
     assert all_paths(machine) == said
     assert all(machine.accepts(words) for words in said)
-    assert not machine.accepts(("d",))
+    assert not machine.accepts(("d",)) and not machine.ends_with(("d",))
+    for words in said:
+        longer = any(other[: len(words)] == words for other in said - {words})
+        assert machine.ends_with(words) is not longer
     assert machine.words == {word for words in said for word in words}
 
 
