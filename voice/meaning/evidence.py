@@ -5,9 +5,10 @@ behind there, how much the sound loses to the grammar, how clear any sounds are 
 makes hear the same. The weights are data (`belief.toml`), fitted by a library to speech that trained nothing
 (`python -m tests.bench.hearing --fit`), so that the figure is a probability; each set of ears has its own.
 
-What the net loses to the grammar is a share of the likelihood, not a sum for each second: in noise everything fits
-less, so that a sum dropped entries at 8 dB and let talk in silence through. A phrase in whose sound no speech sounds
-are found without the grammar fits noise better than nothing does: all of it is lost.
+What the net loses to the grammar counts where the people's ear understood nothing; where it did, how well the grammar
+fits is that ear's to say. It is a share of the likelihood, not a sum for each second: in noise everything fits less, so
+that a sum dropped entries at 8 dB and let talk in silence through. A phrase in whose sound no speech sounds are found
+without the grammar fits noise better than nothing does: all of it is lost.
 """
 
 from __future__ import annotations
@@ -158,8 +159,9 @@ def witnesses(evidence: Evidence, meaning: Meaning, words: Words, read: Read, ba
     if evidence.is_sentence(words):  # the people's ear alone hears them
         return figures
     if evidence.net is not None:
-        figures |= _heard_by("net", evidence.net, meaning, read)
-        figures["net_forced"] = max(-ALL_OF_IT, min(evidence.forced, ALL_OF_IT))
+        alone = evidence.people is None or understood(evidence.people, read) is None
+        forced = max(0.0, min(evidence.forced, ALL_OF_IT)) if alone else 0.0
+        figures |= _heard_by("net", evidence.net, meaning, read) | {"net_forced": forced}
     if len(evidence.heard) > 1:
         figures["agree"] = float(all(same_meaning(meaning, read(one.texts)) for one in evidence.heard.values()))
     return figures | {"bare": float(bare)}

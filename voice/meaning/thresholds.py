@@ -28,15 +28,9 @@ class Thresholds:
     hears it too; above 1: never."""
     bare_from: float = 0.0
     """Confidence from which a bare number is logged: nothing around it can contradict it."""
-    forced_most: float = 100.0
-    """Share of the likelihood lost to the grammar above which nothing is made of what was heard."""
-    forced_asked: float = 0.055
-    """The same above which it is asked: near misses, that no phrase fits well."""
     number_margin: float = 1.0
     """Natural log: for a number with a sound-alike to be logged, any other number has to be so far behind in every ear.
     The surest teen that was a ten on the unseen clips was ahead by 0.6, at a confidence of 0.875."""
-    alone_from: float = 0.95
-    """Confidence from which something is logged where one ear hears alone."""
 
 
 BARE_FROM = 0.93
@@ -45,10 +39,10 @@ BARE_FROM = 0.93
 PUSH_TO_TALK = Thresholds(log_from=0.9, ask_from=0.3, alike_from=0.9, bare_from=BARE_FROM)
 """Everything heard is meant for the log, so that a doubt is worth a question."""
 
-WITH_LEAD_WORD = Thresholds(log_from=0.9, ask_from=0.2, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.1)
+WITH_LEAD_WORD = Thresholds(log_from=0.9, ask_from=0.2, alike_from=0.9, bare_from=BARE_FROM)
 """The lead word was heard, which talk has not: the least doubtful to be meant, however badly the rest is heard."""
 
-IN_TALK = Thresholds(log_from=0.9, ask_from=0.5, alike_from=0.9, bare_from=BARE_FROM, forced_most=0.05)
+IN_TALK = Thresholds(log_from=0.9, ask_from=0.5, alike_from=0.9, bare_from=BARE_FROM)
 """Most of what is heard is talk in the room; a question nobody caused is in the way of the next answer."""
 
 

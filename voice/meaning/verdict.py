@@ -49,7 +49,8 @@ def judged(phrases: Phrases, evidence: Evidence, listening: Listening, threshold
     if not found:
         return _nothing(evidence, read, engines)
     best = found[0]
-    thresholds = _stricter(thresholds, alone=len(evidence.heard) == 1, bare=listening.number_due)
+    if listening.number_due:
+        thresholds = _of_bare_numbers(thresholds)
     meaning = _weighed(best, evidence, read, thresholds, listening.number_due)
     meaning = with_rivals(doubted(meaning, best.sure, thresholds), [read(words) for words in evidence.rivals])
     return Hearing(evidence.segment, meaning, best.said.text, engines, round(best.sure, 3), _said_at(evidence, best))
@@ -65,9 +66,9 @@ def may_be_meant(phrases: Phrases, evidence: Evidence, words: Words, meaning: Me
     return heard_first or not cries_out(phrases.procedure, meaning)
 
 
-def _stricter(thresholds: Thresholds, alone: bool, bare: bool) -> Thresholds:
-    """Those of one ear that hears alone, and of a bare number, that nothing around it can contradict."""
-    log_from = max(thresholds.log_from, thresholds.alone_from if alone else 0.0, thresholds.bare_from if bare else 0.0)
+def _of_bare_numbers(thresholds: Thresholds) -> Thresholds:
+    """Stricter: nothing around a bare number can contradict it."""
+    log_from = max(thresholds.log_from, thresholds.bare_from)
     return replace(thresholds, log_from=log_from, alike_from=max(log_from, thresholds.alike_from))
 
 
@@ -76,13 +77,11 @@ def _weighed(best: Proposal, evidence: Evidence, read: Read, thresholds: Thresho
     likely it is.
     """
     words = best.said.texts
-    if best.said.phrase and evidence.forced > thresholds.forced_most:
-        return NotUnderstood(heard=best.said.text)
     others = [read(said.texts) for said in evidence.heard.values()]
     vouched = len(others) > 1 and all(same_meaning(best.meaning, other) for other in others)
     odd = two_noughts(words) or (doubtful_eight(words, bare) and not vouched)
     odd = odd or any(other_number(best.meaning, other) for other in others)
-    if odd or evidence.forced > thresholds.forced_asked or not (best.said.phrase or vouched):
+    if odd or not (best.said.phrase or vouched):
         return all_asked(best.meaning)
     clear = all(number_lead(said, best.meaning, read) >= thresholds.number_margin for said in evidence.heard.values())
     return settled(best.meaning) if vouched and clear and best.sure >= thresholds.alike_from else best.meaning

@@ -260,7 +260,6 @@ def test_a_number_at_the_end_of_a_sentence_is_never_logged_as_a_bare_number(
 ) -> None:
     """ "gastric pressure twenty" where a number is due: what precedes it fits no number; it is asked at most."""
     evidence = Evidence(whole(clip_pcm), net=strict.hear(whole(clip_pcm), NUMBER))
-    assert not evidence.heard["net"].words or evidence.forced > PUSH_TO_TALK.forced_asked
     meaning = judged(phrases, evidence, Listening(number_due=True), PUSH_TO_TALK, "").meaning
     assert not isinstance(meaning, Understood) or all(isinstance(item, Question) for item in meaning.items)
 

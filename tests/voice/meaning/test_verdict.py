@@ -15,7 +15,7 @@ from voice.meaning.verdict import judged
 from voice.sound.segment import SAMPLE_RATE, Segment
 
 SEGMENT = Segment(bytes(4 * SAMPLE_RATE), 0, 2 * SAMPLE_RATE)
-SURE = Thresholds(log_from=0.0, ask_from=0.0, alike_from=0.0, forced_asked=1.0)
+SURE = Thresholds(log_from=0.0, ask_from=0.0, alike_from=0.0)
 THIRTY_FIVE = Entry(kind="pressure", site="oesophageal", value=35, unit="mmHg")
 
 
@@ -58,7 +58,7 @@ def test_what_the_net_makes_of_a_sentence_does_not_speak_against_it() -> None:
     """It knows phrases alone: nothing that it hears of a sentence fits."""
     forced = replace(heard("lips marked", phrase=True), score=10.0, free=200.0)
     led = replace(SENTENCE, words=(Word("log", 0, 1), *SENTENCE.words))
-    said = verdict(led, forced, Listening(lead_word="log"), replace(SURE, forced_most=0.1))
+    said = verdict(led, forced, Listening(lead_word="log"), SURE)
     assert isinstance(said, Understood) and said.items[0] != THIRTY_FIVE
 
 
