@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voice.english import guards, talk
+from voice.meaning.frames.after_is import IS, after_is, is_participle
 from voice.meaning.frames.beside import clauses, with_clauses_beside
 from voice.meaning.frames.levels import TO
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon
@@ -66,7 +67,8 @@ def _first(lexicon: Lexicon, found: tuple[Token, ...], first: int, end: int) -> 
         )
         asks = asks or (text in _MAY_DROP_ITS_SUBJECT and _names_it_last(lexicon, found[first + 1 : end]))
         had = text in _HAVE - {"had"} and thing and then is not None and not then.meaning & lexicon.seen
-        return replace(token, meaning=QUESTION) if asks or had else token
+        makes = QUESTION if asks or had else after_is(lexicon, found[first + 1 : end]) if text in IS else 0
+        return replace(token, meaning=makes) if makes else token
     if then is not None and own and text in guards.FIRST_ORDER and _acted_on(lexicon, then) and not _is_done(found):
         return replace(token, meaning=ORDER) if text in _SAME_WHEN_DONE and own.split()[0] != "been" else token
     if then is None or own:
@@ -137,7 +139,7 @@ _BY_WHOM = frozenset(["myself", "meself", "himself", "herself", "ourselves", "th
 def _names_it_last(lexicon: Lexicon, rest: tuple[Token, ...]) -> bool:
     """Whether the subject comes behind what has been done: "is already marked the companion"."""
     said = [token for token in rest if token.meaning != HARMLESS]
-    return len(said) > 1 and bool(said[-1].meaning & lexicon.things) and _is_participle(said[-2])
+    return len(said) > 1 and bool(said[-1].meaning & lexicon.things) and is_participle(said[-2])
 
 
 def _base_of_a_verb(lexicon: Lexicon, token: Token) -> bool:
@@ -212,11 +214,11 @@ def _is_to_be_done(lexicon: Lexicon, found: tuple[Token, ...], place: int, start
 
 def _within(lexicon: Lexicon, found: tuple[Token, ...], place: int, start: int) -> Token:
     token = found[place]
-    if found[place - 1].text == "as" and _is_participle(token) and token.meaning < FIRST_IDEA:
+    if found[place - 1].text == "as" and is_participle(token) and token.meaning < FIRST_IDEA:
         return replace(token, meaning=HARMLESS)  # "as scheduled"
     if token.text == TO and _is_to_be_done(lexicon, found, place, start):
         return replace(token, meaning=GUARD_BIT["plan"])
-    if token.text == "no" and place + 1 < len(found) and _is_participle(found[place + 1]):
+    if token.text == "no" and place + 1 < len(found) and is_participle(found[place + 1]):
         return replace(token, meaning=GUARD_BIT["not"])
     if token.text in guards.ASKING and token.meaning & QUESTION:
         return replace(token, meaning=UNSURE if token.text == "when" else token.meaning & ~QUESTION | HARMLESS)
@@ -225,12 +227,6 @@ def _within(lexicon: Lexicon, found: tuple[Token, ...], place: int, start: int) 
         if found[before].text.split()[-1] not in guards.BEFORE_AN_ORDER:
             return replace(token, meaning=token.meaning & ~ORDER)
     return token
-
-
-def _is_participle(token: Token) -> bool:
-    """Whether what follows "no" is what has not been done: "no been clamped", "no laid a finger on it"."""
-    word = token.text.split()[0]
-    return word in talk.REPORTED | {"been", "laid", "got", "done"} or (word.endswith("ed") and len(word) > 4)
 
 
 _AUXILIARIES = frozenset(
@@ -257,6 +253,8 @@ _THINGS = frozenset(
         "consent",
         "removal",
         "lavage",
+        "air",
+        "time",
     ]
 )
 
