@@ -109,7 +109,7 @@ class Killer:
         """A moment of the program's life, from before it is loaded until it has ended."""
         if kind not in self.life:
             self.life[kind] = min(whole().seconds, whole().seconds)
-        late = not kind.startswith("say") and self.chance.random() < 0.7  # half of their life goes by in loading
+        late = self.chance.random() < 0.7  # more than half of a life goes by in loading
         return self.chance.uniform(0.6 if late else 0.02, 1.02) * self.life[kind]
 
     def _say(self, place: Path, count: Count) -> Ran:

@@ -527,7 +527,7 @@ def test_one_slip_in_a_definition_does_not_hide_the_others(run: Run) -> None:
     assert ran.code == 3
     for where in (
         "titel: ", "limits.gastric_volume.mx: ", "limits.gastric_volume.source: ", "limits.traction_mass.level: ",
-        "slots.volume: ", "kind[54].say[0].phrases[0]: there is no slot", "kind[54].say[0].phrases[0]: column 18",
-        "kind[54].say[0].phrases[1]: ", "order[8].first.kind: ", "order[8].then.site: ",
+        "slots.volume: ", "kind[55].say[0].phrases[0]: there is no slot", "kind[55].say[0].phrases[0]: column 18",
+        "kind[55].say[0].phrases[1]: ", "order[8].first.kind: ", "order[8].then.site: ",
     ):  # fmt: skip
         assert where in ran.out, where

@@ -34,6 +34,8 @@ MEANT = {
     "he saturates at ninety four": ("vital", None, 94, "oxygen saturation"),
     "head of the bed is up thirty degrees": ("head_up", None, 30, None),
     "tube whipped out, no drama": ("tube", None, "out", None),
+    "patient pulled the tube out": ("tube", None, "out", None),
+    "patient pulled at the tube": ("trouble", None, None, "tube slipped"),
     "gastric balloon reduced to two hundred": ("volume_total", "gastric", 200, None),
     "gastric balloon reduced by fifty": ("volume_out", "gastric", 50, None),
     "temp's thirty five eight": ("vital", None, 35.8, "temperature"),
