@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import pairwise
 
 from log.basics.entry import Entry, Meaning, NotUnderstood, Question, Understood, likeliest
@@ -13,7 +12,8 @@ from voice.english.numbers import UNITS
 from voice.english.other_units import OTHER_UNITS
 from voice.meaning.doubt import Doubt
 from voice.meaning.frames.breath import in_particular, merged, several, volumes_asked
-from voice.meaning.frames.laying import UNEXPLAINED, Laid
+from voice.meaning.frames.items import items
+from voice.meaning.frames.laying import UNEXPLAINED
 from voice.meaning.frames.lexicon import FIRST_IDEA, GUARD_BIT, HARMLESS, Lexicon, lexicon
 from voice.meaning.frames.no_number import misspelt_number, side_by_side
 from voice.meaning.frames.no_report import after_the_article, asked_midway
@@ -63,8 +63,8 @@ def by_frames(phrases: Phrases, words: tuple[str, ...]) -> Meaning:
         return plain
     if why:
         return NotUnderstood(heard=heard, why=why)
-    items = in_particular(found, merged(tuple(_items(reading, doubt)), several(found)))
-    return Understood(items=volumes_asked(table, found, items))
+    said = in_particular(found, merged(tuple(items(reading, doubt)), several(found)))
+    return Understood(items=volumes_asked(table, found, said))
 
 
 def _alone(table: Lexicon, found: tuple[Token, ...]) -> Entry | None:
@@ -114,7 +114,7 @@ def _clean_clauses(table: Lexicon, words: tuple[str, ...]) -> Understood | None:
         each[0].lay.frame.several for reading in reports for each in reading.laid
     ):
         return None
-    return Understood(items=merged(tuple(item for reading in reports for item in _items(reading, doubt))))
+    return Understood(items=merged(tuple(item for reading in reports for item in items(reading, doubt))))
 
 
 def _clauses(words: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -269,42 +269,6 @@ def _of_something_else(reading: Reading, words: tuple[str, ...]) -> bool:
         or (bool(left) and said_in_one_word)
         or (undoes and any(word in left and before in _OWNED for before, word in pairwise(words)))
     )
-
-
-def _items(reading: Reading, said: Doubt | None) -> Iterator[Entry | Question]:
-    for each in map(_fullest, reading.laid):
-        item = _item(each, said)
-        yield item
-        if (also := each[0].also) is not None:
-            yield also if isinstance(item, Entry) else Question(candidates=(also,), why=item.why, text=item.text)
-
-
-def _fullest(each: tuple[Laid, ...]) -> tuple[Laid, ...]:
-    """The readings without those that say only a part of another: half a kilo, and half a kilo as a weight."""
-    said = [laid.candidates[0].model_dump(exclude_none=True).items() for laid in each]
-    return tuple(laid for laid, mine in zip(each, said, strict=True) if not any(mine < other for other in said))
-
-
-def _item(each: tuple[Laid, ...], said: Doubt | None) -> Entry | Question:
-    first = each[0]
-    candidates = tuple(dict.fromkeys(one for laid in each for one in laid.candidates))
-    doubts = [*first.doubts]
-    if len(each) > 1:
-        doubts.append(Doubt("two readings", "these words can be read in more than one way"))
-    if said is not None:
-        doubts.append(said)
-    if not doubts and first.comment:
-        doubts.append(Doubt("unsure", "said in passing"))
-    if not doubts and first.alike:
-        doubts.append(Doubt("sound alike", f"{_numbers(candidates)} sound alike"))
-    if not doubts:
-        return candidates[0]
-    return Question(candidates=candidates, why=doubts[0].why, text="; ".join(doubt.text for doubt in doubts))
-
-
-def _numbers(candidates: tuple[Entry, ...]) -> str:
-    values = {one.number for one in candidates}
-    return " and ".join(f"{one.number if len(values) > 1 else one.second:g}" for one in candidates)
 
 
 def _note(table: Lexicon, words: tuple[str, ...]) -> Entry | None:
