@@ -8,7 +8,7 @@ from voice.english.listed import words_of
 from voice.meaning.frames.lexicon import GUARD_BIT, HARMLESS, Lexicon
 from voice.meaning.frames.token import Token
 
-IS = frozenset({"is", "was"})
+IS = frozenset({"is", "was", "are", "were"})
 
 _HOW_IT_IS_DONE = words_of("now already still just all well only not no also again about at to what")
 """Words behind which a state or a deed follows: "is already inside"."""

@@ -12,19 +12,18 @@ from voice.meaning.frames.understand import COMMANDS
 from voice.meaning.matcher import understand
 from voice.phrases.sample import sample
 
-STATES = frozenset(["bleeding", "still", "no", "lying", "starting", "called", "lavaged", "clamped", "unclamped"])
-"""First words of phrases that "is" makes a report of, whoever it is about: "is bleeding again", "is clamped"."""
-
-DEEDS = frozenset(["aspirated", "drew", "took", "inflated", "added", "deflated", "let", "withdrew", "put", "removed"])
+STATES_AND_DEEDS = frozenset(["still", "no", "drew", "took", "let", "withdrew", "put"])
+"""First words of phrases that "is" makes a report of, whoever it is about, beside all that end in -ed or -ing."""
 
 
 @pytest.mark.parametrize("name", ["three-lumen", "four-lumen"])
 def test_no_phrase_behind_is_is_logged_but_a_state_or_a_deed(name: str) -> None:
-    words, rng, asked = phrases(name), random.Random(3), 0
+    words, rng, asked = phrases(name), random.Random(4), 0
     for entry in words.entries:
         said = sample(words, entry, rng).words
-        meaning = understand(words, " ".join(("is", *said)))
-        if said[0] in STATES | DEEDS or said[0].endswith("ing") or isinstance(meaning, NotUnderstood):
+        meaning = understand(words, " ".join((rng.choice(("is", "are", "was", "were")), *said)))
+        report = said[0] in STATES_AND_DEEDS or said[0].endswith(("ed", "ing"))
+        if report or isinstance(meaning, NotUnderstood):
             continue
         logged = [item for item in meaning.items if isinstance(item, Entry) and item.kind not in COMMANDS]
         assert not logged, said
